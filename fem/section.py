@@ -1,0 +1,240 @@
+"""Stiffness of a neck's cross-section: axial, bending, shear and torsion constants of wood, board, channel and bars.
+
+Axial and bending constants come from exact integrals; shear and torsion from finite elements on the half section.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import splu
+from skfem import Basis, ElementQuad2
+from skfem.mapping import MappingIsoparametric
+
+from fem.section_mesh import BOARD, FIRST_BAR, NECK, SLOTTED, SectionMesh, section_mesh
+from fem.section_shape import (
+    Bar,
+    Channel,
+    Moments,
+    SectionMaterial,
+    SectionShape,
+    board_moments,
+    neck_moments,
+    rectangle_moments,
+)
+from materials.errors import InputError
+
+__all__ = ["Bar", "Channel", "SectionMaterial", "SectionShape", "SectionStiffness", "section_stiffness"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SectionStiffness:
+    """What a cross-section gives the beam, on the axis z = 0.
+
+    With u_x = u - z theta the axial force is N = EA u' - ES theta' and the moment M = -ES u' + EI theta'.
+
+    Parameters
+    ----------
+    ea, es, ei
+        Integrals of E, E z and E z^2 over the section [N, N·m, N·m2].
+    parts
+        The same three, by material: "neck", "board", "bars"; they add up to `ea`, `es`, `ei`.
+    area
+        Area of the solid section, the channel left out [m2].
+    neutral_axis
+        Height of the neutral axis z_n = es/ea above the glue line [m].
+    ei_centroid
+        Bending stiffness about the neutral axis, ei - es^2/ea [N·m2].
+    shear_stiffness
+        Shear stiffness kGA for a force along z [N].
+    shear_share
+        Share of the shear strain energy held by each material [-]; the shares add up to 1.
+    torsion_stiffness
+        Saint-Venant torsion stiffness GJ [N·m2], or None if it was not asked for.
+    """
+
+    ea: float
+    es: float
+    ei: float
+    parts: Mapping[str, tuple[float, float, float]]
+    area: float
+    neutral_axis: float
+    ei_centroid: float
+    shear_stiffness: float
+    shear_share: Mapping[str, float]
+    torsion_stiffness: float | None
+
+
+def section_stiffness(
+    shape: SectionShape,
+    *,
+    neck: SectionMaterial,
+    board: SectionMaterial,
+    torsion: bool = True,
+    refinement: int = 1,
+) -> SectionStiffness:
+    """Compute the stiffness constants of a cross-section.
+
+    Shear: under a force V the bending stress changes along the neck by ``E (z - z_n) V/EI_c``; the warping potential
+    phi that balances it solves ``div(G grad phi) = -E (z - z_n) V/EI_c`` with no traction on the outline, the shear
+    stress is ``G grad phi`` with G = diag(shear_xy, shear_xz), and equal energies give ``kGA = V^2 / int tau^2/G``.
+    Poisson's contraction is neglected. Torsion: Saint-Venant's warping function with the same G.
+
+    Parameters
+    ----------
+    shape
+        Geometry of the section.
+    neck, board
+        Moduli of the neck wood and of the fretboard [Pa].
+    torsion
+        Whether to compute the torsion stiffness too.
+    refinement
+        Number by which the mesh is refined; 1 is good to about 0.2 % in shear.
+
+    Returns
+    -------
+    SectionStiffness
+        The constants on the axis z = 0.
+
+    Raises
+    ------
+    InputError
+        If `refinement` is not a whole number of at least 1.
+    """
+    if refinement != int(refinement) or refinement < 1:
+        raise InputError(
+            f"The refinement is {refinement!r}; it must be a whole number of at least 1: 1 is the usual mesh."
+        )
+    area, parts = section_integrals(shape, neck=neck, board=board)
+    ea, es, ei = (float(sum(part[k] for part in parts.values())) for k in range(3))
+    field = _Field(section_mesh(shape, refinement=refinement), shape=shape, neck=neck, board=board)
+    shear_stiffness, shear_share = field.shear()
+    return SectionStiffness(
+        ea=ea,
+        es=es,
+        ei=ei,
+        parts=parts,
+        area=area,
+        neutral_axis=es / ea,
+        ei_centroid=ei - es**2 / ea,
+        shear_stiffness=shear_stiffness,
+        shear_share=shear_share,
+        torsion_stiffness=field.torsion() if torsion else None,
+    )
+
+
+def section_integrals(
+    shape: SectionShape, *, neck: SectionMaterial, board: SectionMaterial
+) -> tuple[float, dict[str, tuple[float, float, float]]]:
+    """Return the solid area [m2] and, by material, the integrals of E, E z, E z^2 [N, N·m, N·m2], exact but for rounding."""
+    wood = neck_moments(shape) if shape.neck_depth > 0.0 else np.zeros(3)
+    if shape.channel is not None:
+        wood = wood - rectangle_moments(
+            shape.channel.width, bottom=shape.channel.bottom, top=shape.channel.top
+        )
+    bars = np.zeros(3)
+    bar_area = 0.0
+    for bar in shape.bars:
+        one = rectangle_moments(bar.width, bottom=bar.bottom, top=bar.top)
+        wood, bars, bar_area = wood - one, bars + bar.young * one, bar_area + float(one[0])
+    plank = board_moments(shape)
+    stiff_plank: Moments = plank
+    if shape.slot_depth > 0.0:
+        stiff_plank = plank - (1.0 - shape.slot_fraction) * board_moments(shape, depth=shape.slot_depth)
+    parts = {"neck": neck.young * wood, "board": board.young * stiff_plank, "bars": bars}
+    area = float(wood[0] + plank[0]) + bar_area
+    return area, {name: (float(v[0]), float(v[1]), float(v[2])) for name, v in parts.items()}
+
+
+class _Field:
+    """Warping fields on the half section; the other half follows by symmetry."""
+
+    def __init__(
+        self, section: SectionMesh, *, shape: SectionShape, neck: SectionMaterial, board: SectionMaterial
+    ) -> None:
+        young, shear_xy, shear_xz = _moduli(shape, neck=neck, board=board)
+        mapping = MappingIsoparametric(section.mesh, ElementQuad2())
+        basis = Basis(
+            section.mesh, ElementQuad2(), mapping, intorder=4, dofs=section.dofs, disable_doflocs=True
+        )
+        self.material = section.material
+        self.centre_dofs = section.centre_dofs
+        self.element_dofs: NDArray[np.int64] = basis.element_dofs
+        self.size: int = basis.N
+        self.y, self.z = np.asarray(basis.global_coordinates())
+        self.weight: Floats = basis.dx
+        self.young = young[section.material][:, None]
+        self.modulus = np.stack([shear_xy, shear_xz])[:, section.material][:, :, None]
+        self.value: Floats = np.stack([np.broadcast_to(f[0], self.weight.shape) for f in basis.basis])
+        self.gradient: Floats = np.stack([f[0].grad for f in basis.basis])
+        # One product over all pairs of shape functions; a form would be called once for each of the 81 pairs.
+        weighted = self.gradient * (self.modulus * self.weight)
+        by_element = np.matmul(
+            weighted.transpose(2, 0, 1, 3).reshape(self.weight.shape[0], 9, -1),
+            self.gradient.transpose(2, 1, 3, 0).reshape(self.weight.shape[0], -1, 9),
+        )
+        rows = np.repeat(self.element_dofs.T[:, :, None], 9, axis=2)
+        columns = np.repeat(self.element_dofs.T[:, None, :], 9, axis=1)
+        self.stiffness = csc_matrix(
+            (by_element.ravel(), (rows.ravel(), columns.ravel())), shape=(self.size, self.size)
+        )
+
+    def shear(self) -> tuple[float, dict[str, float]]:
+        """Return kGA [N] and the share of the strain energy by material [-]."""
+        # The mesh's own integrals, not the exact ones: the load must balance on this mesh for the problem to have a solution.
+        weight = self.young * self.weight
+        neutral_axis = float((weight * self.z).sum() / weight.sum())
+        arm = self.z - neutral_axis
+        stress_rate = self.young * arm / (2.0 * float((weight * arm**2).sum()))
+        load = self._gather(np.einsum("ieq,eq->ie", self.value, stress_rate * self.weight))
+        potential = self._solve(load, fixed=np.array([0]))
+        local = potential[self.element_dofs]
+        gradient = np.einsum("ie,iaeq->aeq", local, self.gradient)
+        energy = 2.0 * (gradient**2 * self.modulus * self.weight).sum(axis=(0, 2))
+        total = float(energy.sum())
+        masks = {
+            "neck": self.material == NECK,
+            "board": (self.material == BOARD) | (self.material == SLOTTED),
+            "bars": self.material >= FIRST_BAR,
+        }
+        return 1.0 / total, {name: float(energy[mask].sum()) / total for name, mask in masks.items()}
+
+    def torsion(self) -> float:
+        """Return GJ [N·m2]; the warping is odd in y, hence zero on the centre line."""
+        arm = np.stack([self.z, -self.y])
+        load = self._gather(np.einsum("iaeq,aeq->ie", self.gradient, self.modulus * arm * self.weight))
+        warping = self._solve(load, fixed=self.centre_dofs)
+        rigid = float((self.modulus * arm**2 * self.weight).sum())
+        return 2.0 * (rigid - float(load @ warping))
+
+    def _gather(self, by_element: Floats) -> Floats:
+        return np.asarray(np.bincount(self.element_dofs.ravel(), weights=by_element.ravel(), minlength=self.size), dtype=np.float64)
+
+    def _solve(self, load: Floats, *, fixed: NDArray[np.int64]) -> Floats:
+        free = np.setdiff1d(np.arange(self.size), fixed)
+        solution = np.zeros(self.size)
+        factor = splu(
+            self.stiffness[free][:, free],
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            options={"SymmetricMode": True},
+        )
+        solution[free] = factor.solve(load[free])
+        return solution
+
+
+def _moduli(
+    shape: SectionShape, *, neck: SectionMaterial, board: SectionMaterial
+) -> tuple[Floats, Floats, Floats]:
+    """Return E, G_xy, G_xz for each material number of the mesh [Pa]."""
+    bars = [(bar.young, bar.shear_modulus, bar.shear_modulus) for bar in shape.bars]
+    solid = [(m.young, m.shear_xy, m.shear_xz) for m in (neck, board)]
+    slotted = tuple(shape.slot_fraction * value for value in solid[1])
+    young, shear_xy, shear_xz = np.array([solid[0], solid[1], slotted, *bars]).T
+    return young, shear_xy, shear_xz

@@ -1,1 +1,1 @@
-"""Tables of woods, strings, metals and shims, each number with its source, and what turns them into moduli."""
+"""Tables of woods, strings, metals and shims, each number with its source; their moduli and tensions."""

@@ -2,7 +2,7 @@
 
 
 class NeckpreloadError(Exception):
-    """Base of every error the program raises on purpose; its message is one sentence that ends with the remedy."""
+    """Base of every error raised on purpose; its message is one sentence that ends with the remedy."""
 
 
 class InputError(NeckpreloadError):

@@ -1,0 +1,1 @@
+"""What people ask: case files, the main question, the studies, the bench and what is shown."""

@@ -1,0 +1,244 @@
+"""The case: one instrument with its woods, strings and set-up, checked and complete."""
+
+import copy
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any
+
+from pydantic import Field, PrivateAttr, ValidationError
+
+from cases.defaults import BOLT_SOURCE, SHIM_SOURCE, field_source, table_models, with_defaults
+from cases.errors import CaseError, Problem
+from cases.limits import broken_limits
+from cases.problems import translate, unknown_key
+from cases.schema import (
+    Bar,
+    Block,
+    Body,
+    Bolt,
+    Bridge,
+    Fretboard,
+    Frets,
+    Heel,
+    Instrument,
+    Joint,
+    Neck,
+    Rod,
+    Scatter,
+    Setup,
+    Shim,
+    Stock,
+    Strings,
+    Targets,
+    Tolerance,
+    Tongue,
+)
+from cases.schema.key import Table
+from cases.values import LISTS, Values, flatten
+
+# Keys of which a case holds one or the other: setting one takes the others away.
+ALTERNATIVES = (
+    (("torque_n_m",), ("tension_n",)),
+    (("stiffness_n_m_per_rad",), ("straightedge_drop_mm",)),
+    (("kink_deg",), ("tongue_gap_mm",)),
+    (("set",), ("gauges_in", "unit_weights_kg_m")),
+    (("list_deg",), ("from_deg", "to_deg", "step_deg")),
+)
+
+
+class Case(Table):
+    """A complete case; every attribute holds its final value, defaults included.
+
+    Made by `resolve` (from nested tables) or `cases.files.load` (from a file), never field by field.
+    """
+
+    name: str = Field(description="Name of the instrument.", min_length=1, max_length=80)
+    note: str | None = Field(default=None, description="A remark.")
+    revision: str | None = Field(default=None, description="Revision of the case, for released ones.")
+    released_by: str | None = Field(default=None, description="Who released it for the bench.")
+    released_on: date | None = Field(default=None, description="When it was released, as 2026-03-31.")
+    instrument: Instrument
+    neck: Neck
+    fretboard: Fretboard
+    frets: Frets
+    heel: Heel
+    tongue: Tongue
+    block: Block
+    joint: Joint
+    shims: tuple[Shim, ...]
+    bolts: tuple[Bolt, ...]
+    rod: Rod
+    bars: tuple[Bar, ...]
+    strings: Strings
+    setup: Setup
+    bridge: Bridge
+    body: Body
+    targets: Targets
+    tolerance: Tolerance
+    stock: Stock
+    scatter: Scatter
+
+    _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _text: str | None = PrivateAttr(default=None)
+
+    @property
+    def text(self) -> str | None:
+        """The text of the file the case was read from, or None."""
+        return self._text
+
+    @property
+    def given(self) -> frozenset[str]:
+        """The paths of the keys that the file gave."""
+        return frozenset(path for path, _ in flatten(self._raw))
+
+    @property
+    def sha256(self) -> str:
+        """SHA-256 of the complete content: equal for two files that mean the same."""
+        canonical = json.dumps(self.model_dump(mode="json"), sort_keys=True, separators=(",", ":"))
+        return hashlib.sha256(canonical.encode()).hexdigest()
+
+    def shim(self, name: str) -> Shim:
+        """Return a shim by its name; `KeyError` if there is none."""
+        return {shim.name: shim for shim in self.shims}[name]
+
+    def items(self) -> Iterator[tuple[str, object]]:
+        """Give every key path with its value, items of lists by their names."""
+        yield from flatten(self.model_dump())
+
+    def value(self, path: str) -> object:
+        """Return the value at a key path.
+
+        Raises
+        ------
+        CaseError
+            If there is no such key.
+        """
+        content = dict(self.items())
+        if path not in content:
+            raise CaseError(self.name, (str(unknown_key(path, tuple(content))),))
+        return content[path]
+
+    def numeric_keys(self) -> tuple[str, ...]:
+        """Return the paths of all keys that hold a number."""
+        return tuple(
+            path
+            for path, value in self.items()
+            if isinstance(value, int | float) and not isinstance(value, bool)
+        )
+
+    def assumed(self) -> tuple[tuple[str, object, str], ...]:
+        """Return what the file did not give but the answer rests on: (key path, value, source)."""
+        given = self.given
+        models = table_models(Case)
+        listed = {name for name in LISTS if name in self._raw}
+        found = []
+        for path, value in self.items():
+            parts = path.split(".")
+            if path in given or value is None or len(parts) == 1 or parts[-1] == "name":
+                continue
+            field = models[parts[0]].model_fields[parts[-1]]
+            default = None if field.is_required() else field.default
+            source = field_source(field)
+            if parts[0] == "bolts" and "bolts" not in listed and value != default:
+                source = BOLT_SOURCE
+            found.append((path, value, source or SHIM_SOURCE))
+        return tuple(found)
+
+    def with_values(self, values: Mapping[str, object]) -> "Case":
+        """Return a copy with some keys set; defaults that follow from them are worked out anew.
+
+        Of keys that exclude one another (torque and tension, set and own gauges ...) the one set replaces the other.
+
+        Parameters
+        ----------
+        values : mapping
+            Key path to value, for example `{"neck.e_l_gpa": 11.0, "bolts.heel-top.torque_n_m": 1.5}`.
+
+        Returns
+        -------
+        Case
+            Checked like any other.
+
+        Raises
+        ------
+        CaseError
+            If a key does not exist or a value is not allowed.
+        """
+        raw = copy.deepcopy(self._raw)
+        known = dict(self.items())
+        problems = tuple(str(unknown_key(path, tuple(known))) for path in values if path not in known)
+        if problems:
+            raise CaseError(self.name, problems)
+        for path, value in values.items():
+            self._set(raw, path, list(value) if isinstance(value, tuple) else value)
+        return resolve(raw, where=self.name)
+
+    def _set(self, raw: dict[str, Any], path: str, value: object) -> None:
+        parts = path.split(".")
+        key = parts[-1]
+        if parts[0] in LISTS:
+            if parts[0] not in raw:
+                # The default list becomes the file's own, so that one item of it can be changed.
+                dumped = getattr(self, parts[0])
+                raw[parts[0]] = [item.model_dump(exclude_none=True) for item in dumped]
+            table = next((item for item in raw[parts[0]] if item.get("name") == parts[1]), None)
+            if table is None:
+                table = {"name": parts[1]}
+                raw[parts[0]].append(table)
+        else:
+            table = raw.setdefault(parts[0], {}) if len(parts) > 1 else raw
+        for groups in ALTERNATIVES:
+            for mine in groups:
+                if key in mine:
+                    for other in groups:
+                        if other is not mine:
+                            for name in other:
+                                table.pop(name, None)
+        if value is None:
+            table.pop(key, None)
+        else:
+            table[key] = value
+
+
+def resolve(raw: Mapping[str, Any], *, where: str, name: str = "unnamed", text: str | None = None) -> Case:
+    """Make a case from nested tables: fill in defaults, check every key and every limit.
+
+    Parameters
+    ----------
+    raw : mapping
+        What the file gives.
+    where : str
+        The file, or what else messages shall call it.
+    name : str
+        The case's name where `raw` has none.
+    text : str, optional
+        Text of the file.
+
+    Returns
+    -------
+    Case
+        Complete and checked.
+
+    Raises
+    ------
+    CaseError
+        With one sentence for each thing wrong, all at once.
+    """
+    content = with_defaults({"name": name, **raw}, Case)
+    case: Case | None = None
+    problems: list[Problem] = []
+    try:
+        case = Case.model_validate(content)
+    except ValidationError as error:
+        problems = translate(
+            error, raw=raw, content=content, models=table_models(Case), top=tuple(Case.model_fields)
+        )
+    bad = frozenset(problem.path for problem in problems)
+    problems += [problem for problem in broken_limits(Values(content, bad=bad)) if problem.path not in bad]
+    if problems or case is None:
+        raise CaseError(where, tuple(str(problem) for problem in problems))
+    case._raw = copy.deepcopy(dict(raw))
+    case._text = text
+    return case

@@ -1,0 +1,220 @@
+"""What a case file leaves out, filled in: fixed defaults, then those that follow from other keys."""
+
+import copy
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from cases.values import LISTS, Unchecked, Values
+
+Rule = Callable[[Values], float]
+
+BOLT_SOURCE = (
+    "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m is two thirds "
+    "of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
+)
+SHIM_SOURCE = "the two shims of a two-shim joint"
+
+
+def fret_position_mm(scale_mm: float, fret: float) -> float:
+    """Return the distance of a fret from the nut, x = L (1 - 2^(-n/12)) [mm].
+
+    Examples
+    --------
+    >>> round(fret_position_mm(647.7, 12), 2)
+    323.85
+    """
+    return scale_mm * (1.0 - 2.0 ** (-fret / 12.0))
+
+
+def joint_position_mm(values: Values) -> float:
+    """Return the distance of the body joint from the nut [mm]."""
+    return fret_position_mm(values.number("instrument.scale_mm"), values.number("instrument.body_joint_fret"))
+
+
+def heel_start_position_mm(values: Values) -> float:
+    """Return where the heel begins, from the nut [mm]."""
+    return joint_position_mm(values) - values.number("heel.start_mm")
+
+
+def extension_length_mm(values: Values) -> float:
+    """Return the length of the fretboard from the joint to its end [mm]."""
+    last = fret_position_mm(values.number("instrument.scale_mm"), values.number("instrument.last_fret"))
+    return last + values.number("instrument.overhang_mm") - joint_position_mm(values)
+
+
+def heel_face_length_mm(values: Values) -> float:
+    """Return the length of the heel face, from the joint's corner under the tongue to the cap [mm]."""
+    return values.number("heel.height_mm") - values.number("tongue.depth_mm")
+
+
+def _rod_depth(values: Values) -> float:
+    return 6.0 if values.text("rod.kind") == "two-way" else 5.0
+
+
+def _rod_middle(values: Values) -> float:
+    dip = 0.0 if values.text("rod.kind") == "two-way" else 6.0
+    return values.number("rod.depth_ends_mm") + dip
+
+
+def _kink(values: Values) -> float:
+    if values.given("targets.tongue_gap_mm"):
+        raise Unchecked("targets.kink_deg")
+    return 0.0
+
+
+# In the order of dependence: a rule may read what a rule before it has filled in.
+RULES: Mapping[str, Rule] = MappingProxyType(
+    {
+        "heel.width_top_mm": lambda values: 0.80 * values.number("neck.width_joint_mm"),
+        "tongue.width_mm": lambda values: 0.75 * values.number("neck.width_joint_mm"),
+        "tongue.length_mm": extension_length_mm,
+        "block.length_mm": lambda values: max(75.0, values.number("tongue.length_mm") + 12.0),
+        "block.height_mm": lambda values: values.number("heel.height_mm"),
+        "rod.end_mm": heel_start_position_mm,
+        "rod.depth_ends_mm": _rod_depth,
+        "rod.depth_middle_mm": _rod_middle,
+        "rod.slot_depth_mm": lambda values: {"two-way": 11.0, "one-way": 5.4}.get(
+            values.text("rod.kind"), 0.0
+        ),
+        "shims.upper.from_mm": lambda values: 3.0,
+        "shims.upper.to_mm": lambda values: values.number("tongue.length_mm") - 3.0,
+        "shims.upper.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
+        "shims.lower.from_mm": lambda values: 3.0,
+        "shims.lower.to_mm": lambda values: heel_face_length_mm(values) - 3.0,
+        "shims.lower.bearing_width_mm": lambda values: values.number("heel.width_cap_mm"),
+        "targets.kink_deg": _kink,
+    }
+)
+
+
+def _usual_bolts(values: Values) -> list[dict[str, object]]:
+    """Two bolts in the heel face, 25 and 65 mm down a 90 mm heel and to scale in others; one into the tongue."""
+    height = values.number("heel.height_mm")
+    seat = values.number("tongue.depth_mm")
+    heel = {"face": "heel", "torque_n_m": 0.8}
+    tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
+    return [
+        {"name": "heel-top", "position_mm": round(height * 25.0 / 90.0 - seat, 3), **heel},
+        {"name": "heel-low", "position_mm": round(height * 65.0 / 90.0 - seat, 3), **heel},
+        {
+            "name": "tongue",
+            "face": "tongue",
+            "position_mm": 0.5 * values.number("tongue.length_mm"),
+            **tongue,
+        },
+    ]
+
+
+def table_models(case_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
+    """Return the class of each table, and of the items of each list, of a case."""
+    models: dict[str, type[BaseModel]] = {}
+    for name, field in case_model.model_fields.items():
+        candidate = field.annotation
+        if name in LISTS:
+            candidate = getattr(field.annotation, "__args__", (None,))[0]
+        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
+            models[name] = candidate
+    return models
+
+
+def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dict[str, Any]:
+    """Return a case's content with everything that its file leaves out.
+
+    A default whose own inputs are missing or of the wrong type is left out; validation then names those inputs.
+
+    Parameters
+    ----------
+    raw : mapping
+        What the file gives, as nested tables.
+    case_model : type
+        The schema.
+
+    Returns
+    -------
+    dict
+        A new nested table, lists as tuples.
+    """
+    content: dict[str, Any] = copy.deepcopy(dict(raw))
+    models = table_models(case_model)
+    for name, model in models.items():
+        if name not in LISTS:
+            table = content.setdefault(name, {})
+            if isinstance(table, dict):
+                _fill_fixed(table, model)
+    for path, rule in RULES.items():
+        if not path.startswith("shims."):
+            _fill_computed(content, path, rule)
+    _fill_lists(content, models)
+    return {key: _with_tuples(value) for key, value in content.items()}
+
+
+def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) -> None:
+    values = Values(content)
+    if "bolts" not in content:
+        try:
+            content["bolts"] = _usual_bolts(values)
+        except Unchecked:
+            content["bolts"] = []
+    shims = content.setdefault("shims", [])
+    if isinstance(shims, list):
+        present = {shim.get("name") for shim in shims if isinstance(shim, dict)}
+        shims.extend({"name": name} for name in ("upper", "lower") if name not in present and len(shims) < 2)
+    content.setdefault("bars", [])
+    for name in LISTS:
+        entries = content[name] if isinstance(content[name], list) else []
+        for entry in entries:
+            if isinstance(entry, dict):
+                _fill_fixed(entry, models[name])
+    for bar in content["bars"] if isinstance(content["bars"], list) else []:
+        if isinstance(bar, dict) and "end_mm" not in bar:
+            try:
+                bar["end_mm"] = heel_start_position_mm(values)
+            except Unchecked:
+                continue
+    for path, rule in RULES.items():
+        if path.startswith("shims."):
+            _fill_computed(content, path, rule)
+
+
+def _fill_fixed(table: dict[str, Any], model: type[BaseModel]) -> None:
+    for key, field in model.model_fields.items():
+        if key not in table and not field.is_required():
+            table[key] = field.default
+
+
+def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
+    names = path.split(".")
+    table = content.get(names[0])
+    if isinstance(table, list):
+        table = next(
+            (item for item in table if isinstance(item, dict) and item.get("name") == names[1]), None
+        )
+    if not isinstance(table, dict) or names[-1] in table:
+        return
+    try:
+        table[names[-1]] = round(rule(Values(content)), 6)
+    except Unchecked:
+        # kink_deg alone may stay empty; for all others the schema's "missing" is dropped in favour of the cause.
+        if path == "targets.kink_deg":
+            table[names[-1]] = None
+
+
+def _with_tuples(value: Any) -> Any:
+    if isinstance(value, list):
+        return tuple(_with_tuples(item) for item in value)
+    if isinstance(value, dict):
+        return {key: _with_tuples(item) for key, item in value.items()}
+    return value
+
+
+def field_source(field: FieldInfo) -> str:
+    """Return where a key's default comes from, the rule first where there is one."""
+    extra = field.json_schema_extra
+    if not isinstance(extra, dict):
+        return ""
+    rule, source = extra.get("rule"), str(extra.get("source", ""))
+    return f"{rule} ({source})" if rule else source

@@ -1,0 +1,160 @@
+"""Limits of tongue, block, shims and bolts."""
+
+from collections.abc import Iterator
+
+from cases.defaults import extension_length_mm, heel_face_length_mm
+from cases.errors import Problem
+from cases.limits.bounds import at_least, at_most
+from cases.values import Values
+
+
+def _tongue_width(values: Values) -> Iterator[Problem]:
+    yield from at_most(
+        values,
+        "tongue.width_mm",
+        values.number("neck.width_joint_mm"),
+        because="the tongue is not wider than the fretboard at the joint",
+    )
+
+
+def _tongue_length(values: Values) -> Iterator[Problem]:
+    yield from at_most(
+        values, "tongue.length_mm", round(extension_length_mm(values), 6), because="the fretboard ends there"
+    )
+
+
+def _block_length(values: Values) -> Iterator[Problem]:
+    tongue = values.number("tongue.length_mm")
+    yield from at_least(
+        values, "block.length_mm", tongue, because=f"the tongue is {tongue:.4g} mm long and lies on the block"
+    )
+
+
+def _block_height(values: Values) -> Iterator[Problem]:
+    reach = values.number("tongue.depth_mm") + values.number("shims.lower.to_mm")
+    yield from at_least(
+        values, "block.height_mm", reach, because=f"the lower shim reaches {reach:.4g} mm down"
+    )
+
+
+def _block_width(values: Values) -> Iterator[Problem]:
+    widest = max(values.number("shims.upper.bearing_width_mm"), values.number("shims.lower.bearing_width_mm"))
+    yield from at_least(values, "block.width_mm", widest, because=f"a shim bears over {widest:g} mm")
+
+
+def _friction(values: Values) -> Iterator[Problem]:
+    middle = values.number("joint.friction")
+    yield from at_most(values, "joint.friction_low", middle, because="the band lies round joint.friction")
+    yield from at_least(values, "joint.friction_high", middle, because="the band lies round joint.friction")
+
+
+def _face_length_mm(values: Values, face: str) -> float:
+    return heel_face_length_mm(values) if face == "heel" else values.number("tongue.length_mm")
+
+
+def _shims_as_a_whole(values: Values) -> Iterator[Problem]:
+    labels = sorted(values.items("shims"))
+    if labels != ["lower", "upper"]:
+        yield Problem(
+            "shims",
+            ", ".join(labels),
+            "these are not the two shims of a two-shim joint",
+            "one upper and one lower",
+            "name them so",
+        )
+
+
+def _shim_pad(values: Values, label: str) -> Iterator[Problem]:
+    path = f"shims.{label}"
+    face = {"upper": "tongue", "lower": "heel"}.get(label)
+    if face is None:
+        return
+    yield from at_least(
+        values, f"{path}.to_mm", values.number(f"{path}.from_mm") + 5, because="a pad is at least 5 mm long"
+    )
+    length = _face_length_mm(values, face)
+    yield from at_most(
+        values,
+        f"{path}.to_mm",
+        round(length, 6),
+        because=f"the {face} ends {length:.4g} mm from the joint's corner",
+    )
+
+
+def _shim_width(values: Values, label: str) -> Iterator[Problem]:
+    seat = {"upper": "tongue.width_mm", "lower": "heel.width_top_mm"}.get(label)
+    if seat is not None:
+        yield from at_most(
+            values,
+            f"shims.{label}.bearing_width_mm",
+            values.number(seat),
+            because=f"{seat} says how wide the seat is",
+        )
+
+
+def _bolts_as_a_whole(values: Values) -> Iterator[Problem]:
+    if not any(values.text(f"bolts.{label}.face") == "heel" for label in values.items("bolts")):
+        yield Problem(
+            "bolts",
+            "",
+            "nothing draws the heel to the block",
+            'at least one bolt with face = "heel"',
+            "add one, or leave all bolts out for the usual three",
+        )
+
+
+def _bolt_place(values: Values, label: str) -> Iterator[Problem]:
+    path = f"bolts.{label}"
+    face, half = values.text(f"{path}.face"), values.number(f"{path}.insert_diameter_mm") / 2
+    length = _face_length_mm(values, face)
+    yield from at_least(values, f"{path}.position_mm", half, because="the insert would stick out of the face")
+    yield from at_most(
+        values,
+        f"{path}.position_mm",
+        round(length - half, 3),
+        because=f"the {face} face is {length:.4g} mm long",
+    )
+
+
+def _bolt_insert(values: Values, label: str) -> Iterator[Problem]:
+    path = f"bolts.{label}"
+    yield from at_least(
+        values,
+        f"{path}.insert_diameter_mm",
+        values.number(f"{path}.diameter_mm"),
+        because="the bolt turns inside the insert",
+    )
+    yield from at_least(
+        values,
+        f"{path}.washer_diameter_mm",
+        1.5 * values.number(f"{path}.diameter_mm"),
+        because="a washer is wider than its bolt",
+    )
+    room = "heel.cap_length_mm" if values.text(f"{path}.face") == "heel" else "tongue.depth_mm"
+    yield from at_most(
+        values, f"{path}.insert_length_mm", values.number(room), because=f"{room} is the wood that holds it"
+    )
+
+
+def _bolt_tension(values: Values, label: str) -> Iterator[Problem]:
+    path = f"bolts.{label}"
+    torque, tension = values.given(f"{path}.torque_n_m"), values.given(f"{path}.tension_n")
+    if torque == tension:
+        wrong = "torque and tension are both there" if torque else "the bolt has neither torque nor tension"
+        yield Problem(
+            path, "", wrong, "either torque_n_m or tension_n", "take one away" if torque else "add one"
+        )
+
+
+CHECKS = (
+    _tongue_width,
+    _tongue_length,
+    _block_length,
+    _block_height,
+    _block_width,
+    _friction,
+    _shims_as_a_whole,
+    _bolts_as_a_whole,
+)
+SHIM_CHECKS = (_shim_pad, _shim_width)
+BOLT_CHECKS = (_bolt_place, _bolt_insert, _bolt_tension)

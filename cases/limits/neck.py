@@ -1,0 +1,111 @@
+"""Limits of neck, fretboard and heel."""
+
+from collections.abc import Iterator
+
+from cases.defaults import fret_position_mm
+from cases.errors import Problem
+from cases.limits.bounds import at_least, at_most
+from cases.values import Values
+
+
+def _last_fret(values: Values) -> Iterator[Problem]:
+    joint = values.number("instrument.body_joint_fret")
+    yield from at_least(
+        values,
+        "instrument.last_fret",
+        joint + 2,
+        because=f"the body joint is at fret {joint:g} and the tongue needs two frets",
+    )
+
+
+def _depth_fret1(values: Values) -> Iterator[Problem]:
+    board = values.number("fretboard.thickness_mm")
+    yield from at_least(
+        values,
+        "neck.depth_fret1_mm",
+        board + 5,
+        because=f"the depth is total and holds the {board:g} mm fretboard",
+    )
+
+
+def _depth_fret10(values: Values) -> Iterator[Problem]:
+    board = values.number("fretboard.thickness_mm")
+    yield from at_least(
+        values,
+        "neck.depth_fret10_mm",
+        board + 5,
+        because=f"the depth is total and holds the {board:g} mm fretboard",
+    )
+
+
+def _widths(values: Values) -> Iterator[Problem]:
+    yield from at_least(
+        values,
+        "neck.width_joint_mm",
+        values.number("neck.width_nut_mm"),
+        because="the neck is not narrower at the joint than at the nut",
+    )
+
+
+def _slots(values: Values) -> Iterator[Problem]:
+    board = values.number("fretboard.thickness_mm")
+    yield from at_most(
+        values, "fretboard.slot_depth_mm", board - 1, because=f"the fretboard is {board:g} mm thick"
+    )
+
+
+def _heel_start(values: Values) -> Iterator[Problem]:
+    scale = values.number("instrument.scale_mm")
+    room = fret_position_mm(scale, values.number("instrument.body_joint_fret")) - fret_position_mm(scale, 3)
+    yield from at_most(values, "heel.start_mm", room, because="the heel would begin nutward of fret 3")
+
+
+def _cap(values: Values) -> Iterator[Problem]:
+    start = values.number("heel.start_mm")
+    yield from at_most(
+        values, "heel.cap_length_mm", start - 1, because=f"the heel begins {start:g} mm from the joint"
+    )
+
+
+def _cap_width(values: Values) -> Iterator[Problem]:
+    yield from at_most(
+        values,
+        "heel.width_cap_mm",
+        values.number("heel.width_top_mm"),
+        because="a heel is not wider at its cap than at its top",
+    )
+
+
+def _heel_top(values: Values) -> Iterator[Problem]:
+    yield from at_most(
+        values,
+        "heel.width_top_mm",
+        values.number("neck.width_joint_mm"),
+        because="the heel is not wider than the fretboard at the joint",
+    )
+
+
+def _heel_height(values: Values) -> Iterator[Problem]:
+    shaft = values.number("neck.depth_fret10_mm") - values.number("fretboard.thickness_mm")
+    yield from at_least(
+        values,
+        "heel.height_mm",
+        shaft + 3,
+        because=f"the shaft before it is {shaft:.4g} mm deep under the glue line",
+    )
+    seat = values.number("tongue.depth_mm")
+    yield from at_least(values, "heel.height_mm", seat + 15, because=f"the tongue takes {seat:g} mm of it")
+
+
+CHECKS = (
+    _last_fret,
+    _depth_fret1,
+    _depth_fret10,
+    _widths,
+    _slots,
+    _heel_start,
+    _cap,
+    _cap_width,
+    _heel_top,
+    _heel_height,
+)

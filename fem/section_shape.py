@@ -1,6 +1,7 @@
-"""The outline of a neck's cross-section: fretboard, neck profile, rod channel and bonded bars, with their exact moments.
+"""The make-up of a neck's cross-section: fretboard, neck profile, rod channel, bonded bars; exact moments.
 
-Axes: y across the neck, z up towards the strings, z = 0 at the fretboard's glue line (board above, neck below).
+Axes: y across the neck, z up towards the strings, z = 0 at the fretboard's glue line (board above, neck
+below).
 """
 
 from __future__ import annotations
@@ -17,9 +18,8 @@ from materials.errors import InputError
 Moments = NDArray[np.float64]
 """The integrals of 1, z and z^2 over an area [m2, m3, m4]; shape (3,)."""
 
-_BOARD_POINTS = (
-    64  # Gauss points across the half board: its top is an arc, smooth enough for rounding accuracy
-)
+# Across the half board: its top is an arc, smooth enough for rounding accuracy.
+_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(40)
 
 
 def _require_positive(what: str, value: float, *, remedy: str) -> None:
@@ -82,8 +82,8 @@ class Channel:
         )
         if not -math.inf < self.bottom < self.top <= 0.0:
             raise InputError(
-                f"The rod channel runs from z = {self.bottom!r} m to {self.top!r} m; its bottom must lie below its top"
-                " and its top at or below the glue line (z = 0): give both as heights, negative downwards."
+                f"The rod channel runs from z = {self.bottom!r} m to {self.top!r} m; its bottom must be below"
+                " its top, its top not above the glue line (z = 0): give both as heights, negative downwards."
             )
 
 
@@ -100,8 +100,8 @@ class Bar:
     young
         Young's modulus along the bar [Pa].
     shear
-        Shear modulus [Pa]; None stands for an isotropic metal with Poisson's ratio 0.3, G = E/2.6. Give it for
-        fibre bars, whose shear modulus is far below that.
+        Shear modulus [Pa]; None stands for an isotropic metal with Poisson's ratio 0.3, G = E/2.6. Give it
+        for fibre bars, whose shear modulus is far below that.
 
     Raises
     ------
@@ -127,8 +127,8 @@ class Bar:
             )
         if not self.top <= 1e-9:
             raise InputError(
-                f"A bonded bar's top lies at z = {self.top!r} m, above the glue line (z = 0): bars lie in the neck wood,"
-                " so lower its centre z or its height."
+                f"A bonded bar's top lies at z = {self.top!r} m, above the glue line (z = 0); bars lie in the"
+                " neck wood: lower its centre z or its height."
             )
 
     @property
@@ -152,8 +152,9 @@ class SectionShape:
     """The geometry of one cross-section of the neck, symmetric about y = 0.
 
     The half-width of the neck below the glue line is ``width/2 * (1 - (|z|/neck_depth)**n)**(1/n)`` with
-    n = `profile_exponent`: 2 a half ellipse, more is fuller, less leans to a V (1 is a V), infinity a rectangle.
-    The board is `width` wide; its top is cut to the radius, ``z_top(y) = t - (R - sqrt(R**2 - y**2))``.
+    n = `profile_exponent`: 2 a half ellipse, more is fuller, less leans to a V (1 is a V), infinity a
+    rectangle. The board is `width` wide; its top is cut to the radius,
+    ``z_top(y) = t - (R - sqrt(R**2 - y**2))``.
 
     Parameters
     ----------
@@ -170,7 +171,7 @@ class SectionShape:
     slot_depth
         Depth of the fret slots, measured from the curved top [m].
     slot_fraction
-        Share of its moduli that the slotted layer keeps, 0 < fraction <= 1 [-]; see `fem.slots.slot_fraction`.
+        Share of its moduli that the slotted layer keeps, 0 < fraction <= 1 [-]; `fem.slots.slot_fraction`.
     channel
         The rod channel, or None.
     bars
@@ -179,7 +180,8 @@ class SectionShape:
     Raises
     ------
     InputError
-        If a size is out of range, or a channel or bar leaves the neck wood, overlaps another, or lacks its mirror image.
+        If a size is out of range, or a channel or bar leaves the neck wood, overlaps another, or lacks its
+        mirror image.
     """
 
     width: float
@@ -221,15 +223,15 @@ class SectionShape:
 
 
 def rectangle_moments(width: float, *, bottom: float, top: float) -> Moments:
-    """Return the integrals of 1, z, z^2 over a rectangle of the given width between two heights; shape (3,)."""
+    """Return the integrals of 1, z, z^2 over a rectangle between two heights [m2, m3, m4]; shape (3,)."""
     return width * np.array([(top**k - bottom**k) / k for k in (1, 2, 3)])
 
 
 def neck_moments(shape: SectionShape) -> Moments:
-    """Return the integrals of 1, z, z^2 over the neck profile, channel and bars not yet taken out; shape (3,).
+    """Return the integrals of 1, z, z^2 over the neck profile, channel and bars not taken out; shape (3,).
 
-    Exact: with z = -d s**(1/n) the integral of |z|^k times the width is ``width d**(k+1)/n B((k+1)/n, 1 + 1/n)``,
-    B being the beta function (an elementary substitution; derived here).
+    Exact: with z = -d s**(1/n), the integral of |z|^k times the full width is
+    ``width d**(k+1)/n B((k+1)/n, 1 + 1/n)``, B being the beta function (an elementary substitution).
     """
     d, n = shape.neck_depth, shape.profile_exponent
     if math.isinf(n):
@@ -240,15 +242,14 @@ def neck_moments(shape: SectionShape) -> Moments:
 
 
 def board_moments(shape: SectionShape, *, depth: float | None = None) -> Moments:
-    """Return the integrals of 1, z, z^2 over the board, or over its top layer of the given depth; shape (3,)."""
+    """Return the integrals of 1, z, z^2 over the board, or over its top layer of a depth; shape (3,)."""
     if shape.board_thickness == 0.0:
         return np.zeros(3)
-    points, weights = np.polynomial.legendre.leggauss(_BOARD_POINTS)
-    y = shape.width / 4.0 * (points + 1.0)
+    y = shape.width / 4.0 * (_POINTS + 1.0)
     top = shape.board_top(y)
     bottom = np.zeros_like(top) if depth is None else top - depth
     heights = np.array([(top**k - bottom**k) / k for k in (1, 2, 3)])
-    return np.asarray(shape.width / 2.0 * heights @ weights)
+    return np.asarray(shape.width / 2.0 * heights @ _WEIGHTS)
 
 
 def _check_outline(shape: SectionShape) -> None:
@@ -266,8 +267,8 @@ def _check_outline(shape: SectionShape) -> None:
     n = shape.profile_exponent
     if not (1.0 <= n <= 10.0 or n == math.inf):
         raise InputError(
-            f"The profile exponent is {n!r}; it must lie between 1 (a V) and 10, or be infinite (a rectangle):"
-            " 2 is a half ellipse."
+            f"The profile exponent is {n!r}; it must lie between 1 (a V) and 10, or be infinite (a rectangle)"
+            ": start from 2, a half ellipse."
         )
     if not shape.board_radius >= shape.width / 2.0:
         raise InputError(
@@ -282,12 +283,12 @@ def _check_outline(shape: SectionShape) -> None:
         )
     if not 0.0 < shape.slot_fraction <= 1.0:
         raise InputError(
-            f"The slot fraction is {shape.slot_fraction!r}; it must be above 0 and at most 1: 1 means that the board has"
-            " no slots."
+            f"The slot fraction is {shape.slot_fraction!r}; it must be above 0 and at most 1: give 1 for a"
+            " board without slots."
         )
     if shape.slot_depth > 0.0 and shape.slot_depth >= edge:
         raise InputError(
-            f"The slot depth {shape.slot_depth!r} m reaches through the board's edge, which is {edge!r} m thick:"
+            f"The slot depth {shape.slot_depth!r} m reaches through the board's edge, {edge:.6g} m thick:"
             " make the slots shallower or the board thicker."
         )
 
@@ -303,8 +304,9 @@ def _check_inclusions(shape: SectionShape) -> None:
         room = shape.neck_half_width(bottom) if -bottom < shape.neck_depth else 0.0
         if not (reach < 0.999 * room and -bottom < 0.999 * shape.neck_depth):
             raise InputError(
-                f"{name} reaches y = {reach:.6g} m at z = {bottom:.6g} m, but the neck wood there is only {room:.6g} m wide"
-                f" on either side and {shape.neck_depth:.6g} m deep: make it shallower or narrower, or the neck deeper."
+                f"{name} reaches y = {reach:.6g} m at z = {bottom:.6g} m, but there the neck wood ends at"
+                f" y = {room:.6g} m, and it is {shape.neck_depth:.6g} m deep in all: make it shallower or"
+                " narrower, or the neck deeper."
             )
     slack = 1e-9 * shape.width
     for i, (name, left, right, bottom, top) in enumerate(boxes):
@@ -320,8 +322,8 @@ def _check_inclusions(shape: SectionShape) -> None:
     for bar in shape.bars:
         if abs(bar.y) > slack and not any(_mirrors(bar, other, slack=slack) for other in shape.bars):
             raise InputError(
-                f"The bonded bar at y = {bar.y:.6g} m has no mirror image at y = {-bar.y:.6g} m; the section is taken as"
-                " symmetric: give the pair as two like bars, or centre the bar."
+                f"The bonded bar at y = {bar.y:.6g} m has no mirror image at y = {-bar.y:.6g} m, but the"
+                " section must be symmetric: give the pair as two like bars, or centre the bar."
             )
 
 

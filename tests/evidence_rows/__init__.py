@@ -1,0 +1,1 @@
+"""The rows of evidence, one module a part; each offers `ROWS`. What a row is stands in `row.py`."""

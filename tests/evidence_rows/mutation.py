@@ -1,0 +1,142 @@
+"""Breaking one formula of the project for a moment, to show that something notices.
+
+Two ways: `Scaled` multiplies a module constant, `Edited` changes the source text of one function. Both act on
+the live objects, so that every module that imported them sees the change, and both put everything back.
+"""
+
+from __future__ import annotations
+
+import ast
+import functools
+import importlib
+import inspect
+import sys
+import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import FunctionType, ModuleType
+from typing import Any
+
+STOREYS = ("fem", "materials", "cases")
+
+
+def project_modules() -> list[ModuleType]:
+    """Loaded modules of the three storeys."""
+    return [module for name, module in list(sys.modules.items()) if name.split(".")[0] in STOREYS]
+
+
+def forget_cached_results() -> None:
+    """Empty every functools cache in the project, so that no value outlives a change."""
+    for module in project_modules():
+        for value in list(vars(module).values()):
+            members = list(vars(value).values()) if isinstance(value, type) else []
+            for candidate in (value, *members):
+                if callable(clear := getattr(candidate, "cache_clear", None)):
+                    clear()
+
+
+def resolve(target: str) -> tuple[ModuleType, Any]:
+    """Module and object of `package.module:Name.attribute`."""
+    module_name, _, path = target.partition(":")
+    module = importlib.import_module(module_name)
+    found: Any = module
+    for part in path.split("."):
+        # vars() of a class shows the property or classmethod itself, not what it returns.
+        found = vars(found)[part] if isinstance(found, type) else getattr(found, part)
+    return module, found
+
+
+def plain_function(found: Any) -> FunctionType:
+    """The function under a property, a class or static method, or a cache."""
+    if isinstance(found, property):
+        found = found.fget
+    if isinstance(found, functools.cached_property):
+        found = found.func
+    found = inspect.unwrap(getattr(found, "__func__", found))
+    if not isinstance(found, FunctionType):
+        raise TypeError(f"{found!r} is no function that could be edited; name a function or method")
+    return found
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """Multiply a numeric module constant, also where other modules imported it by name.
+
+    Attributes
+    ----------
+    what
+        The breakage in words, as printed beside the rows that catch it.
+    target
+        `package.module:CONSTANT`.
+    factor
+        Multiplier, not 1.
+    """
+
+    what: str
+    target: str
+    factor: float
+
+    @contextmanager
+    def applied(self) -> Iterator[None]:
+        """Hold the change for the length of a `with` block."""
+        module, original = resolve(self.target)
+        name = self.target.partition(":")[2]
+        holders = [other for other in {module, *project_modules()} if vars(other).get(name) is original]
+        for holder in holders:
+            setattr(holder, name, original * self.factor)
+        forget_cached_results()
+        try:
+            yield
+        finally:
+            for holder in holders:
+                setattr(holder, name, original)
+            forget_cached_results()
+
+
+@dataclass(frozen=True)
+class Edited:
+    """Replace a piece of the source text of one function.
+
+    Attributes
+    ----------
+    what
+        The breakage in words, as printed beside the rows that catch it.
+    target
+        `package.module:function` or `package.module:Class.method`.
+    old, new
+        Text that stands exactly once in the function, and what replaces it.
+    """
+
+    what: str
+    target: str
+    old: str
+    new: str
+
+    def code(self, function: FunctionType) -> Any:
+        """Compiled body of the edited function."""
+        source = textwrap.dedent(inspect.getsource(function))
+        if source.count(self.old) != 1:
+            raise LookupError(
+                f"mutation '{self.what}': {self.old!r} stands {source.count(self.old)} times in {self.target} "
+                "instead of once; the function has been rewritten, give the mutation its new text"
+            )
+        definition = ast.parse(source.replace(self.old, self.new)).body[0]
+        assert isinstance(definition, ast.FunctionDef)
+        definition.decorator_list = []
+        scope: dict[str, Any] = {}
+        exec(compile(ast.Module([definition], []), self.target, "exec"), dict(function.__globals__), scope)
+        return scope[definition.name].__code__
+
+    @contextmanager
+    def applied(self) -> Iterator[None]:
+        """Hold the change for the length of a `with` block."""
+        function = plain_function(resolve(self.target)[1])
+        original = function.__code__
+        function.__code__ = self.code(function)
+        forget_cached_results()
+        try:
+            yield
+        finally:
+            function.__code__ = original
+            forget_cached_results()

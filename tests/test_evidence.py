@@ -1,0 +1,114 @@
+"""Every row of evidence holds, and every row can fail: each of its mutations makes it do so."""
+
+import math
+from collections import Counter
+
+import pytest
+
+from materials.errors import NeckpreloadError
+from tests.evidence import PAGE, PARTS, all_rows, page
+from tests.evidence_rows.mutation import Edited, Scaled, resolve
+from tests.evidence_rows.row import MARKS, Outcome, Row
+
+ROWS = all_rows()
+MUTATIONS = [(row, mutation) for row in ROWS for mutation in row.mutations]
+
+LIMIT = 2.0
+
+
+def doubled(value: float) -> float:
+    return 2 * value
+
+
+def refused(value: float) -> float:
+    if value > LIMIT:
+        raise NeckpreloadError("too large; take a smaller value")
+    return value
+
+
+def row_of(ours, outside, mutations=()) -> Row:
+    return Row(
+        part="materials",
+        key="probe",
+        what="",
+        unit="-",
+        ours=ours,
+        outside=outside,
+        tolerance=1e-6,
+        reason="",
+        source="",
+        mark="memory",
+        mutations=mutations,
+    )
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.key)
+def test_row_is_within_its_tolerance(row: Row):
+    outcome = row.outcome()
+    assert outcome.passed, f"{row.what}: ours {outcome.ours}, outside {outcome.outside} ({row.source})"
+
+
+@pytest.mark.parametrize(("row", "mutation"), MUTATIONS, ids=[f"{row.key}: {m.what}" for row, m in MUTATIONS])
+def test_row_fails_when_the_formula_is_broken(row: Row, mutation: Edited | Scaled):
+    before = row.outcome().ours
+    assert row.caught_by(mutation), f"'{mutation.what}' passes unnoticed by {row.key}"
+    assert row.outcome().ours == before, "the mutation was not put back"
+
+
+def test_every_row_is_complete():
+    assert {row.part for row in ROWS} <= set(PARTS)
+    assert all(count == 1 for count in Counter(row.key for row in ROWS).values())
+    for row in ROWS:
+        assert row.mutations, f"{row.key} names no mutation that it catches"
+        assert row.tolerance > 0, row.key
+        assert row.mark in MARKS, row.key
+        assert all(len(text) > 10 for text in (row.what, row.reason, row.source)), row.key
+
+
+def test_the_page_lists_every_row_as_it_is_defined():
+    text = PAGE.read_text(encoding="utf-8")
+    missing = [
+        row.key for row in ROWS if row.what not in text or row.reason not in text or row.source not in text
+    ]
+    assert not missing, f"run python -m tests.evidence; docs/evidence.md is behind on {missing}"
+
+
+def test_a_row_outside_its_tolerance_is_shown_as_failed():
+    wrong = row_of(lambda: 1.1, 1.0).outcome()
+    assert not wrong.passed
+    assert "**probe: FAILED**" in page([wrong], date="a day", commit="a commit")
+    assert "0 of 1 rows" in page([wrong], date="a day", commit="a commit")
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_a_value_that_is_no_number_fails(value: float):
+    assert not row_of(lambda: value, 1.0).outcome().passed
+    assert not Outcome(row=row_of(lambda: 1.0, 1.0), ours=1.0, outside=value, difference=value).passed
+
+
+def test_an_edit_breaks_the_function_and_puts_it_back():
+    edit = Edited("twice is thrice", f"{__name__}:doubled", "2 * value", "3 * value")
+    assert row_of(lambda: doubled(1.0), 2.0, (edit,)).caught_by(edit)
+    assert doubled(1.0) == 2.0
+
+
+def test_a_named_refusal_counts_as_caught():
+    edit = Edited("limit the wrong way", f"{__name__}:refused", "value > LIMIT", "value < LIMIT")
+    assert row_of(lambda: refused(1.0), 1.0).caught_by(edit)
+
+
+def test_an_edit_that_changes_nothing_is_not_caught():
+    edit = Edited("same value", f"{__name__}:doubled", "2 * value", "value + value")
+    assert not row_of(lambda: doubled(1.0), 2.0).caught_by(edit)
+
+
+def test_an_edit_whose_text_is_gone_says_so():
+    edit = Edited("gone", f"{__name__}:doubled", "5 * value", "value")
+    with pytest.raises(LookupError, match="give the mutation its new text"), edit.applied():
+        pass
+
+
+def test_a_scaled_constant_is_seen_and_put_back():
+    scale = Scaled("limit down", f"{__name__}:LIMIT", 0.25)
+    assert row_of(lambda: refused(1.0), 1.0).caught_by(scale)
+    assert resolve(f"{__name__}:LIMIT")[1] == 2.0

@@ -129,7 +129,7 @@ def own_string(
         raise MaterialError(f"alloy '{name}' does not make a {word} string; take one of {', '.join(fitting)}")
     if core_ratio is not None and not (wound and 0.2 <= core_ratio <= 0.9):
         raise MaterialError(
-            f"core ratio {core_ratio:g}, gauge {gauge:g}: only a wound string has one, 0.2 to 0.9; leave it out"
+            f"core ratio {core_ratio:g}, gauge {gauge:g}: only wound strings have one, 0.2 to 0.9; omit it"
         )
     ratio = None if not wound else core_ratio if core_ratio is not None else _usual_core_ratio(gauge, row)
     if unit_weight_kg_m is not None:

@@ -1,0 +1,150 @@
+"""Turns a wood into the axes of the neck: x from nut to bridge, y across, z up towards the strings.
+
+The ring angle says which way the growth rings lie: 0 = quarter sawn (z tangential), pi/2 = flat sawn (z
+radial), between = rift. Everything is one rotation of the compliance tensor; standard, as in Mascia and
+Lahr, *Materials Research* 9 (2006) 301-310 (abstract seen).
+"""
+
+import math
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from materials.errors import MaterialError
+from materials.wood import Wood
+
+Matrix = NDArray[np.float64]
+Grain = Literal["vertical", "lengthwise", "across"]
+
+RING_ANGLES = {"quarter": 0.0, "rift": math.pi / 4.0, "flat": math.pi / 2.0}
+# Steeper runout is not a neck any more, and a figure in degrees instead of radians is caught.
+RUNOUT_LIMIT = math.radians(30.0)
+
+# Index pairs in the order xx, yy, zz, yz, xz, xy (for the wood: LL, RR, TT, RT, LT, LR).
+_PAIRS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+_IN_PLANE = np.ix_((0, 2, 4), (0, 2, 4))
+
+
+def ring_angle(name: str) -> float:
+    """Return the ring angle [rad] of `quarter`, `rift` or `flat` sawn wood.
+
+    Raises
+    ------
+    MaterialError
+        Another name.
+    """
+    if name not in RING_ANGLES:
+        raise MaterialError(f"unknown ring orientation '{name}'; take one of {', '.join(RING_ANGLES)}")
+    return RING_ANGLES[name]
+
+
+def rotated_compliance(wood: Wood, axes: Matrix) -> Matrix:
+    """Return the compliance in other axes, order xx, yy, zz, yz, xz, xy, shape (6, 6) [1/Pa].
+
+    Shear strain is the engineering one.
+
+    Parameters
+    ----------
+    wood
+        The wood.
+    axes
+        Rows: unit vectors x, y, z in terms of L, R, T, shape (3, 3).
+    """
+    own = wood.compliance()
+    tensor = np.zeros((3, 3, 3, 3))
+    for a, (i, j) in enumerate(_PAIRS):
+        for b, (k, l) in enumerate(_PAIRS):
+            value = own[a, b] / ((1 if i == j else 2) * (1 if k == l else 2))
+            for p, q in {(i, j), (j, i)}:
+                for r, s in {(k, l), (l, k)}:
+                    tensor[p, q, r, s] = value
+    turned = np.einsum("ai,bj,ck,dl,ijkl->abcd", axes, axes, axes, axes, tensor, optimize=True)
+    result = np.empty((6, 6))
+    for a, (i, j) in enumerate(_PAIRS):
+        for b, (k, l) in enumerate(_PAIRS):
+            result[a, b] = turned[i, j, k, l] * (1 if i == j else 2) * (1 if k == l else 2)
+    return result
+
+
+def _lengthwise_axes(ring: float, runout: float) -> Matrix:
+    """Return x, y, z in terms of L, R, T for grain along the neck, tilted by the runout from x towards z."""
+    depth = np.array([0.0, math.sin(ring), math.cos(ring)])
+    along = np.array([1.0, 0.0, 0.0])
+    x = math.cos(runout) * along - math.sin(runout) * depth
+    z = math.sin(runout) * along + math.cos(runout) * depth
+    return np.array([x, np.cross(z, x), z])
+
+
+def plane_stress(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matrix:
+    """Return the plane-stress stiffness of a neck in its side view, order xx, zz, xz, shape (3, 3) [Pa].
+
+    The compliance is turned about L by the ring angle, then in the x-z plane by the runout; its in-plane
+    part is inverted. Rift wood would also shear out of the plane: that strain is left free, as plane stress
+    has it.
+
+    Parameters
+    ----------
+    wood
+        The wood.
+    depth_axis
+        Ring angle [rad]: 0 quarter sawn (z tangential), pi/2 flat sawn (z radial).
+    runout
+        Angle of the grain from x towards z [rad], -30 to 30 degrees.
+
+    Raises
+    ------
+    MaterialError
+        Runout out of range.
+    """
+    if not abs(runout) <= RUNOUT_LIMIT:
+        raise MaterialError(
+            f"grain runout {runout:g} rad is beyond 30 degrees; give a runout of at most 30 degrees"
+        )
+    compliance = rotated_compliance(wood, _lengthwise_axes(depth_axis, runout))
+    return np.asarray(np.linalg.inv(compliance[_IN_PLANE]), dtype=np.float64)
+
+
+def block_plane_stress(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> Matrix:
+    """Return the plane-stress stiffness of the neck block, order xx, zz, xz, shape (3, 3) [Pa].
+
+    Parameters
+    ----------
+    wood
+        The wood.
+    grain
+        Direction of L: `vertical` along z, `lengthwise` along x, `across` along y.
+    ring_angle
+        Turn about L [rad]. At 0 the tangential direction is z (`lengthwise`, `across`) or x (`vertical`); at
+        pi/2 the radial direction is.
+
+    Raises
+    ------
+    MaterialError
+        Another grain direction.
+    """
+    cross = np.array([0.0, math.sin(ring_angle), math.cos(ring_angle)])
+    along = np.array([1.0, 0.0, 0.0])
+    if grain == "lengthwise":
+        axes = _lengthwise_axes(ring_angle, 0.0)
+    elif grain == "vertical":
+        axes = np.array([cross, np.cross(along, cross), along])
+    elif grain == "across":
+        axes = np.array([np.cross(along, cross), along, cross])
+    else:
+        raise MaterialError(f"unknown grain direction '{grain}'; take one of vertical, lengthwise, across")
+    return np.asarray(np.linalg.inv(rotated_compliance(wood, axes)[_IN_PLANE]), dtype=np.float64)
+
+
+def section_moduli(wood: Wood, ring_angle: float) -> tuple[float, float, float]:
+    """Return the moduli of a neck's cross-section: E_x, and G_xy, G_xz for shear across and up [Pa].
+
+    Grain along x. The shear moduli are those with the other shear stress zero (1 / G_xz = cos^2 / G_LT +
+    sin^2 / G_LR), which suits a section whose cross shear force is zero. Quarter sawn: G_xz = G_LT.
+    """
+    compliance = rotated_compliance(wood, _lengthwise_axes(ring_angle, 0.0))
+    return (
+        float(1.0 / compliance[0, 0]),
+        float(1.0 / compliance[5, 5]),
+        float(1.0 / compliance[4, 4]),
+    )

@@ -1,0 +1,1 @@
+"""The commands, one file each; cases/cli.py registers them."""

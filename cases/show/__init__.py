@@ -1,0 +1,1 @@
+"""What is shown: pictures that take results, never solve."""

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix
-from scipy.sparse.linalg import splu
+from scipy.linalg import solveh_banded
 from skfem import ElementQuad2
 from skfem.quadrature import get_quadrature
 
@@ -206,25 +205,30 @@ class _Field:
         # Geometry and field share the nine shape functions. Written out as arrays (a form would be called for
         # each of the 81 pairs) a section takes a few milliseconds; every answer needs several.
         self.value, slope, weight = _reference_element()
-        nodes = mesh.points[:, mesh.elements]
-        self.y, self.z = np.einsum("iq,aie->aeq", self.value, nodes)
-        jacobian = np.einsum("ibq,aie->eqab", slope, nodes)
-        swept = np.linalg.det(jacobian)
+        nodes = mesh.points[:, mesh.elements].transpose(2, 0, 1)
+        self.y, self.z = (nodes @ self.value).transpose(1, 0, 2)
+        # Axes: element, direction y or z, direction of the reference square, Gauss point.
+        jacobian = np.tensordot(nodes, slope, axes=1)
+        swept = jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
         if np.any(swept * swept.flat[0] <= 0.0):
             raise MeshError(
                 "The section's mesh folds over itself, most likely beside a channel or bar that nearly breaks"
                 " through the back: leave more wood around it."
             )
         self.weight: Floats = np.abs(swept) * weight
-        self.gradient: Floats = np.einsum("ibq,eqba->eiaq", slope, np.linalg.inv(jacobian))
+        adjoint_y = np.stack([jacobian[:, 1, 1], -jacobian[:, 1, 0]]) / swept
+        adjoint_z = np.stack([-jacobian[:, 0, 1], jacobian[:, 0, 0]]) / swept
+        self.gradient: Floats = np.stack(
+            [
+                sum(inverse[k][:, None] * slope[None, :, k] for k in (0, 1))
+                for inverse in (adjoint_y, adjoint_z)
+            ],
+            axis=2,
+        )
         weighted = self.gradient * (self.modulus * self.weight).transpose(1, 0, 2)[:, None]
         count = mesh.elements.shape[1]
         local = weighted.reshape(count, 9, -1) @ self.gradient.reshape(count, 9, -1).transpose(0, 2, 1)
-        rows = np.repeat(mesh.elements.T[:, :, None], 9, axis=2)
-        columns = np.repeat(mesh.elements.T[:, None, :], 9, axis=1)
-        self.stiffness = csc_matrix(
-            (local.ravel(), (rows.ravel(), columns.ravel())), shape=(self.size, self.size)
-        )
+        self.stiffness = _banded(local, mesh.elements.T, size=self.size)
 
     def shear(self) -> tuple[float, dict[str, float]]:
         """Return kGA [N] and the share of the strain energy by material [-]."""
@@ -233,8 +237,9 @@ class _Field:
         neutral_axis = float((weight * self.z).sum() / weight.sum())
         arm = self.z - neutral_axis
         stress_rate = self.young * arm / (2.0 * float((weight * arm**2).sum()))
-        load = self._gather(np.einsum("iq,eq->ie", self.value, stress_rate * self.weight))
-        potential = self._solve(load, fixed=np.array([0]))
+        load = self._gather(self.value @ (stress_rate * self.weight).T)
+        # The load is in balance, so that holding any one node takes no force.
+        potential = self._solve(load, held=1)
         gradient = np.einsum("ie,eiaq->aeq", potential[self.mesh.elements], self.gradient)
         energy = 2.0 * (gradient**2 * self.modulus * self.weight).sum(axis=(0, 2))
         total = float(energy.sum())
@@ -249,7 +254,7 @@ class _Field:
         """Return GJ [N·m2]; the warping is odd in y, hence zero on the centre line."""
         arm = np.stack([self.z, -self.y])
         load = self._gather(np.einsum("eiaq,aeq->ie", self.gradient, self.modulus * arm * self.weight))
-        warping = self._solve(load, fixed=self.mesh.centre)
+        warping = self._solve(load, held=self.mesh.centre)
         rigid = float((self.modulus * arm**2 * self.weight).sum())
         return 2.0 * (rigid - float(load @ warping))
 
@@ -259,17 +264,22 @@ class _Field:
             dtype=np.float64,
         )
 
-    def _solve(self, load: Floats, *, fixed: NDArray[np.int64]) -> Floats:
-        free = np.setdiff1d(np.arange(self.size), fixed)
+    def _solve(self, load: Floats, *, held: int) -> Floats:
+        """Solve with the first `held` nodes kept at zero."""
         solution = np.zeros(self.size)
-        factor = splu(
-            self.stiffness[free][:, free],
-            permc_spec="MMD_AT_PLUS_A",
-            diag_pivot_thresh=0.0,
-            options={"SymmetricMode": True},
-        )
-        solution[free] = factor.solve(load[free])
+        solution[held:] = solveh_banded(self.stiffness[:, held:], load[held:], check_finite=False)
         return solution
+
+
+def _banded(local: Floats, nodes: NDArray[np.int64], *, size: int) -> Floats:
+    """Add the elements' matrices, shape (elements, 9, 9), into the upper band that LAPACK solves."""
+    row, column = np.broadcast_arrays(nodes[:, :, None], nodes[:, None, :])
+    upper = column >= row
+    row, column = row[upper], column[upper]
+    band = int((column - row).max())
+    index = (band + row - column) * size + column
+    total = np.bincount(index, weights=local[upper], minlength=(band + 1) * size)
+    return np.asarray(total.reshape(band + 1, size), dtype=np.float64)
 
 
 @functools.cache

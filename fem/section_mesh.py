@@ -21,7 +21,7 @@ NECK, BOARD, SLOTTED, FIRST_BAR = 0, 1, 2, 3
 _VOID = -1
 _CAP_START = 0.4  # share of the depth above the cap where nothing else asks for more
 # Cells across the half-width at refinement 1: shear is then within 0.2 % for channels and bars of usual size.
-_COLUMNS = 12
+_COLUMNS = 14
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -41,13 +41,13 @@ class SectionMesh:
         One number per element: NECK, BOARD, SLOTTED or FIRST_BAR + index in `SectionShape.bars`;
         shape (elements,).
     centre
-        The nodes on the plane of symmetry y = 0; shape (centre nodes,).
+        Number of nodes on the plane of symmetry y = 0; they come first.
     """
 
     points: Floats
     elements: Integers
     material: Integers
-    centre: Integers
+    centre: int
 
 
 def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
@@ -79,7 +79,7 @@ def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
         points=np.vstack([y[lattice.row, lattice.column], z[lattice.row, lattice.column]]),
         elements=lattice.elements,
         material=cells[lattice.cell_row, lattice.cell_column],
-        centre=np.nonzero(lattice.column == 0)[0],
+        centre=int(np.count_nonzero(lattice.column == 0)),
     )
 
 
@@ -104,10 +104,13 @@ def _lattice(cells: tuple[int, int], void: bytes) -> _Lattice:
     mesh = MeshQuad2.from_mesh(whole.restrict(kept))
     cell_column, cell_row = np.floor(mesh.p[:, mesh.t[:4]].mean(axis=1)).astype(np.int64)
     node_column, node_row = np.rint(2.0 * mesh.doflocs).astype(np.int64)
+    order = np.lexsort((node_row, node_column))  # column by column: a narrow band, the centre line first
+    number = np.empty_like(order)
+    number[order] = np.arange(order.size)
     return _Lattice(
-        elements=mesh.dofs.element_dofs.astype(np.int64),
-        row=node_row,
-        column=node_column,
+        elements=number[mesh.dofs.element_dofs],
+        row=node_row[order],
+        column=node_column[order],
         cell_row=cell_row,
         cell_column=cell_column,
     )

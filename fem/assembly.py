@@ -1,0 +1,251 @@
+"""Stiffness of the whole instrument by part, and the rows that read it (docs/theory.md, sections 3 to 8)."""
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from fem import beam as timoshenko
+from fem import bolt as bolts
+from fem import interface, rod, tie
+from fem.beam import Beam
+from fem.mesh import MeshSize, joint_mesh
+from fem.outline import Array
+from fem.plate import Plate, Thickness, plate, point_rows, stiffness
+from fem.shaft import Shaft, breaks, shaft_constants, slots_at
+from fem.structure import Structure
+
+
+@dataclass(frozen=True)
+class Bodies:
+    """The meshed bodies: beam, neck plate, block plate, and the cells of the neck's parts."""
+
+    line: Beam
+    neck: Plate
+    block: Plate
+    parts: dict[str, NDArray[np.int64]]
+    shaft: Shaft
+
+    @property
+    def size(self) -> int:
+        """Number of unknowns: beam, neck x, neck z, block x, block z."""
+        return self.line.size + 2 * self.neck.size + 2 * self.block.size
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Stiffness of one piece over the unknowns of its body, which begin at ``first``."""
+
+    first: int
+    matrix: sp.csr_matrix
+
+
+BUDGET = {
+    "shaft bending": ("bend neck", "bend board", "bend bars"),
+    "shaft shear": ("shear neck", "shear rest"),
+    "fretboard over the joint": ("board",),
+    "heel": ("heel",),
+    "tongue": ("tongue",),
+    "block": ("block",),
+}
+"""The whole stiffness split by place: pieces of each share of the flex budget."""
+
+MODULUS = {
+    "neck along": (("bend neck", 1.0), ("wood along", 1.0)),
+    "neck across": (("shear neck", 1.0), ("heel", 1.0), ("tongue", 1.0), ("wood along", -1.0)),
+    "board along": (("bend board", 1.0), ("board along", 1.0)),
+    "board across": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
+    "block": (("block", 1.0),),
+    "bars": (("bend bars", 1.0),),
+}
+"""d(stiffness) / d(ln modulus) as combinations of pieces; together they are the whole, since a stiffness is
+linear in all moduli together."""
+
+
+def bodies(structure: Structure, size: MeshSize) -> Bodies:
+    """Mesh all bodies of an instrument."""
+    ends: dict[str, list[float]] = {"tongue": [], "heel": []}
+    for pad in structure.pads:
+        ends[pad.face] += [pad.start, pad.end]
+    mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
+    frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
+    line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
+    return Bodies(line, plate(mesh.neck), plate(mesh.block), mesh.neck_parts, shaft_constants(structure))
+
+
+def _board_width(structure: Structure, x: Array, z: Array) -> Array:
+    o = structure.outline
+    width = o.board_thickness_across(x, z)
+    if o.slot_depth == 0.0:
+        return width
+    first, last = o.tie, o.board_end
+    # the share that the slots leave varies slowly along the board: a straight line between its ends is
+    # within a per cent of it
+    left, right = slots_at(structure, first), slots_at(structure, last)
+    share = left + (right - left) * (x - first) / (last - first)
+    return np.asarray(width * np.where(z > o.board_thickness - o.slot_depth, share, 1.0))
+
+
+def _neck_width(structure: Structure, x: Array, z: Array) -> Array:
+    width = structure.outline.neck_thickness_across(x, z)
+    run = structure.rod
+    if run is not None and run.last > structure.outline.tie:
+        depth = np.abs(z - run.z(x))
+        width = width - structure.rod_slot_width * ((x < run.last) & (depth < 0.5 * run.height))
+    for hollow in structure.hollows:
+        inside = (x > hollow.first) & (x < hollow.last) & (z < hollow.top) & (z > hollow.bottom)
+        width = width - hollow.width * inside
+    return np.maximum(width, structure.outline.thickness_floor)
+
+
+def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
+    """Assemble the stiffness of every piece named in `BUDGET` and `MODULUS`; a material that is absent is
+    left out.
+    """
+    line, shaft = body.line, body.shaft
+    pieces = {}
+    for material in ("neck", "board", "bars"):
+        if shaft.has(material):
+            section = partial(shaft.stretch, material=material)
+            pieces[f"bend {material}"] = Piece(0, timoshenko.stretch_and_bend(line, section=section))
+
+    def of_neck(x: Array) -> Array:
+        return shaft.shear_stiffness(x) * shaft.shear_share(x)
+
+    def of_rest(x: Array) -> Array:
+        return shaft.shear_stiffness(x) * (1.0 - shaft.shear_share(x))
+
+    pieces["shear neck"] = Piece(0, timoshenko.shear(line, kga=of_neck))
+    pieces["shear rest"] = Piece(0, timoshenko.shear(line, kga=of_rest))
+
+    neck_width, board_width = partial(_neck_width, structure), partial(_board_width, structure)
+    wood, board = structure.neck, structure.board
+
+    def cut(cells: NDArray[np.int64], moduli: Array, width: Thickness) -> Piece:
+        return Piece(line.size, stiffness(body.neck, thickness=width, moduli=moduli, cells=cells))
+
+    parts = body.parts
+    pieces["heel"] = cut(parts["heel"], wood.moduli, neck_width)
+    pieces["tongue"] = cut(parts["tongue"], wood.moduli, neck_width)
+    both = np.concatenate([parts["heel"], parts["tongue"]])
+    pieces["wood along"] = cut(both, wood.along, neck_width)
+    pieces["board"] = cut(parts["board"], board.moduli, board_width)
+    pieces["board along"] = cut(parts["board"], board.along, board_width)
+
+    def block_width(x: Array, z: Array) -> Array:
+        return np.full_like(x, structure.block.width)
+
+    stem = stiffness(body.block, thickness=block_width, moduli=structure.stem.moduli)
+    pieces["block"] = Piece(line.size + 2 * body.neck.size, stem)
+    return pieces
+
+
+def whole_stiffness(body: Bodies, pieces: dict[str, Piece]) -> sp.csr_matrix:
+    """Stiffness over all unknowns."""
+    total = sp.csr_matrix((body.size, body.size))
+    for names in BUDGET.values():
+        for name in names:
+            if name in pieces:
+                piece = pieces[name].matrix.tocoo()
+                first = pieces[name].first
+                place = (piece.row + first, piece.col + first)
+                total = total + sp.csr_matrix((piece.data, place), shape=total.shape)
+    return total
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Rows over all unknowns, stacked in ``matrix``; ``at`` names the row numbers of each kind.
+
+    Kinds: ``opening``, ``slip`` (interface points, pads in order), ``bolt``, ``nut u``, ``nut w``, ``nut
+    t``, ``crown`` (u_z of the board's top at frets 1..last), ``rod`` (absent without a rod), ``heel start``
+    (mean rotation of the section there).
+    """
+
+    matrix: sp.csr_matrix
+    at: dict[str, NDArray[np.int64]]
+    points: tuple[interface.PadPoints, ...]
+
+
+def reading_rows(structure: Structure, body: Bodies) -> Rows:
+    """Rows of everything that is loaded or read."""
+    line, neck, block, outline = body.line, body.neck, body.block, structure.outline
+    empty_beam = partial(sp.csr_matrix, dtype=float)
+    openings, slips, points = [], [], []
+    for pad in structure.pads:
+        s, length = interface.pad_points(interface.face_lines(block, outline, pad.face), pad)
+        opening, slip = interface.opening_rows(neck, block, outline, face=pad.face, s=s)
+        openings.append(opening)
+        slips.append(slip)
+        points.append(interface.PadPoints(s, length * pad.bearing_width))
+    plates = {
+        "opening": sp.vstack(openings),
+        "slip": sp.vstack(slips),
+        "bolt": sp.vstack(
+            [bolts.elongation_row(b, neck, block, outline, structure.block) for b in structure.bolts]
+        ),
+    }
+    rows = {kind: sp.hstack([empty_beam((m.shape[0], line.size)), m]) for kind, m in plates.items()}
+
+    def beam_row(name: str, x: float) -> sp.csr_matrix:
+        return sp.csr_matrix(([1.0], ([0], [line.at(name, x)])), shape=(1, body.size))
+
+    rows |= {f"nut {name}": beam_row(name, 0.0) for name in ("u", "w", "t")}
+    on_beam = [beam_row("w", x) for x in structure.frets if x < outline.tie - 1e-9]
+    beyond = structure.frets[structure.frets >= outline.tie - 1e-9]
+    top = point_rows(
+        neck, np.stack([beyond, np.full_like(beyond, outline.board_thickness)]), inside=(1.0, -1.0)
+    ).value
+    rows["crown"] = sp.vstack([*on_beam, _neck_z(body, top)])
+    if structure.rod is not None:
+        on_line, on_plate = rod.setting_row(structure.rod, line, neck)
+        plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
+        rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, sp.csr_matrix((1, 2 * block.size))])
+    rows["heel start"] = _rotation_row(structure, body, outline.heel_start)
+    at, first = {}, 0
+    for kind, matrix in rows.items():
+        at[kind] = np.arange(first, first + matrix.shape[0])
+        first += matrix.shape[0]
+    return Rows(sp.csr_matrix(sp.vstack(list(rows.values()))), at, tuple(points))
+
+
+def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
+    count = rows.shape[0]
+    left, right = body.line.size + body.neck.size, 2 * body.block.size
+    return sp.hstack([sp.csr_matrix((count, left)), rows, sp.csr_matrix((count, right))])
+
+
+def young_width(structure: Structure, x: float, z: Array) -> Array:
+    """E times width of board and neck wood at heights z of the section at x, shape (n,) [N/m]."""
+    here = np.full_like(z, x)
+    board = structure.board.section.young * _board_width(structure, here, np.maximum(z, 0.0))
+    neck = structure.neck.section.young * _neck_width(structure, here, np.minimum(z, 0.0))
+    return np.where(z > 0.0, board, neck)
+
+
+def _rotation_row(structure: Structure, body: Bodies, x: float) -> sp.csr_matrix:
+    """Row of the section's mean rotation at x: the one whose bending work is the section's."""
+    z, weight = tie.edge_points(body.neck, x)
+    stiff = weight * young_width(structure, x, z)
+    arm = z - np.sum(stiff * z) / np.sum(stiff)
+    rows = point_rows(body.neck, np.stack([np.full_like(z, x), z]), inside=(1.0, 0.0)).value
+    mean = sp.csr_matrix(-stiff * arm / np.sum(stiff * arm**2)) @ rows
+    return sp.hstack(
+        [
+            sp.csr_matrix((1, body.line.size)),
+            mean,
+            sp.csr_matrix((1, body.size - body.line.size - body.neck.size)),
+        ]
+    )
+
+
+def link(structure: Structure, body: Bodies) -> sp.csr_matrix:
+    """Transformation of tie and held edges."""
+    z, weight = tie.edge_points(body.neck, structure.outline.tie)
+    weights = tie.shear_weights(z, weight, young_width(structure, structure.outline.tie, z))
+    held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
+    return tie.transformation(
+        body.line, body.neck, body.block, tie=structure.outline.tie, held=held, weights=(z, weights)
+    )

@@ -1,0 +1,19 @@
+"""What can go wrong in the mechanics; every message ends with what to change."""
+
+from materials.errors import NeckpreloadError
+
+
+class ModelError(NeckpreloadError):
+    """The model cannot be solved as described: a body is unsupported, a part or an edge is empty."""
+
+
+class MeshError(ModelError):
+    """The mesh is unusable: inverted cells, an empty part."""
+
+
+class ConvergenceError(NeckpreloadError):
+    """A search (contact, rod, offset) did not converge."""
+
+
+class ContactLostError(ModelError):
+    """No point of an interface carries pressure any more."""

@@ -1,0 +1,206 @@
+"""Condensation: the whole instrument as one dense flexibility between the few things that are loaded or read.
+
+Every nonlinear or adjustable thing (shim layers, friction, bolts, string tension, rod setting, body) acts
+through these rows, so all searches run on a system of about a hundred unknowns (docs/theory.md, section 9).
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
+
+from fem import assembly, tie
+from fem.assembly import Bodies
+from fem.errors import ModelError
+from fem.interface import PadPoints
+from fem.mesh import MeshSize
+from fem.outline import Array
+from fem.structure import Structure
+
+REFERENCE_LENGTH = 0.01
+"""Length of neck wood, loaded along its grain, that is as stiff as the grounding springs at the interface
+points [m].
+"""
+
+
+@dataclass(frozen=True)
+class Flexibility:
+    """Movements of the rows per unit force on the rows, with the interface points grounded by reference
+    springs.
+
+    Attributes
+    ----------
+    matrix : (n, n) symmetric array [m/N and mixed].
+    at : row numbers by kind, see `fem.assembly.Rows`.
+    reference : (n,) stiffness of the grounding springs [N/m], zero but at openings and slips.
+    points : interface points of each pad.
+    rigid : (n, 3) movement of the rows when neck and beam move rigidly by a unit of x, z or rotation about
+      the joint corner
+        (positive lifts the nut), the block staying.
+    budget, modulus : (n, n) arrays X^T K_part X: twice the strain energy of each part is a^T B a for row
+      forces a.
+    reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
+    """
+
+    matrix: Array
+    at: dict[str, NDArray[np.int64]]
+    reference: Array
+    points: tuple[PadPoints, ...]
+    rigid: Array
+    budget: dict[str, Array]
+    modulus: dict[str, Array]
+    reactions: Array
+
+    @property
+    def size(self) -> int:
+        """Number of rows."""
+        return len(self.reference)
+
+    def with_modulus(self, name: str, change: float) -> "Flexibility":
+        """First-order flexibility when one modulus is multiplied by ``1 + change``: ``C - change X^T K_p X``.
+
+        The grounding springs stay as they are: they are taken out again exactly wherever the flexibility is
+        used.
+        """
+        return replace(self, matrix=self.matrix - change * self.modulus[name])
+
+
+@dataclass(frozen=True)
+class Fields:
+    """What is needed to go back from row forces to displacements everywhere."""
+
+    bodies: Bodies
+    transformation: sp.csr_matrix
+    response: Array
+    """Free unknowns per unit row force, (free, n)."""
+    stiffness: sp.csr_matrix
+    """Stiffness over all unknowns, without grounding springs."""
+
+    def displacement(self, forces: Array) -> Array:
+        """Displacement of all unknowns (beam, neck x, neck z, block x, block z) under row forces,
+        grounding included [m].
+        """
+        return np.asarray(self.transformation @ (self.response @ forces))
+
+
+def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
+    """Unit x, z and rotation (positive lifts the nut) of neck and beam about the joint corner, (all
+    unknowns, 3).
+    """
+    xj, zc = structure.outline.corner
+    modes = np.zeros((body.size, 3))
+    u, w, t = (body.line.dof[name] for name in ("u", "w", "t"))
+    # nodal unknowns are values; the inner ones are found from the element's own nodes below
+    modes[u, 0] = 1.0
+    modes[w, 1] = 1.0
+    modes[u, 2] = -zc
+    modes[w, 2] = -(body.line.x - xj)
+    modes[t, 2] = -1.0
+    _fill_inner(body, modes, xj=xj, zc=zc)
+    first = body.line.size
+    x, z = body.neck.nodes
+    along, up = (
+        slice(first, first + body.neck.size),
+        slice(first + body.neck.size, first + 2 * body.neck.size),
+    )
+    modes[along, 0] = 1.0
+    modes[up, 1] = 1.0
+    modes[along, 2] = z - zc
+    modes[up, 2] = -(x - xj)
+    return modes
+
+
+def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
+    """Values of rigid modes at the inner unknowns of the beam: P2 middles carry the value, P3 bubbles
+    carry none.
+    """
+    inner = body.line.basis.dofs.interior_dofs
+    # order of the composite element: u (one inner), w (two bubbles), theta (one inner)
+    modes[inner[0], 0] = 1.0
+    modes[inner[0], 2] = -zc
+    modes[inner[3], 2] = -1.0
+
+
+def condense(structure: Structure, size: MeshSize) -> tuple[Flexibility, Fields]:
+    """Mesh, assemble and condense an instrument.
+
+    Raises
+    ------
+    ModelError
+        If the block is not held, or the grounded system is singular.
+    """
+    body = assembly.bodies(structure, size)
+    pieces = assembly.stiffness_pieces(structure, body)
+    rows = assembly.reading_rows(structure, body)
+    q = assembly.link(structure, body)
+    matrix = sp.csr_matrix(rows.matrix @ q)
+    n = matrix.shape[0]
+
+    reference = np.zeros(n)
+    area = np.concatenate([p.area for p in rows.points])
+    spring = structure.neck.section.young * area / REFERENCE_LENGTH
+    reference[rows.at["opening"]] = spring
+    reference[rows.at["slip"]] = spring
+    whole = assembly.whole_stiffness(body, pieces)
+    grounded = sp.csc_matrix(q.T @ whole @ q + matrix.T @ sp.diags(reference) @ matrix)
+    response = _solve(grounded, matrix.T.toarray())
+    everywhere = q @ response
+    energy = {}
+    for name, piece in pieces.items():
+        local = everywhere[piece.first : piece.first + piece.matrix.shape[0]]
+        energy[name] = _symmetric(local.T @ (piece.matrix @ local))
+    budget = {share: sum(energy[p] for p in names if p in energy) for share, names in assembly.BUDGET.items()}
+    modulus = {
+        name: sum(factor * energy[p] for p, factor in terms)
+        for name, terms in assembly.MODULUS.items()
+        if all(p in energy for p, _ in terms)
+    }
+    flexibility = Flexibility(
+        matrix=_symmetric(matrix @ response),
+        at=rows.at,
+        reference=reference,
+        points=rows.points,
+        rigid=rows.matrix @ neck_rigid_modes(structure, body),
+        budget=budget,
+        modulus=modulus,
+        reactions=_reactions(structure, body, whole, everywhere),
+    )
+    return flexibility, Fields(body, q, response, whole)
+
+
+def _solve(grounded: sp.csc_matrix, rows: Array) -> Array:
+    unsupported = ModelError(
+        "The model is not supported: a body can move freely. "
+        "Hold at least one edge of the block and keep both pads."
+    )
+    options = {"SymmetricMode": True}
+    try:
+        factor = splu(grounded, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+    except RuntimeError as singular:
+        raise unsupported from singular
+    response = factor.solve(rows)
+    if not np.all(np.isfinite(response)):
+        raise unsupported
+    return np.asarray(response)
+
+
+def _symmetric(matrix: Array) -> Array:
+    return 0.5 * (matrix + matrix.T)
+
+
+def _reactions(structure: Structure, body: Bodies, whole: sp.csr_matrix, everywhere: Array) -> Array:
+    """Resultants of ``K u`` on the block's held edges: interface and bolt rows do not touch them, so ``K
+    u`` is the reaction there.
+    """
+    held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
+    first = body.line.size + 2 * body.neck.size
+    x, z = body.block.nodes
+    xj, zc = structure.outline.corner
+    resultant = np.zeros((3, body.size))
+    resultant[0, first + held] = 1.0
+    resultant[1, first + body.block.size + held] = 1.0
+    resultant[2, first + held] = z[held] - zc
+    resultant[2, first + body.block.size + held] = -(x[held] - xj)
+    return np.asarray((sp.csr_matrix(resultant) @ whole) @ everywhere)

@@ -1,0 +1,164 @@
+"""Semismooth Newton search on the condensed system (docs/theory.md, section 9).
+
+The layer law is piecewise linear, so the search ends exactly as soon as the contact state is right.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.errors import ContactLostError, ConvergenceError
+from fem.interface import Layer, Traction, traction
+from fem.outline import Array
+
+_STEPS = 60
+
+
+@dataclass(frozen=True)
+class Condition:
+    """An equation that fixes one setting: ``row(moves) @ moves + by_setting @ settings = value``."""
+
+    row: Callable[[Array], Array]
+    by_setting: Array
+    value: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """``moves = base + columns @ settings + C[:, active] @ force(moves)`` with one condition for each
+    setting.
+
+    Attributes
+    ----------
+    c : (n, n) flexibility [m/N and mixed]; ``base`` (n,) movement under the given loads; ``columns`` (n, k)
+      per unit setting.
+    opening, slip, bolt : row numbers.
+    reference : (points,) grounding springs at the interface [N/m], taken out again by the search.
+    stuck_at : (points,) slip without drag [m], None for frictionless seating.
+    locked, bolt_stiffness : bolt force ``locked + bolt_stiffness * elongation`` [N], [N/m].
+    """
+
+    c: Array
+    base: Array
+    columns: Array
+    conditions: tuple[Condition, ...]
+    opening: NDArray[np.int64]
+    slip: NDArray[np.int64]
+    bolt: NDArray[np.int64]
+    reference: Array
+    law: Layer
+    stuck_at: Array | None
+    locked: Array
+    bolt_stiffness: Array
+
+    def evaluate(self, moves: Array, settings: Array) -> tuple[Array, Array, Traction]:
+        """Movement that the forces at ``moves`` produce, those forces (opening, slip, bolt) and the
+        contact.
+        """
+        opening, slip = moves[self.opening], moves[self.slip]
+        contact = traction(self.law, opening, slip, stuck_at=self.stuck_at)
+        bolt = self.locked + self.bolt_stiffness * moves[self.bolt]
+        force = np.concatenate(
+            [contact.push + self.reference * opening, self.reference * slip - contact.drag, -bolt]
+        )
+        active = np.concatenate([self.opening, self.slip, self.bolt])
+        return self.base + self.columns @ settings + self.c[:, active] @ force, force, contact
+
+
+@dataclass(frozen=True)
+class Solution:
+    """End of a search: movement of all rows, force on the active rows, contact, settings, number of steps."""
+
+    moves: Array
+    force: Array
+    contact: Traction
+    settings: Array
+    steps: int
+
+
+def force_slope(problem: Problem, contact: Traction) -> Array:
+    """Derivative of the active forces by the active movements, (active, active) [N/m]."""
+    n, bolts = len(problem.opening), len(problem.bolt)
+    slope = np.zeros((2 * n + bolts, 2 * n + bolts))
+    i = np.arange(n)
+    slope[i, i] = contact.push_by_opening + problem.reference
+    slope[n + i, n + i] = problem.reference - contact.drag_by_slip
+    slope[n + i, i] = -contact.drag_by_opening
+    j = 2 * n + np.arange(bolts)
+    slope[j, j] = -problem.bolt_stiffness
+    return slope
+
+
+def _residual(problem: Problem, moves: Array, settings: Array) -> tuple[Array, Array, Array, Array, Traction]:
+    active = np.concatenate([problem.opening, problem.slip, problem.bolt])
+    result, force, contact = problem.evaluate(moves, settings)
+    rows = (
+        np.stack([c.row(result) for c in problem.conditions])
+        if problem.conditions
+        else np.zeros((0, len(result)))
+    )
+    direct = np.stack([c.by_setting for c in problem.conditions]) if problem.conditions else np.zeros((0, 0))
+    wanted = np.array([c.value for c in problem.conditions])
+    off = rows @ result + direct @ settings - wanted
+    return np.concatenate([moves[active] - result[active], off]), result, rows, force, contact
+
+
+def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
+    """Find movement and settings.
+
+    Parameters
+    ----------
+    problem : system.
+    moves, settings : where to start, shapes (n,) and (k,).
+    tolerance : largest misfit of any movement or condition [m].
+
+    Raises
+    ------
+    ContactLostError
+        If no interface point carries pressure at the end.
+    ConvergenceError
+        If the contact state does not settle.
+    """
+    active = np.concatenate([problem.opening, problem.slip, problem.bolt])
+    k = len(problem.conditions)
+    moves, settings = moves.copy(), settings.copy()
+    residual, result, rows, force, contact = _residual(problem, moves, settings)
+    for step in range(_STEPS):
+        size = float(np.max(np.abs(residual)))
+        if size < tolerance:
+            if not contact.closed.any():
+                raise ContactLostError(
+                    "No shim carries pressure: the joint has come apart. "
+                    "Tighten the bolts, or lower the string tension."
+                )
+            return Solution(result, force, contact, settings, step)
+        response = np.concatenate(
+            [problem.c[:, active] @ force_slope(problem, contact), problem.columns], axis=1
+        )
+        jacobian = np.zeros((len(residual), len(residual)))
+        jacobian[: len(active)] = -response[active]
+        jacobian[: len(active), : len(active)] += np.eye(len(active))
+        jacobian[len(active) :] = rows @ response
+        if k:
+            jacobian[len(active) :, len(active) :] += np.stack([c.by_setting for c in problem.conditions])
+        try:
+            change = np.linalg.solve(jacobian, -residual)
+        except np.linalg.LinAlgError:
+            break
+        share = 1.0
+        while True:
+            tried, tried_settings = moves.copy(), settings + share * change[len(active) :]
+            tried[active] += share * change[: len(active)]
+            outcome = _residual(problem, tried, tried_settings)
+            if np.max(np.abs(outcome[0])) < (1.0 - 0.1 * share) * size or share < 0.05:
+                break
+            share *= 0.5
+        moves, settings = tried, tried_settings
+        residual, result, rows, force, contact = outcome
+    raise ConvergenceError(
+        f"The joint did not settle: the contact still changes by {1e6 * np.max(np.abs(residual)):.3g} "
+        f"micrometres after {_STEPS} steps. "
+        "Check bolt tensions and friction; a joint about to open or slip as a whole has no state of rest."
+    )

@@ -1,0 +1,153 @@
+"""Section constants along the shaft: a few sections by finite elements, polynomials between them
+(docs/theory.md, section 3).
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.outline import Array
+from fem.section import section_stiffness
+from fem.section_shape import Bar, Channel, SectionShape
+from fem.slots import slot_fraction
+from fem.structure import Structure
+
+_MATERIALS = ("neck", "board", "bars")
+
+
+@dataclass(frozen=True)
+class Span:
+    """Section constants on one span of the shaft: values at Chebyshev stations, shape (stations,
+    quantities).
+    """
+
+    first: float
+    last: float
+    stations: Array
+    values: Array
+
+    def at(self, x: Array) -> Array:
+        """Interpolated constants at x, shape (quantities, *x.shape)."""
+        weights = (-1.0) ** np.arange(len(self.stations))
+        angles = (2 * np.arange(len(self.stations)) + 1) * np.pi / (2 * len(self.stations))
+        weights = weights * np.sin(angles)
+        gap = x[..., None] - self.stations
+        exact: NDArray[np.bool_] = np.asarray(np.abs(gap) < 1e-14)
+        share = weights / np.where(exact, 1.0, gap)
+        share = np.where(exact.any(axis=-1)[..., None], exact, share)
+        return np.moveaxis((share / share.sum(axis=-1, keepdims=True)) @ self.values, -1, 0)
+
+
+@dataclass(frozen=True)
+class Shaft:
+    """EA, ES, EI by material, and the shear stiffness with the share of each wood in its energy, along the
+    shaft.
+    """
+
+    spans: tuple[Span, ...]
+
+    def _read(self, x: Array, column: slice | int) -> Array:
+        x = np.asarray(x, dtype=float)
+        out = None
+        for span in self.spans:
+            here = (x >= span.first - 1e-12) & (x <= span.last + 1e-12)
+            if here.any():
+                values = span.at(x[here])[column]
+                if out is None:
+                    out = np.zeros((*values.shape[:-1], *x.shape))
+                out[..., here] = values
+        assert out is not None
+        return out
+
+    def stretch(self, x: Array, material: str) -> tuple[Array, Array, Array]:
+        """EA [N], ES [N m], EI [N m2] of one material at x."""
+        k = 3 * _MATERIALS.index(material)
+        values = self._read(x, slice(k, k + 3))
+        return values[0], values[1], values[2]
+
+    def total(self, x: Array) -> tuple[Array, Array, Array]:
+        """EA, ES, EI of the whole section at x."""
+        each = [self.stretch(x, material) for material in _MATERIALS]
+        ea, es, ei = np.sum(each, axis=0)
+        return ea, es, ei
+
+    def shear_stiffness(self, x: Array) -> Array:
+        """KGA of the whole section at x [N]."""
+        return self._read(x, 9)
+
+    def shear_share(self, x: Array) -> Array:
+        """Share of the neck wood in the shear energy at x."""
+        return self._read(x, 10)
+
+    def has(self, material: str) -> bool:
+        """Whether any section holds this material."""
+        k = 3 * _MATERIALS.index(material)
+        return any(bool(np.any(span.values[:, k] != 0.0)) for span in self.spans)
+
+
+def breaks(structure: Structure) -> list[float]:
+    """Positions from nut to tie where the section changes abruptly: ends of rod and bars [m]."""
+    tie = structure.outline.tie
+    ends = [0.0, tie]
+    if structure.rod is not None:
+        ends += [structure.rod.first, structure.rod.last]
+    for bar in structure.bars:
+        ends += [bar.first, bar.last]
+    return sorted({e for e in ends if 0.0 <= e <= tie})
+
+
+def section_shape(structure: Structure, x: float) -> SectionShape:
+    """Cross-section of the shaft at x [m]."""
+    o = structure.outline
+    channel, rod = None, structure.rod
+    if rod is not None and rod.first < x < rod.last:
+        z = float(rod.z(np.asarray(x)))
+        channel = Channel(structure.rod_slot_width, min(z + 0.5 * rod.height, -1e-6), z - 0.5 * rod.height)
+    bars = tuple(
+        Bar(b.y, b.z, b.width, b.height, b.young, b.shear) for b in structure.bars if b.first < x < b.last
+    )
+    return SectionShape(
+        width=float(o.width(np.asarray(x))),
+        neck_depth=float(o.shaft_depth(np.asarray(x))),
+        profile_exponent=o.profile_exponent,
+        board_thickness=o.board_thickness,
+        board_radius=o.board_radius,
+        slot_depth=o.slot_depth,
+        slot_fraction=slots_at(structure, x),
+        channel=channel,
+        bars=bars,
+    )
+
+
+def slots_at(structure: Structure, x: float) -> float:
+    """Share of its moduli that the slotted top of the board keeps at x, from the local fret spacing."""
+    if structure.outline.slot_depth == 0.0:
+        return 1.0
+    spacing = (structure.outline.scale - x) * (1.0 - 2.0 ** (-1.0 / 12.0))
+    wood = structure.board.section
+    return slot_fraction(structure.outline.slot_depth, spacing, young=wood.young, shear=wood.shear_xz)
+
+
+def shaft_constants(structure: Structure, *, refinement: int = 1) -> Shaft:
+    """Section constants of the shaft from nut to tie."""
+    spans = []
+    edges = breaks(structure)
+    for first, last in pairwise(edges):
+        count = 2 if last - first < 0.04 else 4
+        angle = (2 * np.arange(count) + 1) * np.pi / (2 * count)
+        stations = 0.5 * (first + last) + 0.5 * (last - first) * np.cos(angle)
+        rows = []
+        for x in stations:
+            section = section_stiffness(
+                section_shape(structure, float(x)),
+                neck=structure.neck.section,
+                board=structure.board.section,
+                torsion=False,
+                refinement=refinement,
+            )
+            parts = [section.parts.get(material, (0.0, 0.0, 0.0)) for material in _MATERIALS]
+            rows.append([*np.ravel(parts), section.shear_stiffness, section.shear_share.get("neck", 0.0)])
+        spans.append(Span(first, last, stations, np.asarray(rows)))
+    return Shaft(tuple(spans))

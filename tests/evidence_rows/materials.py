@@ -1,13 +1,18 @@
-"""Woods and what moisture and temperature do to them, against handbook values."""
+"""Woods, what moisture and temperature do to them, and strings, against handbook and published values."""
 
 from __future__ import annotations
 
+from fem.outline import fret_positions
 from materials.moisture import equilibrium_moisture, property_at, swelling, temperature_factor_along
+from materials.pitch import note_frequency
+from materials.strings import own_set, own_string, string_set, tension, tensions, total_tension
 from materials.wood import wood
 from tests.evidence_rows.mutation import Edited, Scaled
 from tests.evidence_rows.row import Row
 
 PSI = 6894.757
+POUND = 4.4482216
+INCH = 25.4e-3
 
 NO_SHEAR_FACTOR = Scaled(
     "missing 1.10 between beam modulus and E_L", "materials.wood:SHEAR_DEFLECTION_FACTOR", 1 / 1.10
@@ -49,6 +54,48 @@ RECIPROCITY = Edited(
     "lt = -wood.nu_lt * math.sqrt(wood.e_t / wood.e_l)",
     "lt = -wood.nu_lt / math.sqrt(wood.e_t / wood.e_l) * 0.1",
 )
+
+
+HALF_LENGTH = Edited(
+    "string length not doubled in T = mu (2 L f)^2", "materials.strings:tension", "2.0 * scale", "scale"
+)
+OCTAVE = Edited(
+    "octave numbers counted from A instead of C",
+    "materials.pitch:note_frequency",
+    "(int(octave) - 4)",
+    "(int(octave) - 4.1)",
+)
+TEMPERAMENT = Edited("eleven semitones to the octave", "materials.pitch:note_frequency", "/ 12.0", "/ 11.0")
+SOLID_WRAP = Edited(
+    "wrap counted as solid metal",
+    "materials.string_density:wound_linear_density",
+    "packing * wrap_density",
+    "wrap_density",
+)
+LIGHT_CORE = Edited(
+    "core left out of a wound string",
+    "materials.string_density:wound_linear_density",
+    "core_density * core_ratio**2 + packing",
+    "packing",
+)
+FRET_RATIO = Edited("eleven frets to the octave", "fem.outline:fret_positions", "/ 12", "/ 11")
+
+
+def set_total(name: str) -> float:
+    """Total of a set at 25.5 in scale in its own tuning [lbf]."""
+    return total_tension(tensions(string_set(name), scale=25.5 * INCH)) / POUND
+
+
+def light_12_54() -> float:
+    """Total of a light bronze set with a 0.054 in 6th at 25.4 in scale [lbf]."""
+    strings = own_set(["0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.054w"], tuning="E2 A2 D3 G3 B3 E4")
+    return total_tension(tensions(strings, scale=25.4 * INCH)) / POUND
+
+
+def one_string(gauge: float, *, wound: bool, alloy: str, note: str) -> float:
+    """Tension of one string at 25.5 in scale [lbf]."""
+    string = own_string(gauge_in=gauge, wound=wound, alloy=alloy)
+    return tension(string.unit_weight_kg_m, scale=25.5 * INCH, frequency=note_frequency(note)) / POUND
 
 
 def partner_ratio(name: str) -> float:
@@ -173,5 +220,109 @@ ROWS = [
         source=f"{HANDBOOK}, Table 5-15 (our law is Table 5-16)",
         mark="table",
         mutations=(FAHRENHEIT,),
+    ),
+    Row(
+        part="materials",
+        key="materials-pitch-e4",
+        what="frequency of E4, five semitones under A4 = 440 Hz",
+        unit="Hz",
+        ours=lambda: note_frequency("E4"),
+        outside=329.6275569128,
+        tolerance=1e-9,
+        reason="both sides follow one formula; the source prints more digits than that",
+        source="Online Encyclopedia of Integer Sequences, A329211 (E4 in equal temperament)",
+        mark="seen",
+        mutations=(TEMPERAMENT,),
+    ),
+    Row(
+        part="materials",
+        key="materials-pitch-e2",
+        what="frequency of E2, the low string of a guitar",
+        unit="Hz",
+        ours=lambda: note_frequency("E2"),
+        outside=82.407,
+        tolerance=1e-5,
+        reason="the table prints five digits",
+        source="table of note frequencies in equal temperament, public page (55 Hz base, step 7 above A1)",
+        mark="seen",
+        mutations=(TEMPERAMENT, OCTAVE),
+    ),
+    Row(
+        part="materials",
+        key="materials-fret-14",
+        what="distance of fret 14 from the nut over the scale",
+        unit="-",
+        ours=lambda: float(fret_positions(1.0, 20)[13]),
+        outside=0.554551,
+        tolerance=1e-6,
+        reason="the table prints six digits",
+        source="table of fret factors, d = s - s / 2^(n/12), on a page about fret positioning",
+        mark="seen",
+        mutations=(FRET_RATIO,),
+    ),
+    Row(
+        part="materials",
+        key="materials-string-wound",
+        what="tension of a 0.046 in nickel-wound string at E2, 25.5 in scale",
+        unit="lbf",
+        ours=lambda: one_string(0.046, wound=True, alloy="nickel-plated-steel", note="E2"),
+        outside=17.5,
+        tolerance=0.02,
+        reason="unit weights of one gauge differ by about 2 % between makers",
+        source="worked figure on a string-tension page",
+        mark="seen",
+        mutations=(HALF_LENGTH,),
+    ),
+    Row(
+        part="materials",
+        key="materials-string-plain",
+        what="tension of a 0.010 in plain steel string at E4, 25.5 in scale",
+        unit="lbf",
+        ours=lambda: one_string(0.010, wound=False, alloy="plain-steel", note="E4"),
+        outside=16.2,
+        tolerance=0.01,
+        reason="three digits are printed, and steel wire differs by half a per cent in density",
+        source="tension printed by a maker of strings; a string-tension page confirms 'about 16 lb'",
+        mark="memory",
+        mutations=(HALF_LENGTH,),
+    ),
+    Row(
+        part="materials",
+        key="materials-set-light-bronze",
+        what="total of the light acoustic set, 80/20 bronze, 25.5 in scale",
+        unit="lbf",
+        ours=lambda: set_total("acoustic-light-80-20"),
+        outside=159.0,
+        tolerance=0.03,
+        reason="a rating for a pack whose 3rd and 6th gauge may differ by 0.001 in (2 to 4 % of those strings), rounded",
+        source="ratings printed on string packs, quoted in a builder's article on truss rods",
+        mark="table",
+        mutations=(HALF_LENGTH, SOLID_WRAP, LIGHT_CORE),
+    ),
+    Row(
+        part="materials",
+        key="materials-set-light-54",
+        what="total of a light bronze set with a 0.054 in 6th, 25.4 in scale",
+        unit="lbf",
+        ours=light_12_54,
+        outside=165.0,
+        tolerance=0.03,
+        reason="the page names the outer gauges only and rounds to a pound",
+        source="repairer's notes on string tension (2015), table of scales for light strings",
+        mark="seen",
+        mutations=(HALF_LENGTH,),
+    ),
+    Row(
+        part="materials",
+        key="materials-set-electric",
+        what="total of the electric set 10-46, 25.5 in scale",
+        unit="lbf",
+        ours=lambda: set_total("electric-10-46"),
+        outside=46.96 * 9.80665 / POUND,
+        tolerance=0.02,
+        reason="the page's gauges are not stated; 10-46 is the usual set",
+        source="university student's page on the neck of an electric guitar (2010): 46.96 kgf",
+        mark="table",
+        mutations=(HALF_LENGTH,),
     ),
 ]

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
+import tomli_w
 from pydantic import Field, PrivateAttr, ValidationError
 
 from cases.defaults import BOLT_SOURCE, SHIM_SOURCE, field_source, table_models, with_defaults
@@ -36,7 +37,7 @@ from cases.schema import (
     Tongue,
 )
 from cases.schema.key import Table
-from cases.values import LISTS, Values, flatten
+from cases.values import LISTS, Values, flatten, without
 
 # Keys of which a case holds one or the other: setting one takes the others away.
 ALTERNATIVES = (
@@ -82,6 +83,7 @@ class Case(Table):
 
     _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
     _text: str | None = PrivateAttr(default=None)
+    _house: dict[str, Any] = PrivateAttr(default_factory=dict)
 
     @property
     def text(self) -> str | None:
@@ -132,6 +134,7 @@ class Case(Table):
         """Return what the file did not give but the answer rests on: (key path, value, source)."""
         given = self.given
         models = table_models(Case)
+        house = {path for path, _ in flatten(self._house)}
         listed = {name for name in LISTS if name in self._raw}
         found = []
         for path, value in self.items():
@@ -141,6 +144,8 @@ class Case(Table):
             field = models[parts[0]].model_fields[parts[-1]]
             default = None if field.is_required() else field.default
             source = field_source(field)
+            if path in house:
+                source = "the workshop's settings"
             if parts[0] == "bolts" and "bolts" not in listed and value != default:
                 source = BOLT_SOURCE
             found.append((path, value, source or SHIM_SOURCE))
@@ -149,7 +154,8 @@ class Case(Table):
     def with_values(self, values: Mapping[str, object]) -> "Case":
         """Return a copy with some keys set; defaults that follow from them are worked out anew.
 
-        Of keys that exclude one another (torque and tension, set and own gauges ...) the one set replaces the other.
+        Of keys that exclude one another (torque and tension, set and own gauges ...) the one set replaces
+        the other.
 
         Parameters
         ----------
@@ -173,7 +179,14 @@ class Case(Table):
             raise CaseError(self.name, problems)
         for path, value in values.items():
             self._set(raw, path, list(value) if isinstance(value, tuple) else value)
-        return resolve(raw, where=self.name)
+        return resolve(raw, where=self.name, name=self.name, house=self._house)
+
+    def to_toml(self) -> str:
+        """Return the case as TOML: the keys given and the workshop's settings, no other defaults.
+
+        Comments of the file it came from are not kept; `text` holds those.
+        """
+        return tomli_w.dumps(_plain({"name": self.name, **under_house(self._raw, self._house)}))
 
     def _set(self, raw: dict[str, Any], path: str, value: object) -> None:
         parts = path.split(".")
@@ -188,6 +201,8 @@ class Case(Table):
                 table = {"name": parts[1]}
                 raw[parts[0]].append(table)
         else:
+            if parts[0] == "stock" and parts[0] not in raw:
+                raw[parts[0]] = self.stock.model_dump(exclude_none=True)
             table = raw.setdefault(parts[0], {}) if len(parts) > 1 else raw
         for groups in ALTERNATIVES:
             for mine in groups:
@@ -202,7 +217,14 @@ class Case(Table):
             table[key] = value
 
 
-def resolve(raw: Mapping[str, Any], *, where: str, name: str = "unnamed", text: str | None = None) -> Case:
+def resolve(
+    raw: Mapping[str, Any],
+    *,
+    where: str,
+    name: str = "unnamed",
+    text: str | None = None,
+    house: Mapping[str, Any] | None = None,
+) -> Case:
     """Make a case from nested tables: fill in defaults, check every key and every limit.
 
     Parameters
@@ -215,6 +237,8 @@ def resolve(raw: Mapping[str, Any], *, where: str, name: str = "unnamed", text: 
         The case's name where `raw` has none.
     text : str, optional
         Text of the file.
+    house : mapping, optional
+        Tables of the workshop's settings, which hold where `raw` is silent.
 
     Returns
     -------
@@ -226,19 +250,56 @@ def resolve(raw: Mapping[str, Any], *, where: str, name: str = "unnamed", text: 
     CaseError
         With one sentence for each thing wrong, all at once.
     """
-    content = with_defaults({"name": name, **raw}, Case)
+    full = {"name": name, **under_house(raw, house or {})}
+    content = with_defaults(full, Case)
     case: Case | None = None
     problems: list[Problem] = []
     try:
         case = Case.model_validate(content)
     except ValidationError as error:
         problems = translate(
-            error, raw=raw, content=content, models=table_models(Case), top=tuple(Case.model_fields)
+            error, content=content, models=table_models(Case), top=tuple(Case.model_fields), own=Case
         )
-    bad = frozenset(problem.path for problem in problems)
-    problems += [problem for problem in broken_limits(Values(content, bad=bad)) if problem.path not in bad]
+        problems, content = _causes_alone(problems, full=full, content=content)
+    bad = {problem.path for problem in problems}
+    problems += [problem for problem in broken_limits(Values(content)) if problem.path not in bad]
     if problems or case is None:
         raise CaseError(where, tuple(str(problem) for problem in problems))
     case._raw = copy.deepcopy(dict(raw))
     case._text = text
+    case._house = copy.deepcopy(dict(house or {}))
     return case
+
+
+def _causes_alone(
+    problems: list[Problem], *, full: Mapping[str, Any], content: dict[str, Any]
+) -> tuple[list[Problem], dict[str, Any]]:
+    """Drop what is wrong only because something else is, and the content that rests on it.
+
+    A default worked out from a wrong value is wrong too; only the value that stands in the file is worth a
+    sentence. The limits between keys are then checked on what the remaining keys give.
+    """
+    computed = {path for path, _ in flatten(content)} - {path for path, _ in flatten(full)}
+    causes = [problem for problem in problems if problem.path not in computed]
+    if not causes:
+        return problems, content
+    return causes, with_defaults(without(full, {problem.path for problem in causes}), Case)
+
+
+def under_house(raw: Mapping[str, Any], house: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay a case's own tables over those of the workshop; a stock is taken whole, never mixed."""
+    merged = dict(raw)
+    for table, settings in house.items():
+        own = merged.get(table)
+        if own is None:
+            merged[table] = dict(settings)
+        elif table != "stock" and isinstance(own, dict):
+            merged[table] = {**settings, **own}
+    return merged
+
+
+def _plain(value: Any) -> Any:
+    """Return nested tables with `None` left out and tuples as lists, as TOML can hold them."""
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items() if item is not None}
+    return [_plain(item) for item in value] if isinstance(value, list | tuple) else value

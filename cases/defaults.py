@@ -13,8 +13,8 @@ from cases.values import LISTS, Unchecked, Values
 Rule = Callable[[Values], float]
 
 BOLT_SOURCE = (
-    "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m is two thirds "
-    "of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
+    "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m is "
+    "two thirds of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
 )
 SHIM_SOURCE = "the two shims of a two-shim joint"
 
@@ -92,7 +92,7 @@ RULES: Mapping[str, Rule] = MappingProxyType(
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
-    """Two bolts in the heel face, 25 and 65 mm down a 90 mm heel and to scale in others; one into the tongue."""
+    """Two bolts in the heel face, 25 and 65 mm down a 90 mm heel, others to scale; one into the tongue."""
     height = values.number("heel.height_mm")
     seat = values.number("tongue.depth_mm")
     heel = {"face": "heel", "torque_n_m": 0.8}
@@ -124,7 +124,7 @@ def table_models(case_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
 def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dict[str, Any]:
     """Return a case's content with everything that its file leaves out.
 
-    A default whose own inputs are missing or of the wrong type is left out; validation then names those inputs.
+    A default whose own inputs are missing or of the wrong type is left out; validation names those inputs.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
     try:
         table[names[-1]] = round(rule(Values(content)), 6)
     except Unchecked:
-        # kink_deg alone may stay empty; for all others the schema's "missing" is dropped in favour of the cause.
+        # kink_deg alone may stay empty; for the others "missing" is dropped in favour of the cause.
         if path == "targets.kink_deg":
             table[names[-1]] = None
 

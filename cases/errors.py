@@ -41,7 +41,7 @@ class CaseError(InputError):
     Parameters
     ----------
     where : str
-        The file or what else the case came from.
+        The file or what else the case came from; empty where the sentence says it.
     problems : tuple of str
         One sentence each.
     """
@@ -50,7 +50,7 @@ class CaseError(InputError):
         self.where = where
         self.problems = problems
         if len(problems) == 1:
-            super().__init__(f"{where}: {problems[0]}")
+            super().__init__(f"{where}: {problems[0]}" if where else problems[0])
         else:
             lines = "\n".join(f"  {number}. {problem}" for number, problem in enumerate(problems, start=1))
             super().__init__(f"{where}: {len(problems)} things to put right:\n{lines}")

@@ -73,6 +73,13 @@ def unknown_name(path: str, value: str, names: Sequence[str], *, listed_by: str)
     return Problem(path, shown(value), "there is no such name", allowed, remedy)
 
 
+def repeated_name(table: str, label: str) -> Problem:
+    """Say that two items of a list have the same name."""
+    return Problem(
+        f"{table}.{label}", "", "this name is there twice", "each name once", "give one another name"
+    )
+
+
 def slip(path: str, value: float, *, low: float | None, high: float | None) -> str | None:
     """Return in words which wrong unit would explain a value outside its limits, with the value put right."""
     for ending, factors in SLIPS:
@@ -133,10 +140,11 @@ def outside(path: str, value: float, *, low: float | None, high: float | None) -
 def translate(
     error: ValidationError,
     *,
-    raw: Mapping[str, Any],
     content: Mapping[str, Any],
     models: Mapping[str, type[BaseModel]],
     top: Sequence[str],
+    own: type[BaseModel],
+    under: str = "",
 ) -> list[Problem]:
     """Put every error of a validation into one sentence.
 
@@ -144,14 +152,16 @@ def translate(
     ----------
     error : ValidationError
         What the schema found.
-    raw : mapping
-        What the file gave; keys that the program filled in are not the user's fault.
     content : mapping
-        The same with defaults.
+        What was validated, defaults included.
     models : mapping
         The class of each table.
     top : sequence of str
         The keys at the top of a file.
+    own : type
+        The class of the whole file.
+    under : str
+        The table that was validated by itself, if it was not the whole file.
 
     Returns
     -------
@@ -160,8 +170,8 @@ def translate(
     """
     found: dict[str, Problem] = {}
     for detail in error.errors(include_url=False):
-        path = _path(detail["loc"], content)
-        problem = _problem(detail, path=path, raw=raw, models=models, top=top)
+        path = _path((under, *detail["loc"]) if under else detail["loc"], content)
+        problem = _problem(detail, path=path, models=models, top=top, own=own)
         if problem is not None:
             found.setdefault(problem.path, problem)
     return list(found.values())
@@ -177,18 +187,15 @@ def _path(location: tuple[int | str, ...], content: Mapping[str, Any]) -> str:
 
 
 def _problem(
-    detail: Any,
-    *,
-    path: str,
-    raw: Mapping[str, Any],
-    models: Mapping[str, type[BaseModel]],
-    top: Sequence[str],
+    detail: Any, *, path: str, models: Mapping[str, type[BaseModel]], top: Sequence[str], own: type[BaseModel]
 ) -> Problem | None:
     kind, value = detail["type"], detail["input"]
     limits = detail.get("ctx", {})
     table, _, key = path.rpartition(".")
     model = models.get(path.split(".")[0])
-    field = model.model_fields.get(key) if model is not None and table else None
+    field = (
+        (model.model_fields.get(key) if model is not None else None) if table else own.model_fields.get(path)
+    )
     if kind == "extra_forbidden":
         known = (
             [f"{table}.{name}" for name in model.model_fields] if model is not None and table else list(top)
@@ -207,7 +214,7 @@ def _problem(
             f"add {key or path} under [{table}]" if table else f"add {path}",
         )
     if kind in ("greater_than_equal", "less_than_equal"):
-        low, high = _limits(field)
+        low, high = limits_of(field)
         return outside(path, float(value), low=low, high=high)
     if kind == "literal_error":
         allowed = str(limits.get("expected", "")).replace("'", '"')
@@ -225,7 +232,8 @@ def _problem(
     )
 
 
-def _limits(field: Any) -> tuple[float | None, float | None]:
+def limits_of(field: Any) -> tuple[float | None, float | None]:
+    """Return the lowest and the highest value that a field allows."""
     low = (
         next((item.ge for item in field.metadata if hasattr(item, "ge")), None) if field is not None else None
     )
@@ -240,6 +248,7 @@ def _wrong(kind: str) -> str:
         "finite_number": "this is not a finite number",
         "string_too_short": "this is empty",
         "string_too_long": "this is too long",
+        "string_pattern_mismatch": "this is no name that a key path can hold",
     }
     return words.get(kind, "this is of the wrong kind")
 
@@ -255,8 +264,9 @@ def _expected(kind: str, path: str, field: Any) -> str:
         "string_too_short": "1 to 80 characters",
         "string_too_long": "1 to 80 characters",
         "int_from_float": "a whole number",
+        "string_pattern_mismatch": "1 to 40 letters, digits, - and _",
     }
-    low, high = _limits(field)
+    low, high = limits_of(field)
     unit = unit_of(path)
     span = f" from {low:g} to {high:g} {unit}".rstrip() if low is not None and high is not None else ""
     return words.get(kind, "what docs/case-file.md says of this key") + span

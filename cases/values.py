@@ -1,6 +1,7 @@
 """The content of a case as a flat table of key paths, which says when a value cannot be had."""
 
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 LISTS = ("shims", "bolts", "bars")
 
@@ -47,6 +48,32 @@ def item_label(entry: Mapping[str, object], *, position: int) -> str:
     return name if isinstance(name, str) and name else f"#{position}"
 
 
+def without(content: Mapping[str, Any], paths: set[str]) -> dict[str, Any]:
+    """Return a case without some of its keys, tables or items of lists.
+
+    Examples
+    --------
+    >>> without({"neck": {"wood": "oak", "width_nut_mm": 43.0}, "bars": 5}, {"neck.wood", "bars"})
+    {'neck': {'width_nut_mm': 43.0}}
+    """
+    kept: dict[str, Any] = {}
+    for table, value in content.items():
+        if table in paths:
+            continue
+        if isinstance(value, Mapping):
+            kept[table] = {key: item for key, item in value.items() if f"{table}.{key}" not in paths}
+        elif table in LISTS and isinstance(value, list | tuple):
+            kept[table] = [
+                {key: item for key, item in entry.items() if f"{prefix}.{key}" not in paths}
+                for position, entry in enumerate(value, start=1)
+                if isinstance(entry, Mapping)
+                and (prefix := f"{table}.{item_label(entry, position=position)}") not in paths
+            ]
+        else:
+            kept[table] = value
+    return kept
+
+
 class Values:
     """Look-up of the good values of a case by their path.
 
@@ -58,8 +85,17 @@ class Values:
         Paths already known to be wrong.
     """
 
-    def __init__(self, content: Mapping[str, object], *, bad: frozenset[str] = frozenset()) -> None:
+    def __init__(self, content: Mapping[str, Any], *, bad: frozenset[str] = frozenset()) -> None:
         self._flat = {path: value for path, value in flatten(content) if path not in bad}
+        self._labels = {
+            table: tuple(
+                item_label(entry, position=position)
+                for position, entry in enumerate(content[table], start=1)
+                if isinstance(entry, Mapping)
+            )
+            for table in LISTS
+            if isinstance(content.get(table), list | tuple)
+        }
 
     def given(self, path: str) -> bool:
         """Return whether the path holds a value."""
@@ -79,9 +115,13 @@ class Values:
             raise Unchecked(path)
         return value
 
+    def entries(self, path: str) -> tuple[object, ...]:
+        """Return the list at a path, or raise `Unchecked`."""
+        value = self._flat.get(path)
+        if not isinstance(value, list | tuple):
+            raise Unchecked(path)
+        return tuple(value)
+
     def items(self, table: str) -> tuple[str, ...]:
-        """Return the labels of the items of a list, in order, each once."""
-        labels = (
-            path.split(".")[1] for path in self._flat if path.startswith(f"{table}.") and path.count(".") == 2
-        )
-        return tuple(dict.fromkeys(labels))
+        """Return the labels of the items of a list, in order; a label used twice comes twice."""
+        return self._labels.get(table, ())

@@ -2,6 +2,7 @@
 
 from cases.errors import Problem
 from cases.limits import joint, names, neck, playing, rod
+from cases.problems import repeated_name
 from cases.values import Unchecked, Values
 
 CHECKS = (*neck.CHECKS, *joint.CHECKS, *rod.CHECKS, *playing.CHECKS, *names.CHECKS)
@@ -32,7 +33,11 @@ def broken_limits(values: Values) -> list[Problem]:
         except Unchecked:
             continue
     for table, checks in ITEM_CHECKS.items():
-        for label in values.items(table):
+        labels = values.items(table)
+        for label in dict.fromkeys(labels):
+            if labels.count(label) > 1:
+                problems.append(repeated_name(table, label))
+                continue
             for item_check in checks:
                 try:
                     problems.extend(item_check(values, label))

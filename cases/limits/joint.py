@@ -37,6 +37,19 @@ def _block_height(values: Values) -> Iterator[Problem]:
     )
 
 
+def _block_stem(values: Values) -> Iterator[Problem]:
+    yield from at_most(
+        values, "block.stem_mm", values.number("block.length_mm"), because="the stem is part of the block"
+    )
+
+
+def _block_shelf(values: Values) -> Iterator[Problem]:
+    room = values.number("block.height_mm") - values.number("tongue.depth_mm")
+    yield from at_most(
+        values, "block.shelf_mm", room, because=f"the block is {room:g} mm deep under the tongue's seat"
+    )
+
+
 def _block_width(values: Values) -> Iterator[Problem]:
     widest = max(values.number("shims.upper.bearing_width_mm"), values.number("shims.lower.bearing_width_mm"))
     yield from at_least(values, "block.width_mm", widest, because=f"a shim bears over {widest:g} mm")
@@ -151,6 +164,8 @@ CHECKS = (
     _tongue_length,
     _block_length,
     _block_height,
+    _block_stem,
+    _block_shelf,
     _block_width,
     _friction,
     _shims_as_a_whole,

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
+from cases.problems import outside
 from cases.values import Values
 
 
@@ -54,10 +55,22 @@ def _either(values: Values) -> Iterator[Problem]:
             )
 
 
-def _stock(values: Values) -> Iterator[Problem]:
+def _stock_list(values: Values) -> Iterator[Problem]:
+    angles = [angle for angle in values.entries("stock.list_deg") if isinstance(angle, int | float)]
+    if not 1 <= len(angles) <= 1000:
+        wrong = f"there are {len(angles)} angles"
+        yield Problem("stock.list_deg", "", wrong, "1 to 1000 angles", "list the angles you keep")
+    for angle in angles:
+        if not -5 <= angle <= 5:
+            yield outside("stock.list_deg", float(angle), low=-5, high=5)
+
+
+def stock_limits(values: Values) -> Iterator[Problem]:
+    """Say what is wrong with a shim stock, of a case or of a workshop."""
     keys = ("stock.from_deg", "stock.to_deg", "stock.step_deg")
     count = sum(values.given(key) for key in keys)
     if values.given("stock.list_deg"):
+        yield from _stock_list(values)
         if count:
             yield Problem(
                 "stock.list_deg",
@@ -93,5 +106,5 @@ CHECKS = (
     _setup,
     _saddle,
     _either,
-    _stock,
+    stock_limits,
 )

@@ -91,7 +91,7 @@ def _rod_through_back(values: Values) -> Iterator[Problem]:
             values,
             key,
             limit,
-            because=f"the channel would come within {WOOD_UNDER_ROD_MM:g} mm of the neck's back or through it",
+            because=f"the channel would come within {WOOD_UNDER_ROD_MM:g} mm of the back or out of it",
         )
 
 

@@ -1,4 +1,4 @@
-"""The keys of a case file: one class a table, each key with its unit, its limits, its default and where that comes from."""
+"""The keys of a case file: one class a table, each key with unit, limits, default and its source."""
 
 from cases.schema.instrument import Fretboard, Frets, Instrument, Neck
 from cases.schema.joint import Block, Bolt, Heel, Joint, Shim, Tongue

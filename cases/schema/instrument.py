@@ -38,12 +38,12 @@ class Neck(Table):
         high=4.0,
     )
     ring_orientation: Rings = defaulted(
-        "Growth rings in the cross-section: quarter (rings stand upright), rift (45 degrees), flat (rings lie).",
+        "Growth rings in the cross-section: quarter (upright), rift (45 degrees) or flat (lying).",
         "quarter",
         PRACTICE,
     )
     grain_runout_deg: float = defaulted(
-        "Angle of the grain to the neck's length in side view, positive = the grain rises towards the body [deg].",
+        "Angle of the grain to the neck's length in side view, positive = rises towards the body [deg].",
         0.0,
         PRACTICE,
         low=-15,
@@ -99,7 +99,7 @@ class Fretboard(Table):
         high=35,
     )
     fallaway_mm: float = defaulted(
-        "How far the board is planed down at the last fret below the straight line through frets 1 to the joint [mm].",
+        "How far the board is planed down at the last fret, below the line of frets 1 to the joint [mm].",
         0.0,
         "none unless planed",
         low=0,

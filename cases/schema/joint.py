@@ -3,7 +3,7 @@
 from typing import Literal
 
 from cases.schema.instrument import HANDBOOK_MOISTURE, NO_MEASUREMENT
-from cases.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, required
+from cases.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, label, required
 
 Held = Literal["top", "bottom", "back"]
 
@@ -20,7 +20,7 @@ class Heel(Table):
         high=150,
     )
     curve_exponent: float = defaulted(
-        "Exponent of the heel's outline in side view: 2 is a quarter ellipse, more fills the corner less [1].",
+        "Power with which the heel deepens from its start to the cap: 1 is straight, more is hollower [1].",
         2.5,
         ASSUMPTION,
         low=1,
@@ -76,6 +76,16 @@ class Block(Table):
         low=15,
         high=400,
     )
+    stem_mm: float = defaulted(
+        "Thickness of the upright part behind the heel face, from the heel face towards the bridge [mm].",
+        45.0,
+        ASSUMPTION,
+        low=10,
+        high=400,
+    )
+    shelf_mm: float = defaulted(
+        "Depth of the part that carries the tongue, under its seat [mm].", 25.0, ASSUMPTION, low=5, high=190
+    )
     height_mm: float = computed(
         "From the plane of the glue line down to its lower end, the seat of the tongue included [mm].",
         "heel.height_mm",
@@ -90,8 +100,8 @@ class Block(Table):
         PRACTICE,
     )
     held: tuple[Held, ...] = defaulted(
-        "Edges glued to the body: top (upper face beyond the tongue, to the soundboard), bottom (lower end, to the "
-        "back), back (the face towards the bridge).",
+        "Edges glued to the body: top (upper face beyond the tongue, to the soundboard), bottom (lower end, "
+        "to the back), back (the face towards the bridge).",
         ("top", "bottom"),
         PRACTICE,
     )
@@ -121,7 +131,7 @@ class Joint(Table):
 class Shim(Table):
     """A tapered spacer; `upper` lies under the tongue, `lower` between heel face and block."""
 
-    name: str = required("`upper` (under the tongue) or `lower` (heel face).")
+    name: str = label("`upper` (under the tongue) or `lower` (heel face).")
     from_mm: float = computed(
         "Where the pad begins: from the joint's corner along the seat [mm].", "3", ASSUMPTION, low=0, high=300
     )
@@ -151,9 +161,9 @@ class Shim(Table):
 
 
 class Bolt(Table):
-    """A bolt that draws neck and block together; its tension comes from `torque_n_m` or is `tension_n` itself."""
+    """A bolt that draws neck and block together, set by torque or by tension."""
 
-    name: str = required("A name of its own, by which `--set bolts.NAME.key=value` finds it.")
+    name: str = label("A name of its own, by which `--set bolts.NAME.key=value` finds it.")
     face: Literal["heel", "tongue"] = required(
         "heel (through the heel face) or tongue (into the tongue's underside)."
     )
@@ -190,4 +200,6 @@ class Bolt(Table):
     insert_diameter_mm: float = defaulted(
         "Outer diameter of the threaded insert [mm].", 9.0, PRACTICE, low=3, high=30
     )
-    young_gpa: float = defaulted("Modulus of the bolt [GPa].", 205.0, "steel, from memory", low=40, high=250)
+    young_gpa: float = defaulted(
+        "Modulus of the bolt [GPa].", 210.0, "steel: the table of metals", low=40, high=250
+    )

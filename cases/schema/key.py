@@ -80,3 +80,8 @@ def computed(
         A pydantic field.
     """
     return Field(description=description, ge=low, le=high, json_schema_extra={"rule": rule, "source": source})
+
+
+def label(description: str) -> Any:
+    """Declare the name of an item of a list; key paths use it: letters, digits, `-` and `_` only."""
+    return Field(description=description, pattern=r"^[A-Za-z0-9_-]{1,40}$")

@@ -57,12 +57,12 @@ class Setup(Table):
         "Action over the crown of fret 12, treble side [mm].", 1.6, "a factory set-up sheet", low=0.5, high=8
     )
     mode: Literal["action", "saddle-fixed"] = defaulted(
-        "action: the saddle is cut until the action is as given; saddle-fixed: saddle_height_mm stays, the action follows.",
+        "action: the saddle is cut to the action given; saddle-fixed: the saddle stays, the action follows.",
         "action",
         "the usual order of work, " + PRACTICE,
     )
     saddle_height_mm: float | None = defaulted(
-        "For saddle-fixed: height of the strings' underside at the saddle over the plane of the glue line [mm].",
+        "For saddle-fixed: height of the strings' underside at the saddle over the glue line's plane [mm].",
         None,
         "not given: solved from the action",
         low=2,
@@ -153,7 +153,8 @@ class Targets(Table):
         high=1,
     )
     tongue_gap_mm: float | None = defaulted(
-        "The same read as a gap at the last fret under the line of frets 1 to the joint, positive = rises (instead of kink_deg) [mm].",
+        "Instead of kink_deg: gap at the last fret from the line of frets 1 to the joint, positive = rises "
+        "[mm].",
         None,
         "not given: kink_deg holds",
         low=-2,

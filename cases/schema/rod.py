@@ -2,16 +2,16 @@
 
 from typing import Literal
 
-from cases.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, required
+from cases.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, label, required
 
-STEEL_MODULUS = "steel, from memory"
+STEEL_MODULUS = "steel: the table of metals"
 ROD_SUPPLIER = (
     "a rod supplier's sheet (2013): slot 6.35 mm wide, at least 10.2 mm deep, filler strip 4.8 mm over it"
 )
 
 
 class Rod(Table):
-    """The adjustable rod; a one-way rod pulls along a channel that dips in the middle, a two-way rod bends as a pair."""
+    """The adjustable rod: one-way pulls along a channel that dips in the middle, two-way bends as a pair."""
 
     kind: Literal["one-way", "two-way", "none"] = defaulted(
         "one-way (one rod in a dipping channel), two-way (two rods joined at their ends) or none.",
@@ -42,7 +42,7 @@ class Rod(Table):
     )
     slot_width_mm: float = defaulted("Width of the channel [mm].", 6.35, ROD_SUPPLIER, low=2, high=20)
     slot_depth_mm: float = computed(
-        "Height of the open channel round the rod, centred on its axis; the glued filler strip over it counts as neck wood [mm].",
+        "Height of the open channel, centred on the rod's axis; the filler strip counts as wood [mm].",
         "one-way 5.4; two-way 11.0; none 0",
         ROD_SUPPLIER,
         low=0,
@@ -85,13 +85,13 @@ class Rod(Table):
         low=0.2,
         high=20,
     )
-    young_gpa: float = defaulted("Modulus of the rod [GPa].", 205.0, STEEL_MODULUS, low=40, high=250)
+    young_gpa: float = defaulted("Modulus of the rod [GPa].", 210.0, STEEL_MODULUS, low=40, high=250)
 
 
 class Bar(Table):
     """A bar bonded into the neck."""
 
-    name: str = required("A name of its own, by which `--set bars.NAME.key=value` finds it.")
+    name: str = label("A name of its own, by which `--set bars.NAME.key=value` finds it.")
     y_mm: float = required(
         "Offset of its centre from the neck's centre line, positive to the treble side [mm].",
         low=-40,

@@ -1,0 +1,70 @@
+"""docs/case-file.md, made from the schema: `python -m cases.casedoc > docs/case-file.md`."""
+
+from collections.abc import Iterable
+
+from cases.case import Case
+from cases.defaults import table_models
+from cases.describe import KeyRow, table_rows, top_rows
+from cases.values import LISTS
+
+INTRODUCTION = """# The case file
+
+A case is one instrument with its woods, strings and set-up, written as TOML. This page is made from the
+schema (`python -m cases.casedoc`); a test compares the two.
+
+A case runs with twelve keys: `scale_mm`, `body_joint_fret`, `last_fret`, `width_nut_mm`,
+`width_joint_mm`, `depth_fret1_mm`, `depth_fret10_mm`, the neck's `wood`, the fretboard's `wood`, the
+heel's `height_mm`, the strings' `set`, and the shim stock (which may stand in `workshop.toml` instead).
+All else has a default; the answer lists what it assumed. `neckpreload new NAME --like CASE` writes a
+commented file to start from, `neckpreload check CASE` validates one without solving.
+
+Lengths are in mm, angles in degrees, forces in N, torques in N m, moduli in GPa; the unit stands in the
+key's name. On the command line a length may carry its own unit: `1.8mm`, `0.071in`, `5/64in`.
+
+x runs along the fretboard from the nut to the bridge. The glue line is the plane between neck and
+fretboard. The joint's corner, from which pads and bolts are measured, lies at the body joint at the
+height of the tongue's underside: along the tongue towards the bridge, along the heel face down to the
+cap.
+
+"Common practice, no source" means that no published figure was found; "from memory" that a figure is
+recalled, not re-read. Strings, rods and bolts under load can hurt: slacken the strings before undoing a
+bolt, protect the eyes, and let the rod maker's own limit go before any figure here.
+"""
+
+LIST_NOTES = {
+    "shims": "Two items, named `upper` and `lower`; what is left out has its default, so both may stay away.",
+    "bolts": "One item a bolt. Without any: `heel-top` and `heel-low` (M6, 0.8 N m, 25/90 and 65/90 of the "
+    "heel's height below the glue line) and `tongue` (M5, 0.4 N m, in the middle of the tongue).",
+    "bars": "One item a bonded bar; none without.",
+}
+
+
+def case_file_page() -> str:
+    """Return the page.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
+    parts = [INTRODUCTION, "## At the top of the file\n", _table(top_rows())]
+    for name, model in table_models(Case).items():
+        title = f"[[{name}]]" if name in LISTS else f"[{name}]"
+        parts += [f"## {title}\n", f"{model.__doc__}\n"]
+        if name in LIST_NOTES:
+            parts.append(LIST_NOTES[name] + "\n")
+        parts.append(_table(table_rows(model)))
+    return "\n".join(parts)
+
+
+def _table(rows: Iterable[KeyRow]) -> str:
+    lines = ["| key | meaning | allowed | default | source of the default |", "|---|---|---|---|---|"]
+    for row in rows:
+        default = row.default or "none"
+        cells = (f"`{row.key}`", row.meaning, row.allowed, default, row.source)
+        lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    print(case_file_page(), end="")

@@ -1,0 +1,81 @@
+"""The command `neckpreload`: parses, calls, prints; the one place that ends the program."""
+
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from cases.commands.check import check
+from cases.commands.list_cases import list_cases
+from cases.commands.new import new
+from cases.commands.strings import strings
+from cases.commands.woods import woods
+
+INPUT_WRONG = 2
+NO_RESULT = 1
+
+app = typer.Typer(
+    help="Which shim angle difference leaves the fretboard straight once the strings are at pitch.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+app.command("cases")(list_cases)
+app.command("new")(new)
+app.command("check")(check)
+app.command("woods")(woods)
+app.command("strings")(strings)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(version("neckpreload"))
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Take the options that stand before a subcommand."""
+
+
+def main() -> None:
+    """Run the command; every error becomes one message and an exit code.
+
+    2: the input is wrong. 1: no result, or a fault of the program; `NECKPRELOAD_DEBUG=1` shows where.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that cannot show a character gets a stand-in for it, not a traceback.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    from materials.errors import InputError, NeckpreloadError
+
+    try:
+        app()
+    except NeckpreloadError as error:
+        _end(str(error), code=INPUT_WRONG if isinstance(error, InputError) else NO_RESULT)
+    except Exception as error:
+        if os.environ.get("NECKPRELOAD_DEBUG") == "1":
+            raise
+        _end(
+            f"unexpected {type(error).__name__}: {error}; this is a fault of the program, not of your "
+            "input: run it again with NECKPRELOAD_DEBUG=1 to see where, and report that",
+            code=NO_RESULT,
+        )
+
+
+def _end(message: str, *, code: int) -> None:
+    clean = "".join(char if char.isprintable() or char == "\n" else "?" for char in message)
+    typer.echo(f"neckpreload: {clean}", err=True)
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,29 @@
+"""`neckpreload check`: validates a case."""
+
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+
+
+def check(
+    case: CaseArgument,
+    settings: SetOption = None,
+    workshop: WorkshopOption = None,
+    assumed: Annotated[
+        bool, typer.Option("--assumed", help="List every default that the case relies on.")
+    ] = False,
+) -> None:
+    """Check a case without solving it."""
+    checked, house = open_case(case, settings=settings, workshop_path=workshop)
+    relied_on = checked.assumed()
+    typer.echo(f"{checked.name}: nothing wrong ({len(checked.given)} keys given, {len(relied_on)} assumed)")
+    typer.echo(f"workshop settings: {house.path or 'none'}")
+    angles = checked.stock.angles_deg()
+    typer.echo(f"shim stock: {len(angles)} angles, {angles[0]:.2f} to {angles[-1]:.2f} degrees")
+    if not assumed:
+        typer.echo("see what is assumed: --assumed")
+        return
+    for path, value, source in relied_on:
+        typer.echo(f"  {path} = {value}: {source}")

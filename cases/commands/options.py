@@ -1,0 +1,59 @@
+"""Options that several commands share."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from cases.case import Case
+    from cases.workshop import Workshop
+
+CaseArgument = Annotated[
+    str, typer.Argument(help="A case by its name, or the path of a .toml file.", metavar="CASE")
+]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option("--set", help="Change one key for this run; may be given again.", metavar="KEY=VALUE"),
+]
+WorkshopOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--workshop", help="House settings; without it ./workshop.toml, else the user's own.", metavar="FILE"
+    ),
+]
+
+
+def open_case(
+    name: str, *, settings: list[str] | None, workshop_path: Path | None
+) -> "tuple[Case, Workshop]":
+    """Load a case with the house settings and the changes of `--set`.
+
+    Parameters
+    ----------
+    name : str
+        Name or path of the case.
+    settings : list of str or None
+        The texts of `--set`.
+    workshop_path : Path or None
+        The file of `--workshop`.
+
+    Returns
+    -------
+    tuple of Case and Workshop
+        Both checked.
+
+    Raises
+    ------
+    InputError
+        If any of them is wrong.
+    """
+    from cases.files import load
+    from cases.setting import parse_setting
+    from cases.workshop import load_workshop
+
+    workshop = load_workshop(workshop_path)
+    case = load(name, workshop=workshop)
+    if settings:
+        case = case.with_values(dict(parse_setting(text) for text in settings))
+    return case, workshop

@@ -1,0 +1,45 @@
+"""`neckpreload strings`: says how hard a set pulls."""
+
+from typing import Annotated
+
+import typer
+
+
+def strings(
+    name: Annotated[
+        str | None, typer.Argument(help="A string set; without one all are listed.", metavar="[SET]")
+    ] = None,
+    scale: Annotated[
+        str,
+        typer.Option("--scale-mm", help="Scale length, in mm or with its unit, as 25.5in.", metavar="LENGTH"),
+    ] = "647.7",
+    tuning: Annotated[
+        str | None,
+        typer.Option("--tuning", help='Notes low to high, as "E2 A2 D3 G3 B3 E4".', metavar="NOTES"),
+    ] = None,
+) -> None:
+    """Print the tension of each string of a set, 1st to last, and the total."""
+    from cases.quantity import parse_length
+    from materials.strings import POUND_FORCE, overstressed, set_names, string_set, tensions, total_tension
+
+    if name is None:
+        for each in set_names():
+            typer.echo(f"  {each:24} {string_set(each).gauges}")
+        return
+    chosen = string_set(name)
+    scale_mm = parse_length(scale, name="--scale-mm", bare_unit="mm")
+    pulls = tensions(chosen, scale=scale_mm / 1000.0, tuning=tuning)
+    typer.echo(f"{chosen.name}: {chosen.gauges}, scale {scale_mm:g} mm")
+    typer.echo(f"{'string':>8}  {'gauge in':10}{'note':6}{'Hz':>9}{'N':>9}{'lbf':>8}")
+    for one in pulls:
+        typer.echo(
+            f"{one.course:8}  {one.gauge:10}{one.note:6}{one.frequency:9.2f}"
+            f"{one.tension_n:9.1f}{one.tension_lbf:8.2f}"
+        )
+    total = total_tension(pulls)
+    typer.echo(f"{'total':>8}  {'':25}{total:9.1f}{total / POUND_FORCE:8.2f}")
+    for warning in overstressed(pulls):
+        typer.echo(f"warning: {warning}")
+    typer.echo(
+        f"gauges of a set's name differ between makers; source of these: {chosen.source} ({chosen.mark})"
+    )

@@ -1,0 +1,59 @@
+"""`neckpreload woods`: lists the woods, or explains one."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from materials.wood import Wood
+
+GPA = 1e9
+MPA = 1e6
+
+
+def woods(
+    name: Annotated[
+        str | None, typer.Argument(help="A wood; without one all are listed.", metavar="[NAME]")
+    ] = None,
+) -> None:
+    """List all woods, or explain one: its moduli, and the source of each number."""
+    from materials.wood import wood, wood_names
+
+    if name is not None:
+        _explain(wood(name))
+        return
+    typer.echo(f"{'name':22}{'E_L GPa':>8}{'E_R/E_L':>9}{'G_LT/E_L':>9}{'kg/m3':>7}  use")
+    for each in wood_names():
+        one = wood(each)
+        stand_in = " *" if one.ratio_stand_in else ""
+        typer.echo(
+            f"{one.name:22}{one.e_l / GPA:8.2f}{one.e_r / one.e_l:9.3f}{one.g_lt / one.e_l:9.3f}"
+            f"{one.density:7.0f}  {one.uses}{stand_in}"
+        )
+    typer.echo(
+        "at 12 % moisture; * the ratios of a related wood stand in (neckpreload woods NAME says which)"
+    )
+
+
+def _explain(one: "Wood") -> None:
+    typer.echo(f"{one.name}: {one.common_name} ({one.botanical}), at {one.moisture_percent:g} % moisture")
+    rows = (
+        ("density", f"{one.density:.0f} kg/m3"),
+        ("e_l", f"{one.e_l / GPA:.2f} GPa"),
+        ("e_r", f"{one.e_r / GPA:.3f} GPa"),
+        ("e_t", f"{one.e_t / GPA:.3f} GPa"),
+        ("g_lr", f"{one.g_lr / GPA:.3f} GPa"),
+        ("g_lt", f"{one.g_lt / GPA:.3f} GPa"),
+        ("g_rt", f"{one.g_rt / GPA:.3f} GPa"),
+        ("nu_lr", f"{one.nu_lr:.3f}"),
+        ("nu_lt", f"{one.nu_lt:.3f}"),
+        ("nu_rt", f"{one.nu_rt:.3f}"),
+        ("compression_across", f"{one.compression_across / MPA:.2f} MPa"),
+        ("moe_cov", f"{one.moe_cov:.2f}"),
+    )
+    for key, value in rows:
+        source, mark = one.sources.get(key, ("no source noted", "unmarked"))
+        typer.echo(f"  {key:20}{value:>12}  {mark}: {source}")
+    for sentence in (*one.standins, one.note):
+        if sentence:
+            typer.echo(f"  note: {sentence}")

@@ -1,0 +1,70 @@
+"""One `key=value` from the command line."""
+
+import tomllib
+
+from cases.errors import Problem
+from cases.quantity import NUMBER, parse_angle, parse_length
+from materials.errors import InputError
+
+
+def parse_setting(text: str) -> tuple[str, object]:
+    """Split `key=value` and read the value as a case file would.
+
+    Lengths and angles may carry their unit: `heel.height_mm=3.75in` is the same as `heel.height_mm=95.25`.
+
+    Parameters
+    ----------
+    text : str
+        Such as `neck.e_l_gpa=11.0`, `neck.wood=maple-sugar` or `block.held=["top"]`.
+
+    Returns
+    -------
+    tuple of str and object
+        Key path and value, for `Case.with_values`.
+
+    Raises
+    ------
+    InputError
+        If it has no key or no value.
+
+    Examples
+    --------
+    >>> parse_setting("neck.e_l_gpa=11.0"), parse_setting("heel.height_mm=3in")
+    (('neck.e_l_gpa', 11.0), ('heel.height_mm', 76.2))
+    """
+    key, equals, value = (part.strip() for part in text.partition("="))
+    if not (key and equals and value):
+        raise InputError(
+            str(
+                Problem(
+                    "--set",
+                    f'"{text}"',
+                    "this is not key=value",
+                    "a key of docs/case-file.md, an equals sign, a value",
+                    "write for example --set neck.e_l_gpa=11.0",
+                )
+            )
+        )
+    return key, parse_value(key, value)
+
+
+def parse_value(key: str, text: str) -> object:
+    """Read the value of a key: with its unit where the key has one, else as TOML, else as bare text.
+
+    Raises
+    ------
+    InputError
+        If a quantity cannot be read.
+    """
+    found = NUMBER.match(text)
+    if found is not None and found["unit"]:
+        if key.endswith("_mm"):
+            return parse_length(text, name=key)
+        if key.endswith("_deg"):
+            return parse_angle(text, name=key)
+    if found is not None and found["top"] is not None and key.endswith("_mm"):
+        return parse_length(text, name=key)
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return text

@@ -1,0 +1,143 @@
+"""TOML files read and written; what is wrong with one is said with its line and column."""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from cases.errors import CaseError, Problem
+
+MAX_BYTES = 1_000_000
+FORM = "`key = value` lines under `[table]` lines, text in quotes"
+
+
+def parse_toml(text: str, *, where: str) -> dict[str, Any]:
+    """Read TOML text.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    where : str
+        What messages call it.
+
+    Returns
+    -------
+    dict
+        Nested tables.
+
+    Raises
+    ------
+    CaseError
+        With line and column of what cannot be read.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = re.search(r"\(at (line \d+, column \d+)\)", str(error))
+        words = re.sub(r"\s*\(at .*\)$", "", str(error))
+        # A file that stops in the middle is reported "at end of document".
+        at = place[1] if place else f"line {text.count(chr(10)) + 1}, the end"
+        problem = Problem(
+            at, "", f"this is not TOML ({words[:1].lower()}{words[1:]})", FORM, "correct that line"
+        )
+    except RecursionError:
+        problem = Problem("the text", "", "brackets are nested too deep", FORM, "take the brackets away")
+    raise CaseError(where, (str(problem),))
+
+
+def read_toml(path: Path) -> tuple[str, dict[str, Any]]:
+    """Read a TOML file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    tuple of str and dict
+        Its text and its nested tables.
+
+    Raises
+    ------
+    CaseError
+        If it cannot be read, is no text, is too long, or is not TOML.
+    """
+    where = str(path)
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        reason = (error.strerror or "it cannot be opened").lower()
+        problem = Problem(
+            "the file", "", f"it cannot be read: {reason}", "a file that you may read", "check the path"
+        )
+        raise CaseError(where, (str(problem),)) from None
+    if len(data) > MAX_BYTES:
+        problem = Problem(
+            "the file", "", "it is too long", f"at most {MAX_BYTES} bytes", "check that it is a case"
+        )
+        raise CaseError(where, (str(problem),))
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        problem = Problem(
+            f"line {line}",
+            "",
+            "this is not UTF-8 text",
+            "a text file in UTF-8",
+            "save it as UTF-8 in your editor",
+        )
+        raise CaseError(where, (str(problem),)) from None
+    return text, parse_toml(text, where=where)
+
+
+def write_text(path: str | Path, text: str, *, overwrite: bool = False) -> Path:
+    """Write a TOML file; one that is there already is kept unless `overwrite` is set.
+
+    Parameters
+    ----------
+    path : str or Path
+        A path that ends in `.toml`.
+    text : str
+        What to write.
+    overwrite : bool
+        Whether a file that is there may be replaced.
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    CaseError
+        If the path does not end in `.toml`, exists already, or cannot be written.
+    """
+    target = Path(path)
+    if target.suffix != ".toml":
+        problem = Problem(
+            "the path", "", "it does not end in .toml", "a path that ends in .toml", "add the ending"
+        )
+        raise CaseError(str(target), (str(problem),))
+    try:
+        with target.open("w" if overwrite else "x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        problem = Problem(
+            "the path", "", "the file is there already and is kept", "a new file", "choose another name"
+        )
+        raise CaseError(str(target), (str(problem),)) from None
+    except OSError as error:
+        reason = (error.strerror or "it cannot be opened").lower()
+        problem = Problem(
+            "the path",
+            "",
+            f"it cannot be written: {reason}",
+            "a folder that you may write to",
+            "check the path",
+        )
+        raise CaseError(str(target), (str(problem),)) from None
+    return target

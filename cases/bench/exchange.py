@@ -80,7 +80,7 @@ def export_csv(logbook: Logbook, path: Path, fits: Iterable[Fit]) -> int:
 
 def _lines_of(fit: Fit, text: str | None) -> Iterator[Mapping[str, str]]:
     short = {name: _cell(getattr(fit, name)) for name in SHORT_COLUMNS}
-    predicted = json.dumps(dict(fit.predicted), ensure_ascii=False, sort_keys=True) if fit.predicted else ""
+    predicted = json.dumps(dict(fit.predicted), ensure_ascii=False) if fit.predicted else ""
     long = {"predicted": predicted, "case_text": _cell(text)}
     for measured in fit.measurements or (None,):
         values = {

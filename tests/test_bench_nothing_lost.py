@@ -1,0 +1,378 @@
+"""Nothing lost: a process killed, two writing at once, an older file opened, a server in place of a file."""
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+
+from cases.bench import store
+from cases.bench.backup import backup, check, restore
+from cases.bench.logbook import (
+    FitEntry,
+    LogbookError,
+    add_fit,
+    amend,
+    amendments,
+    fits,
+    latest_fit,
+    open_logbook,
+)
+from cases.bench.schema import REVISION, metadata
+
+FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
+AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
+START = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
+
+# Adds fits one by one and says each serial once the log has promised to keep it.
+WRITER = """
+import sys
+from cases.bench.logbook import FitEntry, add_fit, open_logbook
+url, first, count, serial = sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
+with open_logbook(url) as logbook:
+    for number in range(first, first + count):
+        entry = FitEntry(
+            serial=serial.format(number), upper_deg=0.1, lower_deg=-0.05, started_utc="2031-05-04T08:30:00Z",
+            predicted={"action_bass_mm": 2.4},
+            measurements=[dict(kind="action_bass", state="strung", value=2.5, unit="mm")],
+        )
+        print(entry.serial, add_fit(logbook, entry).attempt, flush=True)
+"""
+
+
+def writer(url: str, first: int, count: int, serial: str = "{:05d}") -> "subprocess.Popen[str]":
+    command = [sys.executable, "-c", WRITER, url, str(first), str(count), serial]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def entry(serial: str = "0042", **values: object) -> FitEntry:
+    given = {"serial": serial, "upper_deg": 0.1, "lower_deg": -0.05, "started_utc": START} | values
+    return FitEntry.model_validate(given)
+
+
+@pytest.mark.parametrize("after", [1, 130, 400])
+def test_kill_9_in_the_middle_of_1000_inserts_loses_no_acknowledged_row(tmp_path: Path, after: int) -> None:
+    url = str(tmp_path / "log.sqlite")
+    process = writer(url, 0, 1000)
+    assert process.stdout is not None
+    acknowledged = [process.stdout.readline().split()[0] for _ in range(after)]
+    os.kill(process.pid, signal.SIGKILL)
+    acknowledged += [line.split()[0] for line in process.stdout.read().splitlines()]
+    process.communicate()
+    assert process.returncode == -signal.SIGKILL
+    assert after <= len(acknowledged) < 1000
+    with open_logbook(url) as logbook:
+        kept = fits(logbook)
+        assert set(acknowledged) <= {fit.serial for fit in kept}
+        assert len(kept) <= len(acknowledged) + 1
+        assert all(len(fit.measurements) == 1 for fit in kept)
+        assert check(logbook).problems == ()
+        assert add_fit(logbook, entry("after the crash")).attempt == 1
+
+
+def test_two_processes_that_start_a_log_at_once_both_succeed(tmp_path: Path) -> None:
+    url = str(tmp_path / "log.sqlite")
+    both = [writer(url, 0, 100), writer(url, 100, 100)]
+    for process in both:
+        said, error = process.communicate(timeout=120)
+        assert (process.returncode, len(said.splitlines())) == (0, 100), error
+    with open_logbook(url) as logbook:
+        assert {fit.serial for fit in fits(logbook)} == {f"{number:05d}" for number in range(200)}
+        assert check(logbook).problems == ()
+
+
+def test_two_processes_at_one_guitar_never_give_an_attempt_twice(tmp_path: Path) -> None:
+    url = str(tmp_path / "log.sqlite")
+    both = [writer(url, 0, 40, serial="0042"), writer(url, 0, 40, serial="0042")]
+    attempts = []
+    for process in both:
+        said, error = process.communicate(timeout=120)
+        assert process.returncode == 0, error
+        attempts += [int(line.split()[1]) for line in said.splitlines()]
+    assert sorted(attempts) == list(range(1, 81))
+
+
+def test_a_writer_that_waits_too_long_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "BUSY_TIMEOUT_S", 0.05)
+    url = str(tmp_path / "log.sqlite")
+    with open_logbook(url) as one, open_logbook(url) as other, one.writing():
+        assert fits(other) == ()
+        with pytest.raises(LogbookError, match="another bench has held it"):
+            add_fit(other, entry())
+
+
+def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
+    url = str(tmp_path / "old.sqlite")
+    engine, _ = store._sqlite_engine(store._parse(url), create=True)
+    old = store.Logbook(engine=engine, where=url)
+    with old.writing() as connection:
+        store.upgrade(connection, to="0001")
+        connection.execute(text("INSERT INTO instrument (serial) VALUES ('007')"))
+        connection.execute(
+            text(
+                FIT + "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2030-01-02 03:04:05.000000')"
+            )
+        )
+    with old.reading() as connection:
+        assert store.revision_of(connection) == "0001"
+    old.close()
+    with open_logbook(url) as logbook:
+        with logbook.reading() as connection:
+            assert store.revision_of(connection) == REVISION
+        fit = latest_fit(logbook, "007")
+        assert (fit.predicted, fit.started_utc) == (
+            {"kink_deg": 0.01},
+            datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC),
+        )
+        amend(logbook, "007", "bench", "2", reason="was blank", at=START)
+        assert check(logbook).problems == ()
+
+
+def test_a_migration_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    url = str(tmp_path / "old.sqlite")
+    engine, _ = store._sqlite_engine(store._parse(url), create=True)
+    with store.Logbook(engine=engine, where=url) as old:
+        with old.writing() as connection:
+            store.upgrade(connection, to="0001")
+            # A table in the way makes the second revision fail after it has begun.
+            connection.execute(text("CREATE INDEX amendment_of_row ON fit (reason)"))
+        with pytest.raises(LogbookError):
+            store._migrate(old)
+        with old.reading() as connection:
+            assert store.revision_of(connection) == "0001"
+            names = connection.execute(text("SELECT name FROM sqlite_master")).scalars().all()
+            assert "amendment" not in names
+
+
+def test_a_file_of_a_newer_version_is_refused(tmp_path: Path) -> None:
+    url = str(tmp_path / "new.sqlite")
+    with open_logbook(url) as logbook, logbook.writing() as connection:
+        connection.execute(text(f"UPDATE {store.REVISION_TABLE} SET version_num = '9999'"))
+    with pytest.raises(LogbookError, match="newer neckpreload"):
+        open_logbook(url)
+
+
+def test_the_migrations_end_at_the_tables_that_the_code_reads(tmp_path: Path) -> None:
+    from alembic.autogenerate import compare_metadata
+    from alembic.config import Config
+    from alembic.migration import MigrationContext
+    from alembic.script import ScriptDirectory
+
+    folder = Path(store.__file__).parent / "migrations"
+    config = Config()
+    config.set_main_option("script_location", str(folder))
+    assert ScriptDirectory.from_config(config).get_heads() == [REVISION]
+    with open_logbook(tmp_path / "log.sqlite") as logbook, logbook.reading() as connection:
+        context = MigrationContext.configure(
+            connection, opts={"version_table": store.REVISION_TABLE, "compare_type": True}
+        )
+        assert compare_metadata(context, metadata) == []
+
+
+def test_backup_and_restore_keep_every_row_and_its_history(tmp_path: Path) -> None:
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        for number in range(3):
+            add_fit(logbook, entry(f"{number:03d}", case_text="x = 1\n", case_sha256="ab" * 32))
+        amend(logbook, "001", "bench", "2", reason="was blank", at=START)
+        before = fits(logbook)
+        found = backup(logbook, tmp_path / "copy.sqlite")
+        assert found.rows == {"instrument": 3, "fit": 3, "measurement": 0, "amendment": 1}
+        assert {path.name for path in tmp_path.glob("copy*")} == {"copy.sqlite"}
+        with pytest.raises(LogbookError, match="exists already"):
+            backup(logbook, tmp_path / "copy.sqlite")
+        with pytest.raises(LogbookError, match="never overwritten"):
+            restore(tmp_path / "copy.sqlite", logbook)
+    with open_logbook(tmp_path / "again.sqlite") as again:
+        assert restore(tmp_path / "copy.sqlite", again).problems == ()
+        assert fits(again) == before
+        assert [one.reason for one in amendments(again, latest_fit(again, "001"))] == ["was blank"]
+        assert add_fit(again, entry("001")).attempt == 2
+
+
+def test_a_damaged_backup_is_not_restored(tmp_path: Path) -> None:
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        for number in range(200):
+            add_fit(logbook, entry(f"{number:03d}", case_text="x" * 2000))
+        backup(logbook, tmp_path / "copy.sqlite")
+    content = bytearray((tmp_path / "copy.sqlite").read_bytes())
+    content[4096 * 12 : 4096 * 14] = b"\xa5" * 8192
+    (tmp_path / "copy.sqlite").write_bytes(content)
+    with open_logbook(tmp_path / "new.sqlite") as new:
+        with pytest.raises(LogbookError):
+            restore(tmp_path / "copy.sqlite", new)
+        assert fits(new) == ()
+
+
+@pytest.mark.parametrize(
+    ("damage", "said"),
+    [
+        ("INSERT INTO instrument (serial) VALUES (' 7')", "should read '7'"),
+        ("INSERT INTO instrument (serial) VALUES ('a\n')", "cannot be printed"),
+        (
+            AMEND + "VALUES ('fit', 99, 'bench', 'null', '\"2\"', 'x', '2031-01-01')",
+            "there is no row 99",
+        ),
+        (
+            AMEND + "VALUES ('fit', 1, 'colour', 'null', '\"2\"', 'x', '2031-01-01')",
+            "no column 'colour'",
+        ),
+        (
+            FIT + "VALUES (1, 1, 'new', 0, 0, '{}', '2031-01-01 00:00:00.000000')",
+            "attempt 1 stands 2 times",
+        ),
+    ],
+)
+def test_check_finds_what_is_wrong(tmp_path: Path, damage: str, said: str) -> None:
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        add_fit(logbook, entry())
+        assert check(logbook).problems == ()
+        with logbook.writing() as connection:
+            connection.execute(text(damage.replace("'a\n'", "'a' || char(10) || 'b'")))
+        problems = check(logbook).problems
+        assert any(said in problem for problem in problems), problems
+
+
+# --- PostgreSQL
+
+
+def _server_binaries() -> Path | None:
+    """Where Debian keeps the server; newest first, then whatever the search path has."""
+    versions = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), reverse=True)
+    if versions:
+        return versions[0].parent
+    found = shutil.which("initdb")
+    return Path(found).parent if found else None
+
+
+@pytest.fixture(scope="module")
+def postgres_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Start a PostgreSQL of our own on a free loopback port, as an ordinary user, and take it down again."""
+    binaries = _server_binaries()
+    if binaries is None:
+        pytest.skip("PostgreSQL's server is not installed (Debian package `postgresql`)")
+    pytest.importorskip("psycopg", reason="the extra `postgres` is not installed")
+    as_user: dict[str, object] = {}
+    folder = tmp_path_factory.mktemp("postgres")
+    if os.geteuid() == 0:
+        import pwd
+
+        try:
+            person = pwd.getpwnam("postgres")
+        except KeyError:
+            pytest.skip("the server does not run as root and there is no user `postgres`")
+        as_user = {"user": person.pw_uid, "group": person.pw_gid, "extra_groups": []}
+        # The server's user must reach its folder through the test's private ones.
+        shutil.rmtree(folder)
+        folder = Path(tempfile.gettempdir()) / f"neckpreload-postgres-{os.getpid()}"
+        folder.mkdir(mode=0o700)
+        os.chown(folder, person.pw_uid, person.pw_gid)
+    data = folder / "data"
+    common = {"cwd": folder, "env": {"PATH": os.defpath, "LC_ALL": "C.UTF-8"}, **as_user}
+    initdb = [
+        str(binaries / "initdb"),
+        "-D",
+        str(data),
+        "-U",
+        "bench",
+        "-A",
+        "trust",
+        "-E",
+        "UTF8",
+        "--no-sync",
+    ]
+    subprocess.run(initdb, check=True, stdout=subprocess.DEVNULL, **common)  # type: ignore[call-overload]
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    server = subprocess.Popen(  # type: ignore[call-overload]
+        [str(binaries / "postgres"), "-D", str(data), "-h", "127.0.0.1", "-p", str(port), "-k", str(folder)],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        **common,
+    )
+    try:
+        ready = [str(binaries / "pg_isready"), "-h", "127.0.0.1", "-p", str(port), "-t", "1"]
+        for _ in range(300):
+            if subprocess.run(ready, stdout=subprocess.DEVNULL, check=False).returncode == 0:
+                break
+            assert server.poll() is None, "the server stopped before it was ready"
+            subprocess.run(["sleep", "0.1"], check=True)
+        else:
+            pytest.fail("the server was not ready within 30 s")
+        yield f"postgresql://bench@127.0.0.1:{port}/postgres"
+    finally:
+        server.send_signal(signal.SIGINT)
+        server.wait(timeout=30)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.mark.full
+def test_postgresql_keeps_the_same_log(postgres_url: str, tmp_path: Path) -> None:
+    both = [writer(postgres_url, 0, 100), writer(postgres_url, 100, 100), writer(postgres_url, 0, 30, "0042")]
+    both.append(writer(postgres_url, 0, 30, "0042"))
+    for process in both:
+        said, error = process.communicate(timeout=120)
+        assert process.returncode == 0, error
+        assert len(said.splitlines()) in (30, 100)
+    with open_logbook(postgres_url) as logbook:
+        kept = fits(logbook)
+        assert len(kept) == 260
+        assert sorted(fit.attempt for fit in kept if fit.serial == "0042") == list(range(1, 61))
+        for serial in ("琴 0001 🎸", "'; DROP TABLE fit; --", "007"):
+            add_fit(logbook, entry(serial, predicted={"action_bass_mm": 2.4}, wood_batch="ö" * 200))
+            assert latest_fit(logbook, serial).started_utc == START
+        amend(logbook, "007", "upper_deg", "0.2", reason="slip", at=START)
+        assert latest_fit(logbook, "007").upper_deg == 0.2
+        for table in ("instrument", "fit", "measurement", "amendment"):
+            for change in (
+                f"UPDATE {table} SET id = id",
+                f"DELETE FROM {table}",
+                f"TRUNCATE {table} CASCADE",
+            ):
+                with pytest.raises(LogbookError, match="append-only"), logbook.writing() as connection:
+                    connection.execute(text(change))
+        assert check(logbook).problems == ()
+        before = fits(logbook)
+        backup(logbook, tmp_path / "copy.sqlite")
+        with open_logbook(tmp_path / "file.sqlite") as file:
+            assert restore(tmp_path / "copy.sqlite", file).problems == ()
+            assert fits(file) == before
+
+
+@pytest.mark.full
+def test_a_backup_is_restored_into_postgresql(postgres_url: str, tmp_path: Path) -> None:
+    with open_logbook(postgres_url) as logbook, logbook.engine.connect() as connection:
+        connection.execution_options(isolation_level="AUTOCOMMIT").execute(text("CREATE DATABASE second"))
+    second = postgres_url.removesuffix("/postgres") + "/second"
+    with open_logbook(tmp_path / "log.sqlite") as file, open_logbook(second) as server:
+        for number in range(5):
+            add_fit(file, entry(f"{number:03d}"))
+        amend(file, "003", "bench", "2", reason="was blank", at=START)
+        backup(file, tmp_path / "copy.sqlite")
+        assert restore(tmp_path / "copy.sqlite", server).problems == ()
+        assert fits(server) == fits(file)
+        assert add_fit(server, entry("005")).id == 6
+
+
+@pytest.mark.full
+def test_kill_9_on_postgresql_loses_no_acknowledged_row(postgres_url: str) -> None:
+    with open_logbook(postgres_url) as logbook, logbook.engine.connect() as connection:
+        connection.execution_options(isolation_level="AUTOCOMMIT").execute(text("CREATE DATABASE third"))
+    third = postgres_url.removesuffix("/postgres") + "/third"
+    process = writer(third, 0, 1000)
+    assert process.stdout is not None
+    acknowledged = [process.stdout.readline().split()[0] for _ in range(200)]
+    os.kill(process.pid, signal.SIGKILL)
+    acknowledged += [line.split()[0] for line in process.stdout.read().splitlines()]
+    process.communicate()
+    with open_logbook(third) as logbook:
+        assert set(acknowledged) <= {fit.serial for fit in fits(logbook)}
+        assert check(logbook).problems == ()

@@ -19,9 +19,9 @@ def slot_fraction(depth: float, spacing: float, *, young: float, shear: float) -
     (a the spacing) ``s = E e (1 - cosh(x/lambda)/cosh(a/(2 lambda)))``, whose mean over the spacing is
     ``eta E e`` with ``eta = 1 - tanh(a/(2 lambda))/(a/(2 lambda))``.
 
-    Range: within 10 % of plane-stress finite elements for spacings of six depths or more and E/G up to 18; at four
-    depths it can be a quarter too low. A fret's tang wedged into the slot gives some stiffness back in compression;
-    it is not counted.
+    Range: within 10 % of plane-stress finite elements for spacings of six depths or more and E/G up to 18;
+    at four depths it can be a quarter too low. A fret's tang wedged into the slot gives some stiffness back
+    in compression; it is not counted.
 
     Parameters
     ----------

@@ -1,0 +1,79 @@
+"""Creep against EN 1995-1-1 and the single Kelvin element."""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+
+from materials import creep
+from materials.errors import MaterialError
+
+
+def test_k_def_of_solid_timber():
+    # EN 1995-1-1 Table 3.2, solid timber (seen on a timber-design help page).
+    assert [creep.service_class_k_def(c) for c in (1, 2, 3)] == [0.60, 0.80, 2.00]
+
+
+@pytest.mark.parametrize("k_def", [*creep.CREEP_BAND, 2.0])
+def test_creep_reaches_k_def_after_50_years(k_def):
+    assert creep.creep_factor(50.0, k_def=k_def) == pytest.approx(k_def, rel=1e-12)
+    assert creep.creep_factor(0.0, k_def=k_def) == 0.0
+
+
+def test_chain_follows_the_stated_curve():
+    # Tolerance: the fit has one retardation time per half decade; 1 % of k_def is far below the band 0.3 to
+    # 1.0.
+    times = np.logspace(-3, math.log10(50), 77)
+    chain = np.array([creep.creep_factor(float(t)) for t in times])
+    np.testing.assert_allclose(chain, creep.log_time_curve(times, k_def=0.6), atol=0.006)
+
+
+def test_stated_curve_by_hand():
+    # One day is where the argument of the logarithm is 2; written out apart from the code.
+    day = 1 / 365.25
+    assert creep.log_time_curve(day, k_def=0.6) == pytest.approx(
+        0.6 * math.log(2) / math.log(1 + 50 * 365.25)
+    )
+
+
+def test_creep_after_seven_years_lies_in_the_published_range():
+    # Ranta-Maunus 2000 (abstract): relative creep 0.3 to 1 in seven to eight years, over all k_def of the
+    # band.
+    assert 0.2 < creep.creep_factor(7.5, k_def=0.3) < creep.creep_factor(7.5, k_def=1.0) < 1.0
+    assert 0.3 < creep.creep_factor(7.5) < 0.6
+
+
+def test_creep_never_turns_back():
+    chain = creep.kelvin_chain()
+    assert all(weight >= 0 for weight in chain.weights)
+    values = [creep.creep_factor(float(t)) for t in np.logspace(-4, math.log10(50), 60)]
+    assert all(early < late for early, late in itertools.pairwise(values))
+
+
+def test_single_kelvin_element():
+    # Closed form: after one retardation time 1 - 1/e of the final creep.
+    element = creep.KelvinChain((2.0,), (0.8,))
+    assert element.at(2.0) == pytest.approx(0.8 * (1 - math.exp(-1)))
+    assert element.at(1e4) == pytest.approx(0.8)
+
+
+def test_effective_modulus():
+    # EN 1995-1-1 2.3.2.2 with psi_2 = 1: E / (1 + k_def).
+    assert creep.effective_modulus(11e9, phi=0.6) == pytest.approx(6.875e9)
+    assert creep.effective_modulus(11e9, phi=0.0) == 11e9
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: creep.creep_factor(60.0), "0 to 50"),
+        (lambda: creep.creep_factor(-1.0), "0 to 50"),
+        (lambda: creep.kelvin_chain(k_def=60.0), "EN 1995-1-1"),
+        (lambda: creep.service_class_k_def(4), r"1 \(heated room\)"),
+        (lambda: creep.effective_modulus(1e9, phi=-0.1), "give 0 or more"),
+    ],
+)
+def test_wrong_input_says_what_to_give(call, message):
+    with pytest.raises(MaterialError, match=message):
+        call()

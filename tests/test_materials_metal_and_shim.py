@@ -1,0 +1,86 @@
+"""Metals, bolt classes, shim materials and paper."""
+
+import math
+
+import pytest
+
+from materials.errors import MaterialError
+from materials.metal import metal, metal_names, proof_stress
+from materials.shim import PAPER_SHEET_THICKNESS, paper_thickness, shim_material
+from materials.wood import wood
+
+
+def test_steel():
+    # EN 1993-1-1 3.2.6: E 210 GPa, G 81 GPa, nu 0.30, alpha 12e-6 per kelvin.
+    steel = metal("steel")
+    assert (steel.young, steel.shear, steel.density) == (210e9, 81e9, 7850)
+    assert steel.expansion == pytest.approx(12e-6)
+    assert steel.shear == pytest.approx(steel.young / (2 * 1.3), rel=5e-3)
+
+
+@pytest.mark.parametrize("name", [name for name in metal_names() if name != "carbon-bar"])
+def test_metals_are_isotropic(name):
+    # E = 2 G (1 + nu) with nu between 0.2 and 0.42 holds for every metal; a slip between the columns breaks
+    # it.
+    bar = metal(name)
+    assert 0.2 <= bar.young / (2 * bar.shear) - 1 <= 0.42
+    assert 2500 <= bar.density <= 9000
+    assert 8e-6 <= bar.expansion <= 24e-6
+
+
+def test_carbon_bar_is_stiff_along_and_soft_in_shear():
+    bar = metal("carbon-bar")
+    assert bar.young / bar.shear > 15
+    assert bar.expansion == 0.0
+
+
+def test_brass_and_wire_against_their_sources():
+    # Copper-alloy data sheet: C36000 97 GPa, 8490 kg/m3. Shigley Table 10-5: music wire below 0.8 mm 203.4,
+    # 82.7 GPa.
+    assert (metal("brass").young, metal("brass").density) == (97e9, 8490)
+    assert (metal("music-wire").young, metal("music-wire").shear) == (203.4e9, 82.7e9)
+
+
+def test_proof_stress_lies_below_the_yield_of_its_class():
+    # ISO 898-1: class a.b has a yield of 100 a times 0.b N/mm2; the proof stress (from memory) is 88 to 97 %
+    # of it.
+    for name in ("4.8", "5.8", "8.8", "10.9", "12.9"):
+        strength, ratio = name.split(".")
+        yield_stress = int(strength) * 100e6 * int(ratio) / 10
+        assert 0.88 <= proof_stress(name) / yield_stress <= 0.975
+
+
+def test_wooden_shims_come_from_the_wood_table():
+    maple = shim_material("maple")
+    timber = wood("maple-sugar")
+    assert min(timber.e_r, timber.e_t) < maple.e_across < max(timber.e_r, timber.e_t)
+    assert maple.e_across == pytest.approx(math.sqrt(timber.e_r * timber.e_t))
+    assert min(timber.g_lr, timber.g_lt) < maple.g_across < max(timber.g_lr, timber.g_lt)
+
+
+def test_paper_is_the_softest_and_friction_is_the_stated_assumption():
+    assert shim_material("paper").e_across < shim_material("card").e_across < shim_material("maple").e_across
+    assert shim_material("paper").friction == 0.3
+    assert shim_material("paper").friction_band == (0.15, 0.5)
+
+
+def test_paper_thickness():
+    # Three public pages agree on 0.10 mm for 80 g/m2; two of them give 0.19 mm for 160 g/m2.
+    assert paper_thickness(80) == pytest.approx(PAPER_SHEET_THICKNESS)
+    assert paper_thickness(160) == pytest.approx(0.19e-3)
+    assert paper_thickness(90) == pytest.approx(0.1125e-3)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: metal("steal"), "nearest: steel"),
+        (lambda: proof_stress("8.9"), "known: 4.8"),
+        (lambda: shim_material("mapel"), "nearest: maple"),
+        (lambda: paper_thickness(20), "give the thickness itself"),
+        (lambda: paper_thickness(float("nan")), "give the thickness itself"),
+    ],
+)
+def test_unknown_names_say_what_there_is(call, message):
+    with pytest.raises(MaterialError, match=message):
+        call()

@@ -328,8 +328,8 @@ def test_any_section_stays_within_its_bounds(shape):
     result = stiffness(shape)
     woods = {"neck": NECK, "board": BOARD, "bars": NECK}
     areas = {name: part[0] / woods[name].young for name, part in result.parts.items()}
-    # A uniform shear stress is no solution, hence kGA is below the sum of G_xz A; nor is a plain rotation of the
-    # section, hence GJ is below the sum of G r^2, here bounded with y = width/2 throughout.
+    # A uniform shear stress is no solution, hence kGA is below the sum of G_xz A; nor is a plain rotation of
+    # the section, hence GJ is below the sum of G r^2, here bounded with y = width/2 throughout.
     assert 0.5 < result.shear_stiffness / sum(areas[name] * woods[name].shear_xz for name in areas) < 1.0
     polar = 0.9e9 * result.parts["neck"][2] / NECK.young + 1.3e9 * result.parts["board"][2] / BOARD.young
     polar += sum(areas[name] * woods[name].shear_xz for name in areas) * shape.width**2 / 4

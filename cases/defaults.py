@@ -92,18 +92,19 @@ RULES: Mapping[str, Rule] = MappingProxyType(
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
-    """Two bolts in the heel face, 25 and 65 mm down a 90 mm heel, others to scale; one into the tongue."""
-    height = values.number("heel.height_mm")
-    seat = values.number("tongue.depth_mm")
+    """Two bolts in the heel face, one into the tongue; their washers bear on the stem's back, under the shelf."""
+    shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
     heel = {"face": "heel", "torque_n_m": 0.8}
     tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
     return [
-        {"name": "heel-top", "position_mm": round(height * 25.0 / 90.0 - seat, 3), **heel},
-        {"name": "heel-low", "position_mm": round(height * 65.0 / 90.0 - seat, 3), **heel},
+        {"name": "heel-top", "position_mm": round(shelf + 13.0, 3), **heel},
+        {"name": "heel-low", "position_mm": round(max(0.73 * face, shelf + 28.0), 3), **heel},
         {
             "name": "tongue",
             "face": "tongue",
-            "position_mm": 0.5 * values.number("tongue.length_mm"),
+            "position_mm": round(
+                0.5 * (values.number("block.stem_mm") + values.number("tongue.length_mm")), 3
+            ),
             **tongue,
         },
     ]

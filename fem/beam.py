@@ -63,7 +63,7 @@ class Beam:
             If the beam has no node there.
         """
         near = int(np.argmin(np.abs(self.x - x)))
-        if abs(self.x[near] - x) > 1e-9:
+        if abs(self.x[near] - x) > 1e-7:
             raise ModelError(
                 f"The beam has no node at x = {1e3 * x:.3f} mm. Put the position among the beam's breaks."
             )
@@ -76,7 +76,7 @@ def beam(breaks: Array, *, longest: float = 0.04) -> Beam:
     Deflection is cubic, stretch and rotation quadratic: exact for a uniform beam under end loads with one
     element.
     """
-    breaks = np.unique(np.round(np.asarray(breaks, dtype=float), 12))
+    breaks = merged(breaks)
     x = [breaks[:1]]
     for left, right in pairwise(breaks):
         x.append(np.linspace(left, right, int(np.ceil((right - left) / longest - 1e-9)) + 1)[1:])
@@ -86,6 +86,12 @@ def beam(breaks: Array, *, longest: float = 0.04) -> Beam:
     names = {"u": 0, "w": 1, "t": 2}
     nodal = basis.dofs.nodal_dofs
     return Beam(nodes, basis, {name: nodal[row] for name, row in names.items()})
+
+
+def merged(positions: Array, *, nearer_than: float = 1e-7) -> Array:
+    """Positions in order, each once; of two nearer than ``nearer_than`` [m] the first stays, so no sliver arises."""
+    ordered = np.sort(np.asarray(positions, dtype=float))
+    return ordered[np.concatenate([[True], np.diff(ordered) > nearer_than])]
 
 
 def stretch_and_bend(line: Beam, *, section: Callable[[Array], tuple[Array, Array, Array]]) -> sp.csr_matrix:

@@ -148,13 +148,7 @@ def string_up(
     matrix = flexibility.matrix
     if "rod" in at and find_rod:
         per_setting[at["rod"], 0] = -1.0
-        conditions.append(
-            Condition(
-                lambda moves: _on_crowns(at, n, line.relief(moves[at["crown"]])[1]),
-                np.zeros(count),
-                wanted.relief or 0.0,
-            )
-        )
+        conditions.append(_relief_condition(at, n, line, wanted, count))
     elif "rod" in at:
         load[at["rod"]] = -wanted.rod
     if strings is not None:
@@ -207,10 +201,18 @@ def string_up(
     )
 
 
-def _on_crowns(at: dict[str, NDArray[np.int64]], n: int, row: Array) -> Array:
-    whole = np.zeros(n)
-    whole[at["crown"]] = row
-    return whole
+def _relief_condition(
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, wanted: Wanted, count: int
+) -> Condition:
+    """Largest gap under the straightedge; the fret where it stands may change during the search."""
+
+    def row(moves: Array) -> tuple[Array, float]:
+        here = line.relief(line.heights(moves[at["crown"]]))[1]
+        whole = np.zeros(n)
+        whole[at["crown"]] = here
+        return whole, float(here @ line.planed)
+
+    return Condition(row, np.zeros(count), wanted.relief or 0.0)
 
 
 def _height_condition(
@@ -225,4 +227,4 @@ def _height_condition(
     by_setting = np.zeros(count)
     by_setting[-1] = share
     value = float(wanted.height or 0.0) - strings.nut_height * (1.0 - share)
-    return Condition(lambda moves: row, by_setting, value)
+    return Condition(lambda moves: (row, float(line.planed[near]) * -1.0), by_setting, value)

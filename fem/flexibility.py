@@ -77,6 +77,8 @@ class Fields:
     """Free unknowns per unit row force, (free, n)."""
     stiffness: sp.csr_matrix
     """Stiffness over all unknowns, without grounding springs."""
+    rows: sp.csr_matrix
+    """The flexibility's rows over the free unknowns, (n, free)."""
 
     def displacement(self, forces: Array) -> Array:
         """Displacement of all unknowns (beam, neck x, neck z, block x, block z) under row forces,
@@ -151,9 +153,13 @@ def condense(structure: Structure, size: MeshSize) -> tuple[Flexibility, Fields]
     for name, piece in pieces.items():
         local = everywhere[piece.first : piece.first + piece.matrix.shape[0]]
         energy[name] = _symmetric(local.T @ (piece.matrix @ local))
-    budget = {share: sum(energy[p] for p in names if p in energy) for share, names in assembly.BUDGET.items()}
+    zero = np.zeros_like(energy["block"])
+    budget = {
+        share: sum((energy[p] for p in names if p in energy), zero)
+        for share, names in assembly.BUDGET.items()
+    }
     modulus = {
-        name: sum(factor * energy[p] for p, factor in terms)
+        name: sum((factor * energy[p] for p, factor in terms), zero)
         for name, terms in assembly.MODULUS.items()
         if all(p in energy for p, _ in terms)
     }
@@ -167,7 +173,7 @@ def condense(structure: Structure, size: MeshSize) -> tuple[Flexibility, Fields]
         modulus=modulus,
         reactions=_reactions(structure, body, whole, everywhere),
     )
-    return flexibility, Fields(body, q, response, whole)
+    return flexibility, Fields(body, q, response, whole, matrix)
 
 
 def _solve(grounded: sp.csc_matrix, rows: Array) -> Array:
@@ -181,6 +187,8 @@ def _solve(grounded: sp.csc_matrix, rows: Array) -> Array:
     except RuntimeError as singular:
         raise unsupported from singular
     response = factor.solve(rows)
+    # one step of iterative refinement: grounding springs and thin edges cost the factorisation some digits
+    response = response + factor.solve(rows - grounded @ response)
     if not np.all(np.isfinite(response)):
         raise unsupported
     return np.asarray(response)

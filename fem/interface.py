@@ -15,6 +15,9 @@ from fem.errors import ModelError
 from fem.outline import Array, Outline
 from fem.plate import Plate, point_rows
 
+THINNEST = 0.2e-3
+"""Least thickness of a shim at its thin edge [m]; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Pad:
@@ -30,7 +33,8 @@ class Pad:
     start: float
     end: float
     bearing_width: float
-    thin_edge: float
+    middle: float
+    """Thickness in the middle of the pad, the same for every angle [m]."""
     young: float
     """Modulus of the shim across its thickness [Pa]."""
     shear: float
@@ -130,7 +134,14 @@ def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
     """
     rise = angle if pad.face == "heel" else -angle
     interference = rise * s
-    return interference, pad.thin_edge + interference - min(rise * pad.start, rise * pad.end)
+    thickness = pad.middle + rise * (s - 0.5 * (pad.start + pad.end))
+    if np.min(thickness) < THINNEST:
+        raise ModelError(
+            f"The {pad.name} shim would be {1e3 * np.min(thickness):.2f} mm at its thin edge "
+            f"for {np.degrees(angle):.2f} degrees; "
+            f"at least {1e3 * THINNEST:.1f} mm is needed. Give it more thickness_mm."
+        )
+    return interference, thickness
 
 
 def layer(

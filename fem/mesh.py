@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import MeshQuad
 
+from fem.beam import merged
 from fem.errors import MeshError
 from fem.outline import Array, Outline
 
@@ -51,7 +52,7 @@ def graded(breaks: list[float], *, fine: list[float], size: MeshSize) -> Array:
     most ``far``: a geometric grading. Each span between breaks gets the number of cells that the integral of
     1 / size asks for.
     """
-    breaks = sorted(set(np.round(breaks, 9)))
+    breaks = list(merged(np.asarray(breaks)))
     lines = [breaks[0]]
     slope = (size.growth - 1.0) / size.growth
     for left, right in pairwise(breaks):

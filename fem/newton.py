@@ -18,9 +18,11 @@ _STEPS = 60
 
 @dataclass(frozen=True)
 class Condition:
-    """An equation that fixes one setting: ``row(moves) @ moves + by_setting @ settings = value``."""
+    """An equation that fixes one setting: ``row @ moves + constant + by_setting @ settings = value``, where
+    ``row, constant = at(moves)``.
+    """
 
-    row: Callable[[Array], Array]
+    at: Callable[[Array], tuple[Array, float]]
     by_setting: Array
     value: float
 
@@ -94,14 +96,11 @@ def force_slope(problem: Problem, contact: Traction) -> Array:
 def _residual(problem: Problem, moves: Array, settings: Array) -> tuple[Array, Array, Array, Array, Traction]:
     active = np.concatenate([problem.opening, problem.slip, problem.bolt])
     result, force, contact = problem.evaluate(moves, settings)
-    rows = (
-        np.stack([c.row(result) for c in problem.conditions])
-        if problem.conditions
-        else np.zeros((0, len(result)))
-    )
-    direct = np.stack([c.by_setting for c in problem.conditions]) if problem.conditions else np.zeros((0, 0))
-    wanted = np.array([c.value for c in problem.conditions])
-    off = rows @ result + direct @ settings - wanted
+    k = len(problem.conditions)
+    rows, off = np.zeros((k, len(result))), np.zeros(k)
+    for i, condition in enumerate(problem.conditions):
+        rows[i], constant = condition.at(result)
+        off[i] = rows[i] @ result + constant + condition.by_setting @ settings - condition.value
     return np.concatenate([moves[active] - result[active], off]), result, rows, force, contact
 
 

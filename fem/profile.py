@@ -18,6 +18,12 @@ class FretLine:
     x: Array
     joint: int
     """Fret number at the joint."""
+    planed: Array
+    """Height planed into the board itself at each crown, zero for a straight board, (n,) [m]."""
+
+    def heights(self, moves: Array) -> Array:
+        """Crown heights for given movements of the crowns: the board's own shape is added."""
+        return moves + self.planed
 
     @property
     def shaft(self) -> slice:

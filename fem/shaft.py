@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.beam import merged
 from fem.outline import Array
 from fem.section import section_stiffness
 from fem.section_shape import Bar, Channel, SectionShape
@@ -34,9 +34,8 @@ class Span:
         angles = (2 * np.arange(len(self.stations)) + 1) * np.pi / (2 * len(self.stations))
         weights = weights * np.sin(angles)
         gap = x[..., None] - self.stations
-        exact: NDArray[np.bool_] = np.asarray(np.abs(gap) < 1e-14)
-        share = weights / np.where(exact, 1.0, gap)
-        share = np.where(exact.any(axis=-1)[..., None], exact, share)
+        # at a station itself the formula is 0/0: a hair beside it gives the station's value to rounding
+        share = weights / np.where(gap == 0.0, 1e-15, gap)
         return np.moveaxis((share / share.sum(axis=-1, keepdims=True)) @ self.values, -1, 0)
 
 
@@ -95,7 +94,7 @@ def breaks(structure: Structure) -> list[float]:
         ends += [structure.rod.first, structure.rod.last]
     for bar in structure.bars:
         ends += [bar.first, bar.last]
-    return sorted({e for e in ends if 0.0 <= e <= tie})
+    return list(merged(np.array([e for e in ends if 0.0 <= e <= tie])))
 
 
 def section_shape(structure: Structure, x: float) -> SectionShape:

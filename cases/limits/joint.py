@@ -159,6 +159,26 @@ def _bolt_tension(values: Values, label: str) -> Iterator[Problem]:
         )
 
 
+def _bolt_washer(values: Values, label: str) -> Iterator[Problem]:
+    path = f"bolts.{label}"
+    half = values.number(f"{path}.washer_diameter_mm") / 2
+    if values.text(f"{path}.face") == "heel":
+        above = (
+            values.number("block.shelf_mm")
+            if values.number("block.stem_mm") < values.number("block.length_mm")
+            else 0.0
+        )
+        below = values.number("block.height_mm") - values.number("tongue.depth_mm")
+        part = "the back of the block's stem, under its shelf (block.shelf_mm)"
+    else:
+        above = values.number("block.stem_mm")
+        below = values.number("block.length_mm")
+        part = "the underside of the block's shelf, beyond its stem (block.stem_mm)"
+    because = f"its washer, {2 * half:g} mm wide, bears on {part}"
+    yield from at_least(values, f"{path}.position_mm", round(above + half, 3), because=because)
+    yield from at_most(values, f"{path}.position_mm", round(below - half, 3), because=because)
+
+
 CHECKS = (
     _tongue_width,
     _tongue_length,
@@ -172,4 +192,4 @@ CHECKS = (
     _bolts_as_a_whole,
 )
 SHIM_CHECKS = (_shim_pad, _shim_width)
-BOLT_CHECKS = (_bolt_place, _bolt_insert, _bolt_tension)
+BOLT_CHECKS = (_bolt_place, _bolt_washer, _bolt_insert, _bolt_tension)

@@ -78,13 +78,13 @@ class Block(Table):
     )
     stem_mm: float = defaulted(
         "Thickness of the upright part behind the heel face, from the heel face towards the bridge [mm].",
-        45.0,
+        40.0,
         ASSUMPTION,
         low=10,
         high=400,
     )
     shelf_mm: float = defaulted(
-        "Depth of the part that carries the tongue, under its seat [mm].", 25.0, ASSUMPTION, low=5, high=190
+        "Depth of the part that carries the tongue, under its seat [mm].", 15.0, ASSUMPTION, low=5, high=190
     )
     height_mm: float = computed(
         "From the plane of the glue line down to its lower end, the seat of the tongue included [mm].",
@@ -149,7 +149,14 @@ class Shim(Table):
         low=2,
         high=150,
     )
-    thickness_mm: float = defaulted("Thickness of the thin edge [mm].", 0.6, PRACTICE, low=0.2, high=10)
+    thickness_mm: float = defaulted(
+        "Thickness in the middle of the pad, the same for every angle in stock, so that a swap turns the neck "
+        "without raising it; the thin edge must keep 0.2 mm [mm].",
+        0.9,
+        PRACTICE,
+        low=0.2,
+        high=10,
+    )
     material: str = defaulted("Material, a name of the table of shim materials.", "maple", PRACTICE)
     compliance_um_per_mpa: float = defaulted(
         "Give of the two surfaces in contact, on top of the shim's own [um/MPa].",

@@ -1,0 +1,293 @@
+"""From a case to the mechanics: millimetres, degrees and names become metres, radians and moduli; nowhere
+else.
+"""
+
+from dataclasses import dataclass, replace
+from math import radians
+
+import numpy as np
+
+from cases.case import Case
+from cases.schema import Block as BlockTable
+from cases.schema import Bolt as BoltTable
+from cases.schema import Fretboard, Neck
+from cases.stringing import strings_of
+from fem.bolt import Bolt, bolt_stiffness, torque_tension
+from fem.equilibrium import Hardware, Strings, Wanted
+from fem.flexibility import Flexibility
+from fem.interface import Pad
+from fem.mesh import Block
+from fem.neck import Question
+from fem.outline import Outline, fret_positions
+from fem.profile import FretLine
+from fem.rod import Rod
+from fem.section_shape import SectionMaterial
+from fem.structure import BarRun, Structure, Timber
+from materials.metal import metal
+from materials.orientation import block_plane_stress, plane_stress, ring_angle, section_moduli
+from materials.shim import shim_material
+from materials.strings import StringTension, tensions
+from materials.wood import Wood, wood
+
+MM = 1e-3
+
+
+def wood_of(table: Neck | Fretboard | BlockTable) -> Wood:
+    """Wood of a table at its moisture, with a measured modulus or density in place of the table's."""
+    cut = wood(table.wood).at_moisture(table.moisture_percent)
+    density = table.density_kg_m3 if isinstance(table, Neck) else None
+    e_l = None if table.e_l_gpa is None else table.e_l_gpa * 1e9
+    return cut.with_measured(e_l=e_l, density=density)
+
+
+def _timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
+    def moduli(scale: float) -> np.ndarray:
+        return plane_stress(replace(cut, e_l=cut.e_l * scale), depth_axis=ring, runout=runout)
+
+    step = 1e-4
+    stiffness = moduli(1.0)
+    compliance = np.linalg.inv(stiffness)
+    _, g_xy, _ = section_moduli(cut, ring)
+    section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
+    return Timber(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
+
+
+def _block_timber(case: Case) -> Timber:
+    cut = wood_of(case.block)
+    moduli = block_plane_stress(cut, grain=case.block.grain)
+    # the block has no cross-section of its own in the beam; its along-grain share is not told apart
+    return Timber(moduli, np.zeros((3, 3)), SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt))
+
+
+def outline_of(case: Case) -> Outline:
+    """Shape of neck, heel and tongue [m]."""
+    frets = fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret)
+    joint = float(fret_positions(case.instrument.scale_mm * MM, case.instrument.body_joint_fret)[-1])
+    board_end = float(frets[-1]) + case.instrument.overhang_mm * MM
+    heel_start = joint - case.heel.start_mm * MM
+    return Outline(
+        scale=case.instrument.scale_mm * MM,
+        joint=joint,
+        heel_start=heel_start,
+        tie=heel_start,
+        board_end=board_end,
+        tongue_end=min(joint + case.tongue.length_mm * MM, board_end),
+        width_nut=case.neck.width_nut_mm * MM,
+        width_joint=case.neck.width_joint_mm * MM,
+        depth_at=(float(frets[0]), float(frets[9])),
+        depth_total=(case.neck.depth_fret1_mm * MM, case.neck.depth_fret10_mm * MM),
+        profile_exponent=case.neck.profile_exponent,
+        board_thickness=case.fretboard.thickness_mm * MM,
+        board_radius=case.fretboard.radius_mm * MM,
+        slot_depth=case.fretboard.slot_depth_mm * MM,
+        tongue_depth=case.tongue.depth_mm * MM,
+        tongue_width=case.tongue.width_mm * MM,
+        heel_height=case.heel.height_mm * MM,
+        heel_exponent=case.heel.curve_exponent,
+        heel_cap_length=case.heel.cap_length_mm * MM,
+        heel_width_top=case.heel.width_top_mm * MM,
+        heel_width_cap=case.heel.width_cap_mm * MM,
+    )
+
+
+def _pad(case: Case, name: str) -> Pad:
+    shim = case.shim(name)
+    material = shim_material(shim.material)
+    return Pad(
+        name=name,
+        face={"upper": "tongue", "lower": "heel"}[name],
+        start=shim.from_mm * MM,
+        end=shim.to_mm * MM,
+        bearing_width=shim.bearing_width_mm * MM,
+        middle=shim.thickness_mm * MM,
+        young=material.e_across,
+        shear=material.g_across,
+        compliance=shim.compliance_um_per_mpa * 1e-12,
+    )
+
+
+def _bolt(table: BoltTable) -> Bolt:
+    tension = table.tension_n
+    if tension is None:
+        tension = torque_tension(
+            table.torque_n_m or 0.0, nut_factor=table.nut_factor, diameter=table.diameter_mm * MM
+        )
+    return Bolt(
+        name=table.name,
+        face=table.face,
+        position=table.position_mm * MM,
+        diameter=table.diameter_mm * MM,
+        washer_diameter=table.washer_diameter_mm * MM,
+        insert_length=table.insert_length_mm * MM,
+        insert_diameter=table.insert_diameter_mm * MM,
+        young=table.young_gpa * 1e9,
+        tension=tension,
+    )
+
+
+def _rod(case: Case) -> Rod | None:
+    rod = case.rod
+    if rod.kind == "none":
+        return None
+    return Rod(
+        first=rod.start_mm * MM,
+        last=rod.end_mm * MM,
+        depth_ends=rod.depth_ends_mm * MM,
+        depth_middle=rod.depth_middle_mm * MM,
+        height=rod.slot_depth_mm * MM,
+        arm=rod.arm_mm * MM if rod.kind == "two-way" else None,
+    )
+
+
+def structure_of(case: Case) -> Structure:
+    """Everything of a case that gives stiffness."""
+    bars = []
+    for bar in case.bars:
+        material = metal(bar.material)
+        bars.append(
+            BarRun(
+                y=bar.y_mm * MM,
+                z=-bar.depth_mm * MM,
+                width=bar.width_mm * MM,
+                height=bar.height_mm * MM,
+                young=material.young,
+                shear=material.shear,
+                first=bar.start_mm * MM,
+                last=bar.end_mm * MM,
+            )
+        )
+    block = case.block
+    return Structure(
+        outline=outline_of(case),
+        block=Block(
+            length=block.length_mm * MM,
+            stem=block.stem_mm * MM,
+            shelf=block.shelf_mm * MM,
+            height=block.height_mm * MM,
+            width=block.width_mm * MM,
+        ),
+        neck=_timber(
+            wood_of(case.neck),
+            ring=ring_angle(case.neck.ring_orientation),
+            runout=radians(case.neck.grain_runout_deg),
+        ),
+        board=_timber(wood_of(case.fretboard), ring=ring_angle(case.fretboard.ring_orientation)),
+        stem=_block_timber(case),
+        pads=(_pad(case, "upper"), _pad(case, "lower")),
+        bolts=tuple(_bolt(bolt) for bolt in case.bolts),
+        frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),
+        joint_fret=case.instrument.body_joint_fret,
+        held=case.block.held,
+        rod=_rod(case),
+        rod_slot_width=case.rod.slot_width_mm * MM,
+        bars=tuple(bars),
+    )
+
+
+@dataclass(frozen=True)
+class StringLine:
+    """One string at pitch: tension [N], height of its axis above z = 0 at the nut and above the board's
+    plane at the action fret, and height of its underside at both [m].
+    """
+
+    tension: StringTension
+    nut_height: float
+    action_height: float
+    radius: float
+
+
+def string_lines(case: Case) -> tuple[StringLine, ...]:
+    """Every string, 1st to last, heights between those of treble and bass side.
+
+    The gap over the first fret fixes the nut: on a straight line through nut and action fret,
+    ``z_nut = (h_1 - r h_12) / (1 - r)`` with ``r = x_1 / x_12`` and h the heights over the plane z = 0 at
+    those frets.
+    """
+    scale = case.instrument.scale_mm * MM
+    strung = tensions(strings_of(case.strings), scale=scale, tuning=case.strings.tuning)
+    x_1, x_12 = fret_positions(scale, 12)[[0, 11]]
+    share = x_1 / x_12
+    crown = (case.fretboard.thickness_mm + case.frets.crown_height_mm) * MM
+    courses = max(one.course for one in strung)
+    lines = []
+    for one in strung:
+        bass = (one.course - 1) / max(courses - 1, 1)
+        gap = _between(case.setup.nut_height_treble_mm, case.setup.nut_height_bass_mm, bass) * MM
+        action = _between(case.setup.action_treble_mm, case.setup.action_bass_mm, bass) * MM
+        radius = 0.5 * one.string.gauge_in * 0.0254
+        at_action = crown + action
+        nut = (crown + gap - share * at_action) / (1.0 - share)
+        lines.append(StringLine(one, nut + radius, at_action + radius, radius))
+    return tuple(lines)
+
+
+def _between(treble: float, bass: float, share: float) -> float:
+    return treble + (bass - treble) * share
+
+
+def resultant(lines: tuple[StringLine, ...], case: Case) -> tuple[Strings, float]:
+    """The strings as one: total tension, tension-weighted heights; and the height at the action fret [m]."""
+    pull = np.array([line.tension.tension_n for line in lines])
+    saddle = (case.instrument.scale_mm + case.bridge.compensation_mm) * MM
+    total = float(pull.sum())
+    weight = pull / total
+    nut = float(weight @ np.array([line.nut_height for line in lines]))
+    action = float(weight @ np.array([line.action_height for line in lines]))
+    return Strings(total, nut, saddle), action
+
+
+def mean_radius(lines: tuple[StringLine, ...]) -> float:
+    """Tension-weighted radius of the strings: axis over underside [m]."""
+    pull = np.array([line.tension.tension_n for line in lines])
+    return float(pull @ np.array([line.radius for line in lines]) / pull.sum())
+
+
+def fret_line(case: Case) -> FretLine:
+    """Fret positions with the relief and fallaway planed into the board."""
+    x = fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret)
+    joint = case.instrument.body_joint_fret
+    first, end = x[0], x[joint - 1]
+    xi = np.clip((end - x) / (end - first), 0.0, None)
+    relief = case.fretboard.planed_relief_mm * MM * 4.0 * xi * xi
+    beyond = np.clip((x - end) / (x[-1] - end), 0.0, None)
+    return FretLine(x, joint, relief - case.fretboard.fallaway_mm * MM * beyond)
+
+
+def question_of(
+    case: Case, flexibility: Flexibility, structure: Structure, *, friction: float | None = None
+) -> Question:
+    """Everything adjustable of a case round a flexibility.
+
+    ``friction`` replaces that of the case. A body whose drop was measured starts out rigid: its stiffness is
+    found from an answer.
+    """
+    lines = string_lines(case)
+    strings, height = resultant(lines, case)
+    line = fret_line(case)
+    fixed = case.setup.mode == "saddle-fixed"
+    saddle = (case.setup.saddle_height_mm or 0.0) * MM + mean_radius(lines) if fixed else 0.0
+    wanted = Wanted(
+        relief=case.targets.relief_mm * MM,
+        rod=0.0,
+        height=None if fixed else height,
+        saddle_height=saddle,
+        height_x=float(line.x[11]),
+    )
+    coefficient = case.joint.friction if friction is None else friction
+    gap = case.targets.tongue_gap_mm
+    return Question(
+        flexibility=flexibility,
+        pads=structure.pads,
+        friction=tuple(coefficient for _ in structure.pads),
+        hardware=Hardware(
+            np.array([bolt.tension for bolt in structure.bolts]),
+            np.array([bolt_stiffness(bolt, structure.block) for bolt in structure.bolts]),
+        ),
+        strings=strings,
+        wanted=wanted,
+        line=line,
+        one_way=case.rod.kind != "two-way",
+        target_kink=radians(case.targets.kink_deg or 0.0),
+        target_gap=None if gap is None else gap * MM,
+        body_stiffness=case.body.stiffness_n_m_per_rad,
+    )

@@ -33,8 +33,8 @@ bolt, protect the eyes, and let the rod maker's own limit go before any figure h
 
 LIST_NOTES = {
     "shims": "Two items, named `upper` and `lower`; what is left out has its default, so both may stay away.",
-    "bolts": "One item a bolt. Without any: `heel-top` and `heel-low` (M6, 0.8 N m, 25/90 and 65/90 of the "
-    "heel's height below the glue line) and `tongue` (M5, 0.4 N m, in the middle of the tongue).",
+    "bolts": "One item a bolt. Without any: `heel-top` (M6, 0.8 N m, 13 mm under the shelf), `heel-low` "
+    "(the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem and tongue's end).",
     "bars": "One item a bonded bar; none without.",
 }
 

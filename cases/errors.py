@@ -31,7 +31,9 @@ class Problem:
 
     def __str__(self) -> str:
         """Return the one sentence that the user reads."""
-        where = f"{self.path} = {self.given}" if self.given else self.path
+        path = "".join(char if char.isprintable() else "?" for char in self.path)
+        path = path if len(path) <= 80 else path[:77] + "..."
+        where = f"{path} = {self.given}" if self.given else path
         return f"{where}: {self.wrong}; allowed: {self.allowed}; {self.remedy}."
 
 

@@ -1,0 +1,185 @@
+"""The command as a person meets it: what it prints, its exit code, and one sentence for every wrong input."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from cases import cli
+from cases.files import library_names, load
+from materials.errors import NeckpreloadError
+
+
+@pytest.fixture(autouse=True)
+def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Run in an empty folder, with no settings of the user's own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    return tmp_path
+
+
+def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
+    monkeypatch.setattr(sys, "argv", ["neckpreload", *arguments])
+    with pytest.raises(SystemExit) as caught:
+        cli.main()
+    return caught.value.code if isinstance(caught.value.code, int) else 0
+
+
+def test_cases_lists_the_library(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(monkeypatch, "cases") == 0
+    printed = capsys.readouterr().out
+    assert all(name in printed for name in library_names())
+    assert "put right" not in printed
+
+
+def test_cases_says_which_are_wrong_or_twice(
+    elsewhere: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (elsewhere / "guitars").mkdir()
+    (elsewhere / "workshop.toml").write_text('cases_folder = "guitars"')
+    (elsewhere / "guitars" / "broken.toml").write_text("[neck]\n")
+    (elsewhere / "guitars" / "twelve-string.toml").write_text(load("twelve-string").to_toml())
+    assert run(monkeypatch, "cases") == 0
+    printed = capsys.readouterr().out
+    assert "to put right: neckpreload check broken" in printed
+    assert "rename your file" in printed
+
+
+def test_new_then_check(
+    elsewhere: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, "new", "mine", "--like", "twelve-string") == 0
+    assert (elsewhere / "mine.toml").is_file()
+    assert run(monkeypatch, "check", "mine.toml", "--assumed") == 0
+    printed = capsys.readouterr().out
+    assert "mine: nothing wrong" in printed
+    assert "scatter.neck_e_cov = 0.22: USDA FPL Wood Handbook" in printed
+    assert run(monkeypatch, "new", "mine") == 2
+
+
+def test_check_with_settings(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(monkeypatch, "check", "fourteen-mahogany", "--set", "heel.height_mm=3.8in") == 0
+    assert run(monkeypatch, "check", "fourteen-mahogany", "--set", "instrument.scale_mm=0.6477") == 2
+    printed = capsys.readouterr().err
+    assert printed.count("\n") == 1
+    assert "it looks like metres: write 647.7" in printed
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", "nothing"),
+        ("check", "nothing.toml"),
+        ("check", "fourteen-mahogany", "--set", "x"),
+        ("check", "fourteen-mahogany", "--set", "neck.wod=oak"),
+        ("check", "fourteen-mahogany", "--workshop", "none.toml"),
+        ("new", "a/b"),
+        ("woods", "oakk"),
+        ("strings", "lihgt"),
+        ("strings", "light", "--scale-mm", "25.5"),
+        ("strings", "light", "--scale-mm", "x"),
+        ("strings", "light", "--tuning", "E2 A2"),
+        ("strings", "light", "--tuning", "E2 A2 D3 G3 B3 X4"),
+        ("check", "\x1b[31mred\x07"),
+    ],
+)
+def test_wrong_input_is_one_sentence_and_exit_code_2(
+    arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, *arguments) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.startswith("neckpreload: ")
+    assert "Traceback" not in printed.err
+    assert "\x1b" not in printed.err
+
+
+def test_unknown_command_and_option(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, "nothing") == 2
+    assert run(monkeypatch, "check", "--nothing") == 2
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_woods(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(monkeypatch, "woods") == 0
+    assert capsys.readouterr().out.count("\n") >= 45
+    assert run(monkeypatch, "woods", "spanish-cedar") == 0
+    printed = capsys.readouterr().out
+    assert "e_l" in printed
+    assert "1.10 x MOE" in printed
+    assert "stand in" in printed
+
+
+def test_strings(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    tuning = "E2 A2 D3 G3 B3 E4"
+    assert run(monkeypatch, "strings", "acoustic-light", "--scale-mm", "647.7", "--tuning", tuning) == 0
+    printed = capsys.readouterr().out
+    # 727 N (163.4 lbf) for 12 16 24w 32w 42w 53w at 647.7 mm: derived from unit weights, from memory.
+    assert "726.8" in printed
+    assert "163.40" in printed
+    assert run(monkeypatch, "strings", "light", "--scale-mm", "25.5in") == 0
+    assert "726.8" in capsys.readouterr().out
+    assert run(monkeypatch, "strings") == 0
+    assert "twelve-string-light" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "words"),
+    [
+        (NeckpreloadError("it did not settle; loosen the bolts"), 1, "neckpreload: it did not settle"),
+        (ValueError("boom"), 1, "unexpected ValueError: boom; this is a fault of the program"),
+    ],
+)
+def test_other_errors(
+    error: Exception,
+    code: int,
+    words: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def fail() -> None:
+        raise error
+
+    monkeypatch.setattr(cli, "app", fail)
+    monkeypatch.delenv("NECKPRELOAD_DEBUG", raising=False)
+    assert run(monkeypatch) == code
+    assert words in capsys.readouterr().err
+
+
+def test_debug_shows_where(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail() -> None:
+        raise ValueError("boom")
+
+    monkeypatch.setattr(cli, "app", fail)
+    monkeypatch.setenv("NECKPRELOAD_DEBUG", "1")
+    with pytest.raises(ValueError, match="boom"):
+        cli.main()
+
+
+def test_start_is_light() -> None:
+    """Asking for help must not pay for arrays, plots or solvers."""
+    heavy = "{'numpy', 'scipy', 'skfem', 'matplotlib', 'pydantic'}"
+    code = f"import sys, cases.cli; print(sorted({heavy} & set(sys.modules)))"
+    environment = {**os.environ, "PYTHONPATH": str(Path(cli.__file__).parent.parent)}
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment
+    )
+    assert done.stdout.strip() == "[]"
+
+
+def test_version_in_a_process_of_its_own() -> None:
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(Path(cli.__file__).parent.parent),
+        "PYTHONIOENCODING": "ascii",
+    }
+    command = [sys.executable, "-m", "cases.cli"]
+    done = subprocess.run([*command, "--version"], capture_output=True, text=True, env=environment)
+    assert (done.returncode, done.stdout.strip()) == (0, "0.1.0")
+    done = subprocess.run([*command, "check", "sch\u00f6n"], capture_output=True, text=True, env=environment)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr

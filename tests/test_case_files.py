@@ -1,0 +1,215 @@
+"""Where cases are found, how they are written, and the workshop's settings."""
+
+from pathlib import Path
+
+import pytest
+
+from cases.errors import CaseError
+from cases.files import LIBRARY, find, library_names, load, loads, save, workshop_names
+from cases.new_case import new_case, write_new_case
+from cases.workshop import Workshop, load_workshop
+
+FIRST = "fourteen-mahogany"
+
+
+def make_workshop(folder: Path, text: str = "") -> Workshop:
+    (folder / "guitars").mkdir(exist_ok=True)
+    path = folder / "workshop.toml"
+    path.write_text('cases_folder = "guitars"\n' + text, encoding="utf-8")
+    return load_workshop(path)
+
+
+def test_path_then_workshop_then_library(tmp_path: Path) -> None:
+    workshop = make_workshop(tmp_path)
+    own = tmp_path / "guitars" / "mine.toml"
+    own.write_text((LIBRARY / f"{FIRST}.toml").read_text().replace(f'"{FIRST}"', '"mine"', 1))
+    elsewhere = tmp_path / "other.toml"
+    elsewhere.write_text(own.read_text())
+    assert find("mine", workshop=workshop) == own
+    assert find(FIRST, workshop=workshop) == LIBRARY / f"{FIRST}.toml"
+    assert find(elsewhere, workshop=workshop) == elsewhere
+    assert workshop_names(workshop) == ("mine",)
+    assert load("mine", workshop=workshop).sha256 == load(elsewhere).sha256
+
+
+def test_name_in_two_places_shows_both(tmp_path: Path) -> None:
+    workshop = make_workshop(tmp_path)
+    own = tmp_path / "guitars" / f"{FIRST}.toml"
+    own.write_text((LIBRARY / f"{FIRST}.toml").read_text())
+    with pytest.raises(CaseError) as caught:
+        load(FIRST, workshop=workshop)
+    assert str(own) in str(caught.value)
+    assert str(LIBRARY / f"{FIRST}.toml") in str(caught.value)
+    assert load(own, workshop=workshop).name == FIRST
+    assert load(FIRST).name == FIRST
+
+
+@pytest.mark.parametrize(
+    "name", ["fourteen-mahogny", "nowhere.toml", "", "../library/fourteen-mahogany", "*"]
+)
+def test_no_such_case(name: str) -> None:
+    with pytest.raises(CaseError, match="there is no such"):
+        load(name)
+
+
+def test_folder_in_place_of_a_file(tmp_path: Path) -> None:
+    (tmp_path / "a.toml").mkdir()
+    with pytest.raises(CaseError, match="this is not a file"):
+        load(tmp_path / "a.toml")
+
+
+def test_file_that_is_no_text(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_bytes(b"a = 1\nb = \xff\xfe\n")
+    with pytest.raises(CaseError, match="line 2: this is not UTF-8"):
+        load(path)
+    path.write_bytes(b"#" * 1_000_001)
+    with pytest.raises(CaseError, match="too long"):
+        load(path)
+
+
+def test_byte_order_mark_and_windows_line_ends(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    text = (LIBRARY / f"{FIRST}.toml").read_text(encoding="utf-8")
+    path.write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
+    assert load(path).sha256 == load(FIRST).sha256
+
+
+def test_name_defaults_to_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "no-name.toml"
+    path.write_text((LIBRARY / f"{FIRST}.toml").read_text().replace(f'name = "{FIRST}"\n', "", 1))
+    assert load(path).name == "no-name"
+
+
+def test_save_never_overwrites_unasked(tmp_path: Path) -> None:
+    case = load(FIRST).with_values({"heel.height_mm": 93.0})
+    path = save(case, tmp_path / "a.toml")
+    assert load(path).sha256 == case.sha256
+    with pytest.raises(CaseError, match="there already"):
+        save(load(FIRST), path)
+    assert load(path).sha256 == case.sha256
+    assert load(save(load(FIRST), path, overwrite=True)).sha256 == load(FIRST).sha256
+    with pytest.raises(CaseError, match=r"\.toml"):
+        save(case, tmp_path / "a.txt")
+    with pytest.raises(CaseError, match="cannot be written"):
+        save(case, tmp_path / "nowhere" / "a.toml")
+
+
+@pytest.mark.parametrize("name", library_names())
+def test_new_case_means_the_same_and_names_every_key(name: str) -> None:
+    like = load(name)
+    text = new_case("mine", like=like)
+    made = loads(text)
+    assert made.name == "mine"
+    expected = {**dict(like.items()), "name": "mine"}
+    assert dict(made.items()) == expected
+    assert made.given == like.given
+    for path in expected:
+        assert f"{path.split('.')[-1]} =" in text, path
+    assert max(map(len, text.splitlines())) < 130
+
+
+def test_a_commented_line_of_a_new_case_can_be_taken_as_it_is() -> None:
+    text = new_case("mine", like=load(FIRST))
+    assert (
+        loads(text.replace("# nut_factor_scatter = 0.3", "nut_factor_scatter = 0.3")).sha256
+        == loads(text).sha256
+    )
+
+
+def test_new_case_is_not_released() -> None:
+    like = loads(
+        load(FIRST)
+        .to_toml()
+        .replace("[instrument]", 'revision = "B"\nreleased_by = "bench"\n[instrument]', 1)
+    )
+    made = loads(new_case("mine", like=like))
+    assert (like.revision, made.revision, made.released_by) == ("B", None, None)
+
+
+def test_new_never_overwrites(tmp_path: Path) -> None:
+    path = write_new_case("mine", like=load(FIRST), folder=tmp_path)
+    before = path.read_text()
+    with pytest.raises(CaseError, match="there already"):
+        write_new_case("mine", like=load("twelve-string"), folder=tmp_path)
+    assert path.read_text() == before
+    for name in ("", "a/b", "..", "x" * 61, "a b"):
+        with pytest.raises(CaseError, match="no name for a case"):
+            write_new_case(name, like=load(FIRST), folder=tmp_path)
+
+
+def test_workshop_stock_and_tolerance_stand_in(tmp_path: Path) -> None:
+    workshop = make_workshop(tmp_path, "[stock]\nlist_deg = [-0.2, 0.2]\n[tolerance]\naction_mm = 0.25\n")
+    text = (LIBRARY / f"{FIRST}.toml").read_text()
+    bare = text[: text.index("[stock]")]
+    with pytest.raises(CaseError, match="shim stock is missing"):
+        loads(bare)
+    case = loads(bare, workshop=workshop)
+    assert case.stock.angles_deg() == (-0.2, 0.2)
+    assert case.tolerance.action_mm == 0.25
+    assert case.tolerance.reading_mm == 0.05
+    assert "stock.list_deg" not in case.given
+    sources = {path: source for path, _, source in case.assumed()}
+    assert sources["stock.list_deg"] == sources["tolerance.action_mm"] == "the workshop's settings"
+    own = loads(text, workshop=workshop)
+    assert own.stock.angles_deg()[0] == -0.4
+    assert loads(case.to_toml()).sha256 == case.sha256
+    changed = case.with_values({"stock.list_deg": (0.0, 0.1)})
+    assert changed.stock.angles_deg() == (0.0, 0.1)
+    assert changed.tolerance.action_mm == 0.25
+
+
+def test_workshop_is_found_in_the_current_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "user" / "workshop.toml")
+    assert load_workshop() == Workshop()
+    assert load_workshop().path is None
+    (tmp_path / "user").mkdir()
+    (tmp_path / "user" / "workshop.toml").write_text('units = "inch"\n')
+    assert load_workshop().units == "inch"
+    (tmp_path / "workshop.toml").write_text("paper_thickness_mm = 0.09\n")
+    here = load_workshop()
+    assert (here.units, here.paper_thickness_mm, here.path) == ("metric", 0.09, Path("workshop.toml"))
+
+
+def test_workshop_known_offset(tmp_path: Path) -> None:
+    text = (
+        'known_offset_deg = -0.12\nknown_case = "fourteen-mahogany"\nknown_strings = "light"\nknown_on = 40\n'
+    )
+    workshop = make_workshop(tmp_path, text)
+    assert (workshop.known_offset_deg, workshop.known_on) == (-0.12, 40)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('units = "imperial"', "metric"),
+        ("unit = 'inch'", "units"),
+        ("paper_thickness_mm = 0.004", "inches"),
+        ("known_offset_deg = -7", "-2 to 2 degrees"),
+        ("known_offset_deg = true", "number"),
+        ('known_case = "x"', "known_offset_deg"),
+        ("[stock]\nfrom_deg = -0.2\nto_deg = 0.2", "step_deg"),
+        ("[stock]\nlist_deg = []", "1 to 1000"),
+        ("[stock]\nstep = 0.1", "step_deg"),
+        ("[tolerance]\naction = 0.1", "action_mm"),
+        ("[tolerance]\naction_mm = 150.0", "0.01 to 2"),
+        ("[tolerance]\naction_mm = 'x'", "number"),
+        ("units = [", "line"),
+    ],
+)
+def test_wrong_workshop(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        make_workshop(tmp_path, text)
+    for sentence in caught.value.problems:
+        assert "; allowed: " in sentence
+        assert sentence.endswith(".")
+    assert words in str(caught.value)
+
+
+def test_workshop_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(CaseError, match="there is no such file"):
+        load_workshop(tmp_path / "workshop.toml")
+    (tmp_path / "workshop.toml").write_text('cases_folder = "none"')
+    with pytest.raises(CaseError, match="there is no such folder"):
+        load_workshop(tmp_path / "workshop.toml")

@@ -1,0 +1,116 @@
+"""Lengths, angles and settings as a person types them."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cases.quantity import is_angle, parse_angle, parse_length
+from cases.setting import parse_setting
+from materials.errors import InputError
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("1.8mm", 1.8),
+        (" 1.8 mm ", 1.8),
+        ("0.071in", 1.8034),
+        (".071in", 1.8034),
+        ("5/64in", 5 / 64 * 25.4),
+        ('5/64"', 5 / 64 * 25.4),
+        ("1 5/64in", (1 + 5 / 64) * 25.4),
+        ("1-5/64 in", (1 + 5 / 64) * 25.4),
+        ("-0.5mm", -0.5),
+        ("\u22120.5mm", -0.5),
+        ("2cm", 20.0),
+        ("0.6477m", 647.7),
+        ("12thou", 0.3048),
+        ("1e-1mm", 0.1),
+    ],
+)
+def test_lengths(text: str, mm: float) -> None:
+    assert parse_length(text) == pytest.approx(mm, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "mm",
+        "1.8",
+        "1.8kg",
+        "1,8mm",
+        "1/0in",
+        "1.8mm 2",
+        "nan mm",
+        "1e999mm",
+        "1..8mm",
+        "--1mm",
+        "5/64/2in",
+    ],
+)
+def test_what_is_no_length(text: str) -> None:
+    with pytest.raises(InputError, match="allowed: a number with its unit") as caught:
+        parse_length(text, name="--reading")
+    assert str(caught.value).startswith("--reading")
+
+
+def test_bare_numbers_only_where_a_unit_is_agreed() -> None:
+    assert parse_length("1.8", bare_unit="mm") == 1.8
+    assert parse_length("5/64", bare_unit="in") == pytest.approx(1.984375)
+    with pytest.raises(InputError, match="unit is missing"):
+        parse_length("1.8")
+
+
+def test_angles() -> None:
+    assert parse_angle("0.1deg") == 0.1
+    assert parse_angle("-0.1 °") == -0.1
+    assert parse_angle("0.001rad") == pytest.approx(math.degrees(0.001))
+    assert is_angle("0.1deg")
+    assert not is_angle("0.1mm")
+    assert not is_angle("x")
+    with pytest.raises(InputError, match="not known here"):
+        parse_angle("0.1mm")
+
+
+@given(st.integers(0, 40), st.integers(0, 63), st.sampled_from([2, 4, 8, 16, 32, 64]))
+def test_inch_fractions_are_exact(whole: int, top: int, bottom: int) -> None:
+    assert parse_length(f"{whole} {top}/{bottom}in") == pytest.approx((whole + top / bottom) * 25.4, abs=1e-8)
+
+
+@given(st.text(max_size=12))
+def test_any_text_is_a_length_or_a_sentence(text: str) -> None:
+    try:
+        outcome = f"{parse_length(text, bare_unit='mm'):g}"
+    except InputError as error:
+        outcome = str(error)
+    assert outcome not in ("nan", "inf", "-inf")
+    assert outcome.replace(".", "").lstrip("-")[:1].isdigit() or "; allowed: " in outcome
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("neck.e_l_gpa=11.0", ("neck.e_l_gpa", 11.0)),
+        ("neck.wood = maple-sugar", ("neck.wood", "maple-sugar")),
+        ('neck.wood="maple-sugar"', ("neck.wood", "maple-sugar")),
+        ("heel.height_mm=3.75in", ("heel.height_mm", 95.25)),
+        ("heel.height_mm=15/4", "missing"),
+        ("setup.action_bass_mm=5/64in", ("setup.action_bass_mm", 1.984375)),
+        ("targets.kink_deg=0.001rad", ("targets.kink_deg", pytest.approx(0.0572957795))),
+        ('block.held=["top"]', ("block.held", ["top"])),
+        ("instrument.last_fret=21", ("instrument.last_fret", 21)),
+        ("strings.tuning=D2 A2 D3 G3 B3 E4", ("strings.tuning", "D2 A2 D3 G3 B3 E4")),
+        ("neck.wood", "key=value"),
+        ("=3", "key=value"),
+        ("a=", "key=value"),
+    ],
+)
+def test_settings(text: str, expected: object) -> None:
+    if isinstance(expected, str):
+        with pytest.raises(InputError, match=expected):
+            parse_setting(text)
+    else:
+        assert parse_setting(text) == expected

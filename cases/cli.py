@@ -7,9 +7,12 @@ from typing import Annotated
 import typer
 
 from cases.commands.check import check
+from cases.commands.label import label
 from cases.commands.list_cases import list_cases
+from cases.commands.logbook_files import app as logbook
 from cases.commands.new import new
 from cases.commands.strings import strings
+from cases.commands.trend import trend
 from cases.commands.woods import woods
 
 INPUT_WRONG = 2
@@ -27,6 +30,9 @@ app.command("new")(new)
 app.command("check")(check)
 app.command("woods")(woods)
 app.command("strings")(strings)
+app.command("label")(label)
+app.command("trend")(trend)
+app.add_typer(logbook, name="logbook")
 
 
 def _version(wanted: bool) -> None:

@@ -16,6 +16,16 @@ SetOption = Annotated[
     list[str] | None,
     typer.Option("--set", help="Change one key for this run; may be given again.", metavar="KEY=VALUE"),
 ]
+LogOption = Annotated[
+    str | None,
+    typer.Option(
+        "--log",
+        help="The logbook: a file, sqlite:///FILE or postgresql://USER@HOST/DATABASE; "
+        "without it the one in the user's data folder.",
+        metavar="URL",
+        envvar="NECKPRELOAD_LOG",
+    ),
+]
 WorkshopOption = Annotated[
     Path | None,
     typer.Option(

@@ -1,0 +1,35 @@
+"""`neckpreload label`: prints the label of a fit, serial in text and as a QR code."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.logbook import AttemptOption, SerialArgument
+from cases.commands.options import LogOption
+
+
+def label(
+    serial: SerialArgument,
+    attempt: AttemptOption = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="A .png or .svg; without it in the terminal.", metavar="FILE")
+    ] = None,
+    log: LogOption = None,
+) -> None:
+    """Print the label of a guitar's last fit."""
+    from cases.bench.label import fit_label, label_text, save_label
+    from cases.bench.logbook import latest_fit, open_logbook
+
+    with open_logbook(log, create=False) as logbook:
+        made = fit_label(latest_fit(logbook, serial, attempt=attempt))
+    if out is None:
+        typer.echo(label_text(made), nl=False)
+        return
+    missing = save_label(made, out)
+    typer.echo(f"label of {made.serial} written to {out}")
+    if missing:
+        typer.echo(
+            f"warning: no font here draws {' '.join(missing)}; the code holds it all the same, "
+            "or write an .svg for the viewer's own fonts"
+        )

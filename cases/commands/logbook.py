@@ -1,0 +1,262 @@
+"""`neckpreload logbook`: adds to the log, shows it, corrects it, carries it about."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from cases.commands.options import LogOption
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from cases.bench.logbook import Fit, MeasurementEntry
+
+app = typer.Typer(
+    help="What went into which guitar, what was predicted, what was measured; nothing is overwritten.",
+    no_args_is_help=True,
+)
+
+SerialArgument = Annotated[
+    str, typer.Argument(help="The guitar's serial, as printed; leading zeros count.", metavar="SERIAL")
+]
+AttemptOption = Annotated[
+    int | None, typer.Option("--attempt", help="Which fit of the guitar; without it the last.", metavar="N")
+]
+WhoOption = Annotated[str | None, typer.Option("--who", help="Who says so, free text.")]
+SinceOption = Annotated[
+    str | None, typer.Option("--since", help="From this day or moment on, as 2031-05-04.", metavar="DATE")
+]
+
+
+def parse_moment(text: str, *, name: str) -> "datetime":
+    """Read a day or a moment; without a time zone it is UTC.
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+    """
+    from datetime import UTC, datetime
+
+    from materials.errors import InputError
+
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise InputError(
+            f"{name} {text!r}: a day or moment is wanted; "
+            "write for example 2031-05-04 or 2031-05-04T08:30:00Z."
+        ) from None
+    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
+
+
+@app.command("add")
+def add(
+    serial: SerialArgument,
+    upper: Annotated[
+        str | None, typer.Option("--upper", help="Upper shim that went in [deg].", metavar="ANGLE")
+    ] = None,
+    lower: Annotated[
+        str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
+    ] = None,
+    reason: Annotated[str, typer.Option("--reason", help="new, swap or return.")] = "new",
+    case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
+    strings: Annotated[str | None, typer.Option("--strings", help="String set, with its gauges.")] = None,
+    model: Annotated[str | None, typer.Option("--model")] = None,
+    wood_batch: Annotated[str | None, typer.Option("--wood-batch")] = None,
+    built_on: Annotated[str | None, typer.Option("--built-on", metavar="DATE")] = None,
+    bench: Annotated[str | None, typer.Option("--bench", help="Which bench it was done at.")] = None,
+    who: WhoOption = None,
+    started: Annotated[
+        str | None, typer.Option("--started", help="When, if not now.", metavar="MOMENT")
+    ] = None,
+    attempt: AttemptOption = None,
+    measured: Annotated[
+        list[str] | None,
+        typer.Option("--measured", help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE"),
+    ] = None,
+    state: Annotated[
+        str, typer.Option("--state", help="Of all that was measured: bare, bolted, slack or strung.")
+    ] = "strung",
+    minutes: Annotated[
+        float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
+    ] = None,
+    rh: Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity.")] = None,
+    temperature: Annotated[float | None, typer.Option("--temp-c", help="Temperature.")] = None,
+    log: LogOption = None,
+) -> None:
+    """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
+    around = {"state": state, "minutes_since_pitch": minutes, "rh_percent": rh, "temp_c": temperature}
+    values = {
+        "serial": serial,
+        "attempt": attempt,
+        "reason": reason,
+        "strings": strings,
+        "model": model,
+        "wood_batch": wood_batch,
+        "built_on": built_on,
+        "bench": bench,
+        "who": who,
+        "measurements": tuple(_measurement(text, around) for text in measured or ()),
+    }
+    if upper is not None and lower is not None:
+        _add_fit(values, upper=upper, lower=lower, case=case, started=started, log=log)
+    else:
+        _add_measurements(values, one_shim=upper or lower, log=log)
+
+
+def _add_fit(
+    values: dict[str, Any], *, upper: str, lower: str, case: str | None, started: str | None, log: str | None
+) -> None:
+    from datetime import UTC, datetime
+    from importlib.metadata import version
+
+    from cases.bench.entry import checked
+    from cases.bench.logbook import FitEntry, add_fit, open_logbook
+    from cases.quantity import parse_angle
+
+    values |= {
+        **_case_columns(case),
+        "upper_deg": parse_angle(upper, name="--upper", bare_unit="deg"),
+        "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
+        "started_utc": datetime.now(UTC) if started is None else parse_moment(started, name="--started"),
+        "model_version": version("neckpreload"),
+    }
+    entry = checked(FitEntry, values)
+    with open_logbook(log) as logbook:
+        _show(add_fit(logbook, entry), where=logbook.where)
+
+
+def _add_measurements(values: dict[str, Any], *, one_shim: str | None, log: str | None) -> None:
+    from cases.bench.logbook import add_measurements, open_logbook
+    from materials.errors import InputError
+
+    if one_shim is not None:
+        raise InputError(
+            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
+        )
+    if not values["measurements"]:
+        raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
+    with open_logbook(log, create=False) as logbook:
+        fit = add_measurements(logbook, values["serial"], values["measurements"], attempt=values["attempt"])
+        _show(fit, where=logbook.where)
+
+
+def _case_columns(name: str | None) -> dict[str, str | None]:
+    if name is None:
+        return {}
+    from cases.files import load
+
+    case = load(name)
+    return {"case_sha256": case.sha256, "case_text": case.text}
+
+
+def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
+    from cases.bench.entry import KINDS, checked
+    from cases.bench.logbook import MeasurementEntry
+    from cases.quantity import is_angle, parse_angle, parse_length
+    from materials.errors import InputError
+
+    kind, equals, value = text.partition("=")
+    kind = kind.strip().replace("-", "_")
+    if not equals:
+        raise InputError(
+            f"--measured {text!r}: a kind and a value are wanted; write for example action_bass=2.4mm."
+        )
+    angle = is_angle(value) or "mm" not in KINDS.get(kind, ("mm",))
+    number = parse_angle(value, name=kind) if angle else parse_length(value, name=kind)
+    return checked(
+        MeasurementEntry, {"kind": kind, "value": number, "unit": "deg" if angle else "mm", **around}
+    )
+
+
+@app.command("list")
+def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
+    """List every fit, oldest first."""
+    from cases.bench.logbook import fits, open_logbook
+
+    moment = None if since is None else parse_moment(since, name="--since")
+    with open_logbook(log, create=False) as logbook:
+        found = fits(logbook, since=moment)
+        typer.echo(
+            f"{'started':17}{'serial':24}{'attempt':>8} {'reason':8}{'upper':>6} {'lower':>6}  measured"
+        )
+        for fit in found:
+            typer.echo(
+                f"{fit.started_utc:%Y-%m-%d %H:%M} {fit.serial:24}{fit.attempt:>8} {fit.reason:8}"
+                f"{fit.upper_deg:6.2f} {fit.lower_deg:6.2f}  {len(fit.measurements)}"
+            )
+        typer.echo(f"{len(found)} fits in {logbook.where}")
+
+
+@app.command("show")
+def show(serial: SerialArgument, log: LogOption = None) -> None:
+    """Show all fits of a guitar, struck-out ones too, with every correction."""
+    from cases.bench.logbook import amendments, fits, latest_fit, open_logbook
+
+    with open_logbook(log, create=False) as logbook:
+        latest_fit(logbook, serial)
+        for fit in fits(logbook, serial=serial, struck_out=True):
+            _show(fit, where=logbook.where)
+            for one in amendments(logbook, fit):
+                typer.echo(
+                    f"  amended {one.amended_utc:%Y-%m-%d %H:%M}: {one.table_name} {one.row_id} "
+                    f"{one.column_name} {one.old_value} -> {one.new_value} ({one.reason})"
+                )
+
+
+def _show(fit: "Fit", *, where: str) -> None:
+    struck = " STRUCK OUT" if fit.struck_out else ""
+    typer.echo(
+        f"{fit.serial} attempt {fit.attempt} ({fit.reason}), {fit.started_utc:%Y-%m-%d %H:%M} UTC{struck}"
+    )
+    typer.echo(f"  upper {fit.upper_deg:.2f} deg, lower {fit.lower_deg:.2f} deg")
+    for name in (
+        "model",
+        "wood_batch",
+        "built_on",
+        "strings",
+        "bench",
+        "who",
+        "model_version",
+        "calibration_id",
+    ):
+        value = getattr(fit, name)
+        if value is not None:
+            typer.echo(f"  {name} {value}")
+    if fit.case_sha256:
+        typer.echo(f"  case sha256 {fit.case_sha256[:12]}")
+    for name, value in fit.predicted.items():
+        typer.echo(f"  predicted {name} {value}")
+    for one in fit.measurements:
+        late = "" if one.minutes_since_pitch is None else f", {one.minutes_since_pitch:g} min since pitch"
+        struck = " STRUCK OUT" if one.struck_out else ""
+        typer.echo(f"  measurement {one.id}: {one.kind} {one.value:g} {one.unit} ({one.state}{late}){struck}")
+    typer.echo(f"  in {where}")
+
+
+@app.command("amend")
+def amend_one(
+    serial: SerialArgument,
+    field: Annotated[str, typer.Argument(help="What is wrong, as wood_batch; struck_out takes a row out.")],
+    value: Annotated[str, typer.Argument(help="What it should be.")],
+    reason: Annotated[str, typer.Option("--reason", help="Why.")],
+    attempt: AttemptOption = None,
+    measurement: Annotated[
+        int | None, typer.Option("--measurement", help="Its number in `logbook show`.", metavar="N")
+    ] = None,
+    who: WhoOption = None,
+    log: LogOption = None,
+) -> None:
+    """Correct one value by a row that says so; what was written stays."""
+    from datetime import UTC, datetime
+
+    from cases.bench.logbook import amend, open_logbook
+
+    with open_logbook(log, create=False) as logbook:
+        done = amend(
+            logbook, serial, field, value,
+            reason=reason, at=datetime.now(UTC), attempt=attempt, measurement_id=measurement, who=who,
+        )  # fmt: skip
+        typer.echo(f"{field}: {done.old_value} -> {done.new_value} in {logbook.where}")

@@ -1,0 +1,104 @@
+"""`neckpreload logbook export|import|backup|restore|check`: carries the log about, looks it through."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cases.commands.logbook import SinceOption, app, parse_moment
+from cases.commands.options import LogOption
+
+if TYPE_CHECKING:
+    from cases.bench.backup import Soundness
+
+FileArgument = Annotated[Path, typer.Argument(metavar="FILE")]
+
+
+@app.command("export")
+def export(file: FileArgument, since: SinceOption = None, log: LogOption = None) -> None:
+    """Write the log as CSV: values as they now stand, struck-out rows left out."""
+    from cases.bench.exchange import export_csv
+    from cases.bench.logbook import fits, open_logbook
+
+    moment = None if since is None else parse_moment(since, name="--since")
+    with open_logbook(log, create=False) as logbook:
+        lines = export_csv(logbook, file, fits(logbook, since=moment))
+        typer.echo(
+            f"{lines} lines from {logbook.where} to {file}; the history of corrections stays in the log"
+        )
+
+
+@app.command("import")
+def import_table(
+    file: FileArgument,
+    write: Annotated[bool, typer.Option("--write", help="Add them; without it only a dry run.")] = False,
+    keep_good: Annotated[
+        bool, typer.Option("--keep-good", help="With --write: add the good fits although others are bad.")
+    ] = False,
+    log: LogOption = None,
+) -> None:
+    """Read a CSV; say first what it would add and which lines are wrong, and why."""
+    from cases.bench.exchange import apply_import, plan_import
+    from cases.bench.logbook import open_logbook
+
+    with open_logbook(log) as logbook:
+        plan = plan_import(logbook, file)
+        for one in plan.bad:
+            typer.echo(f"{file} line {one.line}: {one.reason}", err=True)
+        more = sum(len(measured) for _, measured in plan.more_measured)
+        typer.echo(
+            f"{len(plan.new_fits)} new fits, {more} new measurements of fits already there, "
+            f"{plan.known_fits} fits already there, {len(plan.bad)} bad lines"
+        )
+        if plan.waiting:
+            lines = ", ".join(map(str, plan.waiting))
+            typer.echo(f"lines {lines} are good, but wait for a bad line of the same fit")
+        if not write:
+            typer.echo(f"dry run: nothing was added to {logbook.where}; add --write to take them in")
+            return
+        added = apply_import(logbook, plan, keep_good=keep_good)
+        typer.echo(f"{added} fits and {more} measurements added to {logbook.where}")
+
+
+@app.command("backup")
+def backup_log(file: FileArgument, log: LogOption = None) -> None:
+    """Copy the whole log, with its history, into one new file."""
+    from cases.bench.backup import backup
+    from cases.bench.logbook import open_logbook
+
+    with open_logbook(log, create=False) as logbook:
+        found = backup(logbook, file)
+        typer.echo(f"{logbook.where} copied to {file} and checked: {_rows(found)}")
+
+
+@app.command("restore")
+def restore_log(file: FileArgument, log: LogOption = None) -> None:
+    """Copy a backup into an empty log; a log with rows is never overwritten."""
+    from cases.bench.backup import restore
+    from cases.bench.logbook import open_logbook
+
+    with open_logbook(log) as logbook:
+        found = restore(file, logbook)
+        typer.echo(f"{file} restored to {logbook.where} and checked: {_rows(found)}")
+
+
+@app.command("check")
+def check_log(log: LogOption = None) -> None:
+    """Look the whole log through; exit code 2 when something is wrong."""
+    from cases.bench.backup import check
+    from cases.bench.logbook import LogbookError, open_logbook
+
+    with open_logbook(log, create=False) as logbook:
+        found = check(logbook)
+        for problem in found.problems:
+            typer.echo(problem, err=True)
+        if found.problems:
+            raise LogbookError(
+                f"{logbook.where}: {len(found.problems)} things are wrong; restore a backup into a "
+                "new file with `neckpreload logbook restore`, and keep this one."
+            )
+        typer.echo(f"{logbook.where}: nothing wrong, {_rows(found)}")
+
+
+def _rows(found: "Soundness") -> str:
+    return ", ".join(f"{count} {table} rows" for table, count in found.rows.items())

@@ -1,0 +1,132 @@
+"""`neckpreload trend`: says what the log shows over time."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cases.commands.logbook import SinceOption, parse_moment
+from cases.commands.options import LogOption
+
+if TYPE_CHECKING:
+    from cases.bench.logbook import Fit
+    from cases.bench.trend import Chart
+
+
+def trend(
+    case: Annotated[
+        str | None, typer.Option("--case", help="Only fits to this case.", metavar="CASE")
+    ] = None,
+    since: SinceOption = None,
+    guitars: Annotated[int, typer.Option("--next", help="Stock for so many guitars.", metavar="N")] = 50,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="A folder for the pictures.", metavar="DIR")
+    ] = None,
+    log: LogOption = None,
+) -> None:
+    """Chart measured minus predicted, first-time-right, and the shims to stock."""
+    from cases.bench.logbook import fits, open_logbook
+    from materials.errors import InputError
+
+    moment = None if since is None else parse_moment(since, name="--since")
+    sha256 = None
+    if case is not None:
+        from cases.files import load
+
+        sha256 = load(case).sha256
+    with open_logbook(log, create=False) as logbook:
+        rows = fits(logbook, since=moment, case_sha256=sha256)
+        typer.echo(f"{len(rows)} fits from {logbook.where}")
+    if not rows:
+        raise InputError(
+            "No fits to look at; log some with `neckpreload logbook add`, or widen --since or --case."
+        )
+    for chart in _charts(rows):
+        _print_chart(chart)
+        if out is not None:
+            _save(chart, rows, out)
+    _print_rates(rows)
+    _print_stock(rows, guitars)
+
+
+def _charts(rows: "Sequence[Fit]") -> "list[Chart]":
+    from cases.bench.trend import CHARTED, chart, residuals
+    from materials.errors import InputError
+
+    charts = []
+    for kind, unit in CHARTED:
+        points = residuals(rows, kind, unit)
+        try:
+            charts.append(chart(points, kind, unit))
+        except InputError as error:
+            typer.echo(f"not charted: {error}")
+    return charts
+
+
+def _print_chart(chart: "Chart") -> None:
+    from cases.bench.control import SMOOTHING, WIDTH
+    from cases.bench.runlength import ewma_run_length
+    from cases.bench.trend import false_alarms_a_month, say_alarm, say_hint
+
+    limits, unit = chart.limits, chart.unit
+    typer.echo(f"\n{chart.kind}, measured minus predicted: {len(chart.points)} guitars")
+    typer.echo(
+        f"  prediction off by {chart.bias:+.3f} +- {chart.bias_half_width:.3f} {unit} (95 %), "
+        f"standard deviation {limits.sigma:.3f} {unit}, from the first {limits.baseline}"
+    )
+    typer.echo(
+        f"  limits of one guitar {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
+        f"of the EWMA {limits.ewma[0]:+.3f} to {limits.ewma[1]:+.3f} {unit}"
+    )
+    for alarm in chart.alarms:
+        typer.echo(f"  ALARM {say_alarm(chart, alarm)}")
+    if not chart.alarms:
+        typer.echo("  no lasting shift")
+    for hint in chart.hints[-5:]:
+        typer.echo(f"  hint {say_hint(chart, hint)}")
+    length = ewma_run_length(smoothing=SMOOTHING, width=WIDTH)
+    typer.echo(
+        f"  by chance alone an alarm comes about once in {length:.0f} guitars: "
+        f"{false_alarms_a_month(length):.1f} a month at 40 a day (limits known; a short baseline gives more)"
+    )
+
+
+def _print_rates(rows: "Sequence[Fit]") -> None:
+    from cases.bench.trend import GROUPINGS, first_time_right
+
+    typer.echo("\nfirst-time-right: the first pair stayed in")
+    for by in GROUPINGS:
+        for rate in first_time_right(rows, by):
+            if rate.share is None:
+                typer.echo(f"  {by:11}{rate.group:20}none judged yet, {rate.open} open")
+                continue
+            mark = "  below its limit: look there" if rate.stands_out else ""
+            typer.echo(
+                f"  {by:11}{rate.group:20}{100 * rate.share:5.1f} % ({rate.right} of {rate.judged}, "
+                f"95 % {100 * (rate.low or 0):.0f} to {100 * (rate.high or 0):.0f} %), {rate.open} open{mark}"
+            )
+
+
+def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
+    from cases.bench.shims import stock_for_next
+
+    typer.echo(
+        f"\nshims in the guitars now, and how many to have for the next {guitars} (each short 1 time in 20)"
+    )
+    for stock in stock_for_next(rows, guitars):
+        typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} wanted")
+
+
+def _save(chart: "Chart", rows: "Sequence[Fit]", folder: Path) -> None:
+    from cases.bench.trend import first_time_right
+    from cases.show.trend_picture import draw_trend
+    from materials.errors import InputError
+
+    path = folder / f"trend-{chart.kind}.png"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        draw_trend(chart, first_time_right(rows, "week")).savefig(path, dpi=150)
+    except OSError as error:
+        raise InputError(f"{path} cannot be written ({error.strerror}); name another folder.") from None
+    typer.echo(f"  picture {path}")

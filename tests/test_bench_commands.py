@@ -1,0 +1,152 @@
+"""The bench's commands, as a person types them."""
+
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from cases.bench.logbook import fits, open_logbook
+from cases.cli import app
+from materials.errors import InputError
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Run a command on a log of its own; input errors come through as they are raised."""
+    monkeypatch.setenv("NECKPRELOAD_LOG", str(tmp_path / "log.sqlite"))
+    monkeypatch.chdir(tmp_path)
+
+    def one(*arguments: str) -> Result:
+        result = CliRunner().invoke(app, list(arguments))
+        if isinstance(result.exception, InputError):
+            raise result.exception
+        return result
+
+    return one
+
+
+def add(run: Run, serial: str, *more: str) -> Result:
+    return run("logbook", "add", serial, "--upper", "0.10", "--lower=-0.05", "--started", "2031-05-04", *more)
+
+
+def test_a_guitar_is_added_measured_shown_and_amended(run: Run, tmp_path: Path) -> None:
+    first = add(
+        run, "00042", "--measured", "action_bass=2.5mm", "--minutes-since-pitch", "720", "--bench", "2"
+    )
+    assert first.exit_code == 0
+    assert str(tmp_path / "log.sqlite") in first.output
+    run("logbook", "add", "00042", "--measured", "action-treble=5/64in", "--measured", "kink=0.02deg")
+    amended = run("logbook", "amend", "00042", "value", "2.6", "--measurement", "1", "--reason", "misread")
+    assert "2.5 -> 2.6" in amended.output
+    shown = run("logbook", "show", "00042").output
+    assert "measurement 1: action_bass 2.6 mm (strung, 720 min since pitch)" in shown
+    assert "measurement 2: action_treble 1.98438 mm (strung)" in shown
+    assert "amended" in shown
+    assert "1 fits in" in run("logbook", "list").output
+    assert "0 fits in" in run("logbook", "list", "--since", "2031-05-05").output
+
+
+def test_the_log_goes_out_and_in_and_is_backed_up(run: Run, tmp_path: Path) -> None:
+    add(run, "00042")
+    add(run, "00043")
+    assert run("logbook", "export", "out.csv").exit_code == 0
+    other = ("--log", "other.sqlite")
+    dry = run("logbook", "import", "out.csv", *other)
+    assert "2 new fits" in dry.output
+    assert "dry run: nothing was added" in dry.output
+    with open_logbook(tmp_path / "other.sqlite") as logbook:
+        assert fits(logbook) == ()
+    assert "2 fits and 0 measurements added" in run("logbook", "import", "out.csv", "--write", *other).output
+    assert "copied" in run("logbook", "backup", "copy.sqlite").output
+    assert "2 instrument rows" in run("logbook", "restore", "copy.sqlite", "--log", "third.sqlite").output
+    assert "nothing wrong" in run("logbook", "check", "--log", "third.sqlite").output
+
+
+def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "in.csv").write_text(
+        "serial,started_utc,upper_deg,lower_deg\n001,2031-05-04T08:30:00Z,0.1,-0.05\n002,2031-05-04,x,-0.05\n"
+    )
+    dry = run("logbook", "import", "in.csv")
+    assert "in.csv line 3: upper_deg 'x'" in dry.output
+    with pytest.raises(InputError, match="nothing was added"):
+        run("logbook", "import", "in.csv", "--write")
+    assert (
+        "1 fits and 0 measurements added"
+        in run("logbook", "import", "in.csv", "--write", "--keep-good").output
+    )
+
+
+def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
+    lines = "".join(
+        f'{number:03d},2031-05-04T08:{number:02d}:00Z,0.1,-0.05,"{{""action_bass_mm"": 2.4}}",'
+        f"action_bass,strung,{2.4 + 0.1 * (-1) ** number + 0.01 * (number % 7):.2f},mm\n"
+        for number in range(40)
+    )
+    header = "serial,started_utc,upper_deg,lower_deg,predicted,kind,state,value,unit\n"
+    (tmp_path / "in.csv").write_text(header + lines)
+    run("logbook", "import", "in.csv", "--write")
+    said = run("trend", "--out", "pictures", "--next", "10")
+    assert "action_bass, measured minus predicted: 40 guitars" in said.output
+    assert "1.7 a month at 40 a day" in said.output
+    assert "not charted: kink" in said.output
+    assert "upper   0.10 deg:   40 used,   10 wanted" in said.output
+    assert (tmp_path / "pictures" / "trend-action_bass.png").stat().st_size > 10_000
+
+
+def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None:
+    add(run, "00042")
+    assert run("label", "00042").output.splitlines()[-3:] == [
+        "00042",
+        "upper 0.10  lower -0.05 deg",
+        "2031-05-04  attempt 1",
+    ]
+    assert "written to" in run("label", "00042", "--out", "label.svg").output
+    assert (tmp_path / "label.svg").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("logbook", "list"), "There is no logbook at"),
+        (("trend",), "There is no logbook at"),
+        (("label", "1"), "There is no logbook at"),
+        (("logbook", "add", "1", "--upper", "0.1"), "give both --upper and --lower"),
+        (("logbook", "add", "1"), "Nothing to add"),
+        (("logbook", "add", "1", "--upper", "0.1", "--lower", "steep"), "--lower"),
+        (("logbook", "add", "1", "--measured", "kink"), "write for example action_bass=2.4mm"),
+        (("logbook", "add", "1", "--measured", "action=2mm"), "kind 'action' is not known"),
+        (("logbook", "add", "1", "--measured", "kink=2mm"), "kink"),
+        (
+            ("logbook", "add", "1", "--upper", "0", "--lower", "0", "--started", "soon"),
+            "a day or moment is wanted",
+        ),
+        (("logbook", "list", "--since", "soon"), "a day or moment is wanted"),
+        (("logbook", "list", "--log", "mysql://x"), "sqlite or postgresql"),
+    ],
+)
+def test_what_is_wrong_is_said_in_a_sentence(run: Run, arguments: tuple[str, ...], said: str) -> None:
+    with pytest.raises(InputError) as caught:
+        run(*arguments)
+    assert said in str(caught.value)
+
+
+def test_a_wrong_input_ends_with_exit_code_2_and_no_traceback(tmp_path: Path) -> None:
+    (tmp_path / "broken.sqlite").write_text("x" * 5000)
+    command = [
+        sys.executable,
+        "-m",
+        "cases.cli",
+        "logbook",
+        "check",
+        "--log",
+        str(tmp_path / "broken.sqlite"),
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "restore a backup" in done.stderr
+    assert "Traceback" not in done.stderr

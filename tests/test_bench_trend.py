@@ -1,0 +1,380 @@
+"""Control charts against published numbers; the alarm's speed and price measured; rates and stock by hand."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+
+from cases.bench.control import (
+    BASELINE,
+    SMOOTHING,
+    WIDTH,
+    Limits,
+    ewma,
+    ewma_signals,
+    limits_of,
+    run_signals,
+    shift_began,
+)
+from cases.bench.records import Fit, Measurement
+from cases.bench.runlength import ewma_run_length, individuals_run_length
+from cases.bench.shims import shims_used, stock_for_next
+from cases.bench.trend import chart, false_alarms_a_month, first_time_right, residuals, say_alarm, say_hint
+from cases.show.trend_picture import BRIGHT, DARK, draw_trend
+from materials.errors import InputError
+
+START = datetime(2031, 5, 5, 8, 0, tzinfo=UTC)
+UNIT = Limits(
+    centre=0.0,
+    sigma=1.0,
+    baseline=100,
+    individuals=(-3, 3),
+    moving_range_high=3.686,
+    ewma=(-1, 1),
+    smoothing=0.1,
+)
+
+# NIST/SEMATECH e-Handbook 6.3.2.2 (from memory): ten flow rates, their limits.
+HANDBOOK_FLOW = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
+# The same, 6.3.2.4: twenty values, lambda 0.3, EWMA_0 50, s 2.0539.
+HANDBOOK_EWMA = (
+    (52.0, 50.60), (47.0, 49.52), (53.0, 50.56), (49.3, 50.18), (50.1, 50.16), (47.0, 49.21), (51.0, 49.75),
+    (50.1, 49.85), (51.2, 50.26), (50.5, 50.33), (49.6, 50.11), (47.6, 49.36), (49.9, 49.52), (51.3, 50.05),
+    (47.8, 49.38), (51.2, 49.92), (52.6, 50.73), (52.4, 51.23), (53.6, 51.94), (52.1, 51.99),
+)  # fmt: skip
+
+
+def test_individuals_limits_are_the_handbooks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("cases.bench.control.FEWEST", 10)
+    limits = limits_of(HANDBOOK_FLOW)
+    assert limits.centre == pytest.approx(50.81, abs=1e-12)
+    # The handbook rounds d2 to 1.128; we keep 2/sqrt(pi): 0.002 apart.
+    assert limits.individuals == pytest.approx((45.8159, 55.8041), abs=0.003)
+    assert limits.moving_range_high == pytest.approx(3.267 * 1.8778, abs=1e-3)
+
+
+def test_ewma_values_and_limits_are_the_handbooks() -> None:
+    values, smoothed = zip(*HANDBOOK_EWMA, strict=True)
+    # Printed to two decimals, each from the rounded one before.
+    assert ewma(values, start=50.0, smoothing=0.3) == pytest.approx(smoothed, abs=0.011)
+    two_values = (50.0 - 2.0539, 50.0 + 2.0539) * 20
+    limits = limits_of(two_values, smoothing=0.3, width=3.0)
+    half = (limits.ewma[1] - limits.centre) * 2.0539 / limits.sigma
+    assert (50.0 - half, 50.0 + half) == pytest.approx((47.4115, 52.5884), abs=2e-4)
+
+
+# Lucas & Saccucci, Technometrics 32 (1990), Table 3, and Crowder, Technometrics 29 (1987), Table 1, both as
+# quoted in a statistics package's manual; Chandrasekaran, English & Disney (1995), Table 2, likewise.
+TABLED = (
+    (
+        0.5,
+        3.071,
+        {0.0: 500, 0.25: 255, 0.5: 88.8, 1.0: 17.5, 2.0: 3.63, 3.0: 1.93, 5.0: 1.07},
+    ),
+    (0.03, 2.437, {0.0: 500, 0.25: 76.7, 0.5: 29.3, 0.75: 17.6, 1.0: 12.6, 1.5: 8.07, 2.0: 5.99, 3.0: 4.03}),
+    (0.5, 2.0, {0.0: 26.45, 0.25: 20.12, 0.5: 11.89, 1.0: 4.91, 2.0: 1.94, 3.0: 1.26, 4.0: 1.05}),
+    (0.05, 2.0, {0.0: 127.53, 0.25: 43.94, 0.5: 18.97, 1.0: 8.38, 2.0: 4.04, 3.0: 2.76, 4.0: 2.15}),
+    (0.1, 2.8159, {0.0: 500, 0.25: 105.9, 0.5: 31.08, 0.75: 15.71, 1.0: 10.23, 2.0: 4.32}),
+)
+
+
+@pytest.mark.parametrize(("smoothing", "width", "lengths"), TABLED)
+def test_run_lengths_are_the_tabled_ones(smoothing: float, width: float, lengths: dict[float, float]) -> None:
+    # Three digits are printed; the last table is known to be about 1.5 % off.
+    tolerance = 0.015 if width == 2.8159 else 0.006
+    for shift, tabled in lengths.items():
+        assert ewma_run_length(smoothing=smoothing, width=width, shift=shift) == pytest.approx(
+            tabled, rel=tolerance
+        )
+
+
+def test_the_charts_own_run_lengths() -> None:
+    assert ewma_run_length(smoothing=SMOOTHING, width=WIDTH) == pytest.approx(500, rel=0.005)
+    assert ewma_run_length(smoothing=SMOOTHING, width=WIDTH, shift=1.0) == pytest.approx(10.3, abs=0.05)
+    # lambda 1 is the individuals chart.
+    assert ewma_run_length(smoothing=1.0, width=3.0) == pytest.approx(individuals_run_length(), rel=1e-6)
+    assert individuals_run_length() == pytest.approx(370.4, abs=0.05)
+    assert individuals_run_length(shift=1.0) == pytest.approx(43.9, abs=0.05)
+    assert false_alarms_a_month(500.0) == pytest.approx(1.68)
+
+
+def _alarmed(values: np.ndarray, *, first: int, last: int, side: int | None = None) -> bool:
+    signals = ewma_signals(values, limits_of(values))
+    return any(s.first <= last and s.last >= first and side in (None, s.side) for s in signals)
+
+
+def test_a_shift_of_one_standard_deviation_is_seen_within_20_guitars_at_a_bearable_price() -> None:
+    """200 seeds; limits from the first 100 guitars of each run, as the bench has them."""
+    seen = false = 0
+    for seed in range(200):
+        noise = np.random.default_rng(seed).normal(size=270)
+        false += _alarmed(noise[:250], first=0, last=249)
+        shifted = noise + np.where(np.arange(270) >= 250, 1.0, 0.0)
+        seen += _alarmed(shifted, first=250, last=269, side=1)
+    # Measured: 186 and 84 of 200.
+    assert seen >= 180
+    assert false <= 100
+
+
+@pytest.mark.full
+def test_the_speed_and_price_of_the_alarm_in_many_runs() -> None:
+    # Measured: 0.920 and 0.440 of 4000.
+    noise = np.random.default_rng(2031).normal(size=(4000, 270))
+    false = np.mean([_alarmed(run[:250], first=0, last=249) for run in noise])
+    shifted = noise + np.where(np.arange(270) >= 250, 1.0, 0.0)
+    seen = np.mean([_alarmed(run, first=250, last=269, side=1) for run in shifted])
+    assert seen >= 0.90
+    assert false <= 0.50
+
+
+def test_western_electric_rules_together_speak_once_in_92() -> None:
+    """NIST/SEMATECH e-Handbook 6.3.2: one false alarm in 91.75 on average (Champ & Woodall 1987)."""
+    noise = np.random.default_rng(7).normal(size=(1000, 700))
+    lengths = []
+    for run in noise:
+        raised = [s.raised for s in run_signals(run, UNIT) if s.rule != "6 rising or falling"]
+        lengths.append(min(raised, default=700) + 1)
+    # Standard error of the mean: 91/sqrt(1000) = 2.9.
+    assert np.mean(lengths) == pytest.approx(91.75, abs=3 * 2.9)
+
+
+@pytest.mark.parametrize(
+    ("values", "rule", "first", "raised"),
+    [
+        ([0.1, -0.1, 3.1, 0.1], "beyond 3", 2, 2),
+        ([0.1, -2.1, 0.1, -2.1, 0.1], "2 of 3 beyond 2", 1, 3),
+        ([-0.1, 1.1, 1.1, -0.1, 1.1, 1.1, -0.1], "4 of 5 beyond 1", 1, 5),
+        ([0.1, *[-0.1, -0.2] * 4, 0.1], "8 on one side", 1, 8),
+        ([0.5, -0.5, -0.3, -0.1, 0.1, 0.3, 0.5, 0.2], "6 rising or falling", 1, 6),
+    ],
+)
+def test_each_run_rule_finds_its_run_and_no_shorter_one(
+    values: list[float], rule: str, first: int, raised: int
+) -> None:
+    (found,) = [signal for signal in run_signals(values, UNIT) if signal.rule == rule]
+    assert (found.first, found.raised) == (first, raised)
+    shorter = [*values[:raised], 0.0]
+    assert not [signal for signal in run_signals(shorter, UNIT) if signal.rule == rule]
+
+
+def test_where_a_shift_began_is_found() -> None:
+    errors = []
+    for seed in range(100):
+        values = np.random.default_rng(seed).normal(size=300) + np.where(np.arange(300) >= 250, 1.5, 0.0)
+        limits = limits_of(values)
+        (last,) = [s for s in ewma_signals(values, limits) if s.last == 299]
+        errors.append(shift_began(values, limits, last) - 250)
+    assert abs(np.median(errors)) <= 3
+
+
+def test_one_shift_is_one_alarm_until_the_ewma_comes_back() -> None:
+    values = np.zeros(100) + np.array([0.1, -0.1] * 50)
+    values[40:60] += [1.0] * 10 + [0.55, 0.5] * 5
+    values[60:] -= 0.02
+    signals = ewma_signals(values, limits_of(values, baseline=40))
+    assert signals[0].side == 1
+    assert len([s for s in signals if s.first < 62]) == 1
+
+
+def test_too_few_or_unvarying_values_set_no_limits() -> None:
+    with pytest.raises(InputError, match="20 are wanted"):
+        limits_of([0.0, 1.0] * 9)
+    with pytest.raises(InputError, match="do not vary"):
+        limits_of([0.2] * 30)
+
+
+def fit(serial: str, *, attempt: int = 1, action: float | None = 2.5, **values: object) -> Fit:
+    measured = ()
+    if action is not None:
+        measured = (Measurement(1, "action_bass", "strung", action, "mm", 720.0, None, None, None),)
+    plain = Fit(
+        id=attempt, serial=serial, model=None, wood_batch="A", built_on=None, attempt=attempt, reason="new",
+        case_sha256=None, strings=None, upper_deg=0.1, lower_deg=-0.05, predicted={"action_bass_mm": 2.4},
+        model_version=None, calibration_id=None, bench="1", who="Ada", started_utc=START,
+        measurements=measured,
+    )  # fmt: skip
+    return replace(plain, **values)  # type: ignore[arg-type]
+
+
+def series(values: Sequence[float]) -> list[Fit]:
+    return [
+        fit(f"{number:05d}", action=2.4 + value, started_utc=START + timedelta(hours=number))
+        for number, value in enumerate(values)
+    ]
+
+
+def test_residuals_are_measured_minus_predicted_at_the_longest_time_at_pitch() -> None:
+    one = Measurement(1, "action_bass", "strung", 2.45, "mm", 5.0, None, None, None)
+    two = Measurement(2, "action_bass", "strung", 2.5, "mm", 720.0, None, None, None)
+    slack = Measurement(3, "action_bass", "slack", 1.5, "mm", None, None, None, None)
+    rows = [
+        fit("1", measurements=(two, one, slack)),
+        fit("2", predicted={}),
+        fit("3", action=None),
+        fit("4", predicted={"action_bass_mm": True}),
+    ]
+    (found,) = residuals(rows, "action_bass", "mm")
+    assert (found.serial, found.value) == ("1", pytest.approx(0.1))
+    assert residuals(rows, "kink", "deg") == ()
+
+
+def test_a_chart_says_in_words_what_happened() -> None:
+    noise = 0.1 * np.random.default_rng(11).normal(size=300)
+    noise[250:] += 0.15
+    noise[20] = 0.9
+    rows = series(noise)
+    made = chart(residuals(rows, "action_bass", "mm"), "action_bass", "mm")
+    assert made.limits.baseline == BASELINE
+    last = made.alarms[-1]
+    said = say_alarm(made, last)
+    assert "runs high by about 0.1" in said
+    assert "is still so" in said
+    assert 250 <= last.raised < 270
+    (odd,) = [hint for hint in made.hints if hint.rule == "beyond 3" and hint.first == 20]
+    assert say_hint(made, odd) == (
+        "action_bass: guitar 21 (serial 00020, 2031-05-06) (high): "
+        "lies beyond three standard deviations: measure that guitar again."
+    )
+    with pytest.raises(InputError, match="action_bass: 3 values"):
+        chart(made.points[:3], "action_bass", "mm")
+
+
+def test_the_bias_interval_covers_the_truth_as_often_as_it_says() -> None:
+    covered = 0
+    for seed in range(200):
+        values = 0.3 + np.random.default_rng(seed).normal(size=100)
+        made = chart(residuals(series(0.1 * values), "action_bass", "mm"), "action_bass", "mm")
+        covered += abs(made.bias - 0.03) <= made.bias_half_width
+    # 95 % of 200 with a binomial scatter of 3.
+    assert 181 <= covered <= 199
+
+
+def test_first_time_right_by_hand() -> None:
+    rows = [
+        fit("1"),
+        fit("2"),
+        fit("2", attempt=2, reason="swap"),
+        fit("3", bench="2", wood_batch="B"),
+        fit("3", attempt=2, reason="return"),
+        fit("4", action=None),
+        fit("5", action=None, started_utc=START + timedelta(days=7)),
+        fit("5", attempt=2, reason="swap"),
+        fit("6", reason="return"),
+    ]
+    (everything,) = first_time_right(rows)
+    assert (everything.right, everything.judged, everything.open, everything.share) == (2, 4, 1, 0.5)
+    assert {rate.group: (rate.right, rate.judged) for rate in first_time_right(rows, "bench")} == {
+        "1": (1, 3),
+        "2": (1, 1),
+    }
+    assert [rate.group for rate in first_time_right(rows, "week")] == ["2031-W19", "2031-W20"]
+    assert {rate.group: rate.share for rate in first_time_right(rows, "wood_batch")} == {
+        "A": pytest.approx(1 / 3),
+        "B": 1.0,
+    }
+
+
+def test_the_intervals_of_a_rate() -> None:
+    rows = [fit(f"{number}", bench="1") for number in range(8)] + [
+        fit(f"{number}", attempt=attempt, bench="1", reason=reason)
+        for number in (8, 9)
+        for attempt, reason in ((1, "new"), (2, "swap"))
+    ]
+    (rate,) = first_time_right(rows)
+    # Wilson (1927) at 8 of 10 with z = 1.96: (p + z2/2n +- z sqrt(pq/n + z2/4n2))/(1 + z2/n).
+    z2 = 1.959964**2
+    middle = (0.8 + z2 / 20) / (1 + z2 / 10)
+    half = math.sqrt(z2) * math.sqrt(0.16 / 10 + z2 / 400) / (1 + z2 / 10)
+    assert (rate.low, rate.high) == pytest.approx((middle - half, middle + half), abs=1e-6)
+    assert rate.limit_low == pytest.approx(0.8 - 3 * math.sqrt(0.16 / 10))
+
+
+def test_a_bad_bench_stands_out_and_a_good_one_does_not() -> None:
+    rows = []
+    for number in range(200):
+        bench = "1" if number < 100 else "2"
+        rows.append(fit(f"{number}", bench=bench))
+        if number % 100 < (5 if bench == "1" else 40):
+            rows.append(fit(f"{number}", attempt=2, reason="swap", bench=bench))
+    assert {rate.group: rate.stands_out for rate in first_time_right(rows, "bench")} == {
+        "1": False,
+        "2": True,
+    }
+
+
+@pytest.mark.parametrize("by", ["who", "person", "serial"])
+def test_rates_are_never_by_person(by: str) -> None:
+    with pytest.raises(InputError, match="never by person"):
+        first_time_right([fit("1")], by)  # type: ignore[arg-type]
+
+
+def test_no_result_of_the_trend_names_a_person() -> None:
+    rows = [replace(one, who="Nobody-Shall-See-This") for one in series([0.1, -0.1] * 20)]
+    made = chart(residuals(rows, "action_bass", "mm"), "action_bass", "mm")
+    shown = repr((made, *(first_time_right(rows, by) for by in ("all", "week", "wood_batch", "bench"))))
+    assert "Nobody-Shall-See-This" not in shown
+    assert "Ada" not in shown
+
+
+def test_shims_used_are_those_in_the_guitars_now() -> None:
+    rows = [fit("1"), fit("1", attempt=2, reason="swap", upper_deg=0.15), fit("2"), fit("3", upper_deg=-0.0)]
+    assert shims_used(rows, "upper") == {0.0: 1, 0.1: 1, 0.15: 1}
+    assert {stock.label for stock in stock_for_next(rows, 5)} == {"0.00", "0.10", "0.15", "-0.05"}
+
+
+def test_the_stock_wanted_runs_short_as_seldom_as_asked() -> None:
+    """Simulated: shares drawn from the prior, a log drawn from them, then the next guitars."""
+    rng = np.random.default_rng(5)
+    angles = (0.05, 0.10, 0.15)
+    prior = dict(zip(angles, (0.2, 0.5, 0.3), strict=True))
+    short = trials = 0
+    for _ in range(150):
+        shares = rng.dirichlet([20.0 * share for share in prior.values()])
+        logged = rng.choice(angles, size=30, p=shares)
+        rows = [fit(f"{number}", upper_deg=float(angle)) for number, angle in enumerate(logged)]
+        stock = stock_for_next(rows, 40, expected={"upper": prior, "lower": {-0.05: 1.0}}, short_chance=0.05)
+        drawn = rng.choice(angles, size=40, p=shares)
+        for one in stock:
+            if one.pad == "upper":
+                short += int((drawn == one.angle_deg).sum() > one.wanted)
+                trials += 1
+    # 450 trials, at most 5 %, binomial scatter 1 %; the quantile is of whole shims, so somewhat fewer.
+    assert 0.01 <= short / trials <= 0.075
+
+
+def test_stock_when_only_one_is_known_or_one_is_impossible() -> None:
+    stock = stock_for_next([], 10, expected={"upper": {0.1: 1.0, 0.2: 0.0}, "lower": {-0.1: 1.0}})
+    assert [(one.angle_deg, one.wanted) for one in stock] == [(0.1, 10), (0.2, 0), (-0.1, 10)]
+    with pytest.raises(InputError, match="log some fits first"):
+        stock_for_next([], 10)
+    with pytest.raises(InputError, match="give 1 or more"):
+        stock_for_next([fit("1")], 0)
+    with pytest.raises(InputError, match="between 0 and 1"):
+        stock_for_next([fit("1")], 5, short_chance=5.0)
+
+
+def test_the_picture_draws_the_charts_numbers() -> None:
+    noise = 0.1 * np.random.default_rng(11).normal(size=300)
+    noise[250:] += 0.15
+    rows = series(noise)
+    made = chart(residuals(rows, "action_bass", "mm"), "action_bass", "mm")
+    figure = draw_trend(made, first_time_right(rows, "week"))
+    single, smoothed, weeks = figure.axes
+    assert single.lines[0].get_ydata() == pytest.approx(made.values)
+    assert smoothed.lines[0].get_ydata() == pytest.approx(made.smoothed)
+    drawn = {round(float(line.get_ydata()[0]), 9) for line in smoothed.lines[1:]}
+    assert {round(limit, 9) for limit in made.limits.ewma} <= drawn
+    assert "[mm]" in single.get_ylabel()
+    assert weeks.get_ylabel() == "first-time-right [%]"
+    figure.draw_without_rendering()
+    for axes in figure.axes:
+        box = axes.get_legend().get_window_extent()
+        points = [axes.transData.transform(point) for line in axes.lines[:1] for point in line.get_xydata()]
+        assert not any(box.contains(x, y) for x, y in points)
+    # Far apart in lightness: readable in grey.
+    grey = [float(np.dot(to_rgb(colour), (0.299, 0.587, 0.114))) for colour in (DARK, BRIGHT)]
+    assert abs(grey[0] - grey[1]) > 0.25

@@ -1,0 +1,86 @@
+"""A uniform cantilever as the smallest instrument: nut at x = 0, clamped at the joint, one idle contact point.
+
+It lets the tests of strings and rod run the program's own search where a closed form exists.
+"""
+
+import numpy as np
+
+from fem.beam import Beam, beam, shear, stretch_and_bend
+from fem.equilibrium import Hardware, State, Strings, Wanted, bolt_up, string_up
+from fem.flexibility import Flexibility
+from fem.interface import Layer, PadPoints
+from fem.outline import Array
+from fem.profile import FretLine
+
+LENGTH = 0.36
+EA, EI, STIFF_SHEAR = 8e6, 400.0, 1e11
+
+
+def uniform_stiffness(
+    line: Beam, *, axial: float = EA, static: float = 0.0, bending: float = EI, kga: float = STIFF_SHEAR
+) -> Array:
+    """Dense stiffness of a uniform beam; `static` is ES, the axial stiffness times the neutral axis' height."""
+
+    def section(x: Array) -> tuple[Array, Array, Array]:
+        return np.full_like(x, axial), np.full_like(x, static), np.full_like(x, bending)
+
+    bend = stretch_and_bend(line, section=section)
+    return np.asarray((bend + shear(line, kga=lambda x: np.full_like(x, kga))).todense())
+
+
+def clamped(line: Beam, matrix: Array, load: Array, *, at: float) -> Array:
+    """All unknowns with u, w and theta held at the node at `at`; loads may be columns."""
+    free = np.setdiff1d(np.arange(line.size), [line.at(name, at) for name in ("u", "w", "t")])
+    moves = np.zeros_like(load)
+    moves[free] = np.linalg.solve(matrix[np.ix_(free, free)], load[free])
+    return moves
+
+
+def instrument(frets: int = 40) -> tuple[Flexibility, FretLine]:
+    """Flexibility of the cantilever with crowns evenly along it and two more beyond the clamp.
+
+    One interface point and one bolt stand on the rigid clamp, so they never move: the search runs, the joint
+    does not give way.
+    """
+    stations = LENGTH * np.arange(1, frets + 1) / frets
+    beyond = LENGTH + 0.02 * np.arange(1, 3)
+    line = beam(np.concatenate([[0.0], stations]), longest=LENGTH)
+    matrix = uniform_stiffness(line)
+    at = {"opening": np.array([0]), "slip": np.array([1]), "bolt": np.array([2])}
+    at |= {"nut u": np.array([3]), "nut w": np.array([4]), "nut t": np.array([5])}
+    at["crown"] = 6 + np.arange(len(stations) + 2)
+    rows = np.zeros((6 + len(stations) + 2, line.size))
+    for name, row in (("u", 3), ("w", 4), ("t", 5)):
+        rows[row, line.at(name, 0.0)] = 1.0
+    for number, x in enumerate(stations):
+        rows[6 + number, line.at("w", float(x))] = 1.0
+    c = rows @ clamped(line, matrix, rows.T.copy(), at=LENGTH)
+    n = len(rows)
+    points = (PadPoints(np.array([0.01]), np.array([1e-4])),)
+    flexibility = Flexibility(
+        matrix=0.5 * (c + c.T),
+        at=at,
+        reference=np.zeros(n),
+        points=points,
+        rigid=np.zeros((n, 3)),
+        budget={},
+        modulus={},
+        reactions=np.zeros((3, n)),
+    )
+    x = np.concatenate([stations, beyond])
+    return flexibility, FretLine(x, frets, np.zeros_like(x))
+
+
+def strung(
+    strings: Strings, *, saddle_height: float = 0.0, height: float | None = None, frets: int = 40
+) -> tuple[State, Flexibility, FretLine]:
+    """The cantilever with strings at pitch, saddle at a height or found for a height at mid-length."""
+    flexibility, line = instrument(frets)
+    law = Layer(np.array([1e-4]), np.array([1e7]), np.array([1e7]), np.array([0.3]))
+    hardware = Hardware(np.array([1000.0]), np.array([1e7]))
+    bolted = bolt_up(flexibility, law, hardware)
+    wanted = Wanted(
+        relief=None, rod=0.0, height=height, saddle_height=saddle_height, height_x=float(line.x[frets // 2])
+    )
+    state = string_up(flexibility, law, hardware, bolted=bolted, line=line, strings=strings, wanted=wanted)
+    return state, flexibility, line

@@ -1,0 +1,223 @@
+"""The shaft's beam against closed forms of strength of materials, and the string's second-order effect."""
+
+import math
+
+import numpy as np
+import pytest
+
+from fem.beam import beam, line_stretch, merged, shear, stretch_and_bend
+from fem.equilibrium import Strings
+from fem.errors import ModelError
+from tests.cantilever import EA, EI, LENGTH, STIFF_SHEAR, clamped, strung, uniform_stiffness
+
+KGA = 5e5
+AXIS = 0.004  # height of the neutral axis over z = 0
+
+
+def loaded_tip(load, *, axis=0.0, kga=KGA, cells=1):
+    """Return u, w, theta at the free end x = 0 of a cantilever clamped at LENGTH under an end load (F_x, F_z, M)."""
+    line = beam(np.array([0.0, LENGTH]), longest=LENGTH / cells)
+    matrix = uniform_stiffness(line, static=EA * axis, bending=EI + EA * axis**2, kga=kga)
+    force = np.zeros(line.size)
+    at = [line.at(name, 0.0) for name in ("u", "w", "t")]
+    force[at] = load
+    return clamped(line, matrix, force, at=LENGTH)[at]
+
+
+@pytest.mark.parametrize("cells", [1, 3])
+@pytest.mark.parametrize("axis", [-AXIS, 0.0, AXIS])
+def test_tip_moment_bends_about_the_neutral_axis(axis, cells):
+    """theta = M L/EI_c, w = -M L^2/2EI_c at a free end x = 0; the z = 0 axis stretches by z_n theta."""
+    moment = -5.0
+    u, w, theta = loaded_tip([0.0, 0.0, moment], axis=axis, cells=cells)
+    assert theta == pytest.approx(moment * LENGTH / EI, rel=1e-9)
+    assert w == pytest.approx(-moment * LENGTH**2 / (2 * EI), rel=1e-9)
+    assert u == pytest.approx(axis * theta, rel=1e-9, abs=1e-15)
+
+
+@pytest.mark.parametrize("axis", [-AXIS, 0.0, AXIS])
+def test_tip_force_adds_bending_and_shear(axis):
+    """W = P L^3/3EI + P L/kGA wherever the reference axis lies."""
+    _, w, theta = loaded_tip([0.0, 10.0, 0.0], axis=axis)
+    assert w == pytest.approx(10.0 * (LENGTH**3 / (3 * EI) + LENGTH / KGA), rel=1e-9)
+    assert theta == pytest.approx(-10.0 * LENGTH**2 / (2 * EI), rel=1e-9)
+
+
+def test_a_pull_at_the_neutral_axis_does_not_bend():
+    """u_x = u - z theta: a pull N at height z_n is N on u and -N z_n on theta."""
+    pull = 700.0
+    u, w, theta = loaded_tip([pull, 0.0, -pull * AXIS], axis=AXIS)
+    assert u == pytest.approx(pull * LENGTH / EA, rel=1e-9)
+    assert abs(w) < 1e-12
+    assert abs(theta) < 1e-12
+
+
+def test_a_string_above_the_neutral_axis_bows_forward():
+    """The sign that everything else hangs on: a pull towards the bridge above the axis lifts the nut."""
+    _, w, _ = loaded_tip([700.0, 0.0, -700.0 * 0.01])
+    assert w > 0
+
+
+def tapered(cells, *, read, root=2.0):
+    """Return the end's `w` under W or `t` under M where I grows from I0 at the load to root I0, without unit."""
+    line = beam(np.array([0.0, LENGTH]), longest=LENGTH / cells)
+    bend = stretch_and_bend(
+        line,
+        section=lambda x: (np.full_like(x, EA), np.zeros_like(x), EI * (1 + (root - 1) * x / LENGTH)),
+    )
+    matrix = np.asarray((bend + shear(line, kga=lambda x: np.full_like(x, STIFF_SHEAR))).todense())
+    load = np.zeros(line.size)
+    load[line.at(read, 0.0)] = 1.0
+    power = {"w": 3, "t": 1}[read]
+    return float(clamped(line, matrix, load, at=LENGTH)[line.at(read, 0.0)]) * EI / LENGTH**power
+
+
+def test_linear_taper():
+    """W L^3/(E I0) (ln 2 - 1/2) = 0.193147: a worked solution, question 13.14 (prints 0.19); M: ln 2."""
+    assert tapered(9, read="w") == pytest.approx(0.193147, abs=1e-6)
+    assert tapered(9, read="t") == pytest.approx(math.log(2), rel=1e-6)
+
+
+@pytest.mark.parametrize(("read", "exact"), [("w", math.log(2) - 0.5), ("t", math.log(2))])
+def test_taper_converges_as_the_fourth_power(read, exact):
+    """A load's own movement converges at twice the order of the quadratic rotation."""
+    errors = np.array([abs(tapered(cells, read=read) - exact) for cells in (1, 2, 4)])
+    rates = np.log2(errors[:-1] / errors[1:])
+    assert np.all(rates > 3.2)
+    assert np.all(rates < 4.6)
+
+
+def test_bimetal_strip():
+    """A board that shrinks by 1e-3 on 20 mm of wood: Timoshenko, J. Opt. Soc. Am. 11 (1925) 233.
+
+    20 mm of 11000 MPa under 6 mm of 17000 MPa: kappa = 4.665859e-5 /mm, 2.857838 mm at the end of 350 mm
+    (formula read second hand, numbers computed). The shrinkage acts as the board's own stiffness times a free
+    stretch of the axis, which bends the strip only through ES.
+    """
+    width, length, shrinkage = 0.040, 0.350, 1e-3
+    layers = {"neck": (11e9, -0.020, 0.0), "board": (17e9, 0.0, 0.006)}
+    line = beam(np.array([0.0, length]), longest=length)
+
+    def bend(young, bottom, top):
+        constants = [young * width * (top**k - bottom**k) / k for k in (1, 2, 3)]
+        return stretch_and_bend(line, section=lambda x: tuple(np.full_like(x, c) for c in constants))
+
+    board = bend(*layers["board"])
+    matrix = bend(*layers["neck"]) + board + shear(line, kga=lambda x: np.full_like(x, STIFF_SHEAR))
+    shrunk = np.zeros(line.size)
+    for x in line.x:
+        shrunk[line.at("u", float(x))] = -shrinkage * x
+    shrunk[line.basis.dofs.interior_dofs[0]] = -shrinkage * 0.5 * (line.x[1:] + line.x[:-1])
+    moves = clamped(line, np.asarray(matrix.todense()), board @ shrunk, at=0.0)
+    assert moves[line.at("t", length)] / length == pytest.approx(4.665859e-5 * 1e3, rel=1e-6)
+    assert moves[line.at("w", length)] == pytest.approx(2.857838e-3, rel=1e-6)
+
+
+def string_closed_form(tension, *, nut, saddle_height, saddle):
+    """Lift of the nut by a string of constant tension to a fixed saddle, over a uniform cantilever.
+
+    x runs from the free end (nut) to the clamp at L. The string runs straight from the displaced nut
+    (0, h + w0) to the saddle (X, z_s), so its slope is s = (z_s - h - w0)/X. Cutting at x, the string's pull T
+    along its line has the arm h + w0 + s x - w about the displaced axis:
+
+        EI w'' = T (h + w0 + s x - w),   w(0) = w0,  w(L) = 0,  w'(L) = 0.
+
+    With k^2 = T/EI: w = A cos kx + B sin kx + h + w0 + s x, and w(0) = w0 gives A = -h. s holds w0, so the two
+    conditions at the clamp are linear in B and w0:
+
+        B sin kL + w0 (1 - L/X) = h cos kL - h - (z_s - h) L/X
+        B k cos kL - w0/X = -h k sin kL - (z_s - h)/X.
+
+    A dead load keeps its direction: X -> infinity at the same first-order load.
+    """
+    k, span = math.sqrt(tension / EI), LENGTH
+    sin, cos, rise = math.sin(k * span), math.cos(k * span), (saddle_height - nut) / saddle
+    system = np.array([[sin, 1 - span / saddle], [k * cos, -1 / saddle]])
+    known = np.array([nut * cos - nut - rise * span, -nut * k * sin - rise])
+    return float(np.linalg.solve(system, known)[1])
+
+
+def first_order(tension, *, nut, saddle_height, saddle):
+    """Lift by the same loads on the undeformed beam: moment T h, and the string's rise T (z_s - h)/X at the nut."""
+    upward = tension * (saddle_height - nut) / saddle
+    return tension * nut * LENGTH**2 / (2 * EI) + upward * LENGTH**3 / (3 * EI)
+
+
+def lift(tension, **where):
+    """Return the nut's lift by the program's search."""
+    strings = Strings(tension, where["nut"], where["saddle"])
+    state, flexibility, _ = strung(strings, saddle_height=where["saddle_height"])
+    return float(state.moves[flexibility.at["nut w"]][0])
+
+
+@pytest.mark.parametrize("tension", [300.0, 730.0, 1200.0])
+@pytest.mark.parametrize(
+    ("nut", "saddle_height", "saddle"), [(0.008, 0.017, 0.651), (0.010, 0.0, 0.5), (0.008, 0.008, 0.40)]
+)
+def test_string_to_a_fixed_saddle(tension, nut, saddle_height, saddle):
+    """Forty chords instead of the curve: of order 1/40^2 of an effect of a tenth."""
+    where = {"nut": nut, "saddle_height": saddle_height, "saddle": saddle}
+    exact = string_closed_form(tension, **where)
+    assert lift(tension, **where) == pytest.approx(exact, rel=2e-4)
+    assert abs(exact / first_order(tension, **where) - 1) > 5e-3, "the second order must show"
+
+
+def test_chords_between_real_frets_are_fine_enough():
+    """Fourteen chords, as on a neck, leave under 1 % of the second-order effect."""
+    where = {"nut": 0.008, "saddle_height": 0.017, "saddle": 0.651}
+    exact, first = string_closed_form(730.0, **where), first_order(730.0, **where)
+    state, flexibility, _ = strung(Strings(730.0, 0.008, 0.651), saddle_height=0.017, frets=14)
+    assert abs(state.moves[flexibility.at["nut w"]][0] - exact) < 0.01 * abs(exact - first)
+
+
+def test_a_dead_load_would_have_nearly_twice_the_second_order_effect():
+    """Excess over first order under a level string: fixed saddle against one at infinity (a dead load).
+
+    For the first-order shape w0 (1 - x/L)^2 the shaft gives 4/(3L), the saddle takes 1/X back: with L = 0.36
+    and X = 0.65 the dead load has 1/(1 - 3L/4X) = 1.71 times the effect.
+    """
+    where = {"nut": 0.008, "saddle_height": 0.008}
+    first = first_order(730.0, saddle=0.65, **where)
+    fixed = lift(730.0, saddle=0.65, **where) / first - 1
+    dead = lift(730.0, saddle=1e9, **where) / first - 1
+    assert dead == pytest.approx(string_closed_form(730.0, saddle=1e9, **where) / first - 1, rel=2e-3)
+    assert 0.03 < fixed < 0.15
+    assert 1.6 < dead / fixed < 1.95
+
+
+def test_the_saddle_is_found_for_the_height_of_the_strung_line():
+    """The final line, from the displaced nut to the saddle, stands over the displaced board as asked."""
+    strings = Strings(730.0, 0.008, 0.651)
+    state, flexibility, line = strung(strings, height=0.009)
+    x, lift_of_nut = float(line.x[20]), float(state.moves[flexibility.at["nut w"]][0])
+    nut = strings.nut_height + lift_of_nut
+    string = nut + (state.saddle_height - nut) * x / strings.saddle
+    assert string - state.moves[flexibility.at["crown"]][20] == pytest.approx(0.009, abs=1e-12)
+    again, _, _ = strung(strings, saddle_height=state.saddle_height)
+    np.testing.assert_allclose(again.moves, state.moves, atol=1e-12)
+
+
+def test_stretch_of_a_line_vanishes_on_rigid_motions_and_reads_strain():
+    line = beam(np.array([0.0, 0.05, 0.3, LENGTH]), longest=0.1)
+    row = line_stretch(
+        line, z=lambda x: 0.02 * x - 0.01, slope=lambda x: np.full_like(x, 0.02), first=0.05, last=0.3
+    )
+    turn, pull = np.zeros(line.size), np.zeros(line.size)
+    turn[line.dof["w"]], turn[line.dof["t"]] = line.x, 1.0
+    turn[line.basis.dofs.interior_dofs[3]] = 1.0
+    pull[line.dof["u"]] = line.x
+    pull[line.basis.dofs.interior_dofs[0]] = 0.5 * (line.x[1:] + line.x[:-1])
+    shift = np.zeros(line.size)
+    shift[line.dof["u"]] = shift[line.basis.dofs.interior_dofs[0]] = 1.0
+    assert abs(row @ turn) < 1e-14
+    assert abs(row @ shift) < 1e-14
+    assert row @ pull == pytest.approx(0.25 / math.sqrt(1 + 0.02**2), rel=1e-12)
+
+
+def test_a_place_without_a_node_is_named():
+    with pytest.raises(ModelError, match=r"no node at x = 123\.000 mm.*Put the position"):
+        beam(np.array([0.0, 0.3])).at("w", 0.123)
+
+
+def test_breaks_that_almost_coincide_leave_no_sliver():
+    np.testing.assert_array_equal(merged(np.array([0.2, 0.1, 0.1 + 5e-8, 0.0])), [0.0, 0.1, 0.2])

@@ -1,4 +1,4 @@
-"""A uniform cantilever as the smallest instrument: nut at x = 0, clamped at the joint, one idle contact point.
+"""A uniform cantilever as the smallest instrument: nut at x = 0, clamped at the joint, one contact point.
 
 It lets the tests of strings and rod run the program's own search where a closed form exists.
 """
@@ -19,7 +19,7 @@ EA, EI, STIFF_SHEAR = 8e6, 400.0, 1e11
 def uniform_stiffness(
     line: Beam, *, axial: float = EA, static: float = 0.0, bending: float = EI, kga: float = STIFF_SHEAR
 ) -> Array:
-    """Dense stiffness of a uniform beam; `static` is ES, the axial stiffness times the neutral axis' height."""
+    """Dense stiffness of a uniform beam; `static` is ES, EA times the neutral axis' height."""
 
     def section(x: Array) -> tuple[Array, Array, Array]:
         return np.full_like(x, axial), np.full_like(x, static), np.full_like(x, bending)

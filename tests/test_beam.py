@@ -15,7 +15,7 @@ AXIS = 0.004  # height of the neutral axis over z = 0
 
 
 def loaded_tip(load, *, axis=0.0, kga=KGA, cells=1):
-    """Return u, w, theta at the free end x = 0 of a cantilever clamped at LENGTH under an end load (F_x, F_z, M)."""
+    """Return u, w, theta at the free end x = 0, clamped at LENGTH, under an end load (F_x, F_z, M)."""
     line = beam(np.array([0.0, LENGTH]), longest=LENGTH / cells)
     matrix = uniform_stiffness(line, static=EA * axis, bending=EI + EA * axis**2, kga=kga)
     force = np.zeros(line.size)
@@ -59,7 +59,7 @@ def test_a_string_above_the_neutral_axis_bows_forward():
 
 
 def tapered(cells, *, read, root=2.0):
-    """Return the end's `w` under W or `t` under M where I grows from I0 at the load to root I0, without unit."""
+    """Return the end's `w` under W or `t` under M, without unit; I grows from I0 there to root I0."""
     line = beam(np.array([0.0, LENGTH]), longest=LENGTH / cells)
     bend = stretch_and_bend(
         line,
@@ -117,13 +117,13 @@ def string_closed_form(tension, *, nut, saddle_height, saddle):
     """Lift of the nut by a string of constant tension to a fixed saddle, over a uniform cantilever.
 
     x runs from the free end (nut) to the clamp at L. The string runs straight from the displaced nut
-    (0, h + w0) to the saddle (X, z_s), so its slope is s = (z_s - h - w0)/X. Cutting at x, the string's pull T
-    along its line has the arm h + w0 + s x - w about the displaced axis:
+    (0, h + w0) to the saddle (X, z_s), so its slope is s = (z_s - h - w0)/X. Cutting at x, the string's pull
+    T along its line has the arm h + w0 + s x - w about the displaced axis:
 
         EI w'' = T (h + w0 + s x - w),   w(0) = w0,  w(L) = 0,  w'(L) = 0.
 
-    With k^2 = T/EI: w = A cos kx + B sin kx + h + w0 + s x, and w(0) = w0 gives A = -h. s holds w0, so the two
-    conditions at the clamp are linear in B and w0:
+    With k^2 = T/EI: w = A cos kx + B sin kx + h + w0 + s x, and w(0) = w0 gives A = -h. s holds w0, so the
+    two conditions at the clamp are linear in B and w0:
 
         B sin kL + w0 (1 - L/X) = h cos kL - h - (z_s - h) L/X
         B k cos kL - w0/X = -h k sin kL - (z_s - h)/X.
@@ -138,7 +138,7 @@ def string_closed_form(tension, *, nut, saddle_height, saddle):
 
 
 def first_order(tension, *, nut, saddle_height, saddle):
-    """Lift by the same loads on the undeformed beam: moment T h, and the string's rise T (z_s - h)/X at the nut."""
+    """Lift by the same loads on the undeformed beam: moment T h and rise T (z_s - h)/X at the nut."""
     upward = tension * (saddle_height - nut) / saddle
     return tension * nut * LENGTH**2 / (2 * EI) + upward * LENGTH**3 / (3 * EI)
 

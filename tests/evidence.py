@@ -68,13 +68,15 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
     """The whole page as Markdown."""
     passed = sum(outcome.passed for outcome in outcomes)
     counts = {mark: sum(outcome.row.mark == mark for outcome in outcomes) for mark in MARKS}
+    breakages = len({mutation for outcome in outcomes for mutation in outcome.row.mutations})
     parts = [part for part in PARTS if any(outcome.row.part == part for outcome in outcomes)]
     text = [
         "# Evidence",
         "",
         "Written by `python -m tests.evidence`; edit the rows in `tests/evidence_rows/`, not this page.",
         "",
-        f"Computed on {date} at commit {commit}: {passed} of {len(outcomes)} rows within tolerance.",
+        f"Computed on {date} at commit {commit}: {passed} of {len(outcomes)} rows within tolerance, "
+        f"{breakages} breakages tried.",
         "",
         "One row is one formula against one source. The tolerance and its reason were written down",
         "before the two values were first compared; where a first tolerance had to go, its reason says so.",

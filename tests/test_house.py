@@ -174,6 +174,49 @@ def test_no_function_is_longer_than_a_screen():
     assert not long, f"at most {MAX_FUNCTION_LINES} lines a function: {long}"
 
 
+def asserts_something(node: ast.AST, checking: frozenset[str] = frozenset()) -> bool:
+    """Whether a test compares, expects an error or calls something that does (`checking`: names that do)."""
+    return any(
+        isinstance(part, ast.Assert)
+        or (
+            isinstance(part, ast.Call)
+            and (
+                re.search(r"raises|warns|fail|assert|check|expect", ast.unparse(part.func))
+                or ast.unparse(part.func) in checking
+            )
+        )
+        for part in ast.walk(node)
+    )
+
+
+def test_every_test_asserts_something():
+    silent = []
+    for path, tree in TREES.items():
+        if storey(path) == "tests":
+            checking = frozenset(node.name for node in functions(tree) if asserts_something(node))
+            silent += [
+                f"{shown(path)}:{node.name}"
+                for node in functions(tree)
+                if node.name.startswith("test_") and not asserts_something(node, checking)
+            ]
+    assert not silent, f"a test that cannot fail: {silent}"
+
+
+def swallows(tree: ast.AST) -> bool:
+    """Whether a file catches everything and goes on as if nothing had been."""
+    return any(
+        isinstance(node, ast.ExceptHandler)
+        and (node.type is None or ast.unparse(node.type) in {"Exception", "BaseException"})
+        and all(isinstance(step, ast.Pass | ast.Continue) for step in node.body)
+        for node in ast.walk(tree)
+    )
+
+
+def test_no_file_swallows_every_error():
+    assert swallows(ast.parse("try:\n    f()\nexcept Exception:\n    pass"))
+    assert not [shown(path) for path, tree in TREES.items() if swallows(tree)]
+
+
 def test_no_file_has_a_name_that_says_nothing():
     assert not [shown(path) for path in PYTHON if path.stem in EMPTY_NAMES]
 
@@ -303,3 +346,16 @@ def test_the_mechanics_import_with_matplotlib_blocked():
     )
     assert run.returncode == 0, run.stderr
     assert modules
+
+
+def test_the_main_question_is_solved_with_matplotlib_blocked():
+    program = (
+        "import sys\nsys.modules['matplotlib'] = None\nfrom cases import load\n"
+        "from cases.preload import preload\n"
+        "print(preload(load('fourteen-mahogany'), effects=False).preload_offset_deg)"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert run.returncode == 0, run.stderr
+    assert abs(float(run.stdout)) < 10

@@ -198,8 +198,8 @@ ROWS = [
         outside=-0.01,
         tolerance=1e-9,
         reason="closed everywhere, the foot follows the wedge exactly",
-        source="a wedge turns what lies on it by its own angle (geometry)",
-        mark="practice",
+        source="a wedge turns what lies on it by its own angle: plain geometry, no source needed",
+        mark="memory",
         mutations=(SQUEEZE_SIGN,),
     ),
     Row(

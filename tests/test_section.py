@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fem.errors import MeshError
 from fem.section import Bar, Channel, SectionMaterial, SectionShape, section_integrals, section_stiffness
 from fem.section_mesh import FIRST_BAR, section_mesh
 from fem.section_shape import board_moments, neck_moments
@@ -82,7 +83,12 @@ def other_program(shape, moduli, *, warping, points=100, cell=1.2e-6):
         ]
     )
     y = np.linspace(half, -half, points + 1)
-    plank = np.vstack([np.column_stack([y, shape.board_top(y)]), [[-half, 0.0], [half, 0.0]]])
+    edges = {side * abs(bar.y + k * bar.width / 2) for bar in shape.bars for k in (1, -1) for side in (1, -1)}
+    if shape.channel is not None:
+        edges |= {shape.channel.width / 2, -shape.channel.width / 2}
+    # Its mesher wants neighbours to share their corners, to the last digit.
+    under = [[y, 0.0] for y in sorted({-half, half, *edges})]
+    plank = np.vstack([np.column_stack([y, shape.board_top(y)]), under])
     wood = shapely.Polygon(outline * 1e3)
     pieces = [("board", shapely.Polygon(plank * 1e3))]
     for bar in shape.bars:
@@ -100,7 +106,7 @@ def other_program(shape, moduli, *, warping, points=100, cell=1.2e-6):
         material = pre.Material(
             name=name, elastic_modulus=modulus, poissons_ratio=0.0, yield_strength=1.0, density=1.0, color="w"
         )
-        parts.append(pre.Geometry(geom=polygon, material=material))
+        parts.append(pre.Geometry(geom=shapely.set_precision(polygon, 1e-5), material=material))
     geometry = pre.CompoundGeometry(parts)
     section = analysis.Section(geometry.create_mesh(mesh_sizes=[cell * 1e6]))
     section.calculate_geometric_properties()
@@ -388,3 +394,12 @@ def test_wrong_shapes_are_named(change, message):
 def test_other_wrong_values_are_named(build, message):
     with pytest.raises(InputError, match=message):
         build()
+
+
+def test_a_folded_mesh_is_refused(monkeypatch):
+    good = section_mesh(PLAIN)
+    points = good.points.copy()
+    points[:, good.elements[0, 0]] = points.mean(axis=1)  # one corner thrown across the section
+    monkeypatch.setattr("fem.section.section_mesh", lambda *_, **__: dataclasses.replace(good, points=points))
+    with pytest.raises(MeshError, match="folds over itself"):
+        stiffness(PLAIN)

@@ -16,6 +16,8 @@ BOLT_SOURCE = (
     "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m is "
     "two thirds of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
 )
+# A rule runs before its inputs are validated: one may be missing, of the wrong kind, or far too large.
+NOT_TO_BE_HAD = (Unchecked, OverflowError)
 SHIM_SOURCE = "the two shims of a two-shim joint"
 
 
@@ -92,7 +94,7 @@ RULES: Mapping[str, Rule] = MappingProxyType(
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
-    """Two bolts in the heel face, one into the tongue; their washers bear on the stem's back, under the shelf."""
+    """Two bolts in the heel face, one into the tongue; washers bear on the stem's back, under the shelf."""
     shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
     heel = {"face": "heel", "torque_n_m": 0.8}
     tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
@@ -158,11 +160,11 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
     if "bolts" not in content:
         try:
             content["bolts"] = _usual_bolts(values)
-        except Unchecked:
+        except NOT_TO_BE_HAD:
             content["bolts"] = []
     shims = content.setdefault("shims", [])
     if isinstance(shims, list):
-        present = {shim.get("name") for shim in shims if isinstance(shim, dict)}
+        present = [shim.get("name") for shim in shims if isinstance(shim, dict)]
         shims.extend({"name": name} for name in ("upper", "lower") if name not in present and len(shims) < 2)
     content.setdefault("bars", [])
     for name in LISTS:
@@ -174,7 +176,7 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
         if isinstance(bar, dict) and "end_mm" not in bar:
             try:
                 bar["end_mm"] = heel_start_position_mm(values)
-            except Unchecked:
+            except NOT_TO_BE_HAD:
                 continue
     for path, rule in RULES.items():
         if path.startswith("shims."):
@@ -198,7 +200,7 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
         return
     try:
         table[names[-1]] = round(rule(Values(content)), 6)
-    except Unchecked:
+    except NOT_TO_BE_HAD:
         # kink_deg alone may stay empty; for the others "missing" is dropped in favour of the cause.
         if path == "targets.kink_deg":
             table[names[-1]] = None

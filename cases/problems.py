@@ -1,6 +1,7 @@
 """Validation errors of the schema, put into sentences that a person can act on."""
 
 import difflib
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -215,7 +216,7 @@ def _problem(
         )
     if kind in ("greater_than_equal", "less_than_equal"):
         low, high = limits_of(field)
-        return outside(path, float(value), low=low, high=high)
+        return outside(path, _as_float(value), low=low, high=high)
     if kind == "literal_error":
         allowed = str(limits.get("expected", "")).replace("'", '"')
         return Problem(path, shown(value), "there is no such choice", allowed, "write one of them")
@@ -241,6 +242,13 @@ def limits_of(field: Any) -> tuple[float | None, float | None]:
         next((item.le for item in field.metadata if hasattr(item, "le")), None) if field is not None else None
     )
     return low, high
+
+
+def _as_float(value: float) -> float:
+    try:
+        return float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        return math.inf if value > 0 else -math.inf
 
 
 def _wrong(kind: str) -> str:

@@ -66,5 +66,5 @@ def parse_value(key: str, text: str) -> object:
         return parse_length(text, name=key)
     try:
         return tomllib.loads(f"value = {text}")["value"]
-    except (tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):
         return text

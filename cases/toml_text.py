@@ -33,9 +33,9 @@ def parse_toml(text: str, *, where: str) -> dict[str, Any]:
     """
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # TOMLDecodeError, or a number of thousands of digits
         place = re.search(r"\(at (line \d+, column \d+)\)", str(error))
-        words = re.sub(r"\s*\(at .*\)$", "", str(error))
+        words = re.sub(r"\s*\(at .*\)$", "", str(error)).partition("; ")[0]
         # A file that stops in the middle is reported "at end of document".
         at = place[1] if place else f"line {text.count(chr(10)) + 1}, the end"
         problem = Problem(

@@ -76,6 +76,8 @@ def test_wrong_unit_is_recognised_by_its_size(path: str, value: object, words: l
         ({"shims.upper.to_mm": 95}, "shims.upper.to_mm", "at most 89.5"),
         ({"shims.lower.to_mm": 84}, "shims.lower.to_mm", "at most 83"),
         ({"shims.lower.from_mm": 78}, "shims.lower.to_mm", "at least 83"),
+        ({"shims.lower.thickness_mm": 0.4}, "shims.lower.thickness_mm", "at least 0.469"),
+        ({"stock.list_deg": [-2.0, 0.0]}, "shims.upper.thickness_mm", "at least 1.65"),
         ({"shims.lower.bearing_width_mm": 46}, "shims.lower.bearing_width_mm", "at most 45"),
         ({"bolts.heel-low.position_mm": 79}, "bolts.heel-low.position_mm", "at most 78.5"),
         ({"bolts.heel-top.position_mm": 4}, "bolts.heel-top.position_mm", "at least 4.5"),
@@ -228,6 +230,7 @@ def test_unknown_path_of_with_values() -> None:
         ('name = "x', "line 1"),
         ("a = 1\na = 2", "line 2"),
         ("x = " + "[" * 5000, "line 1"),
+        ("x = " + "9" * 5000, "line 1"),
     ],
 )
 def test_broken_toml_gives_line_and_column(text: str, words: str) -> None:
@@ -236,6 +239,12 @@ def test_broken_toml_gives_line_and_column(text: str, words: str) -> None:
     (sentence,) = caught.value.problems
     assert words in sentence or "nested too deep" in sentence
     assert SENTENCE.match(sentence), sentence
+
+
+@pytest.mark.parametrize("value", [-(10**6), 10**400, float("inf")], ids=["low", "huge", "infinite"])
+def test_number_beyond_all_arithmetic(value: float) -> None:
+    (sentence,) = problems({"instrument.last_fret": value})
+    assert sentence.startswith("instrument.last_fret")
 
 
 JUNK = st.one_of(

@@ -12,7 +12,9 @@ from cases.defaults import field_source, table_models
 from cases.errors import CaseError
 from cases.files import LIBRARY, library_names, load, loads
 from cases.schema import Stock
+from cases.stringing import strings_of
 from cases.values import LISTS
+from materials.strings import string_set
 from tests.test_house import ROOT
 
 TWELVE = """
@@ -179,6 +181,16 @@ def test_one_of_two_replaces_the_other(
     assert case.value(gone) is None
     (path,) = second
     assert case.value(path) is not None
+
+
+def test_own_strings_by_gauge_and_by_weight(twelve: Case) -> None:
+    gauges = ["0.012", 0.016, "0.024w", "0.032w", "0.042w", "0.053w"]
+    own = twelve.with_values({"strings.gauges_in": gauges})
+    assert strings_of(own.strings).courses == string_set("acoustic-light").courses
+    weights = [0.0005, 0.001, 0.002, 0.0035, 0.006, 0.010]
+    weighed = own.with_values({"strings.unit_weights_kg_m": weights})
+    assert [course[0].unit_weight_kg_m for course in strings_of(weighed.strings).courses] == weights
+    assert strings_of(twelve.strings) == string_set("acoustic-light")
 
 
 def test_numeric_keys_can_all_be_set_to_what_they_are(twelve: Case) -> None:

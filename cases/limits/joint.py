@@ -1,11 +1,14 @@
 """Limits of tongue, block, shims and bolts."""
 
+import math
 from collections.abc import Iterator
 
 from cases.defaults import extension_length_mm, heel_face_length_mm
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
 from cases.values import Values
+
+THINNEST_MM = 0.2
 
 
 def _tongue_width(values: Values) -> Iterator[Problem]:
@@ -105,6 +108,22 @@ def _shim_width(values: Values, label: str) -> Iterator[Problem]:
         )
 
 
+def _shim_thin_edge(values: Values, label: str) -> Iterator[Problem]:
+    path = f"shims.{label}"
+    if values.given("stock.list_deg"):
+        angles = [angle for angle in values.entries("stock.list_deg") if isinstance(angle, int | float)]
+    else:
+        angles = [values.number("stock.from_deg"), values.number("stock.to_deg")]
+    steepest = max(map(abs, angles), default=0.0)
+    half = 0.5 * (values.number(f"{path}.to_mm") - values.number(f"{path}.from_mm"))
+    yield from at_least(
+        values,
+        f"{path}.thickness_mm",
+        round(THINNEST_MM + half * math.tan(math.radians(steepest)), 3),
+        because=f"at {steepest:g} degrees, the steepest in stock, its thin edge is under {THINNEST_MM:g} mm",
+    )
+
+
 def _bolts_as_a_whole(values: Values) -> Iterator[Problem]:
     if not any(values.text(f"bolts.{label}.face") == "heel" for label in values.items("bolts")):
         yield Problem(
@@ -191,5 +210,5 @@ CHECKS = (
     _shims_as_a_whole,
     _bolts_as_a_whole,
 )
-SHIM_CHECKS = (_shim_pad, _shim_width)
+SHIM_CHECKS = (_shim_pad, _shim_width, _shim_thin_edge)
 BOLT_CHECKS = (_bolt_place, _bolt_washer, _bolt_insert, _bolt_tension)

@@ -11,7 +11,7 @@ from materials.errors import MaterialError
 from materials.metal import metal_names
 from materials.shim import shim_names
 from materials.strings import alloy_names, parse_gauge, set_names, string_set, tensions
-from materials.wood import wood, wood_names
+from materials.wood import wood_names
 
 GAUGES = '0.006 to 0.160 inch, as "0.012", "0.024w" (wound) or "0.30mm"'
 
@@ -21,34 +21,6 @@ def _woods(values: Values) -> Iterator[Problem]:
     for path in ("neck.wood", "fretboard.wood", "block.wood"):
         if values.given(path) and values.text(path) not in names:
             yield unknown_name(path, values.text(path), names, listed_by="neckpreload woods")
-
-
-def _measured(values: Values, path: str) -> Iterator[Problem]:
-    """A measured modulus must leave a tensor that a real wood can have."""
-    if not values.given(f"{path}.e_l_gpa") or values.text(f"{path}.wood") not in wood_names():
-        return
-    measured = values.number(f"{path}.e_l_gpa")
-    at_moisture = wood(values.text(f"{path}.wood")).at_moisture(values.number(f"{path}.moisture_percent"))
-    try:
-        at_moisture.with_measured(e_l=measured * 1e9)
-    except MaterialError:
-        wrong = "with the other moduli of this wood no real material has it"
-        allowed = f"a value nearer to the table's {at_moisture.e_l / 1e9:.3g} GPa"
-        yield Problem(
-            f"{path}.e_l_gpa", f"{measured:g}", wrong, allowed, "check the measurement and its unit"
-        )
-
-
-def _measured_neck(values: Values) -> Iterator[Problem]:
-    yield from _measured(values, "neck")
-
-
-def _measured_board(values: Values) -> Iterator[Problem]:
-    yield from _measured(values, "fretboard")
-
-
-def _measured_block(values: Values) -> Iterator[Problem]:
-    yield from _measured(values, "block")
 
 
 def _string_choice(values: Values) -> Iterator[Problem]:
@@ -173,9 +145,6 @@ def _bar_material(values: Values, label: str) -> Iterator[Problem]:
 
 CHECKS = (
     _woods,
-    _measured_neck,
-    _measured_board,
-    _measured_block,
     _string_choice,
     _set_name,
     _alloy,

@@ -206,7 +206,10 @@ def _problem(
         if field is not None and field.json_schema_extra:
             return None  # a default that could not be worked out: its cause is reported by itself
         meaning = (field.description or "") if field is not None else ""
-        allowed = meaning.rstrip(".") or "a value"
+        low, high = limits_of(field)
+        span = f"{low:g} to {high:g} {unit_of(path)}".rstrip() if low is not None and high is not None else ""
+        words = meaning.rstrip(".") or "a value"
+        allowed = f"{span} ({words})" if span else words
         return Problem(
             path,
             "",

@@ -15,7 +15,7 @@ def at_most(values: Values, path: str, limit: float, *, because: str) -> Iterato
             f"{value:g}",
             f"too large: {because}",
             f"at most {limit:.4g}",
-            "make it smaller or change the other",
+            "make it smaller, or change what limits it",
         )
 
 
@@ -28,5 +28,5 @@ def at_least(values: Values, path: str, limit: float, *, because: str) -> Iterat
             f"{value:g}",
             f"too small: {because}",
             f"at least {limit:.4g}",
-            "make it larger or change the other",
+            "make it larger, or change what limits it",
         )

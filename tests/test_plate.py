@@ -1,4 +1,4 @@
-"""The plate in its plane: patch tests, bars, standard benchmarks of plane stress, rates, and what it refuses."""
+"""The plate in its plane: patch tests, bars, benchmarks of plane stress, rates, and what it refuses."""
 
 import math
 
@@ -36,7 +36,7 @@ def test_patch_of_orthotropic_wood(stress, ring, runout):
 
 @pytest.mark.parametrize("direction", [0, 1])
 def test_patch_of_varying_thickness(direction):
-    """Thickness that varies across the pull leaves an even strain: forces on the cells follow the thickness."""
+    """Thickness that varies across the pull leaves an even strain; its forces follow the thickness."""
     moduli = plane_stress(off_axis_wood(), depth_axis=0.0)
     stress = np.zeros(3)
     stress[direction] = 1e6

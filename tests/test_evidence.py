@@ -7,7 +7,7 @@ import pytest
 
 from materials.errors import NeckpreloadError
 from tests.evidence import PAGE, PARTS, all_rows, page
-from tests.evidence_rows.mutation import Edited, Scaled, resolve
+from tests.evidence_rows.mutation import Edited, Misled, Mutation, Scaled, resolve
 from tests.evidence_rows.row import MARKS, Outcome, Row
 
 ROWS = all_rows()
@@ -49,7 +49,7 @@ def test_row_is_within_its_tolerance(row: Row):
 
 
 @pytest.mark.parametrize(("row", "mutation"), MUTATIONS, ids=[f"{row.key}: {m.what}" for row, m in MUTATIONS])
-def test_row_fails_when_the_formula_is_broken(row: Row, mutation: Edited | Scaled):
+def test_row_fails_when_the_formula_is_broken(row: Row, mutation: Mutation):
     before = row.outcome().ours
     assert row.caught_by(mutation), f"'{mutation.what}' passes unnoticed by {row.key}"
     assert row.outcome().ours == before, "the mutation was not put back"
@@ -100,6 +100,12 @@ def test_a_named_refusal_counts_as_caught():
 def test_an_edit_that_changes_nothing_is_not_caught():
     edit = Edited("same value", f"{__name__}:doubled", "2 * value", "value + value")
     assert not row_of(lambda: doubled(1.0), 2.0).caught_by(edit)
+
+
+def test_a_misled_function_is_wrong_and_put_right():
+    misled = Misled("half the value", f"{__name__}:doubled", "value = value / 2")
+    assert row_of(lambda: doubled(1.0), 2.0, (misled,)).caught_by(misled)
+    assert doubled(1.0) == 2.0
 
 
 def test_an_edit_whose_text_is_gone_says_so():

@@ -1,7 +1,8 @@
 """Breaking one formula of the project for a moment, to show that something notices.
 
-Two ways: `Scaled` multiplies a module constant, `Edited` changes the source text of one function. Both act on
-the live objects, so that every module that imported them sees the change, and both put everything back.
+Three ways: `Scaled` multiplies a module constant, `Edited` changes the source text of one function, `Misled`
+spoils what a function is given. All act on the live objects, so that every module that imported them sees the
+change, and all put everything back.
 """
 
 from __future__ import annotations
@@ -12,8 +13,8 @@ import importlib
 import inspect
 import sys
 import textwrap
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from types import FunctionType, ModuleType
 from typing import Any
@@ -94,6 +95,26 @@ class Scaled:
             forget_cached_results()
 
 
+@contextmanager
+def replaced_body(target: str, change: Callable[[str], ast.Module]) -> Iterator[None]:
+    """Give a live function the body that `change` makes of its source text, for the length of a `with` block."""
+    function = plain_function(resolve(target)[1])
+    tree = change(textwrap.dedent(inspect.getsource(function)))
+    definition = tree.body[0]
+    assert isinstance(definition, ast.FunctionDef)
+    definition.decorator_list = []
+    scope: dict[str, Any] = {}
+    exec(compile(ast.fix_missing_locations(tree), target, "exec"), dict(function.__globals__), scope)
+    original = function.__code__
+    function.__code__ = scope[definition.name].__code__
+    forget_cached_results()
+    try:
+        yield
+    finally:
+        function.__code__ = original
+        forget_cached_results()
+
+
 @dataclass(frozen=True)
 class Edited:
     """Replace a piece of the source text of one function.
@@ -113,30 +134,49 @@ class Edited:
     old: str
     new: str
 
-    def code(self, function: FunctionType) -> Any:
-        """Compiled body of the edited function."""
-        source = textwrap.dedent(inspect.getsource(function))
+    def changed(self, source: str) -> ast.Module:
+        """The function with the piece replaced."""
         if source.count(self.old) != 1:
             raise LookupError(
-                f"mutation '{self.what}': {self.old!r} stands {source.count(self.old)} times in {self.target} "
-                "instead of once; the function has been rewritten, give the mutation its new text"
+                f"mutation '{self.what}': {self.old!r} stands {source.count(self.old)} times in {self.target}, "
+                "not once; the function was rewritten, give the mutation its new text"
             )
-        definition = ast.parse(source.replace(self.old, self.new)).body[0]
-        assert isinstance(definition, ast.FunctionDef)
-        definition.decorator_list = []
-        scope: dict[str, Any] = {}
-        exec(compile(ast.Module([definition], []), self.target, "exec"), dict(function.__globals__), scope)
-        return scope[definition.name].__code__
+        return ast.parse(source.replace(self.old, self.new))
 
-    @contextmanager
-    def applied(self) -> Iterator[None]:
+    def applied(self) -> AbstractContextManager[None]:
         """Hold the change for the length of a `with` block."""
-        function = plain_function(resolve(self.target)[1])
-        original = function.__code__
-        function.__code__ = self.code(function)
-        forget_cached_results()
-        try:
-            yield
-        finally:
-            function.__code__ = original
-            forget_cached_results()
+        return replaced_body(self.target, self.changed)
+
+
+@dataclass(frozen=True)
+class Misled:
+    """Let a function begin with a statement that spoils one of its arguments, however its body is written.
+
+    Attributes
+    ----------
+    what
+        The breakage in words, as printed beside the rows that catch it.
+    target
+        `package.module:function` or `package.module:Class.method`.
+    statement
+        Put before the body.
+    """
+
+    what: str
+    target: str
+    statement: str
+
+    def changed(self, source: str) -> ast.Module:
+        """The function with the statement before its body."""
+        tree = ast.parse(source)
+        definition = tree.body[0]
+        assert isinstance(definition, ast.FunctionDef)
+        definition.body[:0] = ast.parse(self.statement).body
+        return tree
+
+    def applied(self) -> AbstractContextManager[None]:
+        """Hold the change for the length of a `with` block."""
+        return replaced_body(self.target, self.changed)
+
+
+Mutation = Scaled | Edited | Misled

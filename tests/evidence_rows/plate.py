@@ -13,42 +13,37 @@ from skfem import FacetBasis, LinearForm, MeshQuad
 from fem.outline import Array
 from fem.plate import Plate, plate, point_rows, stiffness
 from materials.orientation import plane_stress
-from tests.evidence_rows.mutation import Edited
+from tests.evidence_rows.mutation import Edited, Misled
 from tests.evidence_rows.orientation import off_axis_wood
 from tests.evidence_rows.row import Row
 
-COUPLING = Edited(
-    "Poisson's and grain's coupling left out",
-    "fem.plate:stiffness",
-    "q = moduli",
-    "q = np.diag(np.diag(moduli))",
+COUPLING = Misled(
+    "Poisson's and grain's coupling left out", "fem.plate:stiffness", "moduli = np.diag(np.diag(moduli))"
 )
-POISSON_FOR_SHEAR = Edited(
-    "Poisson term and shear term exchanged",
-    "fem.plate:stiffness",
-    "part(q[0, 2], q[0, 1], q[2, 2], q[2, 1])",
-    "part(q[0, 2], q[2, 2], q[0, 1], q[2, 1])",
+HALF_SHEAR_STRAIN = Edited(
+    "shear strain without du_z/dx",
+    "fem.plate:strains",
+    "np.concatenate([d_z, d_x], axis=-1)",
+    "np.concatenate([d_z, 0 * d_x], axis=-1)",
 )
-NO_SHEAR = Edited(
-    "shear modulus tenfold",
+POISSON_FOR_SHEAR = Misled(
+    "shear modulus in the place of the Poisson term",
     "fem.plate:stiffness",
-    "q = moduli",
-    "q = moduli * np.diag([1, 1, 9]) + moduli * (1 - np.eye(3))",
+    "moduli = moduli + 0; moduli[0, 1] = moduli[1, 0] = moduli[2, 2]",
 )
-AXES_SWAPPED = Edited(
-    "moduli of x and z exchanged",
+TEN_SHEAR = Misled(
+    "shear modulus tenfold", "fem.plate:stiffness", "moduli = moduli + np.diag([0, 0, 9 * moduli[2, 2]])"
+)
+AXES_SWAPPED = Misled(
+    "moduli of x and z exchanged", "fem.plate:stiffness", "moduli = moduli[np.ix_([1, 0, 2], [1, 0, 2])]"
+)
+MEAN_THICKNESS = Misled(
+    "thickness of a body its mean",
     "fem.plate:stiffness",
-    "q = moduli",
-    "q = moduli[np.ix_([1, 0, 2], [1, 0, 2])]",
+    "law = thickness; thickness = lambda x, z: np.full_like(x, np.mean(law(x, z)))",
 )
-THICKNESS = Edited(
-    "thickness of each body its mean",
-    "fem.plate:stiffness",
-    "q = moduli",
-    "q = moduli; b = 0 * b + np.mean(b)",
-)
-ONE_THICKNESS = Edited(
-    "thickness forgotten", "fem.plate:stiffness", "q = moduli", "q = moduli; b = 0 * b + 1"
+ONE_THICKNESS = Misled(
+    "thickness forgotten", "fem.plate:stiffness", "thickness = lambda x, z: np.ones_like(x)"
 )
 
 
@@ -145,7 +140,7 @@ def patch_error() -> float:
 
     one = body(3, 3, distorted, moduli=moduli, thickness=lambda x, z: 0.04 * (1 + 0.7 * z))
     x, z = one.plate.nodes
-    exact = np.concatenate([strain[0] * x + strain[2] * z, strain[1] * z])
+    exact = np.concatenate([strain[0] * x + 0.4 * strain[2] * z, 0.6 * strain[2] * x + strain[1] * z])
     edge = one.on(lambda p: (np.abs(p - 0.5) > 0.5 - 1e-9).any(axis=0))
     held = np.concatenate([edge, one.plate.size + edge])
     moves = one.solve(np.zeros_like(exact), held, exact[held])
@@ -273,7 +268,7 @@ ROWS = [
         reason="the field is in the element's space and the integrals are exact, so only rounding is left",
         source="patch test of Irons, e.g. Zienkiewicz & Taylor, The Finite Element Method, ch. 11; exact field",
         mark="memory",
-        mutations=(COUPLING, POISSON_FOR_SHEAR, AXES_SWAPPED),
+        mutations=(COUPLING, POISSON_FOR_SHEAR, HALF_SHEAR_STRAIN, AXES_SWAPPED),
     ),
     Row(
         part="plate",
@@ -299,7 +294,7 @@ ROWS = [
         reason="eight quadratic cells; the error falls as the fourth power and is 1e-3 for one cell",
         source="any text on strength of materials, integral of F/(E A(x))",
         mark="memory",
-        mutations=(THICKNESS, ONE_THICKNESS),
+        mutations=(MEAN_THICKNESS, ONE_THICKNESS),
     ),
     Row(
         part="plate",
@@ -313,7 +308,7 @@ ROWS = [
         reason="quadratic displacements: a load's own displacement converges as h^4; 2 to 4 cells are near that",
         source="error of a load functional is of order 2p, e.g. Strang & Fix, An Analysis of the Finite Element Method",
         mark="memory",
-        mutations=(THICKNESS,),
+        mutations=(MEAN_THICKNESS,),
     ),
     Row(
         part="plate",
@@ -326,7 +321,7 @@ ROWS = [
         reason="four digits are printed and the corner is singular (half the change of another program between 16 and 80 cells is 0.06 %)",
         source="Cook's membrane (1974), 23.96 on a verification page (which names the corner; another program has it at the middle)",
         mark="seen",
-        mutations=(NO_SHEAR, COUPLING),
+        mutations=(TEN_SHEAR, COUPLING),
     ),
     Row(
         part="plate",
@@ -339,7 +334,7 @@ ROWS = [
         reason="the target is given to three digits and programs lie between 91 and 94",
         source="NAFEMS, Standard Benchmark Tests (1990), LE1, on several verification pages",
         mark="seen",
-        mutations=(COUPLING, POISSON_FOR_SHEAR),
+        mutations=(COUPLING, HALF_SHEAR_STRAIN),
     ),
     Row(
         part="plate",
@@ -378,6 +373,6 @@ ROWS = [
         reason="a plate eighty radii wide for an endless one, straight-sided cells on the hole, stress taken at its edge",
         source="Lekhnitskii, Anisotropic Plates; formula read in documents of a public repository",
         mark="table",
-        mutations=(NO_SHEAR, AXES_SWAPPED),
+        mutations=(TEN_SHEAR, AXES_SWAPPED),
     ),
 ]

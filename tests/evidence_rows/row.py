@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from materials.errors import NeckpreloadError
-from tests.evidence_rows.mutation import Edited, Scaled
+from tests.evidence_rows.mutation import Mutation
 
 Mark = Literal["seen", "table", "program", "memory", "practice"]
 
@@ -61,7 +61,7 @@ class Row:
     reason: str
     source: str
     mark: Mark
-    mutations: tuple[Edited | Scaled, ...]
+    mutations: tuple[Mutation, ...]
 
     def outcome(self) -> Outcome:
         """Compute both values and compare them."""
@@ -70,7 +70,7 @@ class Row:
         difference = ours - outside if self.absolute else (ours - outside) / abs(outside)
         return Outcome(row=self, ours=ours, outside=outside, difference=difference)
 
-    def caught_by(self, mutation: Edited | Scaled) -> bool:
+    def caught_by(self, mutation: Mutation) -> bool:
         """Whether the row fails, or the project refuses with a named error, while `mutation` is in force."""
         with mutation.applied():
             try:

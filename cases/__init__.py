@@ -11,6 +11,8 @@ _FOUND_IN = {
     "loads": "cases.files",
     "save": "cases.files",
     "load_workshop": "cases.workshop",
+    "preload": "cases.question",
+    "Answer": "cases.answer",
 }
 
 

@@ -11,6 +11,7 @@ from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
 from cases.commands.new import new
+from cases.commands.offset import offset
 from cases.commands.strings import strings
 from cases.commands.trend import trend
 from cases.commands.woods import woods
@@ -25,6 +26,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+app.command("offset")(offset)
 app.command("cases")(list_cases)
 app.command("new")(new)
 app.command("check")(check)

@@ -64,15 +64,17 @@ MODULUS = {
 linear in all moduli together."""
 
 
-def bodies(structure: Structure, size: MeshSize) -> Bodies:
-    """Mesh all bodies of an instrument."""
+def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) -> Bodies:
+    """Mesh all bodies of an instrument; section constants already known may be given."""
     ends: dict[str, list[float]] = {"tongue": [], "heel": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
     mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
-    return Bodies(line, plate(mesh.neck), plate(mesh.block), mesh.neck_parts, shaft_constants(structure))
+    return Bodies(
+        line, plate(mesh.neck), plate(mesh.block), mesh.neck_parts, shaft or shaft_constants(structure)
+    )
 
 
 def _board_width(structure: Structure, x: Array, z: Array) -> Array:
@@ -144,15 +146,12 @@ def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
 
 def whole_stiffness(body: Bodies, pieces: dict[str, Piece]) -> sp.csr_matrix:
     """Stiffness over all unknowns."""
-    total = sp.csr_matrix((body.size, body.size))
-    for names in BUDGET.values():
-        for name in names:
-            if name in pieces:
-                piece = pieces[name].matrix.tocoo()
-                first = pieces[name].first
-                place = (piece.row + first, piece.col + first)
-                total = total + sp.csr_matrix((piece.data, place), shape=total.shape)
-    return total
+    used = [pieces[name] for names in BUDGET.values() for name in names if name in pieces]
+    entries = [piece.matrix.tocoo() for piece in used]
+    row = np.concatenate([one.row + piece.first for one, piece in zip(entries, used, strict=True)])
+    column = np.concatenate([one.col + piece.first for one, piece in zip(entries, used, strict=True)])
+    data = np.concatenate([one.data for one in entries])
+    return sp.csr_matrix((data, (row, column)), shape=(body.size, body.size))
 
 
 @dataclass(frozen=True)

@@ -89,7 +89,9 @@ def beam(breaks: Array, *, longest: float = 0.04) -> Beam:
 
 
 def merged(positions: Array, *, nearer_than: float = 1e-7) -> Array:
-    """Positions in order, each once; of two nearer than ``nearer_than`` [m] the first stays, so no sliver arises."""
+    """Positions in order, each once; of two nearer than ``nearer_than`` [m] the first stays: no sliver
+    arises.
+    """
     ordered = np.sort(np.asarray(positions, dtype=float))
     return ordered[np.concatenate([[True], np.diff(ordered) > nearer_than])]
 

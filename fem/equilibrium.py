@@ -69,17 +69,25 @@ class State:
     steps: int
 
 
-def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
-    """Flexibility with the block's glued edges free to turn about the joint corner against a spring [N
-    m/rad]; None is rigid.
+def body_turn(flexibility: Flexibility) -> Array:
+    """Movement of the rows when everything but the body turns by one radian about the joint corner, nut up,
+    (n,).
 
-    Everything but the body turns as one, so only rows read against the body move.
+    Its product with the row forces is the moment on the body.
     """
-    if body_stiffness is None:
-        return flexibility
     turn = flexibility.rigid[:, 2].copy()
     for between in ("opening", "slip", "bolt", "rod"):
         turn[flexibility.at.get(between, np.zeros(0, dtype=int))] = 0.0
+    return turn
+
+
+def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
+    """Flexibility with the block's glued edges free to turn about the joint corner against a spring [N
+    m/rad]; None is rigid.
+    """
+    if body_stiffness is None:
+        return flexibility
+    turn = body_turn(flexibility)
     return replace(flexibility, matrix=flexibility.matrix + np.outer(turn, turn) / body_stiffness)
 
 

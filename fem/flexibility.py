@@ -17,6 +17,7 @@ from fem.errors import ModelError
 from fem.interface import PadPoints
 from fem.mesh import MeshSize
 from fem.outline import Array
+from fem.shaft import Shaft
 from fem.structure import Structure
 
 REFERENCE_LENGTH = 0.01
@@ -125,15 +126,17 @@ def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
     modes[inner[3], 2] = -1.0
 
 
-def condense(structure: Structure, size: MeshSize) -> tuple[Flexibility, Fields]:
-    """Mesh, assemble and condense an instrument.
+def condense(
+    structure: Structure, size: MeshSize, *, shaft: Shaft | None = None
+) -> tuple[Flexibility, Fields]:
+    """Mesh, assemble and condense an instrument; ``shaft`` spares the section constants when they are known.
 
     Raises
     ------
     ModelError
         If the block is not held, or the grounded system is singular.
     """
-    body = assembly.bodies(structure, size)
+    body = assembly.bodies(structure, size, shaft=shaft)
     pieces = assembly.stiffness_pieces(structure, body)
     rows = assembly.reading_rows(structure, body)
     q = assembly.link(structure, body)
@@ -187,8 +190,6 @@ def _solve(grounded: sp.csc_matrix, rows: Array) -> Array:
     except RuntimeError as singular:
         raise unsupported from singular
     response = factor.solve(rows)
-    # one step of iterative refinement: grounding springs and thin edges cost the factorisation some digits
-    response = response + factor.solve(rows - grounded @ response)
     if not np.all(np.isfinite(response)):
         raise unsupported
     return np.asarray(response)

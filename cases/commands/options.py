@@ -67,3 +67,26 @@ def open_case(
     if settings:
         case = case.with_values(dict(parse_setting(text) for text in settings))
     return case, workshop
+
+
+def writable_folder(path: Path) -> Path:
+    """Make a folder for output if it is not there.
+
+    Raises
+    ------
+    InputError
+        If it cannot be made or is a file.
+    """
+    from materials.errors import InputError
+
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        probe = path / ".neckpreload-probe"
+        probe.touch()
+        probe.unlink()
+    except OSError as error:
+        reason = (error.strerror or "it cannot be made").lower()
+        raise InputError(
+            f"--out {path}: the folder cannot be written: {reason}; give a folder that you may write to"
+        ) from None
+    return path

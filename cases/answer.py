@@ -1,0 +1,231 @@
+"""The answer to the main question, as everything above the mechanics reads it; `to_dict` is its JSON
+(docs/json.md).
+"""
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class JointAnswer:
+    """Kind of joint."""
+
+    kind: str
+
+
+@dataclass(frozen=True)
+class StringsAnswer:
+    """Strings, 1st to last."""
+
+    set: str
+    gauges: tuple[str, ...]
+    notes: tuple[str, ...]
+    courses: tuple[int, ...]
+    tension_n: tuple[float, ...]
+    total_tension_n: float
+
+
+@dataclass(frozen=True)
+class ReliefAnswer:
+    """Relief at pitch with the rod slack and as set [mm]."""
+
+    rod_slack_mm: float
+    set_mm: float
+    target_mm: float
+
+
+@dataclass(frozen=True)
+class RodAnswer:
+    """Rod setting found: tension (one-way) or couple (two-way), torque at its nut with its band, turns
+    from slack (about).
+    """
+
+    kind: str
+    tension_n: float | None
+    couple_n_m: float | None
+    torque_n_m: float | None
+    torque_band_n_m: tuple[float, float] | None
+    limit_torque_n_m: float | None
+    turns: float | None
+
+
+@dataclass(frozen=True)
+class GainAnswer:
+    """Turn of the shaft, and change of the kink, per degree of each shim."""
+
+    shaft_per_upper: float
+    shaft_per_lower: float
+    kink_per_upper: float
+    kink_per_lower: float
+
+
+@dataclass(frozen=True)
+class StateAnswer:
+    """One state: bolted (no strings), slack (strings off, rod as set), strung."""
+
+    kink_deg: float
+    kink_straightedge_deg: float
+    kink_relief_part_deg: float
+    tongue_gap_mm: float
+    relief_mm: float
+    shaft_rotation_deg: float
+    saddle_line_mm: float
+
+
+@dataclass(frozen=True)
+class PairAnswer:
+    """A pair of shims from stock."""
+
+    upper_deg: float
+    lower_deg: float
+    residual_kink_deg: float
+    residual_tongue_gap_mm: float
+
+
+@dataclass(frozen=True)
+class ShimAnswer:
+    """One shim of the pair shown: its angle, edges and which way it goes."""
+
+    name: str
+    angle_deg: float
+    thin_edge_mm: float
+    thick_edge_mm: float
+    thick_end: str
+
+
+@dataclass(frozen=True)
+class BoltAnswer:
+    """Tension of a bolt as set and at pitch; torque window."""
+
+    name: str
+    set_n: float
+    strung_n: float
+    torque_n_m: float
+    torque_low_n_m: float | None
+    torque_high_n_m: float
+
+
+@dataclass(frozen=True)
+class ContactAnswer:
+    """How a shim bears at pitch."""
+
+    name: str
+    closed_fraction: float
+    slipping_fraction: float
+    peak_pressure_mpa: float
+    strength_mpa: float
+
+
+@dataclass(frozen=True)
+class BudgetAnswer:
+    """Flex budget: shares of the nut's rise [mm] and of the heel stretch [deg], by part."""
+
+    nut_rise_mm: float
+    heel_stretch_deg: float
+    nut_rise_shares_mm: dict[str, float]
+    heel_stretch_shares_deg: dict[str, float]
+    nut_rise_by_cause_mm: dict[str, float]
+    heel_stretch_by_cause_deg: dict[str, float]
+
+
+@dataclass(frozen=True)
+class ProfileAnswer:
+    """Crowns of frets 1..last: position, height bolted up and strung [mm]."""
+
+    fret: tuple[int, ...]
+    x_mm: tuple[float, ...]
+    z_bolted_mm: tuple[float, ...]
+    z_strung_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class CheckAnswer:
+    """Proofs of the run."""
+
+    residual: float
+    force_balance: float
+    moment_balance: float
+    energy_balance: float
+    budget_closure: float
+    mesh_error_deg: float
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A key that the case left to its default: what it is worth in the offset when it is a tenth larger
+    [deg], None without a number.
+    """
+
+    key: str
+    value: Any
+    source: str
+    effect_deg: float | None
+
+
+@dataclass(frozen=True)
+class Share:
+    """One source of scatter and its part of the offset's standard deviation [deg]."""
+
+    name: str
+    deg: float
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The answer; fields are named as in the JSON. Numbers are unrounded; what is not applicable is None."""
+
+    version: str
+    case: str
+    case_sha256: str
+    joint: JointAnswer
+    calibration_id: str | None
+    strings: StringsAnswer
+    relief: ReliefAnswer
+    rod: RodAnswer
+    heel_stretch_deg: float
+    heel_stretch_rod_slack_deg: float
+    heel_stretch_friction_band_deg: tuple[float, float]
+    heel_rotation_deg: float
+    shim_transfer: float
+    gain: GainAnswer
+    aim_upper_deg: float
+    preload_offset_deg: float
+    preload_offset_linear_deg: float
+    preload_offset_band_deg: tuple[float, float]
+    preload_offset_friction_band_deg: tuple[float, float]
+    preload_offset_on_stock_deg: float | None
+    anchored_offset_deg: float | None
+    residual_kink_deg: float | None
+    residual_tongue_gap_mm: float | None
+    taper_mm: float
+    paper_sheets: float
+    kink_per_relief_deg_mm: float
+    offset_per_relief_deg_mm: float
+    string_rotation_deg: float
+    saddle_height_mm: float
+    states: dict[str, StateAnswer]
+    pairs: tuple[PairAnswer, ...]
+    shims: tuple[ShimAnswer, ...]
+    bolts: tuple[BoltAnswer, ...]
+    contact: tuple[ContactAnswer, ...]
+    budget: BudgetAnswer
+    fret_profile: ProfileAnswer
+    scatter: tuple[Share, ...]
+    checks: CheckAnswer
+    assumed: tuple[Assumed, ...]
+    standins: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON object: every key always there, tuples as lists."""
+        return {"schema": SCHEMA, **_plain(asdict(self))}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value

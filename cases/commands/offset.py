@@ -1,0 +1,51 @@
+"""`neckpreload offset`: the main question."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+
+StringsOption = Annotated[
+    str | None, typer.Option("--strings", help="Another string set for this run.", metavar="SET")
+]
+NeckWoodOption = Annotated[
+    str | None, typer.Option("--neck-wood", help="Another neck wood for this run.", metavar="NAME")
+]
+
+
+def offset(
+    case: CaseArgument,
+    settings: SetOption = None,
+    strings: StringsOption = None,
+    neck_wood: NeckWoodOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write JSON and picture into this folder.", metavar="DIR")
+    ] = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Work out the preload offset of a case and the pairs of shims that give it."""
+    import json
+
+    from cases.question import answer_for
+    from cases.report import report
+
+    changes = list(settings or [])
+    if strings is not None:
+        changes.append(f"strings.set={strings}")
+    if neck_wood is not None:
+        changes.append(f"neck.wood={neck_wood}")
+    opened, house = open_case(case, settings=changes, workshop_path=workshop)
+    answer = answer_for(opened, house)
+    text = json.dumps(answer.to_dict(), indent=2, ensure_ascii=False)
+    if out is not None:
+        from cases.show.side_view import save_side_view
+
+        folder = writable_folder(out)
+        (folder / f"{opened.name}.json").write_text(text + "\n", encoding="utf-8")
+        save_side_view(opened, answer, folder / f"{opened.name}.png")
+    typer.echo(text if as_json else report(answer))
+    if out is not None and not as_json:
+        typer.echo(f"  written: {out / opened.name}.json and .png")

@@ -1,0 +1,113 @@
+"""What the bolts and shims bear: torque window, contact, pressure against the wood's strength."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from cases.answer import BoltAnswer, ContactAnswer
+from cases.build import wood_of
+from cases.mechanics import Solved
+from fem.bolt import washer_area
+from fem.neck import Pair, Question, pair
+
+LONG_HOLDING = 0.5
+"""Share of the proportional limit across the grain that a washer may use for years: common practice, no
+source.
+"""
+PEAK_LENGTH = 5e-3
+"""Length over which the largest pressure is averaged [m]: at the very edge it is singular."""
+
+
+def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
+    """How each shim bears at pitch; strength is the weaker wood's across the grain."""
+    strength = min(
+        wood_of(solved.case.neck).compression_across, wood_of(solved.case.block).compression_across
+    )
+    found, first = [], 0
+    for pad_shape, points in zip(solved.structure.pads, solved.question.flexibility.points, strict=True):
+        here = slice(first, first + len(points.s))
+        first += len(points.s)
+        contact = solved.pair.strung.contact
+        closed = contact.closed[here]
+        found.append(
+            ContactAnswer(
+                name=pad_shape.name,
+                closed_fraction=float(np.average(closed, weights=points.area)),
+                slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
+                peak_pressure_mpa=peak_pressure(points.s, points.area, contact.push[here]) / 1e6,
+                strength_mpa=strength / 1e6,
+            )
+        )
+    return tuple(found)
+
+
+def peak_pressure(s: np.ndarray, area: np.ndarray, push: np.ndarray) -> float:
+    """Largest mean pressure over any 5 mm of a pad [Pa]; s, area, push of shape (points,) [m, m2, N]."""
+    means = []
+    for centre in s:
+        near = np.abs(s - centre) <= 0.5 * PEAK_LENGTH
+        means.append(push[near].sum() / area[near].sum())
+    return float(max(means))
+
+
+def _heel_closed(question: Question, at: Pair, heel_points: slice) -> bool:
+    return bool(at.strung.contact.closed[heel_points].all())
+
+
+def lowest_factor(solved: Solved, *, highest: float) -> float | None:
+    """Common factor on all bolt tensions at which the heel face just stays closed at pitch; None if it
+    opens at ``highest`` too.
+    """
+    first = len(solved.question.flexibility.points[0].s)
+    heel = slice(first, first + len(solved.question.flexibility.points[1].s))
+
+    def closed(factor: float, start: Pair) -> tuple[bool, Pair]:
+        hardware = replace(
+            solved.question.hardware, bolt_tension=solved.question.hardware.bolt_tension * factor
+        )
+        there = pair(replace(solved.question, hardware=hardware), start.angles, start=start)
+        return _heel_closed(solved.question, there, heel), there
+
+    good, at = closed(highest, solved.pair)
+    if not good:
+        return None
+    low, high = 0.0, highest
+    for _ in range(7):
+        middle = 0.5 * (low + high)
+        good, at = closed(middle, at)
+        low, high = (low, middle) if good else (middle, high)
+    return high
+
+
+def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
+    """Bolts as set and at pitch with their torque window, and a warning when there is none."""
+    bearing = wood_of(solved.case.block).compression_across * LONG_HOLDING
+    limits = [bearing * washer_area(bolt) for bolt in solved.structure.bolts]
+    set_tension = solved.question.hardware.bolt_tension
+    highest = float(min(limit / tension for limit, tension in zip(limits, set_tension, strict=True)))
+    factor = lowest_factor(solved, highest=max(highest, 1.0))
+    found = []
+    for k, (table, bolt) in enumerate(zip(solved.case.bolts, solved.structure.bolts, strict=True)):
+        per_tension = table.nut_factor * bolt.diameter
+        found.append(
+            BoltAnswer(
+                name=bolt.name,
+                set_n=float(set_tension[k]),
+                strung_n=float(solved.pair.strung.bolts[k]),
+                torque_n_m=float(set_tension[k] * per_tension),
+                torque_low_n_m=None if factor is None else float(factor * set_tension[k] * per_tension),
+                torque_high_n_m=float(limits[k] * per_tension),
+            )
+        )
+    warning = None
+    if factor is None:
+        warning = (
+            "The heel face opens at pitch at every torque that the wood bears under these washers. "
+            "Use wider washers or a plate, or accept a face that bears on part of its length."
+        )
+    elif factor > 1.0:
+        warning = (
+            f"The heel face opens at pitch: it would stay closed from {factor:.2f} times the bolt "
+            f"tensions set."
+        )
+    return tuple(found), warning

@@ -1,0 +1,104 @@
+"""A case solved: the flexibility, the question and the states that the answer is read from."""
+
+from dataclasses import dataclass, replace
+from math import radians
+
+from cases.build import question_of, structure_of
+from cases.case import Case
+from fem.equilibrium import body_turn
+from fem.errors import ModelError
+from fem.flexibility import Fields, Flexibility, condense
+from fem.mesh import MeshSize
+from fem.neck import Offset, Pair, Question, find_offset, pair
+from fem.reading import read
+from fem.structure import Structure
+
+FINE = MeshSize()
+COARSE = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
+"""The second mesh of every run: about twice as coarse; the difference of both answers is the error stated."""
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A case with its mechanics; the offset is solved at ``upper`` [rad]."""
+
+    case: Case
+    structure: Structure
+    fields: Fields
+    question: Question
+    offset: Offset
+    upper: float
+    rough: Flexibility
+    rough_pair: Pair
+
+    @property
+    def mesh_error(self) -> float:
+        """Difference of the offsets on both meshes [rad]."""
+        fine, coarse = self.offset.pair.angles, self.rough_pair.angles
+        return abs((fine[1] - fine[0]) - (coarse[1] - coarse[0]))
+
+    @property
+    def pair(self) -> Pair:
+        """States at the offset found."""
+        return self.offset.pair
+
+
+def aimed_upper(case: Case) -> float:
+    """Upper angle at which a case without a reading is solved: the middle of the stock [rad]."""
+    angles = case.stock.angles_deg()
+    return radians(angles[len(angles) // 2])
+
+
+def solve(case: Case) -> Solved:
+    """Solve a case on both meshes.
+
+    Raises
+    ------
+    ModelError
+        If the case cannot be modelled.
+    ConvergenceError
+        If a search does not close.
+    """
+    structure = structure_of(case)
+    flexibility, fields = condense(structure, FINE)
+    question = with_measured_body(case, question_of(case, flexibility, structure))
+    upper = aimed_upper(case)
+    offset = find_offset(question, upper=upper)
+    rough, _ = condense(structure, COARSE, shaft=fields.bodies.shaft)
+    second = find_offset(replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[1])
+    return Solved(case, structure, fields, question, offset, upper, rough, second.pair)
+
+
+def with_measured_body(case: Case, question: Question) -> Question:
+    """The question with the body's stiffness found from a measured drop of the straightedge.
+
+    The drop at the saddle is that of the neck and joint on a rigid body plus the body's turn times the
+    distance from joint to saddle; the body turns under the moment that the strings have about the joint
+    corner, ``T (z_n - z_c) + T slope x_j``.
+
+    Raises
+    ------
+    ModelError
+        If neck and joint alone account for more than the drop.
+    """
+    drop = case.body.straightedge_drop_mm
+    if drop is None:
+        return question
+    upper = aimed_upper(case)
+    here = pair(question, (upper, upper))
+    strung = read(question, here.strung)
+    bolted = read(question, here.bolted)
+    alone = bolted.saddle_line - strung.saddle_line
+    left = drop * 1e-3 - alone
+    if left <= 0.0:
+        raise ModelError(
+            f"body.straightedge_drop_mm = {drop:g}: neck and joint alone account for {1e3 * alone:.2f} mm, "
+            f"so nothing is left "
+            "for the body. Measure the drop again (slack to pitch, rod as set), or leave the key out for a "
+            "rigid body."
+        )
+    line, strings = question.line, question.strings
+    joint = float(line.x[line.joint - 1])
+    turn = left / (strings.saddle - joint)
+    moment = float(body_turn(question.flexibility) @ here.strung.forces)
+    return replace(question, body_stiffness=moment / turn)

@@ -1,0 +1,130 @@
+"""The main question, end to end: which preload offset, on which pairs, how sure (docs/theory.md)."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from importlib.metadata import version
+from math import degrees
+from typing import Any
+
+from cases import answering
+from cases.answer import Answer, JointAnswer, PairAnswer, Share
+from cases.build import string_lines, wood_of
+from cases.case import Case
+from cases.effects import assumed_effects
+from cases.files import load
+from cases.joint_report import bolt_answers, contact_answers
+from cases.mechanics import Solved, solve
+from cases.pairs import StockPairs, shim_answer, stock_pairs
+from cases.scatter import half_band, offset_scatter
+from cases.warnings import warnings_of
+from cases.workshop import Workshop
+from fem.checks import supported
+
+PAPER_MM = 0.10
+"""Thickness of a sheet of 80 g/m2 paper [mm], see materials/sources.md."""
+
+
+def preload(case: Case, *, effects: bool = True) -> Answer:
+    """Answer the main question for a case.
+
+    Parameters
+    ----------
+    case : instrument with strings and set-up.
+    effects : whether to work out what each assumed number is worth.
+
+    Returns
+    -------
+    Answer
+        Frozen; unrounded.
+
+    Raises
+    ------
+    ModelError, ConvergenceError
+        With what to change.
+    """
+    solved = solve(case)
+    supported(solved.question, solved.pair)
+    on_stock = stock_pairs(case, solved.question, solved.offset)
+    bolts, bolt_warning = bolt_answers(solved)
+    answer = Answer(
+        version=version("neckpreload"),
+        case=case.name,
+        case_sha256=case.sha256,
+        joint=JointAnswer(case.joint.kind),
+        calibration_id=None,
+        anchored_offset_deg=None,
+        bolts=bolts,
+        contact=contact_answers(solved),
+        assumed=assumed_effects(solved) if effects else (),
+        standins=_standins(case),
+        warnings=(),
+        **_offset_fields(solved),
+        **_stock_fields(solved, on_stock),
+        **answering.state_fields(solved),
+        **answering.proof_fields(solved),
+    )
+    extra = [text for text in (on_stock.shortage, bolt_warning) if text]
+    return replace(answer, warnings=warnings_of(case, answer, extra=extra))
+
+
+def answer_for(case: Case, workshop: Workshop, *, effects: bool = True) -> Answer:
+    """The answer of a case in a workshop: sheets of its own paper, and anchored to its known offset.
+
+    The anchored offset is the shop's own number plus what the model says changes from the guitar it was found
+    on to this one: the model supplies only the difference.
+    """
+    answer = preload(case, effects=effects)
+    anchored = None
+    if workshop.known_offset_deg is not None and workshop.known_case is not None:
+        known = load(workshop.known_case, workshop=workshop)
+        if workshop.known_strings is not None:
+            known = known.with_values({"strings.set": workshop.known_strings})
+        anchored = (
+            workshop.known_offset_deg
+            + answer.preload_offset_deg
+            - preload(known, effects=False).preload_offset_deg
+        )
+    sheets = abs(answer.taper_mm) / workshop.paper_thickness_mm
+    return replace(answer, anchored_offset_deg=anchored, paper_sheets=sheets)
+
+
+def _standins(case: Case) -> tuple[str, ...]:
+    tables = (case.neck, case.fretboard, case.block)
+    return tuple(dict.fromkeys(text for table in tables for text in wood_of(table).standins))
+
+
+def _offset_fields(solved: Solved) -> dict[str, Any]:
+    offset, lower = solved.offset, solved.structure.pads[1]
+    scatter = offset_scatter(solved.case, solved.question, offset, strings=len(string_lines(solved.case)))
+    half = half_band(scatter)
+    taper = offset.offset * (lower.end - lower.start) * 1e3
+    return {
+        "shim_transfer": float(offset.transfer),
+        "aim_upper_deg": degrees(solved.upper),
+        "preload_offset_deg": degrees(offset.offset),
+        "preload_offset_linear_deg": degrees(offset.offset_linear),
+        "preload_offset_band_deg": (degrees(offset.offset - half), degrees(offset.offset + half)),
+        "taper_mm": taper,
+        "paper_sheets": abs(taper) / PAPER_MM,
+        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+    }
+
+
+def _stock_fields(solved: Solved, on_stock: StockPairs) -> dict[str, Any]:
+    chosen = nearest_pair(on_stock.pairs, upper_deg=degrees(solved.upper))
+    exact = tuple(degrees(angle) for angle in solved.pair.angles)
+    angles = (chosen.upper_deg, chosen.lower_deg) if chosen else exact
+    return {
+        "preload_offset_on_stock_deg": on_stock.offset_on_stock,
+        "residual_kink_deg": chosen.residual_kink_deg if chosen else None,
+        "residual_tongue_gap_mm": chosen.residual_tongue_gap_mm if chosen else None,
+        "pairs": on_stock.pairs,
+        "shims": tuple(shim_answer(pad, a) for pad, a in zip(solved.structure.pads, angles, strict=True)),
+    }
+
+
+def nearest_pair(pairs: Sequence[PairAnswer], *, upper_deg: float) -> PairAnswer | None:
+    """Of the pairs in stock the one whose upper angle is nearest; None without pairs."""
+    if not pairs:
+        return None
+    return min(pairs, key=lambda one: (abs(one.upper_deg - upper_deg), abs(one.residual_kink_deg)))

@@ -350,8 +350,7 @@ def test_the_mechanics_import_with_matplotlib_blocked():
 
 def test_the_main_question_is_solved_with_matplotlib_blocked():
     program = (
-        "import sys\nsys.modules['matplotlib'] = None\nfrom cases import load\n"
-        "from cases.preload import preload\n"
+        "import sys\nsys.modules['matplotlib'] = None\nfrom cases import load, preload\n"
         "print(preload(load('fourteen-mahogany'), effects=False).preload_offset_deg)"
     )
     run = subprocess.run(

@@ -46,6 +46,17 @@ def test_the_printed_label_is_read_at_its_real_size(tmp_path: Path, serial: str)
         assert decoded(image) == serial
 
 
+def test_the_code_is_drawn_upright_with_its_quiet_zone(tmp_path: Path) -> None:
+    save_label(Label("00042", LINES), tmp_path / "label.png")
+    with Image.open(tmp_path / "label.png") as image:
+        square = np.asarray(image.convert("L"))[:, : image.height]
+    modules = np.array([list(row) for row in code_of("00042").matrix_iter(border=4)])
+    assert not modules[:4].any()
+    assert not modules[:, -4:].any()
+    centres = ((np.arange(len(modules)) + 0.5) * square.shape[0] / len(modules)).astype(int)
+    assert ((square[np.ix_(centres, centres)] < 128) == modules.astype(bool)).all()
+
+
 @pytest.mark.parametrize("serial", ["00042", "$x_1$ <&>", "W" * 64, "W" * 10])
 def test_no_text_leaves_the_label_or_covers_another(serial: str) -> None:
     figure = draw_label(Label(serial, LINES))

@@ -2,13 +2,14 @@
 
 import sqlite3
 import stat
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
+from sqlalchemy.dialects import sqlite
 
 from cases.bench import schema, store
 from cases.bench.entry import KINDS, checked, clean_serial
@@ -331,3 +332,11 @@ def test_a_path_with_percent_signs_and_spaces_works(tmp_path: Path) -> None:
 
 def test_every_kind_has_units_with_a_range() -> None:
     assert all(low < high for units in KINDS.values() for low, high in units.values())
+
+
+def test_a_moment_is_stored_in_utc_whatever_its_zone() -> None:
+    east = datetime(2031, 5, 4, 10, 30, tzinfo=timezone(timedelta(hours=2)))
+    stored = schema.UtcTime().process_bind_param(east, sqlite.dialect())
+    assert stored is not None
+    assert (stored.hour, stored.utcoffset()) == (8, timedelta(0))
+    assert schema.UtcTime().process_result_value(START.replace(tzinfo=None), sqlite.dialect()) == START

@@ -4,12 +4,10 @@ from alembic import context
 
 from cases.bench.schema import metadata
 
-# transactional_ddl: SQLite can undo its DDL once the connection says BEGIN itself, which ours does;
-# a migration killed half-way then leaves the old tables as they were.
+# The connection is inside a transaction of ours: a migration that fails half-way leaves the old tables.
 context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=metadata,
-    transactional_ddl=True,
     version_table="logbook_revision",
 )
 with context.begin_transaction():

@@ -1,0 +1,123 @@
+"""The README's instrument condensed on a coarse mesh once a run, for tests of mechanics and relations."""
+
+import math
+from dataclasses import dataclass, replace
+from functools import cache
+
+from cases import load
+from cases.build import question_of, structure_of
+from cases.case import Case
+from fem.flexibility import Fields, Flexibility, condense
+from fem.mesh import MeshSize
+from fem.neck import Pair, Question, find_offset, other_state, pair
+from fem.structure import Structure
+
+COARSE = MeshSize(corner=6e-3, far=20e-3, growth=2.0, curve=5e-3)
+"""A third of the default's fineness: relations hold on any mesh."""
+
+
+@cache
+def readme_case() -> Case:
+    """The 14-fret mahogany instrument."""
+    return load("fourteen-mahogany")
+
+
+@cache
+def readme_structure() -> Structure:
+    """Its stiffness-giving parts."""
+    return structure_of(readme_case())
+
+
+@cache
+def readme_condensed() -> tuple[Flexibility, Fields]:
+    """Its flexibility, and the way back to displacements."""
+    return condense(readme_structure(), COARSE)
+
+
+@cache
+def readme_question() -> Question:
+    """Its question, everything as in the case."""
+    return question_of(readme_case(), readme_condensed()[0], readme_structure())
+
+
+def asked_of(structure: Structure, *, size: MeshSize = COARSE) -> Question:
+    """The case's question to a changed structure, mesh or both."""
+    flexibility, _ = condense(structure, size)
+    return question_of(readme_case(), flexibility, structure)
+
+
+def rod_slack(question: Question) -> Question:
+    """The same with the rod left slack and the saddle fixed where the case's own answer puts it."""
+    wanted = replace(question.wanted, relief=None, rod=0.0, height=None, saddle_height=saddle_height())
+    return replace(question, wanted=wanted)
+
+
+@cache
+def saddle_height() -> float:
+    """Height of the saddle at equal shims, rod set [m]."""
+    return pair(readme_question(), (0.0, 0.0)).strung.saddle_height
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What a user sees of a question: degrees, millimetres, newtons."""
+
+    offset: float
+    transfer: float
+    rod: float
+    slack_relief: float
+    nut_rise: float
+    kink: float
+    stretch: float
+
+
+def reading(question: Question) -> Reading:
+    """Offset, transfer and rod at the offset; relief, nut rise, kink and heel stretch on equal shims."""
+    found = find_offset(question, upper=0.0)
+    equal = pair(question, (0.0, 0.0))
+    slack = other_state(question, equal, strings=True, rod=0.0)
+    return Reading(
+        offset=math.degrees(found.offset),
+        transfer=found.transfer,
+        rod=found.pair.strung.rod,
+        slack_relief=1e3 * question.line.relief(question.heights(slack))[0],
+        nut_rise=1e3 * float(equal.strung.moves[question.flexibility.at["nut w"]][0]),
+        kink=math.degrees(question.kink(equal.strung)),
+        stretch=stretch(question, equal),
+    )
+
+
+def stretch(question: Question, at: Pair) -> float:
+    """Heel stretch of a pair [deg]."""
+    return math.degrees(question.kink(at.strung) - question.kink(at.bolted))
+
+
+def scaled(structure: Structure, factor: float) -> Structure:
+    """The same instrument with every modulus, shims, bedding and bolts included, times a factor."""
+
+    def timber(wood):
+        section = wood.section
+        return replace(
+            wood,
+            moduli=factor * wood.moduli,
+            along=factor * wood.along,
+            section=replace(
+                section,
+                young=factor * section.young,
+                shear_xy=factor * section.shear_xy,
+                shear_xz=factor * section.shear_xz,
+            ),
+        )
+
+    return replace(
+        structure,
+        neck=timber(structure.neck),
+        board=timber(structure.board),
+        stem=timber(structure.stem),
+        pads=tuple(
+            replace(p, young=factor * p.young, shear=factor * p.shear, compliance=p.compliance / factor)
+            for p in structure.pads
+        ),
+        bolts=tuple(replace(b, young=factor * b.young, tension=factor * b.tension) for b in structure.bolts),
+        bars=tuple(replace(b, young=factor * b.young, shear=factor * b.shear) for b in structure.bars),
+    )

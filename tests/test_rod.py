@@ -1,0 +1,142 @@
+"""The rod: self-equilibrated to rounding, right in closed form, and indifferent to where the plate begins."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fem.beam import beam
+from fem.flexibility import neck_rigid_modes
+from fem.neck import other_state, pair
+from fem.rod import Rod, setting_row
+from tests.cantilever import EA, EI, LENGTH, clamped, uniform_stiffness
+from tests.instrument import asked_of, reading, readme_condensed, readme_question, readme_structure
+
+FIRST, LAST = 0.03, 0.33
+ROUNDING = 1e-10  # rad of 1e-3: a shear stiffness of 1e11 N costs that many digits
+
+
+def line_of_rod():
+    return beam(np.array([0.0, FIRST, LAST, LENGTH]), longest=0.02)
+
+
+def deflected(rod, *, axis=0.0):
+    """Beam and its movements under a unit setting, clamped at the nut, neutral axis at `axis`."""
+    line = line_of_rod()
+    row, beyond = setting_row(rod, line, None)
+    assert beyond is None
+    matrix = uniform_stiffness(line, static=EA * axis, bending=EI + EA * axis**2)
+    return line, clamped(line, matrix, -row, at=0.0)
+
+
+STRAIGHT = Rod(first=FIRST, last=LAST, depth_ends=0.009, depth_middle=0.009, height=0.006)
+CURVED = replace(STRAIGHT, depth_ends=0.005, depth_middle=0.011)
+COUPLE = replace(STRAIGHT, arm=0.008)
+
+
+@pytest.mark.parametrize("rod", [STRAIGHT, CURVED, COUPLE, replace(CURVED, arm=0.008)])
+def test_no_resultant_on_the_beam(rod):
+    """A unit setting does no work on a unit shift or turn: force x, z and moment vanish to 1e-12."""
+    line = line_of_rod()
+    row, _ = setting_row(rod, line, None)
+    inner = line.basis.dofs.interior_dofs
+    modes = np.zeros((line.size, 3))
+    modes[line.dof["u"], 0] = modes[inner[0], 0] = 1.0
+    modes[line.dof["w"], 1] = 1.0
+    modes[line.dof["w"], 2] = line.x
+    modes[line.dof["t"], 2] = modes[inner[3], 2] = 1.0
+    assert np.abs(row @ modes).max() < 1e-12
+
+
+@pytest.mark.parametrize("arm", [None, 0.008])
+@pytest.mark.parametrize("shift", [0.0, 0.025])
+def test_no_resultant_over_beam_and_plate(arm, shift):
+    """The same where the rod runs on into the plate, past the tie, there with its curve and its height."""
+    structure = readme_structure()
+    rod = replace(structure.rod, arm=arm, last=structure.rod.last + shift)
+    body = readme_condensed()[1].bodies
+    on_beam, on_plate = setting_row(rod, body.line, body.neck)
+    assert (on_plate is not None) == (shift > 0)
+    row = np.zeros(body.size)
+    row[: body.line.size] = on_beam
+    if on_plate is not None:
+        row[body.line.size : body.line.size + 2 * body.neck.size] = on_plate.toarray().ravel()
+    assert np.abs(row).max() > 0.1
+    assert np.abs(row @ neck_rigid_modes(structure, body)).max() < 1e-12
+
+
+def test_two_way_rod_bends_at_constant_curvature():
+    """A couple C bends back by C/EI between its anchors, wherever the neutral axis is."""
+    for axis in (0.0, 0.004):
+        line, moves = deflected(COUPLE, axis=axis)
+        theta = moves[line.dof["t"]]
+        inside = np.clip(line.x - FIRST, 0.0, LAST - FIRST)
+        np.testing.assert_allclose(theta, -inside / EI, atol=ROUNDING)
+        np.testing.assert_allclose(moves[line.dof["u"]], axis * theta, atol=ROUNDING)
+
+
+def test_one_way_rod_presses_and_bends_by_its_depth():
+    """Straight at depth d: N = -1 and curvature -(d + z_n)/EI: it bends back below the neutral axis."""
+    for axis in (0.0, 0.004, -0.009):
+        line, moves = deflected(STRAIGHT, axis=axis)
+        inside = np.clip(line.x - FIRST, 0.0, LAST - FIRST)
+        curvature = -(0.009 + axis) / EI
+        np.testing.assert_allclose(moves[line.dof["t"]], curvature * inside, atol=ROUNDING)
+        np.testing.assert_allclose(moves[line.dof["u"]], -inside / EA + axis * curvature * inside, atol=1e-13)
+
+
+def test_a_curved_rod_bends_by_its_depth_at_each_place():
+    """M(x) = +P z_rod(x): theta is its integral over EI, the parabola's (the slope is of second order)."""
+    line, moves = deflected(CURVED)
+    span = LAST - FIRST
+    xi = np.clip((line.x - FIRST) / span, 0.0, 1.0)
+    depth = 0.005 * xi + 0.006 * 4.0 * (xi**2 / 2 - xi**3 / 3)
+    second_order = (4 * 0.006 / span) ** 2
+    np.testing.assert_allclose(moves[line.dof["t"]], -span * depth / EI, atol=second_order * span * 0.01 / EI)
+
+
+def test_a_rod_in_the_middle_of_the_depth_works_both_ways():
+    """Above the neutral axis the same tension bows forward: why a rod lies deep."""
+    _, above = deflected(replace(STRAIGHT, depth_ends=-0.004, depth_middle=-0.004))
+    line, below = deflected(STRAIGHT)
+    end = line.at("w", LENGTH)
+    assert above[end] > 0 > below[end]
+    # clamped at the nut, a back-bow carries the far end down
+
+
+def test_moving_the_tie_past_an_anchor_changes_relief_by_under_a_hundredth():
+    """The anchor's pull is a node's on the beam, a footprint's in the plate."""
+    structure = readme_structure()
+    short = replace(structure, rod=replace(structure.rod, last=structure.outline.heel_start - 0.012))
+    base = reading(asked_of(short))
+    moved = reading(asked_of(short.with_tie(structure.outline.heel_start - 0.018)))
+    assert moved.slack_relief == pytest.approx(base.slack_relief, rel=1e-2)
+    assert moved.rod == pytest.approx(base.rod, rel=1e-2)
+    assert moved.nut_rise == pytest.approx(base.nut_rise, rel=1e-2)
+
+
+def test_the_rod_found_brings_the_relief_asked_for_and_a_tighter_one_takes_it_out():
+    question = readme_question()
+    at = pair(question, (0.0, 0.0))
+    assert question.line.relief(question.heights(at.strung))[0] == pytest.approx(
+        question.wanted.relief, abs=1e-12
+    )
+    relief = [
+        question.line.relief(
+            question.heights(other_state(question, at, strings=True, rod=factor * at.strung.rod))
+        )[0]
+        for factor in (0.0, 1.0, 1.5)
+    ]
+    assert np.all(np.diff(relief) < 0)
+    assert relief[1] == pytest.approx(question.wanted.relief, abs=1e-9)
+
+
+def test_a_one_way_rod_that_is_not_needed_stays_slack():
+    """Relief below target with the rod slack: the rod is at zero, not pushing."""
+    question = readme_question()
+    asked = replace(question, wanted=replace(question.wanted, relief=0.9e-3))
+    at = pair(asked, (0.0, 0.0))
+    assert at.strung.rod == 0.0
+    assert asked.line.relief(asked.heights(at.strung))[0] < 0.9e-3
+    pushed = pair(replace(asked, one_way=False), (0.0, 0.0))
+    assert pushed.strung.rod < 0.0

@@ -1,6 +1,14 @@
 """The house style of every picture: colours that the colour-blind and grey print keep apart, fonts, sizes."""
 
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from materials.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 INK = "#1a1a1a"
 QUIET = "#8a8a8a"
@@ -11,9 +19,9 @@ DARK_WOOD = "#9c7a54"
 BLOCK = "#d4c3a3"
 STEEL = "#5c6670"
 
-FIGURE = {"figsize": (11.0, 5.2), "dpi": 150}
+DOTS_PER_INCH = 150
 
-SETTINGS: dict[str, Any] = {
+SETTINGS: Any = {
     "font.size": 9.0,
     "axes.spines.top": False,
     "axes.spines.right": False,
@@ -25,3 +33,48 @@ SETTINGS: dict[str, Any] = {
     "savefig.bbox": "tight",
     "svg.hashsalt": "neckpreload",
 }
+
+
+def signed(value: float, digits: int) -> str:
+    """A number with its sign, where what rounds to nothing reads +0 instead of -0.
+
+    >>> signed(-1e-9, 2)
+    '+0.00'
+    """
+    return f"{round(value, digits) + 0.0:+.{digits}f}"
+
+
+@contextmanager
+def applied() -> Iterator[None]:
+    """Draw in the house style inside a ``with`` block; the caller's own settings come back after it."""
+    from matplotlib import rc_context
+
+    with rc_context(SETTINGS):
+        yield
+
+
+def figure(*, width: float, height: float) -> "Figure":
+    """An empty figure of a size in inches that needs no display and touches no global state."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    with applied():
+        made = Figure(figsize=(width, height), dpi=DOTS_PER_INCH, facecolor="white")
+    FigureCanvasAgg(made)
+    return made
+
+
+def save(drawn: "Figure", path: Path) -> None:
+    """Write a figure; the suffix gives the format (png, svg, pdf).
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+    """
+    try:
+        with applied():
+            drawn.savefig(path, dpi=DOTS_PER_INCH, bbox_inches=None)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"{path} cannot be written: {reason}; give a folder that you may write to") from None

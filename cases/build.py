@@ -65,7 +65,7 @@ def outline_of(case: Case) -> Outline:
     joint = float(fret_positions(case.instrument.scale_mm * MM, case.instrument.body_joint_fret)[-1])
     board_end = float(frets[-1]) + case.instrument.overhang_mm * MM
     heel_start = joint - case.heel.start_mm * MM
-    return Outline(
+    parametric = Outline(
         scale=case.instrument.scale_mm * MM,
         joint=joint,
         heel_start=heel_start,
@@ -88,6 +88,7 @@ def outline_of(case: Case) -> Outline:
         heel_width_top=case.heel.width_top_mm * MM,
         heel_width_cap=case.heel.width_cap_mm * MM,
     )
+    return parametric if case.heel_file is None else case.heel_file.outline(parametric)
 
 
 def _pad(case: Case, name: str) -> Pad:
@@ -156,16 +157,18 @@ def structure_of(case: Case) -> Structure:
                 last=bar.end_mm * MM,
             )
         )
-    block = case.block
+    outline = outline_of(case)
+    block = Block(
+        length=case.block.length_mm * MM,
+        stem=case.block.stem_mm * MM,
+        shelf=case.block.shelf_mm * MM,
+        height=case.block.height_mm * MM,
+        width=case.block.width_mm * MM,
+    )
+    pads = (_pad(case, "upper"), _pad(case, "lower"))
     return Structure(
-        outline=outline_of(case),
-        block=Block(
-            length=block.length_mm * MM,
-            stem=block.stem_mm * MM,
-            shelf=block.shelf_mm * MM,
-            height=block.height_mm * MM,
-            width=block.width_mm * MM,
-        ),
+        outline=outline,
+        block=block,
         neck=_timber(
             wood_of(case.neck),
             ring=ring_angle(case.neck.ring_orientation),
@@ -173,7 +176,7 @@ def structure_of(case: Case) -> Structure:
         ),
         board=_timber(wood_of(case.fretboard), ring=ring_angle(case.fretboard.ring_orientation)),
         stem=_block_timber(case),
-        pads=(_pad(case, "upper"), _pad(case, "lower")),
+        pads=pads,
         bolts=tuple(_bolt(bolt) for bolt in case.bolts),
         frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),
         joint_fret=case.instrument.body_joint_fret,
@@ -181,6 +184,7 @@ def structure_of(case: Case) -> Structure:
         rod=_rod(case),
         rod_slot_width=case.rod.slot_width_mm * MM,
         bars=tuple(bars),
+        mesh=None if case.heel_file is None else case.heel_file.joint_mesh(outline, block, pads),
     )
 
 

@@ -5,6 +5,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import tomli_w
@@ -12,6 +13,7 @@ from pydantic import Field, PrivateAttr, ValidationError
 
 from cases.defaults import BOLT_SOURCE, SHIM_SOURCE, field_source, table_models, with_defaults
 from cases.errors import CaseError, Problem
+from cases.heel_file import HeelFile, read_heel_file
 from cases.limits import broken_limits
 from cases.problems import translate, unknown_key
 from cases.schema import (
@@ -46,6 +48,7 @@ ALTERNATIVES = (
     (("kink_deg",), ("tongue_gap_mm",)),
     (("set",), ("gauges_in", "unit_weights_kg_m")),
     (("list_deg",), ("from_deg", "to_deg", "step_deg")),
+    (("outline_csv",), ("mesh",)),
 )
 
 
@@ -84,6 +87,13 @@ class Case(Table):
     _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
     _text: str | None = PrivateAttr(default=None)
     _house: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _folder: Path | None = PrivateAttr(default=None)
+    _heel_file: HeelFile | None = PrivateAttr(default=None)
+
+    @property
+    def heel_file(self) -> HeelFile | None:
+        """The heel's outline or mesh from its file, or None."""
+        return self._heel_file
 
     @property
     def text(self) -> str | None:
@@ -97,8 +107,14 @@ class Case(Table):
 
     @property
     def sha256(self) -> str:
-        """SHA-256 of the complete content: equal for two files that mean the same."""
-        canonical = json.dumps(self.model_dump(mode="json"), sort_keys=True, separators=(",", ":"))
+        """SHA-256 of the complete content: equal for two files that mean the same; a heel's file counts by
+        what it holds, not by its name.
+        """
+        content = self.model_dump(mode="json")
+        file = {key: content["heel"].pop(key) for key in ("outline_csv", "mesh")}
+        if self._heel_file is not None:
+            content["heel"]["file"] = [key for key in file if file[key]] + [self._heel_file.sha256]
+        canonical = json.dumps(content, sort_keys=True, separators=(",", ":"))
         return hashlib.sha256(canonical.encode()).hexdigest()
 
     def shim(self, name: str) -> Shim:
@@ -179,7 +195,7 @@ class Case(Table):
             raise CaseError(self.name, problems)
         for path, value in values.items():
             self._set(raw, path, list(value) if isinstance(value, tuple) else value)
-        return resolve(raw, where=self.name, name=self.name, house=self._house)
+        return resolve(raw, where=self.name, name=self.name, house=self._house, folder=self._folder)
 
     def to_toml(self) -> str:
         """Return the case as TOML: the keys given and the workshop's settings, no other defaults.
@@ -224,6 +240,7 @@ def resolve(
     name: str = "unnamed",
     text: str | None = None,
     house: Mapping[str, Any] | None = None,
+    folder: Path | None = None,
 ) -> Case:
     """Make a case from nested tables: fill in defaults, check every key and every limit.
 
@@ -239,6 +256,8 @@ def resolve(
         Text of the file.
     house : mapping, optional
         Tables of the workshop's settings, which hold where `raw` is silent.
+    folder : Path, optional
+        Where paths in the case start; the current folder where it is not given.
 
     Returns
     -------
@@ -268,6 +287,8 @@ def resolve(
     case._raw = copy.deepcopy(dict(raw))
     case._text = text
     case._house = copy.deepcopy(dict(house or {}))
+    case._folder = folder
+    case._heel_file = read_heel_file(case.heel, folder=folder)
     return case
 
 

@@ -109,7 +109,8 @@ def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
     """
     path = find(name_or_path, workshop=workshop)
     text, raw = read_toml(path)
-    return resolve(raw, where=str(path), name=path.stem, text=text, house=house_settings(workshop))
+    house = house_settings(workshop)
+    return resolve(raw, where=str(path), name=path.stem, text=text, house=house, folder=path.parent)
 
 
 def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -> Case:

@@ -12,6 +12,7 @@ from fem import bolt as bolts
 from fem import interface, rod, tie
 from fem.beam import Beam
 from fem.mesh import MeshSize, joint_mesh
+from fem.mesh_given import at_size
 from fem.outline import Array
 from fem.plate import Plate, Thickness, plate, point_rows, stiffness
 from fem.shaft import Shaft, breaks, shaft_constants, slots_at
@@ -69,7 +70,10 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
     ends: dict[str, list[float]] = {"tongue": [], "heel": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
-    mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
+    if structure.mesh is not None:
+        mesh = at_size(structure.mesh, size)
+    else:
+        mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
     return Bodies(

@@ -1,5 +1,5 @@
 """Structured quadrilateral meshes of the neck body and the neck block whose joint faces match node for
-node.
+node (docs/theory.md, section 2).
 """
 
 from dataclasses import dataclass, replace
@@ -35,9 +35,9 @@ class MeshSize:
     """
 
     corner: float = 2.0e-3
-    far: float = 12.0e-3
-    growth: float = 2.0
-    curve: float = 2.5e-3
+    far: float = 9.0e-3
+    growth: float = 1.8
+    curve: float = 2.0e-3
 
     def refined(self, times: int) -> "MeshSize":
         """The same grading with every cell cut in 2**times."""
@@ -99,7 +99,14 @@ def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[M
     return mesh, number
 
 
-def _check_cells(mesh: MeshQuad, body: str) -> None:
+def check_cells(mesh: MeshQuad, body: str) -> None:
+    """Raise if cells of a body are inverted or folded.
+
+    Raises
+    ------
+    MeshError
+        If a corner of a cell is not convex.
+    """
     p = mesh.p[:, mesh.t]
     for k in range(4):
         a, b = p[:, (k + 1) % 4] - p[:, k], p[:, (k - 1) % 4] - p[:, k]
@@ -189,7 +196,7 @@ def _neck_body(
     keep[middle > xj, :n_down] = False
     keep[middle > outline.tongue_end, :n_neck] = False
     mesh, number = _body(columns, z_of, keep)
-    _check_cells(mesh, "neck")
+    check_cells(mesh, "neck")
     wood = np.zeros_like(keep)
     wood[:, :n_neck] = True
     parts = {
@@ -206,5 +213,5 @@ def _block_body(outline: Outline, block: Block, along: Array, down: Array) -> Me
     middle_x, middle_z = 0.5 * (along[1:] + along[:-1]), 0.5 * (rows[1:] + rows[:-1])
     solid = (middle_x < xj + block.stem)[:, None] | (middle_z > zc - block.shelf)[None, :]
     mesh, _ = _body(along, [rows] * len(along), solid)
-    _check_cells(mesh, "neck block")
+    check_cells(mesh, "neck block")
     return mesh

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from fem.errors import MeshError
 
 Array = NDArray[np.float64]
 
@@ -42,6 +45,24 @@ class Outline:
     heel_width_top: float
     heel_width_cap: float
     thickness_floor: float = 0.5e-3
+    heel_depths: tuple[tuple[float, float], ...] | None = None
+    """Measured points (x, depth below the glue line) in place of the heel's curve, from heel start on [m]."""
+
+    def __post_init__(self) -> None:
+        if self.heel_depths is None:
+            return
+        points = np.asarray(self.heel_depths, dtype=float)
+        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not np.all(np.isfinite(points)):
+            raise MeshError("A measured heel needs at least two points of position and depth. Add points.")
+        if np.any(np.diff(points[:, 0]) <= 0.0):
+            raise MeshError(
+                "The measured heel goes back on itself: two depths at one position. "
+                "Give its points in order from the heel start to the heel face, each position once."
+            )
+        if np.any(points[:, 1] <= 0.0):
+            raise MeshError(
+                "A depth of the measured heel is not above zero. Measure from the glue line down."
+            )
 
     @property
     def corner(self) -> tuple[float, float]:
@@ -61,9 +82,16 @@ class Outline:
         """Depth of neck wood below the glue line up to the joint: shaft, heel curve, heel cap [m].
 
         Between heel start and cap the heel adds ``(height - shaft depth) xi**n``, xi running from 0 to 1.
+        Measured points take the curve's place: a monotone cubic through them (F. N. Fritsch and J. Butland,
+        SIAM J. Sci. Stat. Comput. 5, 1984, as scipy has it) never leaves the span of two neighbours, so no
+        depth arises that was not there.
         """
         x = np.asarray(x, dtype=float)
         shaft = self.shaft_depth(x)
+        if self.heel_depths is not None:
+            at, deep = np.transpose(self.heel_depths)
+            measured = PchipInterpolator(at, deep)(np.clip(x, at[0], at[-1]))
+            return np.where(x > at[0] - 1e-9, measured, shaft)
         return shaft + (self.heel_height - shaft) * self._heel_parameter(x) ** self.heel_exponent
 
     def _heel_parameter(self, x: Array) -> Array:

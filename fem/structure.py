@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from fem.bolt import Bolt
 from fem.interface import Pad
-from fem.mesh import Block
+from fem.mesh import Block, JointMesh
 from fem.outline import Array, Outline
 from fem.rod import Rod
 from fem.section_shape import SectionMaterial
@@ -62,8 +62,8 @@ class Structure:
     """Everything that gives stiffness; no loads, no shim angles, no bolt tension, no rod setting.
 
     ``held`` names the block's glued edges: ``top`` (its upper face beyond the tongue), ``bottom`` (of the
-    stem), ``back`` (of the stem). ``frets`` are the positions 1..last [m]; ``slot_width_rod`` is the width
-    of the rod's channel [m].
+    stem), ``back`` (of the stem). ``frets`` are the positions 1..last [m]; ``rod_slot_width`` is the width
+    of the rod's channel [m]; ``mesh``, when given, takes the place of the one made from outline and block.
     """
 
     outline: Outline
@@ -80,6 +80,7 @@ class Structure:
     rod_slot_width: float = 0.0
     bars: tuple[BarRun, ...] = ()
     hollows: tuple[Hollow, ...] = ()
+    mesh: JointMesh | None = None
 
     def with_tie(self, x: float) -> "Structure":
         """The same instrument with the beam handing over to the plate at x [m]."""

@@ -47,6 +47,18 @@ class Heel(Table):
         low=5,
         high=140,
     )
+    outline_csv: str | None = defaulted(
+        "A measured outline in place of the curve: a CSV file of x_mm (from the heel start towards the heel "
+        "face) and depth_mm (below the glue line), its path from the case file's folder.",
+        None,
+        "not given: the curve of curve_exponent",
+    )
+    mesh: str | None = defaulted(
+        "A flat mesh of quadrilaterals in place of outline and mesh, with named parts board, heel, tongue "
+        "and block, in mm; its path from the case file's folder.",
+        None,
+        "not given: meshed by the program",
+    )
 
 
 class Tongue(Table):

@@ -79,7 +79,7 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
         solved.fields,
         outline=solved.structure.outline,
         strings=string_pulls(solved.case, question, at.strung),
-        bolts=tuple((bolt.face, bolt.position) for bolt in solved.structure.bolts),
+        bolts=solved.structure.bolts,
     )
     to_degrees = 180.0 / pi
     return {

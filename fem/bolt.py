@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sp
 
+from fem.interface import frame
 from fem.mesh import Block
 from fem.outline import Array, Outline
 from fem.plate import Plate, point_rows
@@ -12,10 +13,11 @@ from fem.plate import Plate, point_rows
 
 @dataclass(frozen=True)
 class Bolt:
-    """A bolt through the block into the neck, square to its face.
+    """A bolt through the block into the neck, square to its face but for a small ``angle``.
 
-    ``position`` is the distance of its axis from the joint corner along the face [m]; ``tension`` is set on
-    the bench [N].
+    ``position`` is where its axis crosses the face, as a distance from the joint corner [m]; ``tension`` is
+    set on the bench [N]. A positive ``angle`` [rad] makes it also pull the neck home: a bolt of the tongue
+    towards the bridge, one of the heel face down on the tongue's seat.
     """
 
     name: str
@@ -27,6 +29,13 @@ class Bolt:
     insert_diameter: float
     young: float
     tension: float
+    angle: float = 0.0
+
+    @property
+    def pull(self) -> tuple[float, float]:
+        """Unit vector (x, z) along which its tension draws the neck."""
+        square, aside = float(np.cos(self.angle)), float(np.sin(self.angle))
+        return (square, -aside) if self.face == "heel" else (aside, -square)
 
 
 def torque_tension(torque: float, *, nut_factor: float, diameter: float) -> float:
@@ -43,7 +52,7 @@ def torque_tension(torque: float, *, nut_factor: float, diameter: float) -> floa
 def bolt_stiffness(bolt: Bolt, block: Block) -> float:
     """Stiffness ``E A / l`` of the free length between washer and the middle of the insert [N/m]."""
     grip = (block.stem if bolt.face == "heel" else block.shelf) + 0.5 * bolt.insert_length
-    return bolt.young * 0.25 * np.pi * bolt.diameter**2 / grip
+    return float(bolt.young * 0.25 * np.pi * bolt.diameter**2 * np.cos(bolt.angle) / grip)
 
 
 def washer_area(bolt: Bolt) -> float:
@@ -58,7 +67,6 @@ def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shap
     Columns: neck x, neck z, block x, block z. The washer's chord at each height weighs its points, so that
     the mean is one over the disc's area; the insert is a cylinder seen from the side.
     """
-    xj, zc = outline.corner
     nodes, weights = np.polynomial.legendre.leggauss(6)
     across = 0.5 * bolt.washer_diameter * nodes
     chord = weights * np.sqrt(1.0 - nodes**2)
@@ -67,24 +75,19 @@ def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shap
     radial = 0.5 * bolt.insert_diameter * nodes
     d, r = np.meshgrid(depth, radial, indexing="ij")
     share = np.outer(depth_weights, chord).ravel()
-    if bolt.face == "heel":
-        washer = np.stack([np.full_like(across, xj + shape.stem), zc - bolt.position + across])
-        insert = np.stack([(xj - d).ravel(), (zc - bolt.position + r).ravel()])
-        inwards = (-1.0, 0.0)
-        component = 0
-    else:
-        washer = np.stack([xj + bolt.position + across, np.full_like(across, zc - shape.shelf)])
-        insert = np.stack([(xj + bolt.position + r).ravel(), (zc + d).ravel()])
-        inwards = (0.0, 1.0)
-        component = 1
-    under_washer = _mean(block, washer, chord, inwards)
+    at, (pull_x, pull_z) = frame(outline, bolt.face), bolt.pull
+    reach = (shape.stem if bolt.face == "heel" else shape.shelf) / np.cos(bolt.angle)
+    crossing = at.points(np.array([bolt.position]))
+    # the insert is a cylinder about the axis, the washer lies flat on the block
+    pull = np.array([[pull_x], [pull_z]])
+    aside = np.array([[-pull_z], [pull_x]])
+    insert = crossing - pull * d.ravel() + aside * r.ravel()
+    washer = crossing + pull * reach + np.asarray(at.along)[:, None] * across
     in_neck = _mean(neck, insert, share, None)
-    row = [sp.csr_matrix((1, body.size)) for body in (neck, neck, block, block)]
-    # the insert lies on the neck's side: for a heel bolt towards the nut (x falls), for a tongue bolt above
-    # the washer (z rises)
-    sign = -1.0 if bolt.face == "heel" else 1.0
-    row[component], row[2 + component] = sign * in_neck, -sign * under_washer
-    return sp.csr_matrix(sp.hstack(row))
+    under_washer = _mean(block, washer, chord, at.normal)
+    return sp.csr_matrix(
+        sp.hstack([-pull_x * in_neck, -pull_z * in_neck, pull_x * under_washer, pull_z * under_washer])
+    )
 
 
 def _mean(body: Plate, points: Array, weights: Array, inside: tuple[float, float] | None) -> sp.csr_matrix:

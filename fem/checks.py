@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fem.bolt import Bolt
 from fem.errors import ModelError
 from fem.flexibility import Fields, Flexibility
+from fem.interface import frame
 from fem.neck import Pair, Question
 from fem.outline import Array, Outline
 
@@ -56,18 +58,26 @@ def pull_resultant(
     return total
 
 
-def _joint_resultant(question: Question, at: Pair) -> Array:
+def _about(corner: tuple[float, float], force: Array, points: Array) -> Array:
+    """Force x, z and moment about the corner (positive lifts the nut) of forces (2, n) at points, (3,)."""
+    arm = points - np.asarray(corner)[:, None]
+    return np.array([*force.sum(axis=1), float(np.sum(force[0] * arm[1] - force[1] * arm[0]))])
+
+
+def _joint_resultant(question: Question, at: Pair, *, outline: Outline, bolts: tuple[Bolt, ...]) -> Array:
     """Force x, z and moment about the corner of shims and bolts on the neck, strung state, shape (3,)."""
     total = np.zeros(3)
     first = 0
     for pad, points in zip(question.pads, question.flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
         first += len(points.s)
-        push, drag, s = at.strung.contact.push[here], at.strung.contact.drag[here], points.s
-        if pad.face == "heel":
-            total += np.array([-push.sum(), -drag.sum(), (push * s).sum()])
-        else:
-            total += np.array([-drag.sum(), push.sum(), -(push * s).sum()])
+        face = frame(outline, pad.face)
+        force = np.outer(face.normal, at.strung.contact.push[here])
+        force -= np.outer(face.slide, at.strung.contact.drag[here])
+        total += _about(outline.corner, force, face.points(points.s))
+    for bolt, tension in zip(bolts, at.strung.bolts, strict=True):
+        crossing = frame(outline, bolt.face).points(np.array([bolt.position]))
+        total += _about(outline.corner, tension * np.array(bolt.pull)[:, None], crossing)
     return total
 
 
@@ -78,11 +88,11 @@ def check(
     *,
     outline: Outline,
     strings: tuple[StringPull, ...],
-    bolts: tuple[tuple[str, float], ...],
+    bolts: tuple[Bolt, ...],
 ) -> Checks:
     """Check the strung state of a rigid-body or sprung-body question.
 
-    ``strings`` are worked out by the caller string by string; ``bolts`` gives face and position of each [m].
+    ``strings`` are worked out by the caller string by string.
     """
     flexibility, strung = question.flexibility, at.strung
     rows = flexibility.at
@@ -95,11 +105,7 @@ def check(
         strung.forces - flexibility.reference * moves
     )
     scale = float(np.abs(fields.rows.T @ strung.forces).max())
-    joint = _joint_resultant(question, at)
-    for (face, position), force in zip(bolts, strung.bolts, strict=True):
-        joint += force * (
-            np.array([1.0, 0.0, -position]) if face == "heel" else np.array([0.0, -1.0, position])
-        )
+    joint = _joint_resultant(question, at, outline=outline, bolts=bolts)
     crown = strung.moves[rows["crown"]]
     pull = pull_resultant(
         strings,

@@ -23,9 +23,9 @@ THINNEST = 0.2e-3
 class Pad:
     """A shim between neck and block.
 
-    ``face`` is ``tongue`` (under the tongue, faces down) or ``heel`` (the heel face, faces the bridge);
-    ``start`` and ``end`` are distances from the joint corner along the face [m]; ``bearing_width`` is the
-    width that really bears [m].
+    ``face`` is ``tongue`` (under the tongue, faces down), ``heel`` (the heel face, faces the bridge) or
+    ``end`` (the tongue's end against a pocket's wall, faces the bridge); ``start`` and ``end`` are distances
+    along the face from its origin (`frame`) [m]; ``bearing_width`` is the width that really bears [m].
     """
 
     name: str
@@ -34,13 +34,43 @@ class Pad:
     end: float
     bearing_width: float
     middle: float
-    """Thickness in the middle of the pad, the same for every angle [m]."""
+    """Thickness in the middle of the pad, the same for every angle [m]; 0 = bare wood, which has no angle."""
     young: float
     """Modulus of the shim across its thickness [Pa]."""
     shear: float
     """Shear modulus of the shim [Pa]."""
     compliance: float
     """Compliance of the two bedding surfaces, added to t/E [m/Pa]."""
+    pivot: float = 0.0
+    """Distance along the face at which a taper leaves the shim's reach alone [m]."""
+    lift: float = 0.0
+    """Reach of the shim into the neck's place at the pivot [m]; negative leaves a gap."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A face: where its distances begin (x, z) [m], the unit vectors along it, from block to neck, and of
+    positive slip.
+    """
+
+    origin: tuple[float, float]
+    along: tuple[float, float]
+    normal: tuple[float, float]
+    slide: tuple[float, float]
+
+    def points(self, s: Array) -> Array:
+        """Positions at distances ``s`` (n,), shape (2, n) [m]."""
+        return np.asarray(self.origin)[:, None] + np.asarray(self.along)[:, None] * np.asarray(s)
+
+
+def frame(outline: Outline, face: str) -> Frame:
+    """Geometry of a face by its name."""
+    corner, end = outline.corner, (outline.tongue_end, outline.corner[1])
+    return {
+        "tongue": Frame(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slide=(1.0, 0.0)),
+        "heel": Frame(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+        "end": Frame(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+    }[face]
 
 
 @dataclass(frozen=True)
@@ -72,11 +102,12 @@ def pad_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
 
 
 def face_lines(body: Plate, outline: Outline, face: str) -> Array:
-    """Mesh nodes along a face of the block, as distances from the joint corner, increasing [m]."""
-    xj, zc = outline.corner
-    x, z = body.mesh.p
-    s = x[np.isclose(z, zc, atol=1e-9)] - xj if face == "tongue" else zc - z[np.isclose(x, xj, atol=1e-9)]
-    return np.unique(np.round(s, 12))
+    """Mesh nodes along a face of the block, as distances from the face's origin, increasing [m]."""
+    at = frame(outline, face)
+    from_origin = body.mesh.p - np.asarray(at.origin)[:, None]
+    s = np.asarray(at.along) @ from_origin
+    on_face = np.isclose(np.asarray(at.normal) @ from_origin, 0.0, atol=1e-9) & (s > -1e-9)
+    return np.unique(np.round(s[on_face], 12))
 
 
 def opening_rows(
@@ -88,24 +119,16 @@ def opening_rows(
     -------
     (opening, slip) : csr matrices of shape (points, 2 neck.size + 2 block.size).
     """
-    xj, zc = outline.corner
-    if face == "tongue":
-        points = np.stack([xj + s, np.full_like(s, zc)])
-        of_neck, of_block = (
-            point_rows(neck, points, inside=(0.0, 1.0)).value,
-            point_rows(block, points, inside=(0.0, -1.0)).value,
-        )
-        opening = sp.hstack([0 * of_neck, of_neck, 0 * of_block, -of_block])
-        slip = sp.hstack([of_neck, 0 * of_neck, -of_block, 0 * of_block])
-    else:
-        points = np.stack([np.full_like(s, xj), zc - s])
-        of_neck, of_block = (
-            point_rows(neck, points, inside=(-1.0, 0.0)).value,
-            point_rows(block, points, inside=(1.0, 0.0)).value,
-        )
-        opening = sp.hstack([-of_neck, 0 * of_neck, of_block, 0 * of_block])
-        slip = sp.hstack([0 * of_neck, of_neck, 0 * of_block, -of_block])
-    return sp.csr_matrix(opening), sp.csr_matrix(slip)
+    at = frame(outline, face)
+    points = at.points(s)
+    of_neck = point_rows(neck, points, inside=at.normal).value
+    of_block = point_rows(block, points, inside=(-at.normal[0], -at.normal[1])).value
+
+    def apart(direction: tuple[float, float]) -> sp.csr_matrix:
+        x, z = direction
+        return sp.csr_matrix(sp.hstack([x * of_neck, z * of_neck, -x * of_block, -z * of_block]))
+
+    return apart(at.normal), apart(at.slide)
 
 
 @dataclass(frozen=True)
@@ -126,14 +149,16 @@ class Layer:
 
 
 def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
-    """Interference and thickness of a pad at distances ``s`` from the corner for a shim angle [rad], each of
+    """Interference and thickness of a pad at distances ``s`` along its face for a shim angle [rad], each of
     shape (n,) [m].
 
     A positive lower (heel) angle is thicker towards the heel cap, a positive upper (tongue) angle towards
-    the nut; both lift the nut.
+    the nut; both lift the nut. Bare wood takes no angle.
     """
+    if pad.middle == 0.0:
+        return np.full_like(s, pad.lift), np.zeros_like(s)
     rise = angle if pad.face == "heel" else -angle
-    interference = rise * s
+    interference = pad.lift + rise * (s - pad.pivot)
     thickness = pad.middle + rise * (s - 0.5 * (pad.start + pad.end))
     if np.min(thickness) < THINNEST:
         raise ModelError(

@@ -18,6 +18,9 @@ from fem.outline import Array, Outline
 class Block:
     """The neck block in side view: a stem behind the heel face and a shelf under the tongue, all in
     metres.
+
+    ``wall`` is the height, above the tongue's seat, of a wall that stands on the shelf from the tongue's end
+    to the block's: the end of a pocket; 0 for none.
     """
 
     length: float
@@ -25,6 +28,7 @@ class Block:
     shelf: float
     height: float
     width: float
+    wall: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -139,11 +143,25 @@ def joint_mesh(
         _tongue_lines(outline, block, breaks["tongue"], size),
         _heel_lines(outline, block, breaks["heel"], size),
     )
+    # the side of a pocket's end wall needs the same lines as the end of the tongue
+    up = graded([zc, *([zc + block.wall] if 0.0 < block.wall < -zc else []), 0.0], fine=[zc], size=size)
     neck, parts = _neck_body(
-        outline, along[along <= outline.board_end + 1e-9], down[down <= outline.heel_height + zc + 1e-9], size
+        outline,
+        (
+            along[along <= outline.board_end + 1e-9],
+            down[down <= outline.heel_height + zc + 1e-9],
+            up,
+        ),
+        size,
     )
     body = _block_body(
-        outline, block, along[along <= xj + block.length + 1e-9], down[down <= block.height + zc + 1e-9]
+        outline,
+        block,
+        (
+            along[along <= xj + block.length + 1e-9],
+            down[down <= block.height + zc + 1e-9],
+            up[up <= zc + block.wall + 1e-9],
+        ),
     )
     for part, cells in parts.items():
         if len(cells) == 0:
@@ -158,7 +176,7 @@ def _tongue_lines(outline: Outline, block: Block, pad: list[float], size: MeshSi
     ends = [xj, *(xj + edge for edge in pad)]
     return graded(
         [*ends, outline.tongue_end, outline.board_end, xj + block.stem, xj + block.length],
-        fine=ends,
+        fine=[*ends, outline.tongue_end] if block.wall > 0.0 else ends,
         size=size,
     )
 
@@ -172,9 +190,9 @@ def _heel_lines(outline: Outline, block: Block, pad: list[float], size: MeshSize
 
 
 def _neck_body(
-    outline: Outline, along: Array, down: Array, size: MeshSize
+    outline: Outline, lines: tuple[Array, Array, Array], size: MeshSize
 ) -> tuple[MeshQuad, dict[str, NDArray[np.int64]]]:
-    xj, zc = outline.corner
+    (along, down, upper), (xj, zc) = lines, outline.corner
     top, cut = outline.board_thickness, outline.slot_depth
     before = graded(
         [outline.tie, outline.heel_start, xj - outline.heel_cap_length, xj],
@@ -183,13 +201,16 @@ def _neck_body(
     )
     layers = [0.0, top - cut, top] if cut > 0.0 else [0.0, top]
     board = graded(layers, fine=[], size=replace(size, far=0.35 * size.far))
-    upper = graded([zc, 0.0], fine=[zc], size=size)
     columns = np.concatenate([before, along[1:]])
     z_of = []
     for x in columns:
         # beyond the joint the lower rows belong to no cell; they only keep the grid rectangular
         reach = float(outline.depth(np.asarray(min(x, xj))))
-        z_of.append(np.concatenate([zc - down[::-1] / down[-1] * (reach + zc), upper[1:], board[1:]]))
+        if len(down) > 1:
+            z_of.append(np.concatenate([zc - down[::-1] / down[-1] * (reach + zc), upper[1:], board[1:]]))
+        else:
+            # a heel no deeper than the tongue: the rows across the tongue reach to the shaft's back
+            z_of.append(np.concatenate([-reach * upper / zc, board[1:]]))
     n_down, n_neck = len(down) - 1, len(down) + len(upper) - 2
     middle = 0.5 * (columns[1:] + columns[:-1])
     keep = np.ones((len(middle), n_neck + len(board) - 1), dtype=bool)
@@ -207,11 +228,13 @@ def _neck_body(
     return mesh, parts
 
 
-def _block_body(outline: Outline, block: Block, along: Array, down: Array) -> MeshQuad:
-    xj, zc = outline.corner
-    rows = zc - down[::-1]
+def _block_body(outline: Outline, block: Block, lines: tuple[Array, Array, Array]) -> MeshQuad:
+    (along, down, up), (xj, zc) = lines, outline.corner
+    rows = np.concatenate([zc - down[::-1], up[1:]])
     middle_x, middle_z = 0.5 * (along[1:] + along[:-1]), 0.5 * (rows[1:] + rows[:-1])
-    solid = (middle_x < xj + block.stem)[:, None] | (middle_z > zc - block.shelf)[None, :]
+    under = (middle_z < zc)[None, :]
+    solid = under & ((middle_x < xj + block.stem)[:, None] | (middle_z > zc - block.shelf)[None, :])
+    solid |= ~under & (middle_x > outline.tongue_end)[:, None]
     mesh, _ = _body(along, [rows] * len(along), solid)
     check_cells(mesh, "neck block")
     return mesh

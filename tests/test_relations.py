@@ -316,7 +316,7 @@ def checked(question, at, *, tension=1.0, nut=0.0):
         strings=tuple(
             replace(one, tension=tension * one.tension, nut_height=one.nut_height + nut) for one in pulls
         ),
-        bolts=tuple((bolt.face, bolt.position) for bolt in structure.bolts),
+        bolts=structure.bolts,
     )
 
 

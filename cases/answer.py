@@ -217,6 +217,8 @@ class Answer:
     assumed: tuple[Assumed, ...]
     standins: tuple[str, ...]
     warnings: tuple[str, ...]
+    action_mm: float
+    """Action at pitch over the crown of fret 12, mean of the strings weighted by tension [mm]."""
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON object: every key always there, tuples as lists."""

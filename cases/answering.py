@@ -16,7 +16,7 @@ from cases.answer import (
     StateAnswer,
     StringsAnswer,
 )
-from cases.build import MM, string_lines
+from cases.build import MM, mean_radius, string_lines
 from cases.case import Case
 from cases.mechanics import Solved
 from cases.stringing import strings_of
@@ -24,7 +24,7 @@ from fem.budget import COLUMNS, flex_budget, kink_row, nut_row
 from fem.checks import StringPull, check
 from fem.equilibrium import State
 from fem.neck import Question, find_offset, gains, other_state, pair
-from fem.reading import Reading, read, rotation_against_tongue
+from fem.reading import Reading, read, rotation_against_tongue, string_height
 
 RELIEF_STEP = 2e-5
 """Change of the relief target by which its effect is measured [m]."""
@@ -62,6 +62,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "offset_per_relief_deg_mm": offset_per_relief,
         "string_rotation_deg": degrees(turned),
         "saddle_height_mm": strung.saddle_height / MM,
+        "action_mm": _action(solved),
         "states": {name: _state(reading) for name, reading in readings.items()},
         "fret_profile": _profile(question, readings["bolted"], readings["strung"]),
     }
@@ -191,6 +192,14 @@ def string_pulls(case: Case, question: Question, strung: State) -> tuple[StringP
         StringPull(float(p), float(n), float(strung.saddle_height + up))
         for p, n, up in zip(pull, nut, lift, strict=True)
     )
+
+
+def _action(solved: Solved) -> float:
+    """Gap between the strings' underside and the crown of fret 12 at pitch, tension-weighted mean [mm]."""
+    case, question = solved.case, solved.question
+    over_board = string_height(question, solved.pair.strung, float(question.line.x[11]))
+    crown = case.fretboard.thickness_mm + case.frets.crown_height_mm
+    return (over_board - mean_radius(string_lines(case))) / MM - crown
 
 
 def _state(reading: Reading) -> StateAnswer:

@@ -7,11 +7,13 @@ from typing import Annotated
 import typer
 
 from cases.commands.check import check
+from cases.commands.compare import compare
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
 from cases.commands.new import new
 from cases.commands.offset import offset
+from cases.commands.sensitivity import sensitivity
 from cases.commands.strings import strings
 from cases.commands.trend import trend
 from cases.commands.woods import woods
@@ -27,6 +29,8 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("offset")(offset)
+app.command("compare")(compare)
+app.command("sensitivity")(sensitivity)
 app.command("cases")(list_cases)
 app.command("new")(new)
 app.command("check")(check)

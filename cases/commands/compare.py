@@ -1,0 +1,166 @@
+"""`neckpreload compare`: instruments side by side."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cases.commands.options import SetOption, WorkshopOption, open_case
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+CasesArgument = Annotated[
+    list[str], typer.Argument(help="Cases; the first is the one in use.", metavar="CASE [CASE2 ...]")
+]
+NamesOption = str | None
+PictureOption = Annotated[
+    Path | None, typer.Option("--png", help="Write the picture to this file.", metavar="FILE")
+]
+TableOption = Annotated[
+    Path | None, typer.Option("--csv", help="Write the table to this file.", metavar="FILE")
+]
+
+
+def compare(
+    cases: CasesArgument,
+    neck_wood: Annotated[
+        NamesOption, typer.Option("--neck-wood", help="Neck woods, commas between.", metavar="NAMES")
+    ] = None,
+    board_wood: Annotated[
+        NamesOption, typer.Option("--board-wood", help="Fretboard woods, commas between.", metavar="NAMES")
+    ] = None,
+    strings: Annotated[
+        NamesOption, typer.Option("--strings", help="String sets, commas between.", metavar="SETS")
+    ] = None,
+    scale_mm: Annotated[
+        NamesOption,
+        typer.Option("--scale-mm", help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS"),
+    ] = None,
+    vary: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--vary",
+            help="Numbers for a key: from, to, step, or values with commas; once or twice.",
+            metavar="KEY=FROM:TO:STEP",
+        ),
+    ] = None,
+    saddle_fixed: Annotated[
+        bool, typer.Option("--saddle-fixed", help="Keep the first case's saddle height; the action follows.")
+    ] = False,
+    settings: SetOption = None,
+    csv: TableOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    png: PictureOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Compare cases, woods, strings, scales, or any number of a case."""
+    import json
+
+    from cases.compare import compare as compared
+    from cases.variants import parse_axis
+
+    axes = [parse_axis(text) for text in vary or ()]
+    opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
+    with progress_bar("instruments") as progress:
+        found = compared(
+            *opened,
+            neck_wood=_names(neck_wood, "--neck-wood"),
+            board_wood=_names(board_wood, "--board-wood"),
+            strings=_names(strings, "--strings"),
+            scale_mm=_lengths(scale_mm),
+            vary=_varied([(axis.key, axis.values) for axis in axes]),
+            saddle_fixed=saddle_fixed,
+            progress=progress,
+        )
+    typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else str(found))
+    if csv is not None:
+        write_table(found.to_rows(), csv)
+    if png is not None:
+        write_picture(found.plot(), png)
+
+
+def _names(text: str | None, option: str) -> list[str]:
+    from materials.errors import InputError
+
+    if text is None:
+        return []
+    names = [name.strip() for name in text.split(",")]
+    if not all(names):
+        raise InputError(f'{option} "{text}": a name is missing; write names with single commas between them')
+    return names
+
+
+def _lengths(text: str | None) -> list[float]:
+    from cases.quantity import parse_length
+
+    return [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(text, "--scale-mm")]
+
+
+def _varied(axes: list[tuple[str, tuple[object, ...]]]) -> dict[str, list[float]]:
+    from materials.errors import InputError
+
+    varied: dict[str, list[float]] = {}
+    for key, values in axes:
+        if key in varied:
+            raise InputError(f"--vary {key}: the key is given twice; put all its values into one --vary")
+        varied[key] = [value for value in values if isinstance(value, int | float)]
+    return varied
+
+
+@contextmanager
+def progress_bar(what: str) -> "Iterator[Callable[[int, int], None]]":
+    """A bar on a terminal's error stream, which vanishes when done; nothing elsewhere."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, transient=True, disable=not sys.stderr.isatty()) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def write_table(rows: list[dict[str, object]], path: Path) -> None:
+    """Write rows as CSV.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+    """
+    import csv
+
+    from materials.errors import InputError
+
+    try:
+        with path.open("w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+    except OSError as error:
+        reason = (error.strerror or "it cannot be made").lower()
+        raise InputError(
+            f"--csv {path}: the file cannot be written: {reason}; give a place that you may write to"
+        ) from None
+    typer.echo(f"written: {path}", err=True)
+
+
+def write_picture(figure: "Figure", path: Path) -> None:
+    """Write a picture as PNG.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written or does not end in `.png`.
+    """
+    from cases.show.style import save
+    from materials.errors import InputError
+
+    if path.suffix.lower() != ".png":
+        raise InputError(f"--png {path}: the picture is a PNG; give a name that ends in .png")
+    save(figure, path)
+    typer.echo(f"written: {path}", err=True)

@@ -1,0 +1,298 @@
+"""What each input is worth in offset, heel stretch and relief, and which three things to measure first.
+
+Slopes are central differences over a tenth of the input either way, at fixed shims, on the coarse mesh that
+every run keeps for its error estimate. That mesh is right for a slope: its error is a few per cent of the
+slope itself, while on the fine mesh a hundred inputs would take minutes; and both sides share the mesh, so
+that the larger part of its error drops out of the difference.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from math import degrees
+from typing import TYPE_CHECKING, Any
+
+from cases.build import MM, question_of, string_lines, structure_of
+from cases.case import Case
+from cases.effects import TENTH, is_inert, rough_flexibility
+from cases.files import load
+from cases.mechanics import Solved, solve
+from cases.uncertainty import SEAT_ROW, Known, known, measurement, scattered, seats, together
+from fem.flexibility import Flexibility
+from fem.neck import Pair, Question, other_state, pair
+from materials.errors import NeckpreloadError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from pandas import DataFrame  # type: ignore[import-untyped,import-not-found,unused-ignore]
+
+SCHEMA = 1
+SMALLER = 0.02
+"""Part of an input tried where the instrument does not allow a tenth; the change is scaled up to a tenth."""
+FIRST = 3
+RULE = (
+    "worth = change of the offset per unit of an input x one standard deviation of that input; "
+    "a measurement is worth the root of the sum of squares of the inputs that it settles"
+)
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Change:
+    """Change of the offset [deg], the heel stretch [deg] and the relief with the rod slack [mm]."""
+
+    offset_deg: float
+    stretch_deg: float
+    relief_mm: float
+
+    def times(self, factor: float) -> "Change":
+        """The same, ``factor`` as large."""
+        return Change(self.offset_deg * factor, self.stretch_deg * factor, self.relief_mm * factor)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One input: its value, the step that ``change`` belongs to, and how well it is known.
+
+    ``value`` is None for what the case holds no number of (a wood's moduli, shim layers): its step and
+    deviation are then parts of itself. ``deviation`` is one standard deviation; ``worth_deg`` is what it
+    makes in the offset; both are None where nothing is to be measured.
+    """
+
+    name: str
+    value: float | None
+    step: float
+    change: Change
+    deviation: float | None
+    deviation_source: str
+    worth_deg: float | None
+
+
+@dataclass(frozen=True)
+class ToMeasure:
+    """A measurement with what it is worth in the offset [deg] and the inputs that it settles."""
+
+    name: str
+    how: str
+    worth_deg: float
+    inputs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Sensitivities:
+    """Inputs ranked by what their step changes in the offset, and what to measure first.
+
+    ``skipped`` names inputs that could not be changed either way, each with the sentence why.
+    """
+
+    case: str
+    offset_deg: float
+    rows: tuple[Row, ...]
+    measure_first: tuple[ToMeasure, ...]
+    skipped: Mapping[str, str]
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """One flat dictionary an input."""
+        flat = []
+        for row in self.rows:
+            values = asdict(row)
+            change = values.pop("change")
+            flat.append({**values, **{f"change_{key}": value for key, value in change.items()}})
+        return flat
+
+    def to_frame(self) -> "DataFrame":
+        """The rows as a pandas table; pandas is not required otherwise.
+
+        Raises
+        ------
+        InputError
+            If pandas is not installed.
+        """
+        from cases.compare import frame
+
+        return frame(self.to_rows())
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON object."""
+        return {
+            "schema": SCHEMA,
+            "case": self.case,
+            "preload_offset_deg": self.offset_deg,
+            "rule": RULE,
+            "rows": self.to_rows(),
+            "measure_first": [{**asdict(one), "inputs": list(one.inputs)} for one in self.measure_first],
+            "skipped": dict(self.skipped),
+        }
+
+    def plot(self) -> "Figure":
+        """The bar picture."""
+        from cases.show.bars import draw_bars
+
+        return draw_bars(self)
+
+    def __str__(self) -> str:
+        """Return the table as text."""
+        from cases.sensitivity_text import sensitivity_text
+
+        return sensitivity_text(self)
+
+
+def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensitivities:
+    """Change of offset, stretch and relief for each number of a case that can matter.
+
+    Parameters
+    ----------
+    case : Case or str
+        A case, or its name as for `cases.files.load`.
+    progress : callable, optional
+        Called with (inputs done, inputs in all).
+
+    Returns
+    -------
+    Sensitivities
+        Steps are a tenth of each input, 0.1 of its unit where it is zero.
+
+    Raises
+    ------
+    NeckpreloadError
+        If the case itself cannot be solved.
+    """
+    loaded = load(case) if isinstance(case, str) else case
+    solved = solve(loaded)
+    base = Base(solved)
+    keys = _keys(loaded)
+    loose = scattered(loaded, strings=len(string_lines(loaded)))
+    rows, skipped = [_seat_row(loaded)], {}
+    for done, key in enumerate(keys, start=1):
+        try:
+            rows.append(_key_row(base, key))
+        except NeckpreloadError as error:
+            skipped[key] = " ".join(str(error).split())
+        if progress is not None:
+            progress(done, len(keys) + len(loose))
+    for done, source in enumerate(loose, start=len(keys) + 1):
+        up, down = (base.read(source.changed(base.question, sign * TENTH)) for sign in (1.0, -1.0))
+        rows.append(
+            _row(
+                source.name, None, TENTH, base.half(up, down), Known(source.deviation, "scatter in the case")
+            )
+        )
+        if progress is not None:
+            progress(done, len(keys) + len(loose))
+    ranked = sorted(rows, key=lambda row: -abs(row.change.offset_deg))
+    return Sensitivities(
+        loaded.name, degrees(solved.offset.offset), tuple(ranked), measure_first(ranked), skipped
+    )
+
+
+@dataclass(frozen=True)
+class Base:
+    """The solved case from which changes are measured, on the coarse mesh."""
+
+    solved: Solved
+
+    @property
+    def question(self) -> Question:
+        """The case's question on the coarse mesh."""
+        return question_of(self.solved.case, self.solved.rough, self.solved.structure)
+
+    def changed(self, key: str, value: float) -> Question:
+        """The question with one key set.
+
+        Raises
+        ------
+        NeckpreloadError
+            If the instrument does not allow it.
+        """
+        case = self.solved.case.with_values({key: value})
+        structure = structure_of(case)
+        return question_of(case, rough_flexibility(self.solved, structure, key), structure)
+
+    def read(self, question: Question) -> Change:
+        """Offset wanted beyond the base's, stretch and slack relief, at the base's shims."""
+        at = self._pair(question)
+        slack = other_state(question, at, strings=True, rod=0.0)
+        return Change(
+            degrees(-question.misfit(at.strung) / self.solved.offset.transfer),
+            degrees(question.kink(at.strung) - question.kink(at.bolted)),
+            question.line.relief(question.heights(slack))[0] / MM,
+        )
+
+    def half(self, up: Change, down: Change) -> Change:
+        """Half of the difference of two readings: what one step up changes."""
+        return difference(up, down).times(0.5)
+
+    def _pair(self, question: Question) -> Pair:
+        start = self.solved.rough_pair
+        flexibility: Flexibility = question.flexibility
+        same = flexibility.size == self.solved.rough.size
+        return pair(question, start.angles, start=start if same else None)
+
+
+def difference(first: Change, second: Change) -> Change:
+    """First less second."""
+    return Change(
+        first.offset_deg - second.offset_deg,
+        first.stretch_deg - second.stretch_deg,
+        first.relief_mm - second.relief_mm,
+    )
+
+
+def _keys(case: Case) -> tuple[str, ...]:
+    """Numbers of a case that can matter; counts of frets are not uncertain."""
+    return tuple(
+        key for key in case.numeric_keys() if isinstance(case.value(key), float) and not is_inert(key)
+    )
+
+
+def _key_row(base: Base, key: str) -> Row:
+    value = float(str(base.solved.case.value(key)))
+    size = abs(value) or 1.0
+    change = _slope(base, key, value, part=TENTH, size=size)
+    return _row(key, value, TENTH * size, change, known(base.solved.case, key, value))
+
+
+def _slope(base: Base, key: str, value: float, *, part: float, size: float) -> Change:
+    """Change for a tenth of the input: central, else one-sided, else over a smaller step."""
+    found: dict[float, Change] = {}
+    refused: NeckpreloadError | None = None
+    for sign in (1.0, -1.0):
+        try:
+            found[sign] = base.read(base.changed(key, value + sign * part * size))
+        except NeckpreloadError as error:
+            refused = error
+    scale = TENTH / part
+    if len(found) == 2:
+        return base.half(found[1.0], found[-1.0]).times(scale)
+    if found:
+        sign, there = next(iter(found.items()))
+        return difference(there, base.read(base.question)).times(sign * scale)
+    if part > SMALLER:
+        return _slope(base, key, value, part=SMALLER, size=size)
+    raise refused or AssertionError(key)
+
+
+def _seat_row(case: Case) -> Row:
+    """The seats' own angle: by the meaning of the offset one degree of it is one degree of shim."""
+    return _row(SEAT_ROW, 0.0, TENTH, Change(-TENTH, 0.0, 0.0), seats(case))
+
+
+def _row(name: str, value: float | None, step: float, change: Change, good: Known | None) -> Row:
+    if good is None:
+        return Row(name, value, step, change, None, "chosen, or counted elsewhere", None)
+    worth = abs(change.offset_deg) / step * good.deviation
+    return Row(name, value, step, change, good.deviation, good.source, worth)
+
+
+def measure_first(rows: list[Row]) -> tuple[ToMeasure, ...]:
+    """The three measurements worth most in the offset, by `RULE`."""
+    groups: dict[str, list[Row]] = {}
+    for row in rows:
+        if row.worth_deg:
+            groups.setdefault(measurement(row.name).name, []).append(row)
+    found = []
+    for name, members in groups.items():
+        members = sorted(members, key=lambda row: -(row.worth_deg or 0.0))
+        worth = together([row.worth_deg or 0.0 for row in members])
+        how = measurement(members[0].name).how
+        found.append(ToMeasure(name, how, worth, tuple(row.name for row in members)))
+    return tuple(sorted(found, key=lambda one: -one.worth_deg)[:FIRST])

@@ -67,7 +67,7 @@ linear in all moduli together."""
 
 def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) -> Bodies:
     """Mesh all bodies of an instrument; section constants already known may be given."""
-    ends: dict[str, list[float]] = {"tongue": [], "heel": []}
+    ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
     if structure.mesh is not None:
@@ -81,7 +81,8 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
     )
 
 
-def _board_width(structure: Structure, x: Array, z: Array) -> Array:
+def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
+    """Width of the fretboard that carries at (x, z): cut to its radius, less what the fret slots take [m]."""
     o = structure.outline
     width = o.board_thickness_across(x, z)
     if o.slot_depth == 0.0:
@@ -94,7 +95,8 @@ def _board_width(structure: Structure, x: Array, z: Array) -> Array:
     return np.asarray(width * np.where(z > o.board_thickness - o.slot_depth, share, 1.0))
 
 
-def _neck_width(structure: Structure, x: Array, z: Array) -> Array:
+def neck_width_at(structure: Structure, x: Array, z: Array) -> Array:
+    """Width of neck wood at (x, z): less the rod's channel and hollows, never below the floor [m]."""
     width = structure.outline.neck_thickness_across(x, z)
     run = structure.rod
     if run is not None and run.last > structure.outline.tie:
@@ -126,7 +128,7 @@ def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
     pieces["shear neck"] = Piece(0, timoshenko.shear(line, kga=of_neck))
     pieces["shear rest"] = Piece(0, timoshenko.shear(line, kga=of_rest))
 
-    neck_width, board_width = partial(_neck_width, structure), partial(_board_width, structure)
+    neck_width, board_width = partial(neck_width_at, structure), partial(board_width_at, structure)
     wood, board = structure.neck, structure.board
 
     def cut(cells: NDArray[np.int64], moduli: Array, width: Thickness) -> Piece:
@@ -223,8 +225,8 @@ def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
 def young_width(structure: Structure, x: float, z: Array) -> Array:
     """E times width of board and neck wood at heights z of the section at x, shape (n,) [N/m]."""
     here = np.full_like(z, x)
-    board = structure.board.section.young * _board_width(structure, here, np.maximum(z, 0.0))
-    neck = structure.neck.section.young * _neck_width(structure, here, np.minimum(z, 0.0))
+    board = structure.board.section.young * board_width_at(structure, here, np.maximum(z, 0.0))
+    neck = structure.neck.section.young * neck_width_at(structure, here, np.minimum(z, 0.0))
     return np.where(z > 0.0, board, neck)
 
 

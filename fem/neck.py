@@ -1,4 +1,4 @@
-"""The main question of the mechanics: which difference of the two shims leaves the wanted kink at pitch."""
+"""The main question of the mechanics: which shim angle, the others held, meets the target at pitch."""
 
 from dataclasses import dataclass, replace
 
@@ -11,7 +11,9 @@ from fem.interface import Pad, layer
 from fem.outline import Array
 from fem.profile import FretLine
 
-STEP = np.radians(0.02)
+FURTHEST = float(np.radians(1.0))
+"""Largest offset that is searched for [rad]; practice knows a third of it at most."""
+STEP = float(np.radians(0.02))
 """Change of a shim angle by which gains are measured [rad]."""
 
 
@@ -20,7 +22,9 @@ class Question:
     """A flexibility and everything adjustable about it.
 
     ``friction`` holds one coefficient a pad; ``one_way`` keeps the rod from pushing; ``target_gap`` [m],
-    when not None, replaces ``target_kink`` [rad]; ``body_stiffness`` [N m/rad], None for a rigid body.
+    when not None, replaces ``target_kink`` [rad]; ``target_saddle``, when not None, goes before both: the
+    height of the string line at the saddle above z = 0 that the wanted height of the strings must come out
+    with [m]; ``body_stiffness`` [N m/rad], None for a rigid body.
     """
 
     flexibility: Flexibility
@@ -34,6 +38,23 @@ class Question:
     target_kink: float
     target_gap: float | None = None
     body_stiffness: float | None = None
+    target_saddle: float | None = None
+
+    @property
+    def shims(self) -> tuple[int, ...]:
+        """Numbers of the pads that a taper can be cut for; the last is the one searched for."""
+        return tuple(k for k, one in enumerate(self.pads) if one.middle > 0.0)
+
+    @property
+    def varied(self) -> int:
+        """Number of the pad whose angle is searched for."""
+        return self.shims[-1]
+
+    def angles(self, varied: float, *, held: float) -> tuple[float, ...]:
+        """Angles in pad order: the shim searched for, and the one at which the other shims are held [rad]."""
+        return tuple(
+            varied if k == self.varied else (held if k in self.shims else 0.0) for k in range(len(self.pads))
+        )
 
     def heights(self, state: State) -> Array:
         """Crown heights of a state, frets 1..last [m]."""
@@ -44,7 +65,10 @@ class Question:
         return self.line.kink(self.heights(state))
 
     def misfit(self, state: State) -> float:
-        """How far the state is from its target, as a kink [rad]."""
+        """How far the state is from its target, as an angle at the joint: of kink, or of pitch [rad]."""
+        if self.target_saddle is not None:
+            reach = self.strings.saddle - float(self.line.x[self.line.joint - 1])
+            return (self.target_saddle - state.saddle_height) / reach
         if self.target_gap is None:
             return self.kink(state) - self.target_kink
         gap = self.line.tongue_gap(self.heights(state))
@@ -67,9 +91,9 @@ class Offset:
     Attributes
     ----------
     pair : states at the offset found.
-    offset : lower minus upper angle [rad].
+    offset : angle of the shim searched for minus that of the held one (0 when it is alone) [rad].
     offset_linear : the same from the start and the transfer alone [rad].
-    transfer : d kink / d(lower - upper), the shim transfer.
+    transfer : change of the misfit per change of that angle; for a kink, the shim transfer.
     solves : number of pairs solved on the way.
     """
 
@@ -134,56 +158,82 @@ def other_state(question: Question, at: Pair, *, strings: bool, rod: float) -> S
 def find_offset(
     question: Question, *, upper: float, start: Pair | None = None, lower: float | None = None
 ) -> Offset:
-    """Lower shim angle for which the strung instrument meets its target, the upper angle given [rad].
+    """Angle of the last shim for which the strung instrument meets its target [rad].
 
-    Secant search on the full model, from ``lower`` (default: equal angles).
+    Secant search on the full model, from ``lower`` (default: equal angles). ``upper`` is the angle at which
+    the other shim is held; of a single shim it is the angle from which the answer counts.
 
     Raises
     ------
     ConvergenceError
-        If the search does not close: the joint does not answer to the lower shim.
+        If the search does not close: the joint does not answer to the shim.
     """
     first_angle = upper if lower is None else lower
-    here = pair(question, (upper, first_angle), start=start)
-    there = pair(question, (upper, first_angle - STEP), start=here)
+    which = question.varied
+    here = pair(question, question.angles(first_angle, held=upper), start=start)
+    there = pair(question, question.angles(first_angle - STEP, held=upper), start=here)
     miss_here, miss_there = question.misfit(here.strung), question.misfit(there.strung)
     slope = (miss_here - miss_there) / STEP
     linear = first_angle - upper - miss_here / slope
     for count in range(2, 14):
-        slope = (miss_there - miss_here) / (there.angles[1] - here.angles[1])
+        slope = (miss_there - miss_here) / (there.angles[which] - here.angles[which])
         if not np.isfinite(slope) or abs(slope) < 1e-3:
             break
-        angle = there.angles[1] - float(np.clip(miss_there / slope, -0.05, 0.05))
+        angle = there.angles[which] - miss_there / slope
+        if abs(angle - upper) > FURTHEST:
+            break
         here, miss_here = there, miss_there
-        there = pair(question, (upper, angle), start=there)
+        there = pair(question, question.angles(angle, held=upper), start=there)
         miss_there = question.misfit(there.strung)
         if abs(miss_there) < 1e-11:
-            return Offset(there, there.angles[1] - upper, linear, slope, count + 1)
+            return Offset(there, there.angles[which] - upper, linear, slope, count + 1)
+    if question.target_saddle is not None:
+        raise ConvergenceError(
+            "The taper search did not close within 1 degree of shim. Check the bridge's heights and "
+            "bridge.top_to_board_mm against the action: they must ask for a pitch that a shim can give."
+        )
     raise ConvergenceError(
-        "The offset search did not close: the kink hardly answers to the lower shim. "
+        "The offset search did not close within 1 degree: the kink hardly answers to the lower shim. "
         "Check that the heel face bears (bolt torque) and that the tongue is not stiffer than the heel."
     )
 
 
 @dataclass(frozen=True)
 class Gains:
-    """Answers of the strung neck to a unit change of each shim angle, rod and saddle re-set; they have no
-    unit.
+    """Answers of the strung neck to a unit change of each shim angle, in shim order, rod and saddle re-set;
+    they have no unit.
 
-    ``pitch_per_upper`` + ``pitch_per_lower`` is 1 and ``kink_per_upper`` + ``kink_per_lower`` is 0, since
-    equal angles turn the neck rigidly.
+    Pitch gains add to 1 and kink gains to 0, since equal angles turn the neck rigidly.
     """
 
-    pitch_per_upper: float
-    pitch_per_lower: float
-    kink_per_upper: float
-    kink_per_lower: float
+    pitch: tuple[float, ...]
+    kink: tuple[float, ...]
+
+    @property
+    def pitch_per_upper(self) -> float:
+        """Pitch per degree of the upper shim (of the only one, where there is one)."""
+        return self.pitch[0]
+
+    @property
+    def pitch_per_lower(self) -> float:
+        """Pitch per degree of the lower shim."""
+        return self.pitch[1]
+
+    @property
+    def kink_per_upper(self) -> float:
+        """Kink per degree of the upper shim (of the only one, where there is one)."""
+        return self.kink[0]
+
+    @property
+    def kink_per_lower(self) -> float:
+        """Kink per degree of the lower shim."""
+        return self.kink[1]
 
 
 def gains(question: Question, at: Pair) -> Gains:
     """Gains at a pair, by central differences."""
     pitch, kink = [], []
-    for which in range(2):
+    for which in question.shims:
         read = []
         for sign in (1.0, -1.0):
             angles = list(at.angles)
@@ -193,4 +243,4 @@ def gains(question: Question, at: Pair) -> Gains:
             read.append((-question.line.shaft_slope(heights), question.line.kink(heights)))
         pitch.append((read[0][0] - read[1][0]) / (2.0 * STEP))
         kink.append((read[0][1] - read[1][1]) / (2.0 * STEP))
-    return Gains(pitch[0], pitch[1], kink[0], kink[1])
+    return Gains(tuple(pitch), tuple(kink))

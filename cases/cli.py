@@ -8,6 +8,7 @@ import typer
 
 from cases.commands.check import check
 from cases.commands.compare import compare
+from cases.commands.export import export
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
@@ -31,6 +32,7 @@ app = typer.Typer(
 app.command("offset")(offset)
 app.command("compare")(compare)
 app.command("sensitivity")(sensitivity)
+app.command("export")(export)
 app.command("cases")(list_cases)
 app.command("new")(new)
 app.command("check")(check)

@@ -1,5 +1,6 @@
 """A heel measured or meshed elsewhere: its file read, checked as far as a file can be, put into metres."""
 
+import contextlib
 import csv
 import hashlib
 import io
@@ -196,12 +197,14 @@ def _mesh(path: Path) -> GivenMesh:
     import meshio
 
     known = "a 2-D mesh that meshio reads, such as .msh"
+    said = io.StringIO()
     try:
-        # meshio ends the process when it cannot read a file: that is a SystemExit, not an Exception
-        read = meshio.read(path)
+        # meshio prints what is wrong and ends the process: that is a SystemExit, not an Exception
+        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+            read = meshio.read(path)
     except (SystemExit, Exception) as error:
-        words = " ".join(str(error).split())[:120]
-        reason = f"this is not a mesh that can be read ({words or type(error).__name__})"
+        words = " ".join((said.getvalue() if isinstance(error, SystemExit) else str(error)).split())[:120]
+        reason = f"this is not a mesh that can be read ({words.rstrip('.') or type(error).__name__})"
         raise _bad(path, reason, known, "export it again, for example as Gmsh .msh 4.1") from None
     points = np.asarray(read.points, dtype=float)
     used = [column for column in points.T if np.ptp(column) > 0.0] if len(points) else []

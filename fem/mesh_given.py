@@ -40,6 +40,7 @@ class GivenMesh:
         MeshError
             If that edge is not one line with one depth at each position.
         """
+        _check_extent(self.points, self.cells, "heel", _heel_sides(outline))
         edges = np.sort(np.concatenate([self.cells["heel"][:, [k, (k + 1) % 4]] for k in range(4)]), axis=1)
         unique, count = np.unique(edges, axis=0, return_counts=True)
         outer = unique[count == 1]
@@ -105,24 +106,35 @@ def _snapped(points: Array, *, outline: Outline, block: Block) -> Array:
     return snapped
 
 
+def _heel_sides(outline: Outline) -> tuple[float, float, float, float]:
+    return (outline.heel_start, outline.joint, -outline.heel_height, 0.0)
+
+
 def _check_extents(points: Array, cells: Mapping[str, Cells], *, outline: Outline, block: Block) -> None:
     xj, zc = outline.corner
     wanted = {
         "board": (outline.tie, outline.board_end, 0.0, outline.board_thickness),
-        "heel": (outline.tie, xj, -outline.heel_height, 0.0),
+        "heel": _heel_sides(outline),
         "tongue": (xj, outline.tongue_end, zc, 0.0),
         "block": (xj, xj + block.length, -block.height, zc),
     }
-    edges = ("smallest x", "largest x", "lowest z", "highest z")
     for part, sides in wanted.items():
-        x, z = points[:, np.unique(cells[part])]
-        for edge, found, side in zip(edges, (x.min(), x.max(), z.min(), z.max()), sides, strict=True):
-            if abs(found - side) > FIT:
-                raise MeshError(
-                    f"The part '{part}' of the mesh has its {edge} at {1e3 * found:.3f} mm, "
-                    f"the case at {1e3 * side:.3f} mm. "
-                    "Measure x from the nut and z up from the glue line, in mm, and change mesh or case."
-                )
+        _check_extent(points, cells, part, sides)
+
+
+def _check_extent(
+    points: Array, cells: Mapping[str, Cells], part: str, sides: tuple[float, float, float, float]
+) -> None:
+    """Raise unless a part reaches from smallest to largest x and from lowest to highest z as it should."""
+    x, z = points[:, np.unique(cells[part])]
+    edges = ("smallest x", "largest x", "lowest z", "highest z")
+    for edge, found, side in zip(edges, (x.min(), x.max(), z.min(), z.max()), sides, strict=True):
+        if abs(found - side) > FIT:
+            raise MeshError(
+                f"The part '{part}' of the mesh has its {edge} at {1e3 * found:.3f} mm, "
+                f"the case at {1e3 * side:.3f} mm. "
+                "Measure x from the nut and z up from the glue line, in mm, and change mesh or case."
+            )
 
 
 def _body(points: Array, cells: Cells, name: str) -> MeshQuad:

@@ -16,7 +16,10 @@ def check(
     ] = False,
 ) -> None:
     """Check a case without solving it."""
+    from cases.build import structure_of
+
     checked, house = open_case(case, settings=settings, workshop_path=workshop)
+    structure_of(checked)  # what a heel's file holds must fit the neck
     relied_on = checked.assumed()
     typer.echo(f"{checked.name}: nothing wrong ({len(checked.given)} keys given, {len(relied_on)} assumed)")
     typer.echo(f"workshop settings: {house.path or 'none'}")

@@ -1,0 +1,24 @@
+"""`neckpreload export`: a solved case as files for other tools."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+
+
+def export(
+    case: CaseArgument,
+    out: Annotated[Path, typer.Option("--out", help="The folder to write into.", metavar="DIR")],
+    settings: SetOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Write fields and shims as .vtu, the mesh as .msh and the frets as CSV, in mm, N and MPa."""
+    from cases.mechanics import solve
+    from cases.show.export import export as write
+
+    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    folder = writable_folder(out)
+    for path in write(solve(opened), folder):
+        typer.echo(f"written: {path}")

@@ -1,0 +1,34 @@
+"""The command run inside the test's own process: what it prints and its exit code."""
+
+import sys
+from dataclasses import dataclass
+
+import pytest
+
+from cases import cli
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run of the command."""
+
+    code: int
+    out: str
+    err: str
+
+
+class Command:
+    """Runs the command with pytest's own means of catching what it prints."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+        self.monkeypatch = monkeypatch
+        self.capsys = capsys
+
+    def __call__(self, *arguments: object) -> Run:
+        """Run `neckpreload` with some arguments."""
+        self.monkeypatch.setattr(sys, "argv", ["neckpreload", *map(str, arguments)])
+        with pytest.raises(SystemExit) as caught:
+            cli.main()
+        printed = self.capsys.readouterr()
+        code = caught.value.code
+        return Run(code if isinstance(code, int) else 0, printed.out, printed.err)

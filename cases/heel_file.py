@@ -85,6 +85,12 @@ class HeelFile:
         """
         if self.mesh is None:
             return None
+        if {pad.face for pad in pads} != {"tongue", "heel"}:
+            raise self._wrong(
+                "a mesh is given for another kind of joint",
+                'a mesh for joint.kind = "two-shim" alone',
+                "take heel.mesh away",
+            )
         try:
             return given_joint_mesh(self.mesh, outline=outline, block=block, pads=pads)
         except MeshError as error:

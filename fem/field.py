@@ -11,6 +11,7 @@ from fem.assembly import board_width_at, neck_width_at
 from fem.beam import Beam
 from fem.equilibrium import State, body_turn
 from fem.flexibility import Fields, Flexibility, neck_rigid_modes
+from fem.interface import Frame, frame
 from fem.outline import Array
 from fem.plate import Plate, strains
 from fem.shaft import Shaft
@@ -67,14 +68,14 @@ class BeamField:
 
 @dataclass(frozen=True)
 class ShimField:
-    """Integration points of a shim: distance from the joint corner, area, pressure and drag.
+    """Integration points of a shim: distance along its face, area, pressure and drag.
 
     All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``drag`` [Pa], ``opening`` [m], ``closed``
-    and ``slipping``; ``face`` is ``tongue`` or ``heel``.
+    and ``slipping``; ``frame`` is the face they lie on.
     """
 
     name: str
-    face: str
+    frame: Frame
     s: Array
     area: Array
     pressure: Array
@@ -207,7 +208,7 @@ def _shims(structure: Structure, flexibility: Flexibility, state: State) -> tupl
         found.append(
             ShimField(
                 name=pad.name,
-                face=pad.face,
+                frame=frame(structure.outline, pad.face),
                 s=points.s,
                 area=points.area,
                 pressure=contact.push[here] / points.area,

@@ -48,13 +48,12 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
         If a file cannot be written.
     """
     states = {"bolted": solved.pair.bolted, "strung": solved.pair.strung}
-    corner = solved.structure.outline.corner
     meshes: dict[str, meshio.Mesh] = {}
     for name, state in states.items():
         field = field_of(solved, state)
-        meshes[f"{name}-plate.vtu"] = plate_mesh(field, corner=corner)
+        meshes[f"{name}-plate.vtu"] = plate_mesh(field)
         meshes[f"{name}-beam.vtu"] = beam_mesh(field.shaft)
-        meshes[f"{name}-shims.vtu"] = shim_mesh(field.shims, corner=corner)
+        meshes[f"{name}-shims.vtu"] = shim_mesh(field.shims)
     try:
         for file, mesh in meshes.items():
             mesh.write(folder / file)
@@ -81,7 +80,7 @@ def _flat(values: Array) -> Array:
     return np.column_stack([*values, np.zeros(values.shape[1])])
 
 
-def plate_mesh(field: StateField, *, corner: tuple[float, float]) -> "meshio.Mesh":
+def plate_mesh(field: StateField) -> "meshio.Mesh":
     """Neck and block as biquadratic quadrilaterals, which carry the model's displacement exactly."""
     import meshio
 
@@ -96,8 +95,8 @@ def plate_mesh(field: StateField, *, corner: tuple[float, float]) -> "meshio.Mes
         "stress_mpa": MPA * np.concatenate([body.stress for body in bodies]),
     }
     for shim in field.shims:
-        pressure = [_cell_pressure(body, shim, corner) for body in bodies]
-        data[f"contact_pressure_{shim.name}_mpa"] = MPA * np.concatenate(pressure)
+        pressure = [_cell_pressure(body, shim) for body in bodies]
+        data[f"contact_pressure_{shim.name.replace(' ', '_')}_mpa"] = MPA * np.concatenate(pressure)
     return meshio.Mesh(
         MM * np.concatenate([_flat(body.nodes) for body in bodies]),
         [("quad9", np.concatenate([field.neck.cells, field.block.cells + shift]))],
@@ -106,11 +105,12 @@ def plate_mesh(field: StateField, *, corner: tuple[float, float]) -> "meshio.Mes
     )
 
 
-def _cell_pressure(body: PlateField, shim: ShimField, corner: tuple[float, float]) -> Array:
+def _cell_pressure(body: PlateField, shim: ShimField) -> Array:
     """Mean pressure of a shim over each cell's side on its face, zero elsewhere, (cells,) [Pa]."""
-    x, z = body.nodes[:, body.cells[:, :4]]
-    along, away = (x - corner[0], z - corner[1]) if shim.face == "tongue" else (corner[1] - z, x - corner[0])
-    on_face = np.abs(away) < 1e-8
+    at = shim.frame
+    corners = body.nodes[:, body.cells[:, :4]] - np.asarray(at.origin)[:, None, None]
+    along = np.einsum("k,kcn->cn", at.along, corners)
+    on_face = np.abs(np.einsum("k,kcn->cn", at.normal, corners)) < 1e-8
     pressure = np.zeros(len(body.cells))
     for cell in np.flatnonzero(on_face.sum(axis=1) == 2):
         ends = along[cell][on_face[cell]]
@@ -138,16 +138,11 @@ def beam_mesh(shaft: BeamField) -> "meshio.Mesh":
     )
 
 
-def shim_mesh(shims: tuple[ShimField, ...], *, corner: tuple[float, float]) -> "meshio.Mesh":
+def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
     """The shims' integration points as vertices."""
     import meshio
 
-    places = []
-    for shim in shims:
-        still = np.zeros_like(shim.s)
-        along, down = (shim.s, still) if shim.face == "tongue" else (still, shim.s)
-        places.append(np.stack([corner[0] + along, corner[1] - down]))
-    points = MM * _flat(np.concatenate(places, axis=1))
+    points = MM * _flat(np.concatenate([shim.frame.points(shim.s) for shim in shims], axis=1))
     data = {
         "pressure_mpa": MPA * np.concatenate([shim.pressure for shim in shims]),
         "drag_mpa": MPA * np.concatenate([shim.drag for shim in shims]),

@@ -22,7 +22,7 @@ from fem.outline import Outline, fret_positions
 from fem.profile import FretLine
 from fem.rod import Rod
 from fem.section_shape import SectionMaterial
-from fem.structure import BarRun, Structure, Timber
+from fem.structure import BarRun, Hollow, Structure, Timber
 from materials.metal import metal
 from materials.orientation import block_plane_stress, plane_stress, ring_angle, section_moduli
 from materials.shim import shim_material
@@ -91,12 +91,33 @@ def outline_of(case: Case) -> Outline:
     return parametric if case.heel_file is None else case.heel_file.outline(parametric)
 
 
+def _pads(case: Case) -> tuple[Pad, ...]:
+    """The interfaces of a joint's kind; the shim that is searched for comes last among the shims."""
+    if case.joint.kind == "two-shim":
+        return (_pad(case, "upper"), _pad(case, "lower"))
+    pocket = _pad(case, "pocket")
+    pocket = replace(pocket, pivot=0.5 * (pocket.start + pocket.end))
+    wall = Pad(
+        name="end wall",
+        face="end",
+        start=0.0,
+        end=case.block.wall_mm * MM,
+        bearing_width=case.tongue.width_mm * MM,
+        middle=0.0,
+        young=pocket.young,
+        shear=pocket.shear,
+        compliance=pocket.compliance,
+        lift=-case.joint.end_gap_mm * MM,
+    )
+    return (pocket, wall)
+
+
 def _pad(case: Case, name: str) -> Pad:
     shim = case.shim(name)
     material = shim_material(shim.material)
     return Pad(
         name=name,
-        face={"upper": "tongue", "lower": "heel"}[name],
+        face={"upper": "tongue", "lower": "heel", "pocket": "tongue"}[name],
         start=shim.from_mm * MM,
         end=shim.to_mm * MM,
         bearing_width=shim.bearing_width_mm * MM,
@@ -123,6 +144,7 @@ def _bolt(table: BoltTable) -> Bolt:
         insert_diameter=table.insert_diameter_mm * MM,
         young=table.young_gpa * 1e9,
         tension=tension,
+        angle=radians(table.angle_deg),
     )
 
 
@@ -137,6 +159,19 @@ def _rod(case: Case) -> Rod | None:
         depth_middle=rod.depth_middle_mm * MM,
         height=rod.slot_depth_mm * MM,
         arm=rod.arm_mm * MM if rod.kind == "two-way" else None,
+    )
+
+
+def _hollows(case: Case, outline: Outline) -> tuple[Hollow, ...]:
+    return tuple(
+        Hollow(
+            first=outline.joint + one.from_mm * MM,
+            last=outline.joint + one.to_mm * MM,
+            top=-one.top_mm * MM,
+            bottom=-one.bottom_mm * MM,
+            width=one.width_mm * MM,
+        )
+        for one in case.hollows
     )
 
 
@@ -164,8 +199,9 @@ def structure_of(case: Case) -> Structure:
         shelf=case.block.shelf_mm * MM,
         height=case.block.height_mm * MM,
         width=case.block.width_mm * MM,
+        wall=case.block.wall_mm * MM,
     )
-    pads = (_pad(case, "upper"), _pad(case, "lower"))
+    pads = _pads(case)
     return Structure(
         outline=outline,
         block=block,
@@ -184,6 +220,7 @@ def structure_of(case: Case) -> Structure:
         rod=_rod(case),
         rod_slot_width=case.rod.slot_width_mm * MM,
         bars=tuple(bars),
+        hollows=_hollows(case, outline),
         mesh=None if case.heel_file is None else case.heel_file.joint_mesh(outline, block, pads),
     )
 
@@ -246,6 +283,13 @@ def mean_radius(lines: tuple[StringLine, ...]) -> float:
     return float(pull @ np.array([line.radius for line in lines]) / pull.sum())
 
 
+def preset_saddle_height(case: Case) -> float:
+    """Height of the saddle's top over the glue line's plane, as bridge and top give it [m]."""
+    bridge = case.bridge
+    over_top = bridge.top_dome_mm + bridge.bridge_height_mm + bridge.saddle_projection_mm
+    return (over_top - bridge.top_to_board_mm) * MM
+
+
 def fret_line(case: Case) -> FretLine:
     """Fret positions with the relief and fallaway planed into the board."""
     x = fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret)
@@ -270,6 +314,10 @@ def question_of(
     line = fret_line(case)
     fixed = case.setup.mode == "saddle-fixed"
     saddle = (case.setup.saddle_height_mm or 0.0) * MM + mean_radius(lines) if fixed else 0.0
+    pocket = case.joint.kind == "flat-pocket"
+    preset = saddle if fixed else preset_saddle_height(case) + mean_radius(lines)
+    # one shim sets the pitch: the action is met by the saddle, and the saddle must come out as preset
+    fixed = fixed and not pocket
     wanted = Wanted(
         relief=case.targets.relief_mm * MM,
         rod=0.0,
@@ -294,4 +342,5 @@ def question_of(
         target_kink=radians(case.targets.kink_deg or 0.0),
         target_gap=None if gap is None else gap * MM,
         body_stiffness=case.body.stiffness_n_m_per_rad,
+        target_saddle=preset if pocket else None,
     )

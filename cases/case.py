@@ -11,7 +11,7 @@ from typing import Any
 import tomli_w
 from pydantic import Field, PrivateAttr, ValidationError
 
-from cases.defaults import BOLT_SOURCE, SHIM_SOURCE, field_source, table_models, with_defaults
+from cases.defaults import BOLT_SOURCES, SHIM_SOURCE, field_source, table_models, with_defaults
 from cases.errors import CaseError, Problem
 from cases.heel_file import HeelFile, read_heel_file
 from cases.limits import broken_limits
@@ -25,6 +25,7 @@ from cases.schema import (
     Fretboard,
     Frets,
     Heel,
+    Hollow,
     Instrument,
     Joint,
     Neck,
@@ -75,6 +76,7 @@ class Case(Table):
     bolts: tuple[Bolt, ...]
     rod: Rod
     bars: tuple[Bar, ...]
+    hollows: tuple[Hollow, ...]
     strings: Strings
     setup: Setup
     bridge: Bridge
@@ -163,7 +165,7 @@ class Case(Table):
             if path in house:
                 source = "the workshop's settings"
             if parts[0] == "bolts" and "bolts" not in listed and value != default:
-                source = BOLT_SOURCE
+                source = BOLT_SOURCES[self.joint.kind]
             found.append((path, value, source or SHIM_SOURCE))
         return tuple(found)
 

@@ -10,15 +10,20 @@ from pydantic.fields import FieldInfo
 
 from cases.values import LISTS, Unchecked, Values
 
-Rule = Callable[[Values], float]
+Rule = Callable[[Values], float | tuple[str, ...]]
 
-BOLT_SOURCE = (
-    "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m is "
-    "two thirds of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
-)
+FLAT_POCKET = "flat-pocket"
+BOLT_SOURCES = {
+    "two-shim": (
+        "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m "
+        "is two thirds of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
+    ),
+    FLAT_POCKET: "four wood screws under a plate, common practice; 700 N each, assumption, no source",
+}
 # A rule runs before its inputs are validated: one may be missing, of the wrong kind, or far too large.
 NOT_TO_BE_HAD = (Unchecked, OverflowError)
-SHIM_SOURCE = "the two shims of a two-shim joint"
+SHIM_SOURCE = "the shims of this kind of joint"
+SHIM_NAMES = {"two-shim": ("upper", "lower"), FLAT_POCKET: ("pocket",)}
 
 
 def fret_position_mm(scale_mm: float, fret: float) -> float:
@@ -53,6 +58,24 @@ def heel_face_length_mm(values: Values) -> float:
     return values.number("heel.height_mm") - values.number("tongue.depth_mm")
 
 
+def _in_pocket(values: Values) -> bool:
+    return values.text("joint.kind") == FLAT_POCKET
+
+
+def by_kind(two_shim: Rule, pocket: Rule) -> Rule:
+    """Return the rule that holds for the joint's kind."""
+    return lambda values: (pocket if _in_pocket(values) else two_shim)(values)
+
+
+def same_as(path: str, *, times: float = 1.0, plus: float = 0.0) -> Rule:
+    """Return the rule that a number follows from another one."""
+    return lambda values: times * values.number(path) + plus
+
+
+def _fixed(value: float | tuple[str, ...]) -> Rule:
+    return lambda values: value
+
+
 def _rod_depth(values: Values) -> float:
     return 6.0 if values.text("rod.kind") == "two-way" else 5.0
 
@@ -63,7 +86,7 @@ def _rod_middle(values: Values) -> float:
 
 
 def _kink(values: Values) -> float:
-    if values.given("targets.tongue_gap_mm"):
+    if _in_pocket(values) or values.given("targets.tongue_gap_mm"):
         raise Unchecked("targets.kink_deg")
     return 0.0
 
@@ -71,11 +94,26 @@ def _kink(values: Values) -> float:
 # In the order of dependence: a rule may read what a rule before it has filled in.
 RULES: Mapping[str, Rule] = MappingProxyType(
     {
-        "heel.width_top_mm": lambda values: 0.80 * values.number("neck.width_joint_mm"),
-        "tongue.width_mm": lambda values: 0.75 * values.number("neck.width_joint_mm"),
+        "heel.width_top_mm": by_kind(
+            same_as("neck.width_joint_mm", times=0.80), same_as("neck.width_joint_mm")
+        ),
+        "heel.width_cap_mm": by_kind(_fixed(22.0), same_as("heel.width_top_mm")),
+        "tongue.depth_mm": by_kind(_fixed(12.0), same_as("heel.height_mm")),
+        "tongue.width_mm": by_kind(
+            same_as("neck.width_joint_mm", times=0.75), same_as("neck.width_joint_mm")
+        ),
         "tongue.length_mm": extension_length_mm,
-        "block.length_mm": lambda values: max(75.0, values.number("tongue.length_mm") + 12.0),
-        "block.height_mm": lambda values: values.number("heel.height_mm"),
+        "block.length_mm": by_kind(
+            lambda values: max(75.0, values.number("tongue.length_mm") + 12.0),
+            same_as("tongue.length_mm", plus=60.0),
+        ),
+        "block.height_mm": by_kind(same_as("heel.height_mm"), same_as("tongue.depth_mm", plus=29.0)),
+        "block.stem_mm": by_kind(_fixed(40.0), same_as("block.length_mm")),
+        "block.shelf_mm": by_kind(
+            _fixed(15.0), lambda values: values.number("block.height_mm") - values.number("tongue.depth_mm")
+        ),
+        "block.wall_mm": by_kind(_fixed(0.0), same_as("tongue.depth_mm", times=0.8)),
+        "block.held": by_kind(_fixed(("top", "bottom")), _fixed(("back",))),
         "rod.end_mm": heel_start_position_mm,
         "rod.depth_ends_mm": _rod_depth,
         "rod.depth_middle_mm": _rod_middle,
@@ -88,13 +126,21 @@ RULES: Mapping[str, Rule] = MappingProxyType(
         "shims.lower.from_mm": lambda values: 3.0,
         "shims.lower.to_mm": lambda values: heel_face_length_mm(values) - 3.0,
         "shims.lower.bearing_width_mm": lambda values: values.number("heel.width_cap_mm"),
+        "shims.pocket.from_mm": lambda values: 0.0,
+        "shims.pocket.to_mm": lambda values: values.number("tongue.length_mm"),
+        "shims.pocket.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
         "targets.kink_deg": _kink,
     }
 )
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
-    """Two bolts in the heel face, one into the tongue; washers bear on the stem's back, under the shelf."""
+    """Two bolts in the heel face, one into the tongue; washers bear on the stem's back, under the shelf.
+
+    In a flat pocket: two rows of two screws through the body into the heel.
+    """
+    if _in_pocket(values):
+        return _usual_screws(values)
     shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
     heel = {"face": "heel", "torque_n_m": 0.8}
     tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
@@ -109,6 +155,23 @@ def _usual_bolts(values: Values) -> list[dict[str, object]]:
             ),
             **tongue,
         },
+    ]
+
+
+def _usual_screws(values: Values) -> list[dict[str, object]]:
+    length = values.number("tongue.length_mm")
+    screw = {
+        "face": "tongue",
+        "diameter_mm": 4.5,
+        "tension_n": 700.0,
+        "washer_diameter_mm": 18.0,
+        "insert_length_mm": 15.0,
+        "insert_diameter_mm": 4.5,
+    }
+    return [
+        {"name": f"{row}-{side}", "position_mm": round(share * length, 3), **screw}
+        for row, share in (("front", 0.2), ("rear", 0.8))
+        for side in ("bass", "treble")
     ]
 
 
@@ -165,8 +228,11 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
     shims = content.setdefault("shims", [])
     if isinstance(shims, list):
         present = [shim.get("name") for shim in shims if isinstance(shim, dict)]
-        shims.extend({"name": name} for name in ("upper", "lower") if name not in present and len(shims) < 2)
+        joint = content.get("joint")
+        names = SHIM_NAMES.get(str(joint.get("kind")) if isinstance(joint, dict) else "", ())
+        shims.extend({"name": name} for name in names if name not in present and len(shims) < len(names))
     content.setdefault("bars", [])
+    content.setdefault("hollows", [])
     for name in LISTS:
         entries = content[name] if isinstance(content[name], list) else []
         for entry in entries:
@@ -199,7 +265,8 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
     if not isinstance(table, dict) or names[-1] in table:
         return
     try:
-        table[names[-1]] = round(rule(Values(content)), 6)
+        value = rule(Values(content))
+        table[names[-1]] = value if isinstance(value, tuple) else round(value, 6)
     except NOT_TO_BE_HAD:
         # kink_deg alone may stay empty; for the others "missing" is dropped in favour of the cause.
         if path == "targets.kink_deg":

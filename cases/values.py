@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-LISTS = ("shims", "bolts", "bars")
+LISTS = ("shims", "bolts", "bars", "hollows")
 
 
 class Unchecked(Exception):

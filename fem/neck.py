@@ -67,7 +67,8 @@ class Question:
     def misfit(self, state: State) -> float:
         """How far the state is from its target, as an angle at the joint: of kink, or of pitch [rad]."""
         if self.target_saddle is not None:
-            reach = self.strings.saddle - float(self.line.x[self.line.joint - 1])
+            seat = float(self.line.x[self.line.joint - 1]) + self.pads[self.varied].pivot
+            reach = self.strings.saddle - seat
             return (self.target_saddle - state.saddle_height) / reach
         if self.target_gap is None:
             return self.kink(state) - self.target_kink
@@ -109,6 +110,10 @@ def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = 
     flexibility = with_body(question.flexibility, question.body_stiffness)
     law = layer(question.pads, flexibility.points, angles=angles, friction=question.friction)
     bolted = bolt_up(flexibility, law, question.hardware, start=start.bolted if start else None)
+    near = None
+    if start is not None:
+        # on other angles the whole neck lies elsewhere: what the strings alone moved is the better guess
+        near = replace(start.strung, moves=start.strung.moves + bolted.moves - start.bolted.moves)
     strung = string_up(
         flexibility,
         law,
@@ -117,7 +122,7 @@ def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = 
         line=question.line,
         strings=question.strings,
         wanted=question.wanted,
-        start=start.strung if start else None,
+        start=near,
     )
     if question.one_way and question.wanted.relief is not None and strung.rod < 0.0:
         slack = replace(question.wanted, relief=None, rod=0.0)

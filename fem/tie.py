@@ -56,9 +56,10 @@ def held_nodes(body: Plate, outline: Outline, block: Block, edges: tuple[str, ..
     xj, zc = outline.corner
     x, z = body.nodes
     where = {
-        "top": np.isclose(z, zc, atol=1e-9) & (x > outline.tongue_end + 1e-9),
+        "top": np.isclose(z, zc + block.wall, atol=1e-9) & (x > outline.tongue_end + 1e-9),
         "bottom": np.isclose(z, -block.height, atol=1e-9),
-        "back": np.isclose(x, xj + block.stem, atol=1e-9) & (z < zc - block.shelf + 1e-9),
+        "back": np.isclose(x, xj + block.stem, atol=1e-9)
+        & ((z < zc - block.shelf + 1e-9) | (block.stem > block.length - 1e-9)),
     }
     chosen = np.zeros_like(x, dtype=bool)
     for edge in edges:

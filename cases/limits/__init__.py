@@ -10,6 +10,7 @@ ITEM_CHECKS = {
     "shims": (*joint.SHIM_CHECKS, *names.SHIM_CHECKS),
     "bolts": joint.BOLT_CHECKS,
     "bars": (*rod.BAR_CHECKS, *names.BAR_CHECKS),
+    "hollows": joint.HOLLOW_CHECKS,
 }
 
 

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from cases.defaults import extension_length_mm, heel_face_length_mm
+from cases.defaults import FLAT_POCKET, SHIM_NAMES, extension_length_mm, heel_face_length_mm
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
 from cases.values import Values
@@ -69,20 +69,21 @@ def _face_length_mm(values: Values, face: str) -> float:
 
 
 def _shims_as_a_whole(values: Values) -> Iterator[Problem]:
-    labels = sorted(values.items("shims"))
-    if labels != ["lower", "upper"]:
+    labels, kind = values.items("shims"), values.text("joint.kind")
+    names = SHIM_NAMES.get(kind, labels)
+    if sorted(labels) != sorted(names):
         yield Problem(
             "shims",
             ", ".join(labels),
-            "these are not the two shims of a two-shim joint",
-            "one upper and one lower",
+            f"these are not the shims of a {kind} joint",
+            " and ".join(f"one {name}" for name in names),
             "name them so",
         )
 
 
 def _shim_pad(values: Values, label: str) -> Iterator[Problem]:
     path = f"shims.{label}"
-    face = {"upper": "tongue", "lower": "heel"}.get(label)
+    face = {"upper": "tongue", "lower": "heel", "pocket": "tongue"}.get(label)
     if face is None:
         return
     yield from at_least(
@@ -98,7 +99,11 @@ def _shim_pad(values: Values, label: str) -> Iterator[Problem]:
 
 
 def _shim_width(values: Values, label: str) -> Iterator[Problem]:
-    seat = {"upper": "tongue.width_mm", "lower": "heel.width_top_mm"}.get(label)
+    seat = {
+        "upper": "tongue.width_mm",
+        "lower": "heel.width_top_mm",
+        "pocket": "tongue.width_mm",
+    }.get(label)
     if seat is not None:
         yield from at_most(
             values,
@@ -125,6 +130,17 @@ def _shim_thin_edge(values: Values, label: str) -> Iterator[Problem]:
 
 
 def _bolts_as_a_whole(values: Values) -> Iterator[Problem]:
+    faces = [values.text(f"bolts.{label}.face") for label in values.items("bolts")]
+    if values.text("joint.kind") == FLAT_POCKET:
+        if not faces or "heel" in faces:
+            yield Problem(
+                "bolts",
+                ", ".join(faces),
+                "a flat pocket is drawn together through its floor; it has no heel face",
+                'at least one bolt, each with face = "tongue"',
+                "name the face so, or leave all bolts out for the usual four screws",
+            )
+        return
     if not any(values.text(f"bolts.{label}.face") == "heel" for label in values.items("bolts")):
         yield Problem(
             "bolts",
@@ -190,7 +206,8 @@ def _bolt_washer(values: Values, label: str) -> Iterator[Problem]:
         below = values.number("block.height_mm") - values.number("tongue.depth_mm")
         part = "the back of the block's stem, under its shelf (block.shelf_mm)"
     else:
-        above = values.number("block.stem_mm")
+        solid = values.number("block.stem_mm") >= values.number("block.length_mm")
+        above = 0.0 if solid else values.number("block.stem_mm")
         below = values.number("block.length_mm")
         part = "the underside of the block's shelf, beyond its stem (block.stem_mm)"
     because = f"its washer, {2 * half:g} mm wide, bears on {part}"
@@ -198,7 +215,68 @@ def _bolt_washer(values: Values, label: str) -> Iterator[Problem]:
     yield from at_most(values, f"{path}.position_mm", round(below - half, 3), because=because)
 
 
+def _pocket(values: Values) -> Iterator[Problem]:
+    if values.text("joint.kind") != FLAT_POCKET:
+        wall = values.number("block.wall_mm")
+        if wall > 0.0:
+            yield Problem(
+                "block.wall_mm", f"{wall:g}", "only a flat pocket has an end wall", "0", "take it away"
+            )
+        return
+    heel, length = values.number("heel.height_mm"), values.number("tongue.length_mm")
+    depth = "in a flat pocket the tongue is the heel itself"
+    yield from at_least(values, "tongue.depth_mm", heel, because=depth)
+    yield from at_most(values, "tongue.depth_mm", heel, because=depth)
+    yield from at_least(values, "block.wall_mm", 3.0, because="the heel's end bears on the pocket's wall")
+    yield from at_most(values, "block.wall_mm", heel, because=f"the heel is {heel:g} mm deep")
+    yield from at_least(
+        values, "block.length_mm", length + 10, because="the pocket's wall needs 10 mm beyond the tongue"
+    )
+    yield from at_least(
+        values,
+        "block.width_mm",
+        values.number("shims.pocket.bearing_width_mm"),
+        because="the shim bears on it",
+    )
+    for key in ("heel.outline_csv", "heel.mesh"):
+        if values.given(key):
+            yield Problem(
+                key,
+                f'"{values.text(key)}"',
+                "measured heels and meshes are for two-shim joints",
+                "none in a flat pocket",
+                "take it away",
+            )
+
+
+def _hollow(values: Values, label: str) -> Iterator[Problem]:
+    path = f"hollows.{label}"
+    first = values.number(f"{path}.from_mm")
+    yield from at_least(
+        values,
+        f"{path}.from_mm",
+        -values.number("heel.start_mm"),
+        because="hollows lie over the joint: from the heel start to the tongue's end",
+    )
+    yield from at_least(values, f"{path}.to_mm", first + 1, because="it ends after it begins")
+    yield from at_most(
+        values, f"{path}.to_mm", values.number("tongue.length_mm"), because="the tongue ends there"
+    )
+    deepest = values.number("heel.height_mm")
+    yield from at_least(
+        values, f"{path}.bottom_mm", values.number(f"{path}.top_mm") + 1, because="it ends under its top"
+    )
+    yield from at_most(values, f"{path}.bottom_mm", deepest, because=f"the heel is {deepest:g} mm deep")
+    yield from at_most(
+        values,
+        f"{path}.width_mm",
+        values.number("tongue.width_mm") - 2,
+        because="the tongue must keep a millimetre on either side",
+    )
+
+
 CHECKS = (
+    _pocket,
     _tongue_width,
     _tongue_length,
     _block_length,
@@ -211,4 +289,5 @@ CHECKS = (
     _bolts_as_a_whole,
 )
 SHIM_CHECKS = (_shim_pad, _shim_width, _shim_thin_edge)
+HOLLOW_CHECKS = (_hollow,)
 BOLT_CHECKS = (_bolt_place, _bolt_washer, _bolt_insert, _bolt_tension)

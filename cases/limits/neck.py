@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from cases.defaults import fret_position_mm
+from cases.defaults import FLAT_POCKET, fret_position_mm
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
 from cases.values import Values
@@ -86,6 +86,9 @@ def _heel_top(values: Values) -> Iterator[Problem]:
 
 
 def _heel_height(values: Values) -> Iterator[Problem]:
+    if values.text("joint.kind") == FLAT_POCKET:
+        yield from _pocket_heel(values)
+        return
     shaft = values.number("neck.depth_fret10_mm") - values.number("fretboard.thickness_mm")
     yield from at_least(
         values,
@@ -95,6 +98,23 @@ def _heel_height(values: Values) -> Iterator[Problem]:
     )
     seat = values.number("tongue.depth_mm")
     yield from at_least(values, "heel.height_mm", seat + 15, because=f"the tongue takes {seat:g} mm of it")
+
+
+def _pocket_heel(values: Values) -> Iterator[Problem]:
+    scale = values.number("instrument.scale_mm")
+    first, tenth, joint = (
+        fret_position_mm(scale, fret) for fret in (1, 10, values.number("instrument.body_joint_fret"))
+    )
+    thin, thick = values.number("neck.depth_fret1_mm"), values.number("neck.depth_fret10_mm")
+    shaft = (
+        thin + (thick - thin) * (joint - first) / (tenth - first) - values.number("fretboard.thickness_mm")
+    )
+    yield from at_least(
+        values,
+        "heel.height_mm",
+        round(shaft, 3),
+        because=f"the shaft before it comes to {shaft:.4g} mm under the glue line",
+    )
 
 
 CHECKS = (

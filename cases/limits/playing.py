@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from cases.defaults import FLAT_POCKET
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
 from cases.problems import outside
@@ -52,6 +53,20 @@ def _either(values: Values) -> Iterator[Problem]:
                 f"{first} says the same",
                 "one of the two",
                 "take one away",
+            )
+
+
+def _pocket_targets(values: Values) -> Iterator[Problem]:
+    if values.text("joint.kind") != FLAT_POCKET:
+        return
+    for key in ("targets.kink_deg", "targets.tongue_gap_mm"):
+        if values.given(key):
+            yield Problem(
+                key,
+                f"{values.number(key):g}",
+                "a flat pocket has one shim, which sets the neck's pitch; the kink follows",
+                "none",
+                "take it away",
             )
 
 
@@ -106,5 +121,6 @@ CHECKS = (
     _setup,
     _saddle,
     _either,
+    _pocket_targets,
     stock_limits,
 )

@@ -1,7 +1,7 @@
 """The keys of a case file: one class a table, each key with unit, limits, default and its source."""
 
 from cases.schema.instrument import Fretboard, Frets, Instrument, Neck
-from cases.schema.joint import Block, Bolt, Heel, Joint, Shim, Tongue
+from cases.schema.joint import Block, Bolt, Heel, Hollow, Joint, Shim, Tongue
 from cases.schema.playing import Body, Bridge, Setup, Strings, Targets
 from cases.schema.rod import Bar, Rod
 from cases.schema.shop import Scatter, Stock, Tolerance
@@ -15,6 +15,7 @@ __all__ = [
     "Fretboard",
     "Frets",
     "Heel",
+    "Hollow",
     "Instrument",
     "Joint",
     "Neck",

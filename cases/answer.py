@@ -154,14 +154,15 @@ class CheckAnswer:
 
 @dataclass(frozen=True)
 class Assumed:
-    """A key that the case left to its default: what it is worth in the offset when it is a tenth larger
-    [deg], None without a number.
+    """A key left to its default, and what it is worth in the offset when it is larger by ``step`` [deg]:
+    a tenth of its value, or 0.1 where that is zero. Both are None without a number.
     """
 
     key: str
     value: Any
     source: str
     effect_deg: float | None
+    step: float | None
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,9 @@ def wood_of(table: Neck | Fretboard | BlockTable) -> Wood:
     return cut.with_measured(e_l=e_l, density=density)
 
 
-def _timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
+def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
+    """Moduli of a wood in the side view and in the cross-section, by its ring angle and runout [rad]."""
+
     def moduli(scale: float) -> np.ndarray:
         return plane_stress(replace(cut, e_l=cut.e_l * scale), depth_axis=ring, runout=runout)
 
@@ -205,12 +207,12 @@ def structure_of(case: Case) -> Structure:
     return Structure(
         outline=outline,
         block=block,
-        neck=_timber(
+        neck=timber(
             wood_of(case.neck),
             ring=ring_angle(case.neck.ring_orientation),
             runout=radians(case.neck.grain_runout_deg),
         ),
-        board=_timber(wood_of(case.fretboard), ring=ring_angle(case.fretboard.ring_orientation)),
+        board=timber(wood_of(case.fretboard), ring=ring_angle(case.fretboard.ring_orientation)),
         stem=_block_timber(case),
         pads=pads,
         bolts=tuple(_bolt(bolt) for bolt in case.bolts),
@@ -237,29 +239,50 @@ class StringLine:
     radius: float
 
 
+EDGE = 3.2e-3
+"""Distance of the outer strings from the board's edge [m]: common practice, no source."""
+
+
 def string_lines(case: Case) -> tuple[StringLine, ...]:
     """Every string, 1st to last, heights between those of treble and bass side.
 
-    The gap over the first fret fixes the nut: on a straight line through nut and action fret,
-    ``z_nut = (h_1 - r h_12) / (1 - r)`` with ``r = x_1 / x_12`` and h the heights over the plane z = 0 at
-    those frets.
+    Heights are strung with the rod set: the gaps are those over a board bowed by the target relief, and the
+    crowns of the outer strings lie lower by the board's radius, ``y**2 / (2 R)``. The gap over the first fret
+    fixes the nut: on a straight line through nut and action fret ``z_nut = (h_1 - r h_12) / (1 - r)`` with
+    ``r = x_1 / x_12`` and h the line's heights at those frets.
     """
     scale = case.instrument.scale_mm * MM
     strung = tensions(strings_of(case.strings), scale=scale, tuning=case.strings.tuning)
-    x_1, x_12 = fret_positions(scale, 12)[[0, 11]]
+    x_1, x_12 = (float(x) for x in fret_positions(scale, 12)[[0, 11]])
     share = x_1 / x_12
     crown = (case.fretboard.thickness_mm + case.frets.crown_height_mm) * MM
+    arc_nut, arc_1, arc_12 = (_arc(case, x) for x in (0.0, x_1, x_12))
     courses = max(one.course for one in strung)
+    outline = outline_of(case)
     lines = []
     for one in strung:
         bass = (one.course - 1) / max(courses - 1, 1)
         gap = _between(case.setup.nut_height_treble_mm, case.setup.nut_height_bass_mm, bass) * MM
         action = _between(case.setup.action_treble_mm, case.setup.action_bass_mm, bass) * MM
+        drop_1, drop_12 = (_drop(case, outline, x, bass) for x in (x_1, x_12))
         radius = 0.5 * one.string.gauge_in * 0.0254
-        at_action = crown + action
-        nut = (crown + gap - share * at_action) / (1.0 - share)
-        lines.append(StringLine(one, nut + radius, at_action + radius, radius))
+        line_1, line_12 = crown - drop_1 + gap + arc_1, crown - drop_12 + action + arc_12
+        nut = (line_1 - share * line_12) / (1.0 - share) - arc_nut
+        lines.append(StringLine(one, nut + radius, line_12 - arc_12 + radius, radius))
     return tuple(lines)
+
+
+def _arc(case: Case, x: float) -> float:
+    """Height of a board bowed by the target relief over the straightedge from fret 1 to the joint [m]."""
+    frets = fret_positions(case.instrument.scale_mm * MM, case.instrument.body_joint_fret)
+    xi = (x - float(frets[0])) / float(frets[-1] - frets[0])
+    return -4.0 * case.targets.relief_mm * MM * xi * (1.0 - xi)
+
+
+def _drop(case: Case, outline: Outline, x: float, bass: float) -> float:
+    """How much lower the crown is under a string than at the centre line, from the board's radius [m]."""
+    half = 0.5 * float(outline.width(np.asarray(x))) - EDGE
+    return float(((2.0 * bass - 1.0) * half) ** 2 / (2.0 * case.fretboard.radius_mm * MM))
 
 
 def _between(treble: float, bass: float, share: float) -> float:

@@ -9,6 +9,7 @@ import typer
 from cases.commands.check import check
 from cases.commands.compare import compare
 from cases.commands.export import export
+from cases.commands.flex import flex
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
@@ -18,6 +19,10 @@ from cases.commands.sensitivity import sensitivity
 from cases.commands.strings import strings
 from cases.commands.trend import trend
 from cases.commands.woods import woods
+
+# Matrices here have about a hundred rows: more than one thread for each product only costs time.
+for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(variable, "1")
 
 INPUT_WRONG = 2
 NO_RESULT = 1
@@ -30,6 +35,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("offset")(offset)
+app.command("flex")(flex)
 app.command("compare")(compare)
 app.command("sensitivity")(sensitivity)
 app.command("export")(export)

@@ -2,14 +2,16 @@
 first order.
 """
 
+from dataclasses import replace
 from math import degrees
 
 from cases.answer import Assumed
 from cases.build import question_of, structure_of
 from cases.case import Case
 from cases.mechanics import COARSE, Solved
-from fem.flexibility import condense
-from fem.neck import Question, pair
+from fem.flexibility import Flexibility, condense, with_bolts
+from fem.neck import pair
+from fem.structure import Structure
 from materials.errors import NeckpreloadError
 
 TENTH = 0.1
@@ -46,7 +48,7 @@ CONDENSED = {
 """Keys that act at the condensed level: the coarse flexibility serves as it is."""
 
 
-BEYOND_SHAFT = ("tongue", "block", "shims", "bolts")
+BEYOND_SHAFT = ("tongue", "block", "shims")
 """Tables that leave the shaft's sections alone."""
 
 
@@ -56,10 +58,12 @@ def assumed_effects(solved: Solved) -> tuple[Assumed, ...]:
     found = []
     for key, value, source in case.assumed():
         number = isinstance(value, int | float) and not isinstance(value, bool)
-        effect = None
+        effect, step = None, None
         if number:
+            step = step_of(float(value))  # type: ignore[arg-type]
             effect = 0.0 if is_inert(key) else offset_change(solved, key, float(value))  # type: ignore[arg-type]
-        found.append(Assumed(key, list(value) if isinstance(value, tuple) else value, source, effect))
+        shown = list(value) if isinstance(value, tuple) else value
+        found.append(Assumed(key, shown, source, effect, step))
     return tuple(sorted(found, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))
 
 
@@ -71,14 +75,19 @@ def is_inert(key: str) -> bool:
     return table in SHOP_ONLY or name in INERT.get(table, ())
 
 
+def step_of(value: float) -> float:
+    """By how much a number is made larger: a tenth of its size, or 0.1 where it is zero."""
+    return TENTH * (abs(value) or 1.0)
+
+
 def offset_change(solved: Solved, key: str, value: float) -> float | None:
-    """Change of the offset when one number is a tenth larger (0.1 when it is zero) [deg].
+    """Change of the offset when one number is larger by its step [deg].
 
     If the instrument does not allow a tenth more, a tenth less is taken with its sign turned; None if
     neither is allowed.
     """
     for sign in (1.0, -1.0):
-        step = sign * TENTH * (abs(value) or 1.0)
+        step = sign * step_of(value)
         try:
             return sign * degrees(_moved(solved, solved.case.with_values({key: value + step}), key))
         except NeckpreloadError:
@@ -88,17 +97,29 @@ def offset_change(solved: Solved, key: str, value: float) -> float | None:
 
 def _moved(solved: Solved, changed: Case, key: str) -> float:
     """First-order change of the offset for a changed case, on the coarse mesh [rad]."""
-    base = _question(solved, solved.case, key, again=False)
     at = solved.rough_pair
-    table, name = key.split(".")[0], key.split(".")[-1]
-    again = name not in CONDENSED.get(table, ())
-    there = _question(solved, changed, key, again=again)
-    state = pair(there, at.angles, start=None if again else at).strung
+    base = question_of(solved.case, solved.rough, solved.structure)
+    structure = structure_of(changed)
+    flexibility = rough_flexibility(solved, structure, key)
+    there = question_of(changed, flexibility, structure)
+    same_rows = flexibility.size == solved.rough.size
+    state = pair(there, at.angles, start=at if same_rows else None).strung
     return -(there.misfit(state) - base.misfit(at.strung)) / solved.offset.transfer
 
 
-def _question(solved: Solved, case: Case, key: str, *, again: bool) -> Question:
-    structure = structure_of(case)
-    shaft = solved.fields.bodies.shaft if key.split(".")[0] in BEYOND_SHAFT else None
-    flexibility = condense(structure, COARSE, shaft=shaft)[0] if again else solved.rough
-    return question_of(case, flexibility, structure)
+def rough_flexibility(solved: Solved, structure: Structure, key: str) -> Flexibility:
+    """Coarse flexibility of a changed case, condensed anew only where the key asks for it."""
+    table, name = key.split(".")[0], key.split(".")[-1]
+    rough = solved.rough
+    if name in CONDENSED.get(table, ()):
+        return rough
+    if table == "bolts":
+        return with_bolts(structure, rough, solved.rough_fields)
+    if name == "bearing_width_mm":
+        wider = [
+            replace(points, area=points.area * new.bearing_width / old.bearing_width)
+            for points, new, old in zip(rough.points, structure.pads, solved.structure.pads, strict=True)
+        ]
+        return replace(rough, points=tuple(wider))
+    shaft = solved.fields.bodies.shaft if table in BEYOND_SHAFT else None
+    return condense(structure, COARSE, shaft=shaft)[0]

@@ -9,7 +9,7 @@ from fem.equilibrium import body_turn
 from fem.errors import ModelError
 from fem.flexibility import Fields, Flexibility, condense
 from fem.mesh import MeshSize
-from fem.neck import Offset, Pair, Question, find_offset, pair
+from fem.neck import Offset, Pair, Question, find_offset, other_state, pair
 from fem.reading import read
 from fem.structure import Structure
 
@@ -29,6 +29,7 @@ class Solved:
     offset: Offset
     upper: float
     rough: Flexibility
+    rough_fields: Fields
     rough_pair: Pair
 
     @property
@@ -64,9 +65,9 @@ def solve(case: Case) -> Solved:
     question = with_measured_body(case, question_of(case, flexibility, structure))
     upper = aimed_upper(case)
     offset = find_offset(question, upper=upper)
-    rough, _ = condense(structure, COARSE, shaft=fields.bodies.shaft)
+    rough, rough_fields = condense(structure, COARSE, shaft=fields.bodies.shaft)
     second = find_offset(replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[1])
-    return Solved(case, structure, fields, question, offset, upper, rough, second.pair)
+    return Solved(case, structure, fields, question, offset, upper, rough, rough_fields, second.pair)
 
 
 def with_measured_body(case: Case, question: Question) -> Question:
@@ -87,8 +88,8 @@ def with_measured_body(case: Case, question: Question) -> Question:
     upper = aimed_upper(case)
     here = pair(question, (upper, upper))
     strung = read(question, here.strung)
-    bolted = read(question, here.bolted)
-    alone = bolted.saddle_line - strung.saddle_line
+    slack = read(question, other_state(question, here, strings=False, rod=here.strung.rod))
+    alone = slack.saddle_line - strung.saddle_line
     left = drop * 1e-3 - alone
     if left <= 0.0:
         raise ModelError(

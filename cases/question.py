@@ -6,6 +6,8 @@ from importlib.metadata import version
 from math import degrees
 from typing import Any
 
+from threadpoolctl import threadpool_limits
+
 from cases import answering
 from cases.answer import Answer, JointAnswer, PairAnswer, Share
 from cases.build import string_lines, wood_of
@@ -41,7 +43,16 @@ def preload(case: Case, *, effects: bool = True) -> Answer:
     ------
     ModelError, ConvergenceError
         With what to change.
+
+    Notes
+    -----
+    Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
     """
+    with threadpool_limits(limits=1):
+        return _answer(case, effects=effects)
+
+
+def _answer(case: Case, *, effects: bool) -> Answer:
     solved = solve(case)
     supported(solved.question, solved.pair)
     on_stock = stock_pairs(case, solved.question, solved.offset)

@@ -34,6 +34,7 @@ def _neck(answer: Answer) -> Iterator[str]:
         f" ({low:+.3f} to {high:+.3f} over the friction band,"
         f" {slack:+.3f} with the rod slack)"
     )
+    yield f"                 section at the heel start to the tongue: {answer.heel_rotation_deg:+.3f} deg"
     yield f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim"
 
 
@@ -60,6 +61,10 @@ def _offset(answer: Answer) -> Iterator[str]:
     yield (
         f"                 mesh error {answer.checks.mesh_error_deg:.3f};"
         f" linear estimate {answer.preload_offset_linear_deg:+.3f}"
+    )
+    yield (
+        f"                 belongs to this relief: {answer.offset_per_relief_deg_mm * 0.1:+.3f} deg"
+        " for each 0.1 mm more"
     )
     yield (
         f"                 {answer.taper_mm:+.2f} mm over the lower pad,"
@@ -121,15 +126,17 @@ def _proof(answer: Answer) -> Iterator[str]:
 def _notes(answer: Answer) -> Iterator[str]:
     if answer.assumed:
         yield ""
-        yield f"  {len(answer.assumed)} keys assumed; largest first, worth if a tenth larger (all: --json)"
+        yield f"  {len(answer.assumed)} keys assumed (all: --json); those that weigh most in the offset:"
         for one in answer.assumed[:SHOWN]:
-            worth = "-" if one.effect_deg is None else f"{one.effect_deg:+.3f} deg"
             value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
-            yield f"    {one.key} = {value} ({worth})"
+            worth = ""
+            if one.effect_deg is not None and one.step is not None:
+                worth = f"; {one.step:g} more is worth {one.effect_deg:+.3f} deg"
+            yield f"    {one.key} = {value}{worth}"
     for text in answer.standins:
         yield f"  stand-in: {text}"
     for text in answer.warnings:
         yield f"  WARNING: {text}"
-    yield "  No measurement of heel rotation under strings was found published: calibrate on your own guitars."
+    yield "  No published measurement of heel rotation under strings was found: calibrate on your guitars."
     for text in CAUTIONS:
         yield f"  CAUTION: {text}"

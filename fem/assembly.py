@@ -82,17 +82,18 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
 
 
 def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
-    """Width of the fretboard that carries at (x, z): cut to its radius, less what the fret slots take [m]."""
+    """Width of the board at z; the slotted layer under its curved top counts by the share that slots leave."""
     o = structure.outline
-    width = o.board_thickness_across(x, z)
+    whole = o.board_thickness_across(x, z)
     if o.slot_depth == 0.0:
-        return width
-    first, last = o.tie, o.board_end
-    # the share that the slots leave varies slowly along the board: a straight line between its ends is
-    # within a per cent of it
-    left, right = slots_at(structure, first), slots_at(structure, last)
-    share = left + (right - left) * (x - first) / (last - first)
-    return np.asarray(width * np.where(z > o.board_thickness - o.slot_depth, share, 1.0))
+        return whole
+    # the share varies slowly along the board: a straight line between its ends is within a per cent of it
+    left, right = slots_at(structure, o.tie), slots_at(structure, o.board_end)
+    share = left + (right - left) * (x - o.tie) / (o.board_end - o.tie)
+    floor = z + o.slot_depth
+    under = np.minimum(o.board_thickness_across(x, floor), whole)
+    solid = np.where(floor >= o.board_thickness, 0.0, under)
+    return np.asarray(solid + share * (whole - solid))
 
 
 def neck_width_at(structure: Structure, x: Array, z: Array) -> Array:
@@ -185,14 +186,9 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
         openings.append(opening)
         slips.append(slip)
         points.append(interface.PadPoints(s, length * pad.bearing_width))
-    plates = {
-        "opening": sp.vstack(openings),
-        "slip": sp.vstack(slips),
-        "bolt": sp.vstack(
-            [bolts.elongation_row(b, neck, block, outline, structure.block) for b in structure.bolts]
-        ),
-    }
+    plates = {"opening": sp.vstack(openings), "slip": sp.vstack(slips)}
     rows = {kind: sp.hstack([empty_beam((m.shape[0], line.size)), m]) for kind, m in plates.items()}
+    rows["bolt"] = bolt_rows(structure, body)
 
     def beam_row(name: str, x: float) -> sp.csr_matrix:
         return sp.csr_matrix(([1.0], ([0], [line.at(name, x)])), shape=(1, body.size))
@@ -208,12 +204,20 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
         rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, sp.csr_matrix((1, 2 * block.size))])
-    rows["heel start"] = _rotation_row(structure, body, outline.heel_start)
+    rows["heel start"] = rotation_row(structure, body, outline.heel_start)
     at, first = {}, 0
     for kind, matrix in rows.items():
         at[kind] = np.arange(first, first + matrix.shape[0])
         first += matrix.shape[0]
     return Rows(sp.csr_matrix(sp.vstack(list(rows.values()))), at, tuple(points))
+
+
+def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
+    """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
+    outline, shape = structure.outline, structure.block
+    of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
+    no_beam = sp.csr_matrix((len(of_plates), body.line.size))
+    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates)]))
 
 
 def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
@@ -230,7 +234,7 @@ def young_width(structure: Structure, x: float, z: Array) -> Array:
     return np.where(z > 0.0, board, neck)
 
 
-def _rotation_row(structure: Structure, body: Bodies, x: float) -> sp.csr_matrix:
+def rotation_row(structure: Structure, body: Bodies, x: float) -> sp.csr_matrix:
     """Row of the section's mean rotation at x: the one whose bending work is the section's."""
     z, weight = tie.edge_points(body.neck, x)
     stiff = weight * young_width(structure, x, z)

@@ -4,6 +4,7 @@ Every nonlinear or adjustable thing (shim layers, friction, bolts, string tensio
 through these rows, so all searches run on a system of about a hundred unknowns (docs/theory.md, section 9).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -80,6 +81,8 @@ class Fields:
     """Stiffness over all unknowns, without grounding springs."""
     rows: sp.csr_matrix
     """The flexibility's rows over the free unknowns, (n, free)."""
+    solve: Callable[[Array], Array]
+    """Free unknowns under further loads on the grounded structure."""
 
     def displacement(self, forces: Array) -> Array:
         """Displacement of all unknowns (beam, neck x, neck z, block x, block z) under row forces,
@@ -150,7 +153,8 @@ def condense(
     reference[rows.at["slip"]] = spring
     whole = assembly.whole_stiffness(body, pieces)
     grounded = sp.csc_matrix(q.T @ whole @ q + matrix.T @ sp.diags(reference) @ matrix)
-    response = _solve(grounded, matrix.T.toarray())
+    solve = _factored(grounded)
+    response = solve(matrix.T.toarray())
     everywhere = q @ response
     energy = {}
     for name, piece in pieces.items():
@@ -176,10 +180,28 @@ def condense(
         modulus=modulus,
         reactions=_reactions(structure, body, whole, everywhere),
     )
-    return flexibility, Fields(body, q, response, whole, matrix)
+    return flexibility, Fields(body, q, response, whole, matrix, solve)
 
 
-def _solve(grounded: sp.csc_matrix, rows: Array) -> Array:
+def with_bolts(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
+    """The flexibility of the same bodies with other bolts: only the bolts' rows are solved anew.
+
+    The energies of the parts are left out, since they hold the old bolts' rows.
+    """
+    at = flexibility.at["bolt"]
+    rows = assembly.bolt_rows(structure, fields.bodies)
+    free = sp.csr_matrix(rows @ fields.transformation)
+    response = fields.response.copy()
+    response[:, at] = fields.solve(free.T.toarray())
+    matrix = flexibility.matrix.copy()
+    matrix[at] = free @ response
+    matrix[:, at] = matrix[at].T
+    rigid = flexibility.rigid.copy()
+    rigid[at] = rows @ neck_rigid_modes(structure, fields.bodies)
+    return replace(flexibility, matrix=matrix, rigid=rigid, budget={}, modulus={})
+
+
+def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
     unsupported = ModelError(
         "The model is not supported: a body can move freely. "
         "Hold at least one edge of the block and keep both pads."
@@ -189,10 +211,14 @@ def _solve(grounded: sp.csc_matrix, rows: Array) -> Array:
         factor = splu(grounded, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
     except RuntimeError as singular:
         raise unsupported from singular
-    response = factor.solve(rows)
-    if not np.all(np.isfinite(response)):
-        raise unsupported
-    return np.asarray(response)
+
+    def solve(rows: Array) -> Array:
+        response = np.asarray(factor.solve(rows))
+        if not np.all(np.isfinite(response)):
+            raise unsupported
+        return response
+
+    return solve
 
 
 def _symmetric(matrix: Array) -> Array:

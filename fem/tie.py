@@ -102,10 +102,12 @@ def transformation(
     )
     block_first = offset + 2 * neck.size
     slaves = np.concatenate([[end_w], offset + on_tie, block_first + held, block_first + block.size + held])
-    identity = sp.diags(np.where(np.isin(np.arange(total), slaves), 0.0, 1.0)).tolil()
-    identity[offset + on_tie, np.full_like(on_tie, end_u)] = 1.0
-    identity[offset + on_tie, np.full_like(on_tie, end_t)] = -z_tie
-    mean = mean.tocoo()
-    identity[np.full_like(mean.col, end_w), offset + neck.size + mean.col] = mean.data
     free = np.setdiff1d(np.arange(total), slaves)
-    return sp.csr_matrix(identity.tocsc()[:, free])
+    mean = mean.tocoo()
+    row = np.concatenate([free, offset + on_tie, offset + on_tie, np.full_like(mean.col, end_w)])
+    column = np.concatenate(
+        [free, np.full_like(on_tie, end_u), np.full_like(on_tie, end_t), offset + neck.size + mean.col]
+    )
+    value = np.concatenate([np.ones(len(free)), np.ones(len(on_tie)), -z_tie, mean.data])
+    # columns are numbered over the free unknowns only
+    return sp.csr_matrix((value, (row, np.searchsorted(free, column))), shape=(total, len(free)))

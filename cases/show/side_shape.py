@@ -28,7 +28,7 @@ class SideState:
 
     Attributes
     ----------
-    name, kink_deg, tongue_gap_mm, relief_mm : as in the answer.
+    name, kink_deg, relief_mm : as in the answer.
     crown_mm : (frets, 2) crowns as drawn: position, height.
     neck, board : (n, 2) closed outlines; ``rod`` (n, 2) its path, None without one.
     strings : (2, 2) from nut to saddle, None with strings off.
@@ -41,7 +41,6 @@ class SideState:
 
     name: str
     kink_deg: float
-    tongue_gap_mm: float
     relief_mm: float
     crown_mm: Array
     neck: Array
@@ -53,6 +52,11 @@ class SideState:
     over_line_mm: Array
     tongue_over_line_mm: Array
     bolts: tuple[Array, ...]
+
+    @property
+    def tongue_gap_mm(self) -> float:
+        """Height of the last crown over the shaft line, the bow taken out [mm]."""
+        return float(self.over_line_mm[-1])
 
 
 @dataclass(frozen=True)
@@ -109,50 +113,71 @@ class _Movement:
         return points + self.exaggeration * np.stack([aside, self.curve(x)], axis=1)
 
 
-def side_view(case: Case, answer: Answer) -> SideView:
+@dataclass(frozen=True)
+class Scene:
+    """What every state of one instrument is drawn into: shapes, factor, the drawn room of both shims [mm]."""
+
+    case: Case
+    structure: Structure
+    exaggeration: float
+    shims: tuple[Array, Array]
+    room: tuple[float, float]
+    saddle_height_mm: float
+
+
+def scene_of(case: Case, answer: Answer, *, exaggeration: float) -> Scene:
+    """The scene of an answer for an exaggeration."""
+    structure = structure_of(case)
+    upper = answer.aim_upper_deg
+    shims, room = _shims(structure, (upper, upper + answer.preload_offset_deg), exaggeration)
+    return Scene(case, structure, exaggeration, shims, room, answer.saddle_height_mm)
+
+
+def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) -> SideView:
     """Work out the side view of an answer: nothing is solved, crowns between frets lie on a cubic spline.
 
     Parameters
     ----------
     case : the instrument.
     answer : its answer.
+    exaggeration : by how much movements are drawn larger; None takes the largest round factor that fits.
 
     Returns
     -------
     SideView
         All lengths in mm.
     """
-    structure = structure_of(case)
-    x = np.asarray(answer.fret_profile.x_mm)
-    heights = [np.asarray(z) for z in (answer.fret_profile.z_bolted_mm, answer.fret_profile.z_strung_mm)]
-    factor = exaggeration_for(*heights)
-    upper = answer.aim_upper_deg
-    angles = (upper, upper + answer.preload_offset_deg)
-    shims, room = _shims(structure, angles, factor)
-    joint = case.instrument.body_joint_fret
+    profile = answer.fret_profile
+    heights = [np.asarray(profile.z_bolted_mm), np.asarray(profile.z_strung_mm)]
+    factor = exaggeration_for(*heights) if exaggeration is None else exaggeration
+    scene = scene_of(case, answer, exaggeration=factor)
+    structure, joint = scene.structure, case.instrument.body_joint_fret
     off, on = (
-        _state(case, answer, name, z, structure=structure, factor=factor, room=room)
-        for name, z in zip(("bolted", "strung"), heights, strict=True)
+        side_state(scene, name, z, kink_deg=said.kink_deg, relief_mm=said.relief_mm)
+        for name, z, said in zip(
+            ("bolted", "strung"), heights, (answer.states["bolted"], answer.states["strung"]), strict=True
+        )
     )
     assert on.strings is not None
     bridge, saddle, top = _body(case, structure, on.strings[1])
+    last = len(profile.fret)
     return SideView(
         case=answer.case,
         exaggeration=factor,
         offset_deg=answer.preload_offset_deg,
         strings_n=answer.strings.total_tension_n,
-        shim_deg=angles,
-        frets=answer.fret_profile.fret,
-        fret_x_mm=x,
+        shim_deg=(answer.aim_upper_deg, answer.aim_upper_deg + answer.preload_offset_deg),
+        frets=profile.fret,
+        fret_x_mm=np.asarray(profile.x_mm),
         joint=joint,
-        numbered=tuple(sorted({*(n for n in NUMBERED if n <= len(x)), joint, len(x)})),
+        numbered=tuple(sorted({*(n for n in NUMBERED if n <= last), joint, last})),
         off=off,
         on=on,
         rest_neck=_neck(structure),
         rest_board=_board(structure),
-        block=_block(structure, room),
-        shims=shims,
-        washers=_washers(structure, room),
+        block=_block(structure, scene.room),
+        shims=scene.shims,
+        washers=_washers(structure, scene.room),
         bridge=bridge,
         saddle=saddle,
         top=top,
@@ -165,61 +190,53 @@ def exaggeration_for(*heights: Array) -> float:
     return max((f for f in FACTORS if f * largest <= LARGEST_MOVE_MM), default=FACTORS[0])
 
 
-def _strings(case: Case, answer: Answer, nut_z: float, crowns: Array) -> Array:
+def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
     """The strings from the drawn nut to the saddle's true height, (2, 2) [mm].
 
     The saddle does not move, so its height is not exaggerated; where the neck is drawn so far down that the
     strings would run through it, the saddle is drawn higher by what is missing.
     """
-    saddle_x = case.instrument.scale_mm + case.bridge.compensation_mm
+    saddle_x = scene.case.instrument.scale_mm + scene.case.bridge.compensation_mm
     needed = nut_z + (crowns[:, 1] + 1.0 - nut_z) * saddle_x / crowns[:, 0]
-    return np.array([[0.0, nut_z], [saddle_x, max(answer.saddle_height_mm, float(needed.max()))]])
+    return np.array([[0.0, nut_z], [saddle_x, max(scene.saddle_height_mm, float(needed.max()))]])
 
 
-def _state(
-    case: Case,
-    answer: Answer,
-    name: str,
-    heights: Array,
-    *,
-    structure: Structure,
-    factor: float,
-    room: tuple[float, float],
-) -> SideState:
-    x, outline = np.asarray(answer.fret_profile.x_mm), structure.outline
-    xj, zc = outline.joint / MM, outline.corner[1] / MM
-    move = _Movement(CubicSpline(x, heights, bc_type="natural"), outline.heel_start / MM, xj, zc, factor)
-    board_top = case.fretboard.thickness_mm + case.frets.crown_height_mm
-    line, said = fret_line(case), answer.states[name]
-    straight = heights - said.relief_mm * line.bow()
+def side_state(scene: Scene, name: str, heights_mm: Array, *, kink_deg: float, relief_mm: float) -> SideState:
+    """Draw one state into a scene from its crown heights, frets 1..last [mm]; a ``bolted`` one is without
+    strings.
+    """
+    case, structure, factor = scene.case, scene.structure, scene.exaggeration
+    outline, line = structure.outline, fret_line(case)
+    x, heel_start = line.x / MM, outline.heel_start / MM
+    curve = CubicSpline(x, heights_mm, bc_type="natural")
+    move = _Movement(curve, heel_start, outline.joint / MM, outline.corner[1] / MM, factor)
+    crown_top = case.fretboard.thickness_mm + case.frets.crown_height_mm
+    straight = heights_mm - relief_mm * line.bow()
     shaft, tongue = (
         np.polynomial.Polynomial.fit(x[part], straight[part], 1) for part in (line.shaft, line.tongue)
     )
     ends = np.array([[x[0], x[-1] + 60.0], [x[line.joint - 1] - 60.0, x[-1] + 15.0]])
-    drawn = [
-        np.stack([reach, board_top + factor * fit(reach)], axis=1)
+    lines = [
+        np.stack([reach, crown_top + factor * fit(reach)], axis=1)
         for reach, fit in zip(ends, (shaft, tongue), strict=True)
     ]
-    crowns, strings = np.stack([x, board_top + factor * heights], axis=1), None
-    if name == "strung":
-        nut = resultant(string_lines(case), case)[0].nut_height / MM
-        strings = _strings(case, answer, nut + factor * float(move.curve(0.0)), crowns)
+    crowns = np.stack([x, crown_top + factor * heights_mm], axis=1)
+    nut = resultant(string_lines(case), case)[0].nut_height / MM + factor * float(curve(0.0))
     far = np.array([x[line.joint - 1], x[-1]])
     return SideState(
         name=name,
-        kink_deg=said.kink_deg,
-        tongue_gap_mm=said.tongue_gap_mm,
-        relief_mm=said.relief_mm,
+        kink_deg=kink_deg,
+        relief_mm=relief_mm,
         crown_mm=crowns,
         neck=move.of(_neck(structure)),
         board=move.of(_board(structure)),
         rod=None if structure.rod is None else move.of(_rod(structure)),
-        strings=strings,
-        shaft_line=drawn[0],
-        tongue_line=drawn[1],
+        strings=None if name == "bolted" else _strings(scene, nut, crowns),
+        shaft_line=lines[0],
+        tongue_line=lines[1],
         over_line_mm=straight - shaft(x),
         tongue_over_line_mm=tongue(far) - shaft(far),
-        bolts=_bolts(structure, move, room),
+        bolts=_bolts(structure, move, scene.room),
     )
 
 

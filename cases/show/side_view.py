@@ -19,7 +19,6 @@ __all__ = ["SideView", "draw_side_view", "save_side_view", "side_view", "side_vi
 
 WIDTH, LEFT, RIGHT = 11.0, 0.7, 0.15
 """Width of the figure and of its margins [in]."""
-TITLES = {"bolted": "Strings off, bolted up on these shims", "strung": "Strings at pitch, rod set"}
 
 
 def save_side_view(case: Case, answer: Answer, path: Path) -> None:
@@ -78,49 +77,49 @@ def draw_side_view(view: SideView, axes: "Sequence[Axes]") -> None:
     view : what to draw.
     axes : four axes: strings off, strings on, the joint with strings off, the joint with strings on.
     """
-    for state, panel in zip((view.off, view.on), axes[:2], strict=True):
-        _draw_neck(view, state, panel)
+    titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N), rod set")
+    for title, state, panel in zip(titles, (view.off, view.on), axes[:2], strict=True):
+        draw_state(view, state, panel)
+        read = (
+            f"kink {style.signed(state.kink_deg, 3)}°, tongue gap {style.signed(state.tongue_gap_mm, 2)} mm,"
+            f" relief {style.signed(state.relief_mm, 2)} mm"
+        )
+        panel.set_title(f"{title}: {read}", loc="left", fontsize=10)
+    _name_parts(view, axes[0])
+    axes[0].tick_params(labelbottom=False)
+    axes[0].set_xlabel("")
     for state, panel in zip((view.off, view.on), axes[2:], strict=True):
         _draw_joint(view, state, panel)
 
 
-def _draw_neck(view: SideView, state: SideState, axes: "Axes") -> None:
-    """One state: body, block and shims at rest, the neck moved, its two lines, frets and what holds it."""
+def draw_state(view: SideView, state: SideState, axes: "Axes") -> None:
+    """Draw one state: body, block and shims at rest, the neck moved, its two lines and its frets."""
     for rest in (view.rest_neck, view.rest_board):
         _outline(axes, rest)
     _draw_rest(view, axes)
     axes.fill(*state.neck.T, fc=style.WOOD, ec=style.INK, lw=0.9, zorder=3)
     axes.fill(*state.board.T, fc=style.DARK_WOOD, ec=style.INK, lw=0.6, zorder=3)
     if state.rod is not None:
-        axes.plot(*state.rod.T, color=style.STEEL, lw=2.2, zorder=4, label="rod")
+        axes.plot(*state.rod.T, color=style.STEEL, lw=2.2, zorder=4)
     for bolt, washer in zip(state.bolts, view.washers, strict=True):
         axes.plot(*bolt.T, color=style.STEEL, lw=3.0, solid_capstyle="butt", zorder=5)
         axes.fill(*washer.T, fc=style.STEEL, ec=style.STEEL, zorder=5)
-    axes.plot(*state.shaft_line.T, color=style.BLUE, lw=1.6, zorder=6, label="shaft line")
-    axes.plot(
-        *state.tongue_line.T, color=style.ORANGE, lw=1.8, ls=(0, (4, 1.5)), zorder=7, label="tongue line"
-    )
+    for points, look in ((state.shaft_line, style.SHAFT_LINE), (state.tongue_line, style.TONGUE_LINE)):
+        # a white rim keeps the lines apart from dark wood in grey print
+        axes.plot(*points.T, color="white", lw=3.2, solid_capstyle="butt", zorder=6)
+        axes.plot(*points.T, zorder=7, **look)
     if state.strings is not None:
         axes.plot(*state.strings.T, color=style.INK, lw=0.8, zorder=5)
         x = 0.5 * float(view.fret_x_mm[-1] + state.strings[1, 0])
         z = float(np.interp(x, *state.strings.T)) + 3.0
-        axes.text(x, z, f"strings, {view.strings_n:.0f} N", fontsize=8, ha="center", va="bottom")
+        axes.text(x, z, "strings", fontsize=8, ha="center", va="bottom")
     _draw_frets(view, state, axes)
-    kink = (
-        f"kink {style.signed(state.kink_deg, 3)}°, tongue gap {style.signed(state.tongue_gap_mm, 2)} mm,"
-        f" relief {style.signed(state.relief_mm, 2)} mm"
-    )
-    axes.set_title(f"{TITLES[state.name]}: {kink}", loc="left", fontsize=10)
     across, up = window(view)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
     axes.set_aspect("equal", adjustable="box")
     axes.set_ylabel("height [mm]")
-    if state.strings is None:
-        _name_parts(view, axes)
-        axes.tick_params(labelbottom=False)
-    else:
-        axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
+    axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
 
 
 def _outline(axes: "Axes", points: np.ndarray) -> None:
@@ -164,7 +163,7 @@ def _label_height(view: SideView) -> float:
 def window(view: SideView) -> tuple[tuple[float, float], tuple[float, float]]:
     """Left, right and low, high of both panels of the whole neck, the same for both [mm]."""
     low = min(view.block[:, 1].min(), view.off.neck[:, 1].min(), view.on.neck[:, 1].min()) - 4.0
-    return (-18.0, float(view.top[:, 0].max()) + 2.0), (float(low), _label_height(view) + 15.0)
+    return (-18.0, float(view.top[:, 0].max()) + 2.0), (float(low), _label_height(view) + 18.0)
 
 
 def _name_parts(view: SideView, axes: "Axes") -> None:
@@ -199,9 +198,8 @@ def _draw_joint(view: SideView, state: SideState, axes: "Axes") -> None:
     x, over = view.fret_x_mm, state.over_line_mm
     first = max(0, view.joint - 7)
     axes.axvline(x[view.joint - 1], color=style.QUIET, lw=0.8, ls=":")
-    axes.plot([x[first] - 8.0, x[-1] + 8.0], [0.0, 0.0], color=style.BLUE, lw=1.8, label="shaft line")
-    axes.plot(x[[view.joint - 1, -1]], state.tongue_over_line_mm, color=style.ORANGE, lw=2.0,
-              ls=(0, (4, 1.5)), label="tongue line")  # fmt: skip
+    axes.plot([x[first] - 8.0, x[-1] + 8.0], [0.0, 0.0], label="shaft line", **style.SHAFT_LINE)
+    axes.plot(x[[view.joint - 1, -1]], state.tongue_over_line_mm, label="tongue line", **style.TONGUE_LINE)
     axes.plot(
         x[first:], over[first:], "o", ms=4, mfc="white", mec=style.INK, mew=0.9, label="crowns, bow taken out"
     )

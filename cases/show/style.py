@@ -19,6 +19,10 @@ DARK_WOOD = "#9c7a54"
 BLOCK = "#d4c3a3"
 STEEL = "#5c6670"
 
+SHAFT_LINE: Any = {"color": BLUE, "lw": 1.8}
+TONGUE_LINE: Any = {"color": ORANGE, "lw": 2.0, "ls": (0, (4, 1.5))}
+"""The two lines whose angle is the kink, wherever they are drawn."""
+
 DOTS_PER_INCH = 150
 
 SETTINGS: Any = {
@@ -30,7 +34,6 @@ SETTINGS: Any = {
     "text.color": INK,
     "xtick.color": INK,
     "ytick.color": INK,
-    "savefig.bbox": "tight",
     "svg.hashsalt": "neckpreload",
 }
 
@@ -74,7 +77,7 @@ def save(drawn: "Figure", path: Path) -> None:
     """
     try:
         with applied():
-            drawn.savefig(path, dpi=DOTS_PER_INCH, bbox_inches=None)
+            drawn.savefig(path, dpi=DOTS_PER_INCH)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"{path} cannot be written: {reason}; give a folder that you may write to") from None

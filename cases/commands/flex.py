@@ -1,0 +1,28 @@
+"""`neckpreload flex`: pictures of where a neck gives way."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+
+
+def flex(
+    case: CaseArgument,
+    out: Annotated[Path, typer.Option("--out", help="Write the pictures into this folder.", metavar="DIR")],
+    settings: SetOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Draw where a neck gives way: side view, bending, flex budget, stress, and the way up to pitch."""
+    from cases.flex import flex_of
+    from cases.show.flex_pictures import save_flex_pictures
+
+    folder = writable_folder(out)
+    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    found = flex_of(opened)
+    paths = save_flex_pictures(
+        opened, found.answer, folder, line=found.line, stress=found.stress, way=found.way
+    )
+    for path in paths:
+        typer.echo(f"  written: {path}")

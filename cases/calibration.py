@@ -1,0 +1,300 @@
+"""What a shop has learned about its own guitars, laid over a case when it is solved and never written into
+it.
+
+One format serves a known offset, a tested blank or neck, and a log: names of what was learned, their means
+and their covariance, and what they are valid for (docs/bench.md).
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import radians
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import tomli_w
+from numpy.typing import NDArray
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from cases.case import Case
+from cases.errors import CaseError, Problem
+from cases.toml_text import read_toml, write_text
+from fem.neck import Question, pair
+from materials.errors import InputError
+
+FORMAT = 1
+KINK_BIAS = "model.kink_bias_deg"
+STRETCH = "model.stretch_factor"
+TRANSFER = "model.transfer_factor"
+PITCH_BIAS = "model.pitch_bias_deg"
+LEARNED = (KINK_BIAS, STRETCH, TRANSFER, PITCH_BIAS)
+"""What a log can tell at most; the factors are 1, the biases 0, where nothing is known."""
+MODEL = "model."
+BATCH = "batch."
+"""Scatter of a batch, relative: read by the spread study under [scatter], not by a single solve."""
+
+Kind = Literal["known", "blank", "batch", "neck", "shop"]
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What was learned; `parameters` are key paths of a case, or of `LEARNED`.
+
+    Attributes
+    ----------
+    id : made of its content.
+    rows : what it rests on, one text each.
+    mean, covariance : in the units of the keys.
+    valid_for : what it may be laid over, as {"case": name, "case_sha256": ...} or {"wood": name}.
+    residual_scale : what measured actions and kinks scatter by, over what the model says they should.
+    notes : sentences for whoever reads the file.
+    """
+
+    id: str
+    kind: Kind
+    created: datetime
+    rows: tuple[str, ...]
+    parameters: tuple[str, ...]
+    mean: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+    valid_for: Mapping[str, str]
+    residual_scale: tuple[float, float] = (1.0, 1.0)
+    notes: tuple[str, ...] = ()
+
+    def value(self, parameter: str) -> float:
+        """Mean of a parameter; of `LEARNED` what holds when nothing is known."""
+        if parameter in self.parameters:
+            return self.mean[self.parameters.index(parameter)]
+        return 1.0 if parameter in (STRETCH, TRANSFER) else 0.0
+
+    def learned_covariance(self, prior: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Covariance of `LEARNED`, (4, 4): its own where it learned, ``prior`` elsewhere."""
+        whole = np.array(prior, dtype=float)
+        mine = [LEARNED.index(name) for name in self.parameters if name in LEARNED]
+        if mine:
+            whole[mine, :] = 0.0
+            whole[:, mine] = 0.0
+            whole[np.ix_(mine, mine)] = self.covariance_of([LEARNED[index] for index in mine])
+        return whole
+
+    def covariance_of(self, parameters: Sequence[str]) -> NDArray[np.float64]:
+        """Covariance of some of its parameters, (n, n)."""
+        at = [self.parameters.index(name) for name in parameters]
+        return np.asarray(self.covariance)[np.ix_(at, at)]
+
+    def case_values(self) -> dict[str, float]:
+        """The keys of a case that it sets."""
+        return {
+            name: value
+            for name, value in zip(self.parameters, self.mean, strict=True)
+            if not name.startswith((MODEL, BATCH))
+        }
+
+    def applied(self, case: Case) -> Case:
+        """A copy of the case with the keys it sets.
+
+        Raises
+        ------
+        InputError
+            If it was made for something else.
+        """
+        self.check_valid(case)
+        values: Mapping[str, object] = self.case_values()
+        return case.with_values(values) if values else case
+
+    def check_valid(self, case: Case) -> None:
+        """Refuse a case that the calibration was not made for.
+
+        Raises
+        ------
+        InputError
+            With what to do.
+        """
+        for what, has in (("case", case.name), ("wood", case.neck.wood)):
+            wanted = self.valid_for.get(what)
+            if wanted is not None and wanted != has:
+                raise InputError(
+                    f"The calibration {self.id} is valid for the {what} {wanted}, not for {has}: "
+                    "give the one made for it, or leave --calibration out."
+                )
+
+    def warning(self, case: Case) -> str | None:
+        """What to say when the case was changed since the calibration was made."""
+        made_for = self.valid_for.get("case_sha256")
+        if made_for is None or made_for == case.sha256:
+            return None
+        return (
+            f"The calibration {self.id} was made for this case as it was before some key changed: "
+            "it carries over as far as joint, bolts and shims are the same. Calibrate anew when you can."
+        )
+
+    def to_toml(self) -> str:
+        """The file's text."""
+        content = _content(self)
+        return tomli_w.dumps({"format": FORMAT, "id": self.id, **content})
+
+
+def calibration_of(
+    kind: Kind,
+    *,
+    created: datetime,
+    rows: Sequence[str],
+    parameters: Sequence[str],
+    mean: Sequence[float],
+    covariance: NDArray[np.float64],
+    valid_for: Mapping[str, str],
+    residual_scale: tuple[float, float] = (1.0, 1.0),
+    notes: Sequence[str] = (),
+) -> Calibration:
+    """Make a calibration and its id."""
+    made = Calibration(
+        id="",
+        kind=kind,
+        created=created,
+        rows=tuple(rows),
+        parameters=tuple(parameters),
+        mean=tuple(float(value) for value in mean),
+        covariance=tuple(tuple(float(value) for value in row) for row in np.atleast_2d(covariance)),
+        valid_for=dict(valid_for),
+        residual_scale=residual_scale,
+        notes=tuple(notes),
+    )
+    return replace(made, id=_id_of(made))
+
+
+def _id_of(calibration: Calibration) -> str:
+    text = json.dumps(_content(calibration), sort_keys=True, default=str)
+    return f"{calibration.kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}"
+
+
+def _content(calibration: Calibration) -> dict[str, Any]:
+    return {
+        "kind": calibration.kind,
+        "created": calibration.created,
+        "rows": list(calibration.rows),
+        "parameters": list(calibration.parameters),
+        "mean": list(calibration.mean),
+        "covariance": [list(row) for row in calibration.covariance],
+        "residual_scale": list(calibration.residual_scale),
+        "notes": list(calibration.notes),
+        "valid_for": dict(calibration.valid_for),
+    }
+
+
+class _File(BaseModel):
+    """The file, checked at the border."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    format: Literal[1]
+    id: str = Field(min_length=1, max_length=80)
+    kind: Kind
+    created: datetime
+    rows: list[str]
+    parameters: list[str] = Field(min_length=1)
+    mean: list[float]
+    covariance: list[list[float]]
+    residual_scale: tuple[float, float] = (1.0, 1.0)
+    notes: list[str] = []
+    valid_for: dict[str, str]
+
+    @model_validator(mode="after")
+    def _fits(self) -> "_File":
+        count = len(self.parameters)
+        if len(set(self.parameters)) != count:
+            raise ValueError("a parameter stands twice; name each once")
+        unknown = [name for name in self.parameters if name.startswith(MODEL) and name not in LEARNED]
+        if unknown:
+            raise ValueError(
+                f"{unknown[0]} is not known; allowed are {', '.join(LEARNED)} and keys of a case"
+            )
+        if len(self.mean) != count:
+            raise ValueError(f"mean has {len(self.mean)} numbers for {count} parameters; give one each")
+        matrix = self.covariance
+        if len(matrix) != count or any(len(row) != count for row in matrix):
+            raise ValueError(f"covariance must be {count} rows of {count} numbers; write it in full")
+        array = np.array(matrix)
+        if not np.allclose(array, array.T, rtol=1e-9, atol=0.0) or np.linalg.eigvalsh(array)[0] < -1e-12:
+            raise ValueError("covariance is not symmetric and positive; calibrate anew")
+        for name, low in ((STRETCH, 0.05), (TRANSFER, 0.05)):
+            if name in self.parameters and self.mean[self.parameters.index(name)] < low:
+                raise ValueError(f"{name} below {low} is no joint; calibrate anew")
+        if min(self.residual_scale) <= 0.0:
+            raise ValueError("residual_scale must be above 0; calibrate anew")
+        return self
+
+
+def load_calibration(path: str | Path) -> Calibration:
+    """Read a calibration file.
+
+    Raises
+    ------
+    CaseError
+        If it cannot be read or is wrong; the sentence says what.
+    """
+    _, raw = read_toml(Path(path))
+    try:
+        read = _File.model_validate(raw)
+    except ValidationError as error:
+        problems = tuple(_sentence(found) for found in error.errors())
+        raise CaseError(str(path), problems) from None
+    values = read.model_dump(exclude={"format"})
+    values |= {name: tuple(values[name]) for name in ("rows", "parameters", "mean", "notes")}
+    values["covariance"] = tuple(tuple(row) for row in values["covariance"])
+    return Calibration(**values)
+
+
+def _sentence(found: Any) -> str:
+    path = ".".join(str(part) for part in found["loc"]) or "the file"
+    said = str(found.get("ctx", {}).get("error", found["msg"]))
+    given = found["input"] if isinstance(found["input"], str | int | float) else ""
+    allowed = "a file as `neckpreload calibrate` writes it"
+    return str(Problem(path, f'"{given}"' if given != "" else "", said, allowed, "calibrate anew"))
+
+
+def save_calibration(calibration: Calibration, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write a calibration file.
+
+    Raises
+    ------
+    CaseError
+        If it exists already (unless ``overwrite``), or cannot be written.
+    """
+    return write_text(path, calibration.to_toml(), overwrite=overwrite)
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """How a calibration turns a misfit of the model into that of the shop: ``factor (misfit - shift)``.
+
+    ``shift`` [rad].
+    """
+
+    shift: float = 0.0
+    factor: float = 1.0
+
+
+def overlay_of(question: Question, calibration: Calibration | None) -> Overlay:
+    """Overlay of the kink's three parameters on a question as the case asks it.
+
+    With k the kink, 0 equal shims and b bolted up, the shop's kink is ``bias + k_b0 + t (k - k_0) +
+    s (k_0 - k_b0)``, t the transfer and s the stretch factor.
+    """
+    if calibration is None or not set(calibration.parameters) & {KINK_BIAS, STRETCH, TRANSFER}:
+        return Overlay()
+    level = pair(question, (0.0, 0.0))
+    stretch = question.kink(level.strung) - question.kink(level.bolted)
+    factor = calibration.value(TRANSFER)
+    taken = radians(calibration.value(KINK_BIAS)) + (calibration.value(STRETCH) - 1.0) * stretch
+    return Overlay(((factor - 1.0) * question.misfit(level.strung) - taken) / factor, factor)
+
+
+def laid_over(question: Question, overlay: Overlay) -> Question:
+    """The question whose own answer is the shop's."""
+    if question.target_gap is None:
+        return replace(question, target_kink=question.target_kink + overlay.shift)
+    lever = float(question.line.x[-1] - question.line.x[question.line.joint - 1])
+    return replace(question, target_gap=question.target_gap + overlay.shift * lever)

@@ -16,14 +16,14 @@ from cases.answer import (
     StateAnswer,
     StringsAnswer,
 )
-from cases.build import MM, mean_radius, string_lines
+from cases.build import MM, resultant, string_lines
 from cases.case import Case
 from cases.mechanics import Solved
 from cases.stringing import strings_of
 from fem.budget import COLUMNS, flex_budget, kink_row, nut_row
 from fem.checks import StringPull, check
 from fem.equilibrium import State
-from fem.neck import Question, find_offset, gains, other_state, pair
+from fem.neck import Gains, Question, find_offset, gains, other_state, pair
 from fem.reading import Reading, read, rotation_against_tongue, string_height
 
 RELIEF_STEP = 2e-5
@@ -55,17 +55,22 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "heel_stretch_friction_band_deg": stretches,
         "preload_offset_friction_band_deg": offsets,
         "heel_rotation_deg": degrees(rotation_against_tongue(question, bolted, strung)),
-        "gain": GainAnswer(
-            gain.pitch_per_upper, gain.pitch_per_lower, gain.kink_per_upper, gain.kink_per_lower
-        ),
+        "gain": gain_answer(gain),
         "kink_per_relief_deg_mm": kink_per_relief,
         "offset_per_relief_deg_mm": offset_per_relief,
         "string_rotation_deg": degrees(turned),
         "saddle_height_mm": strung.saddle_height / MM,
-        "action_mm": _action(solved),
+        "action_mm": action(solved),
         "states": {name: _state(reading) for name, reading in readings.items()},
         "fret_profile": _profile(question, readings["bolted"], readings["strung"]),
     }
+
+
+def gain_answer(gain: Gains) -> GainAnswer:
+    """Gains of both shims; without two, those of the one stand in the pocket's answer."""
+    if len(gain.pitch) < 2:
+        return GainAnswer(None, None, None, None)
+    return GainAnswer(gain.pitch_per_upper, gain.pitch_per_lower, gain.kink_per_upper, gain.kink_per_lower)
 
 
 def proof_fields(solved: Solved) -> dict[str, Any]:
@@ -161,7 +166,9 @@ def friction_bands(solved: Solved) -> tuple[tuple[float, float], tuple[float, fl
     offsets, stretches = [], []
     for friction in (joint.friction_low, joint.friction_high):
         question = replace(solved.question, friction=tuple(friction for _ in solved.question.friction))
-        found = find_offset(question, upper=solved.upper, start=solved.pair, lower=solved.pair.angles[1])
+        found = find_offset(
+            question, upper=solved.upper, start=solved.pair, lower=solved.pair.angles[question.varied]
+        )
         at = pair(question, solved.pair.angles, start=solved.pair)
         offsets.append(degrees(found.offset))
         stretches.append(degrees(question.kink(at.strung) - question.kink(at.bolted)))
@@ -194,12 +201,19 @@ def string_pulls(case: Case, question: Question, strung: State) -> tuple[StringP
     )
 
 
-def _action(solved: Solved) -> float:
-    """Gap between the strings' underside and the crown of fret 12 at pitch, tension-weighted mean [mm]."""
-    case, question = solved.case, solved.question
-    over_board = string_height(question, solved.pair.strung, float(question.line.x[11]))
-    crown = case.fretboard.thickness_mm + case.frets.crown_height_mm
-    return (over_board - mean_radius(string_lines(case))) / MM - crown
+def action(solved: Solved) -> float:
+    """Action at pitch over fret 12, mean of the strings weighted by tension [mm]: the one asked for, and
+    how far the string line lies above the one that would give it.
+    """
+    case = solved.case
+    lines = string_lines(case)
+    _, asked_height = resultant(lines, case)
+    height = string_height(solved.question, solved.pair.strung, float(solved.question.line.x[11]))
+    pull = np.array([line.tension.tension_n for line in lines])
+    course = np.array([line.tension.course for line in lines])
+    bass = (course - 1) / max(int(course.max()) - 1, 1)
+    asked = case.setup.action_treble_mm + (case.setup.action_bass_mm - case.setup.action_treble_mm) * bass
+    return float(pull @ asked / pull.sum()) + (height - asked_height) / MM
 
 
 def _state(reading: Reading) -> StateAnswer:

@@ -100,7 +100,8 @@ def check_axes(case: Case, axes: Sequence[Axis]) -> None:
     for axis in axes:
         if axis.key not in keys:
             raise InputError(str(unknown_key(axis.key, keys)))
-        if axis.key not in SHORT and (not axis.numeric or isinstance(case.value(axis.key), str)):
+        words = isinstance(case.value(axis.key), str)
+        if (axis.numeric and words) or not (axis.numeric or axis.key in SHORT):
             raise _wrong(
                 axis.key,
                 "only numbers can be varied",

@@ -1,0 +1,315 @@
+"""Instruments side by side: relations between rows, the verdict on the pair in use, pictures, wrong input."""
+
+import csv
+import json
+import sys
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from cases import cli, load, preload
+from cases.compare import Comparison, Numbers, PairInUse, Row, compare, judge
+from cases.show.comparison import draw_comparison
+from cases.variants import Axis, parse_axis
+from materials.errors import InputError
+
+CASE = "fourteen-mahogany"
+SETS = ["light", "medium", "heavy"]
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+@cache
+def by_strings() -> Comparison:
+    return compare(CASE, strings=SETS)
+
+
+def numbers(row: Row) -> Numbers:
+    assert row.numbers is not None, row.verdict
+    return row.numbers
+
+
+def test_a_heavier_set_asks_more_of_everything():
+    rows = [numbers(row) for row in by_strings().rows[1:]]
+    for light, heavy in pairwise(rows):
+        assert heavy.total_tension_n > light.total_tension_n
+        assert heavy.heel_stretch_deg > light.heel_stretch_deg > 0.0
+        assert heavy.relief_slack_mm > light.relief_slack_mm
+        assert heavy.preload_offset_deg < light.preload_offset_deg < 0.0
+        assert heavy.rod_torque_n_m is not None
+        assert light.rod_torque_n_m is not None
+        assert heavy.rod_torque_n_m > light.rod_torque_n_m
+        assert heavy.relief_mm == pytest.approx(light.relief_mm, abs=1e-9)
+
+
+def test_a_variant_equal_to_the_case_has_its_numbers():
+    """`light` is another name of the case's own set: solved anew, since the cases differ in that word."""
+    first, same = by_strings().rows[:2]
+    assert same.changed == {"strings.set": "light"}
+    assert numbers(same) == numbers(first)
+    assert numbers(first).change_deg == 0.0
+
+
+def test_the_first_rows_numbers_are_the_answers():
+    answer = preload(load(CASE), effects=False)
+    first, pair = numbers(by_strings().rows[0]), by_strings().pair_in_use
+    assert first.preload_offset_deg == answer.preload_offset_deg
+    assert pair is not None
+    assert pair.offset_deg == pytest.approx(answer.preload_offset_on_stock_deg)
+    # The pair in use leaves, to first order, what the full solution of that pair in stock leaves.
+    assert first.kink_if_kept_deg == pytest.approx(answer.residual_kink_deg, rel=0.05)
+
+
+def test_the_action_is_the_one_asked_for():
+    answer, setup = preload(load(CASE), effects=False), load(CASE).setup
+    pull = answer.strings.tension_n
+    rise = (setup.action_bass_mm - setup.action_treble_mm) / (len(pull) - 1)
+    wanted = [setup.action_treble_mm + rise * number for number in range(len(pull))]
+    mean = sum(p * w for p, w in zip(pull, wanted, strict=True)) / sum(pull)
+    assert answer.action_mm == pytest.approx(mean, abs=1e-6)
+
+
+def test_a_fixed_saddle_lets_the_action_follow():
+    """Crowns 0.1 mm higher carry nut and fret 12 with them; the saddle stays, so that the string at fret 12
+    rises by the nut's share of it and the action falls by the saddle's, x12 / x_saddle = 0.498.
+    """
+    case = load(CASE)
+    higher = {"frets.crown_height_mm": [case.frets.crown_height_mm, case.frets.crown_height_mm + 0.1]}
+    first, same, lower = (numbers(row) for row in compare(CASE, vary=higher, saddle_fixed=True).rows)
+    assert same.action_mm == pytest.approx(first.action_mm, abs=1e-6)
+    assert same.preload_offset_deg == pytest.approx(first.preload_offset_deg, abs=1e-7)
+    assert lower.action_mm - first.action_mm == pytest.approx(-0.0498, abs=0.002)
+
+
+def test_an_impossible_variant_has_its_sentence_and_the_rest_goes_on():
+    told: list[tuple[int, int]] = []
+    found = compare(CASE, vary={"heel.height_mm": [60.0, 95.0]}, progress=lambda *now: told.append(now))
+    first, low, same = found.rows
+    assert low.numbers is None
+    assert low.keep_pair is None
+    assert "bolts.heel-low.position_mm" in low.verdict
+    assert "\n" not in low.verdict
+    assert numbers(same) == numbers(first)
+    assert told == [(1, 3), (2, 3), (3, 3)]
+    assert "not possible" in str(found)
+    assert low.verdict in str(found)
+    assert found.to_rows()[1]["preload_offset_deg"] is None
+
+
+def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.MonkeyPatch):
+    answer = preload(load(CASE), effects=False)
+    monkeypatch.setattr("cases.compare.preload", lambda case, effects: answer)
+    found = compare(
+        CASE,
+        "fourteen-maple",
+        neck_wood=["maple-sugar", "sapele"],
+        board_wood=["ebony-african"],
+        scale_mm=[640, 650],
+    )
+    assert len(found.rows) == 2 * (1 + 2 * 2)
+    assert found.rows[-1].name == "fourteen-maple: neck sapele, board ebony-african, scale 650 mm"
+    rows = found.to_rows()
+    assert all(row.keys() == rows[0].keys() for row in rows)
+    assert rows[-1]["instrument.scale_mm"] == 650
+
+
+PAIR = PairInUse(upper_deg=0.04, lower_deg=-0.08, step_deg=0.04)
+
+
+def at(offset: float, *, change: float, stock: float | None) -> Numbers:
+    return replace(
+        numbers(by_strings().rows[0]),
+        preload_offset_deg=offset,
+        change_deg=change,
+        preload_offset_on_stock_deg=stock,
+    )
+
+
+@pytest.mark.parametrize(
+    ("offset", "change", "stock", "keep", "words"),
+    [
+        (-0.13, -0.03, -0.12, True, "change -0.03 deg, less than one step: keep the pair"),
+        (-0.155, -0.055, -0.16, True, "but the pair in use is within one step of it: keep the pair"),
+        (-0.17, -0.03, -0.16, False, "change -0.03 deg: take lower -0.12 to upper +0.04 deg"),
+        (-0.60, -0.50, None, False, "stock has no pair for -0.60 deg: add angles"),
+        (-0.10, -0.0004, -0.12, True, "change 0.00 deg, less than one step"),
+    ],
+)
+def test_the_verdict_on_the_pair_in_use(
+    offset: float, change: float, stock: float | None, keep: bool, words: str
+):
+    judged, sentence = judge(PAIR, at(offset, change=change, stock=stock))
+    assert judged is keep
+    assert words in sentence
+
+
+def test_without_a_pair_in_stock_there_is_no_verdict():
+    judged, sentence = judge(None, at(-0.1, change=0.0, stock=None))
+    assert judged is None
+    assert "no pair in stock" in sentence
+
+
+def made(axes: tuple[Axis, ...]) -> Comparison:
+    """A comparison with invented numbers over the axes; the first combination is impossible."""
+    rows = [by_strings().rows[0]]
+    for count, values in enumerate(
+        (x, y) for x in axes[0].values for y in (axes[1].values if axes[1:] else (0,))
+    ):
+        changed = {axis.key: value for axis, value in zip(axes, values, strict=False)}
+        some = at(-0.05 - 0.01 * count, change=0.0, stock=-0.12) if count else None
+        rows.append(Row(f"row {count}", CASE, changed, some, some is not None, "said"))
+    return Comparison(tuple(rows), axes, PAIR, False)
+
+
+HEIGHT, DEPTH = Axis("heel.height_mm", (80.0, 90.0, 100.0)), Axis("neck.depth_fret10_mm", (22.0, 24.0, 26.0))
+
+
+@pytest.mark.parametrize(
+    ("axes", "first_label", "panels"),
+    [
+        ((HEIGHT, DEPTH), "heel.height [mm]", 2),
+        ((HEIGHT,), "heel.height [mm]", 3),
+        ((Axis("strings.set", ("light", "medium")), HEIGHT), "heel.height [mm]", 3),
+        ((Axis("strings.set", ("light", "medium")),), "preload offset [deg]", 3),
+    ],
+)
+def test_the_picture_follows_what_was_varied(
+    axes: tuple[Axis, ...], first_label: str, panels: int, tmp_path: Path
+):
+    drawn = draw_comparison(made(axes))
+    assert len(drawn.axes) == panels
+    assert drawn.axes[0].get_xlabel() == first_label
+    drawn.savefig(tmp_path / "picture.png")
+    assert (tmp_path / "picture.png").read_bytes().startswith(PNG)
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("a.b_mm=80:100:5", (80, 85, 90, 95, 100)),
+        ("a.b_mm=0.1:0.35:0.1", (0.1, 0.2, 0.3)),
+        ("a.b_mm=3:1:-1", (3, 2, 1)),
+        ("a.b_mm=1in,2.5", (25.4, 2.5)),
+        ("a.b_mm=7", (7,)),
+    ],
+)
+def test_a_varied_key_is_read(text: str, values: tuple[float, ...]):
+    axis = parse_axis(text)
+    assert axis.key == "a.b_mm"
+    assert axis.values == pytest.approx(values)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a",
+        "a=",
+        "=1",
+        "a=x",
+        "a=1:2",
+        "a=1:2:3:4",
+        "a=1:2:0",
+        "a=1:2:-1",
+        "a=1:9:1e-9",
+        "a=1,,2",
+        "a=1:x:2",
+        "a=true",
+    ],
+)
+def test_a_varied_key_that_cannot_be_read_is_one_sentence(text: str):
+    with pytest.raises(InputError, match=r"--vary heel\.height_mm=80:100:5"):
+        parse_axis(text)
+
+
+def test_pandas_is_not_required(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(InputError, match="to_rows"):
+        by_strings().to_frame()
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    return tmp_path
+
+
+def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
+    monkeypatch.setattr(sys, "argv", ["neckpreload", *arguments])
+    with pytest.raises(SystemExit) as caught:
+        cli.main()
+    return caught.value.code if isinstance(caught.value.code, int) else 0
+
+
+def test_the_command_prints_and_writes_the_same_numbers(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    line = ("compare", CASE, "--strings", "medium", "--csv", "t.csv", "--png", "t.png", "--json")
+    assert run(monkeypatch, *line) == 0
+    printed = json.loads(capsys.readouterr().out)
+    with (folder / "t.csv").open(encoding="utf-8") as file:
+        table = list(csv.DictReader(file))
+    assert [float(row["preload_offset_deg"]) for row in table] == [
+        row["preload_offset_deg"] for row in printed["rows"]
+    ]
+    assert table[1]["strings.set"] == "medium"
+    assert (folder / "t.png").read_bytes().startswith(PNG)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ((), "Missing argument"),
+        (("nothing",), "there is no such case"),
+        ((CASE, "--neck-wood", "mahogny"), "mahogany"),
+        ((CASE, "--strings", "light,,medium"), "a name is missing"),
+        ((CASE, "--strings", "lihgt"), "light"),
+        ((CASE, "--scale-mm", "25.5x"), "the unit x is not known"),
+        ((CASE, "--vary", "heel.hight_mm=80:90:5"), "heel.height_mm"),
+        ((CASE, "--vary", "neck.wood=3"), "only numbers can be varied"),
+        ((CASE, "--vary", "heel.height_mm=90", "--vary", "heel.height_mm=95"), "given twice"),
+        ((CASE, "--scale-mm", "640", "--vary", "instrument.scale_mm=650"), "varied twice"),
+        (
+            (
+                CASE,
+                "--vary",
+                "heel.height_mm=90",
+                "--vary",
+                "heel.start_mm=60",
+                "--vary",
+                "neck.width_nut_mm=43",
+            ),
+            "one or two keys",
+        ),
+        (
+            (CASE, "--vary", "heel.height_mm=80:120:0.1", "--vary", "heel.start_mm=50:70:0.1"),
+            "take larger steps",
+        ),
+        ((CASE, "--set", "neck.wod=oak"), "neck.wood"),
+    ],
+)
+def test_wrong_input_is_said_and_ends_with_2(
+    arguments: tuple[str, ...],
+    words: str,
+    folder: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+):
+    assert run(monkeypatch, "compare", *arguments) == 2
+    printed = capsys.readouterr()
+    assert words in printed.err
+    assert "Traceback" not in printed.err
+    assert not list(folder.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("option", "name"), [("--csv", "no/t.csv"), ("--png", "no/t.png"), ("--png", "t.jpg")]
+)
+def test_a_place_that_cannot_be_written_is_said(
+    option: str, name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.setattr("cases.compare.compare", lambda *cases, **more: by_strings())
+    assert run(monkeypatch, "compare", CASE, option, name) == 2
+    assert "give a" in capsys.readouterr().err

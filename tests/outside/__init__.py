@@ -1,0 +1,1 @@
+"""Decks for programs outside the project, and the numbers they gave."""

@@ -33,8 +33,9 @@ PITCH_BIAS = "model.pitch_bias_deg"
 LEARNED = (KINK_BIAS, STRETCH, TRANSFER, PITCH_BIAS)
 """What a log can tell at most; the factors are 1, the biases 0, where nothing is known."""
 MODEL = "model."
-BATCH = "batch."
-"""Scatter of a batch, relative: read by the spread study under [scatter], not by a single solve."""
+SCATTER_OF = {"neck.e_l_gpa": "scatter.neck_e_cov", "fretboard.e_l_gpa": "scatter.board_e_cov"}
+"""Which scatter a tested wood replaces by what its own test leaves open."""
+LARGEST_COV = 0.6
 
 Kind = Literal["known", "blank", "batch", "neck", "shop"]
 
@@ -86,12 +87,26 @@ class Calibration:
         return np.asarray(self.covariance)[np.ix_(at, at)]
 
     def case_values(self) -> dict[str, float]:
-        """The keys of a case that it sets."""
-        return {
+        """The keys of a case that it sets: those it learned, and the scatter that a tested wood has left."""
+        values = {
             name: value
             for name, value in zip(self.parameters, self.mean, strict=True)
-            if not name.startswith((MODEL, BATCH))
+            if not name.startswith(MODEL)
         }
+        for name, scatter in SCATTER_OF.items():
+            if name in values and scatter not in values:
+                spread = float(np.sqrt(self.covariance_of([name])[0, 0])) / values[name]
+                values[scatter] = min(spread, LARGEST_COV)
+        return values
+
+    @property
+    def tested_woods(self) -> tuple[str, ...]:
+        """Keys of the woods whose very piece was tested; a batch tells of no single piece."""
+        return tuple(
+            name
+            for name, scatter in SCATTER_OF.items()
+            if name in self.parameters and scatter not in self.parameters
+        )
 
     def applied(self, case: Case) -> Case:
         """A copy of the case with the keys it sets.
@@ -163,6 +178,41 @@ def calibration_of(
         notes=tuple(notes),
     )
     return replace(made, id=_id_of(made))
+
+
+def together(calibrations: Sequence[Calibration]) -> Calibration | None:
+    """Several calibrations as one, None of none: a log and a tested neck, say, know nothing of each other.
+
+    Raises
+    ------
+    InputError
+        If two of them set the same parameter.
+    """
+    if len(calibrations) < 2:
+        return calibrations[0] if calibrations else None
+    names = [name for one in calibrations for name in one.parameters]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise InputError(f"Two of the calibrations given set {twice}; give one of them.")
+    covariance = np.zeros((len(names), len(names)))
+    first = 0
+    for one in calibrations:
+        last = first + len(one.parameters)
+        covariance[first:last, first:last] = one.covariance
+        first = last
+    shop = next((one for one in calibrations if one.kind == "shop"), calibrations[0])
+    return Calibration(
+        id="+".join(one.id for one in calibrations),
+        kind=shop.kind,
+        created=max(one.created for one in calibrations),
+        rows=tuple(row for one in calibrations for row in one.rows),
+        parameters=tuple(names),
+        mean=tuple(value for one in calibrations for value in one.mean),
+        covariance=tuple(tuple(float(value) for value in row) for row in covariance),
+        valid_for={key: value for one in calibrations for key, value in one.valid_for.items()},
+        residual_scale=shop.residual_scale,
+        notes=tuple(note for one in calibrations for note in one.notes),
+    )
 
 
 def _id_of(calibration: Calibration) -> str:

@@ -194,28 +194,31 @@ def _covariance(bench: Bench, one: Observed, effects: Sequence[Effect]) -> Array
     return scatter + np.diag(one.errors**2)
 
 
-def _summary(
-    bench: Bench, learned: Learned, seen: Sequence[Observed], left_out: Sequence[str], *, created: datetime
-) -> ShopFit:
+def shop_calibration(case: Case, learned: Learned, *, rows: Sequence[str], created: datetime) -> Calibration:
+    """The calibration that an update amounts to."""
     kept = [k for k in range(4) if learned.ratios[k] < SAID]
     untold = [words(one, NAMES) for one in learned.directions if not one.told]
-    warnings = tuple(_warnings(learned, kept))
     notes = [f"not identifiable from this log, left at its prior: {text}" for text in untold]
-    case = bench.given
-    calibration = calibration_of(
+    return calibration_of(
         "shop",
         created=created,
-        rows=[one.name for one in seen],
+        rows=rows,
         parameters=[LEARNED[k] for k in kept],
         mean=[DEFAULTS[k] + learned.mean[k] for k in kept],
         covariance=learned.covariance[np.ix_(kept, kept)],
         valid_for={"case": case.name, "case_sha256": case.sha256},
         residual_scale=(float(learned.scale[0]), float(learned.scale[1])),
-        notes=[*notes, *warnings],
+        notes=[*notes, *_warnings(learned)],
     )
+
+
+def _summary(
+    bench: Bench, learned: Learned, seen: Sequence[Observed], left_out: Sequence[str], *, created: datetime
+) -> ShopFit:
+    rows = [one.name for one in seen]
     to_action = -bench.geometry.share
     return ShopFit(
-        calibration=calibration,
+        calibration=shop_calibration(bench.given, learned, rows=rows, created=created),
         learned=learned,
         used=len(seen),
         left_out=tuple(left_out),
@@ -223,11 +226,11 @@ def _summary(
         action_after_mm=_spread(to_action * learned.after[:, 0]),
         kink_before_deg=_spread(learned.before[:, 1]),
         kink_after_deg=_spread(learned.after[:, 1]),
-        warnings=warnings,
+        warnings=tuple(_warnings(learned)),
     )
 
 
-def _warnings(learned: Learned, kept: Sequence[int]) -> Iterator[str]:
+def _warnings(learned: Learned) -> Iterator[str]:
     if learned.contradicts:
         way = "larger" if learned.probability < 0.5 else "smaller"
         yield (
@@ -236,7 +239,7 @@ def _warnings(learned: Learned, kept: Sequence[int]) -> Iterator[str]:
             f"{learned.probability:.1e}). Look for another cause (body, humidity, a bench that reads "
             "differently) before you trust the new numbers; the stated chances follow the log's own scatter."
         )
-    for k in kept:
+    for k in range(4):
         if DEFAULTS[k] == 1.0 and 1.0 + learned.mean[k] < 0.3:
             yield f"The {NAMES[k]} came out at {1.0 + learned.mean[k]:.2f}: check how the kink is read."
 

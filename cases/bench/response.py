@@ -275,7 +275,7 @@ def _of_wood(bench: Bench, slopes: dict[str, Array]) -> Array:
     calibration = bench.calibration
     if calibration is None:
         return np.zeros((3, 3))
-    keys = [key for key in WOODS if key in calibration.parameters and WOODS[key] in slopes]
+    keys = [key for key in calibration.tested_woods if WOODS[key] in slopes]
     if not keys:
         return np.zeros((3, 3))
     deviations = _deviations(bench.case)

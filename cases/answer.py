@@ -5,6 +5,8 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from materials.errors import InputError
+
 SCHEMA = 1
 
 
@@ -53,12 +55,12 @@ class RodAnswer:
 
 @dataclass(frozen=True)
 class GainAnswer:
-    """Turn of the shaft, and change of the kink, per degree of each shim."""
+    """Turn of the shaft, and change of the kink, per degree of each shim; None without two shims."""
 
-    shaft_per_upper: float
-    shaft_per_lower: float
-    kink_per_upper: float
-    kink_per_lower: float
+    shaft_per_upper: float | None
+    shaft_per_lower: float | None
+    kink_per_upper: float | None
+    kink_per_lower: float | None
 
 
 @dataclass(frozen=True)
@@ -174,6 +176,45 @@ class Share:
 
 
 @dataclass(frozen=True)
+class StripAnswer:
+    """A strip under one end of a flat pocket in place of the full taper, for the same strung neck angle.
+
+    ``bend_deg`` and ``bend_mm`` are kink and tongue gap at pitch less those on the full taper: what the bolts
+    bend the heel over the gap shows at the last frets; ``gap_mm`` is the widest gap under the heel.
+    """
+
+    at_end: str
+    length_mm: float
+    thickness_mm: float
+    gap_mm: float
+    peak_pressure_mpa: float
+    full_taper_pressure_mpa: float
+    bend_deg: float
+    bend_mm: float
+
+
+@dataclass(frozen=True)
+class PocketAnswer:
+    """Answer of a flat pocket: the taper of its one shim that gives the strung neck its angle.
+
+    ``saddle_wanted_mm`` is the height of the strings at the saddle that bridge and top give, to which the
+    taper brings the neck; ``action_error_mm`` what the nearest taper in stock does to the action with that
+    saddle; ``pitch_per_shim`` and ``kink_per_shim`` the neck's turn and the kink per degree of taper.
+    """
+
+    taper_deg: float
+    taper_linear_deg: float
+    taper_band_deg: tuple[float, float]
+    taper_friction_band_deg: tuple[float, float]
+    taper_on_stock_deg: float | None
+    action_error_mm: float | None
+    pitch_per_shim: float
+    kink_per_shim: float
+    saddle_wanted_mm: float
+    strip: StripAnswer | None
+
+
+@dataclass(frozen=True)
 class Answer:
     """The answer; fields are named as in the JSON. Numbers are unrounded; what is not applicable is None."""
 
@@ -189,13 +230,13 @@ class Answer:
     heel_stretch_rod_slack_deg: float
     heel_stretch_friction_band_deg: tuple[float, float]
     heel_rotation_deg: float
-    shim_transfer: float
+    shim_transfer: float | None
     gain: GainAnswer
-    aim_upper_deg: float
-    preload_offset_deg: float
-    preload_offset_linear_deg: float
-    preload_offset_band_deg: tuple[float, float]
-    preload_offset_friction_band_deg: tuple[float, float]
+    aim_upper_deg: float | None
+    preload_offset_deg: float | None
+    preload_offset_linear_deg: float | None
+    preload_offset_band_deg: tuple[float, float] | None
+    preload_offset_friction_band_deg: tuple[float, float] | None
     preload_offset_on_stock_deg: float | None
     anchored_offset_deg: float | None
     residual_kink_deg: float | None
@@ -203,7 +244,7 @@ class Answer:
     taper_mm: float
     paper_sheets: float
     kink_per_relief_deg_mm: float
-    offset_per_relief_deg_mm: float
+    offset_per_relief_deg_mm: float | None
     string_rotation_deg: float
     saddle_height_mm: float
     states: dict[str, StateAnswer]
@@ -220,6 +261,30 @@ class Answer:
     warnings: tuple[str, ...]
     action_mm: float
     """Action at pitch over the crown of fret 12, mean of the strings weighted by tension [mm]."""
+
+    pocket: PocketAnswer | None = None
+    """The answer of a flat pocket, which has no preload offset."""
+
+    @property
+    def offset_deg(self) -> float:
+        """The preload offset [deg].
+
+        Raises
+        ------
+        InputError
+            If the joint has none.
+        """
+        if self.preload_offset_deg is None:
+            raise InputError(
+                f"{self.case}: a {self.joint.kind} joint has one shim and no preload offset. "
+                "Ask `neckpreload offset` for its taper, or take a case with a two-shim joint here."
+            )
+        return self.preload_offset_deg
+
+    @property
+    def upper_deg(self) -> float:
+        """The upper shim angle that was aimed at [deg]; the taper of a single shim."""
+        return self.pocket.taper_deg if self.pocket else (self.aim_upper_deg or 0.0)
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON object: every key always there, tuples as lists."""

@@ -103,13 +103,13 @@ def _pads(case: Case) -> tuple[Pad, ...]:
         name="end wall",
         face="end",
         start=0.0,
-        end=case.block.wall_mm * MM,
+        end=(case.block.wall_mm or 0.0) * MM,
         bearing_width=case.tongue.width_mm * MM,
         middle=0.0,
         young=pocket.young,
         shear=pocket.shear,
         compliance=pocket.compliance,
-        lift=-case.joint.end_gap_mm * MM,
+        lift=-(case.joint.end_gap_mm or 0.0) * MM,
     )
     return (pocket, wall)
 
@@ -201,7 +201,7 @@ def structure_of(case: Case) -> Structure:
         shelf=case.block.shelf_mm * MM,
         height=case.block.height_mm * MM,
         width=case.block.width_mm * MM,
-        wall=case.block.wall_mm * MM,
+        wall=(case.block.wall_mm or 0.0) * MM,
     )
     pads = _pads(case)
     return Structure(

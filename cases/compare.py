@@ -194,7 +194,7 @@ def compare(
     InputError
         If an argument is wrong.
     NeckpreloadError
-        If the first case cannot be solved.
+        If the first case cannot be solved, or has no preload offset.
     """
     if not cases:
         problem = Problem(
@@ -236,7 +236,7 @@ def judge(pair: PairInUse | None, numbers: Numbers) -> tuple[bool | None, str]:
     """
     if pair is None:
         return None, "the first case has no pair in stock to keep"
-    change = f"change {numbers.change_deg + 0.0:+.2f} deg".replace("-0.00", "0.00").replace("+0.00", "0.00")
+    change = _change(numbers.change_deg, step=pair.step_deg)
     if abs(numbers.preload_offset_deg - pair.offset_deg) < pair.step_deg:
         small = abs(numbers.change_deg) < pair.step_deg
         reason = "less than one step" if small else "but the pair in use is within one step of it"
@@ -246,6 +246,13 @@ def judge(pair: PairInUse | None, numbers: Numbers) -> tuple[bool | None, str]:
         return False, f"{change}, and stock has no pair for {numbers.preload_offset_deg:+.2f} deg: add angles"
     lower = pair.upper_deg + stock
     return False, f"{change}: take lower {lower:+.2f} to upper {pair.upper_deg:+.2f} deg"
+
+
+def _change(change_deg: float, *, step: float) -> str:
+    """A change to two decimals, three where two would hide on which side of a step it lies."""
+    digits = 3 if abs(abs(change_deg) - step) < 0.005 else 2
+    text = f"{change_deg:+.{digits}f}"
+    return f"change {text if float(text) else text[1:]} deg"
 
 
 def _saddle(case: Case, answer: Answer) -> dict[str, object]:
@@ -269,15 +276,15 @@ def _row(
         case = variant.case.with_values(kept) if kept else variant.case
         if case.sha256 not in answers:
             answers[case.sha256] = preload(case, effects=False)
+        numbers = _numbers(answers[case.sha256], first=first, pair=pair)
     except NeckpreloadError as error:
         return replace(empty, verdict=one_line(error))
-    numbers = _numbers(answers[case.sha256], first=first, pair=pair)
     keep, verdict = judge(pair, numbers)
     return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict)
 
 
 def _numbers(answer: Answer, *, first: Answer, pair: PairInUse | None) -> Numbers:
-    missed = None if pair is None else pair.offset_deg - answer.preload_offset_deg
+    missed = None if pair is None else pair.offset_deg - answer.offset_deg
     return Numbers(
         total_tension_n=answer.strings.total_tension_n,
         relief_slack_mm=answer.relief.rod_slack_mm,
@@ -286,9 +293,9 @@ def _numbers(answer: Answer, *, first: Answer, pair: PairInUse | None) -> Number
         rod_tension_n=answer.rod.tension_n,
         rod_torque_n_m=answer.rod.torque_n_m,
         heel_stretch_deg=answer.heel_stretch_deg,
-        shim_transfer=answer.shim_transfer,
-        preload_offset_deg=answer.preload_offset_deg,
-        change_deg=answer.preload_offset_deg - first.preload_offset_deg,
+        shim_transfer=answer.shim_transfer or 0.0,
+        preload_offset_deg=answer.offset_deg,
+        change_deg=answer.offset_deg - first.offset_deg,
         preload_offset_on_stock_deg=answer.preload_offset_on_stock_deg,
-        kink_if_kept_deg=None if missed is None else answer.shim_transfer * missed,
+        kink_if_kept_deg=None if missed is None else (answer.shim_transfer or 0.0) * missed,
     )

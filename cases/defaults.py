@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 
 from cases.values import LISTS, Unchecked, Values
 
-Rule = Callable[[Values], float | tuple[str, ...]]
+Rule = Callable[[Values], float | tuple[str, ...] | None]
 
 FLAT_POCKET = "flat-pocket"
 BOLT_SOURCES = {
@@ -72,7 +72,7 @@ def same_as(path: str, *, times: float = 1.0, plus: float = 0.0) -> Rule:
     return lambda values: times * values.number(path) + plus
 
 
-def _fixed(value: float | tuple[str, ...]) -> Rule:
+def _fixed(value: float | tuple[str, ...] | None) -> Rule:
     return lambda values: value
 
 
@@ -85,9 +85,9 @@ def _rod_middle(values: Values) -> float:
     return values.number("rod.depth_ends_mm") + dip
 
 
-def _kink(values: Values) -> float:
+def _kink(values: Values) -> float | None:
     if _in_pocket(values) or values.given("targets.tongue_gap_mm"):
-        raise Unchecked("targets.kink_deg")
+        return None
     return 0.0
 
 
@@ -112,8 +112,9 @@ RULES: Mapping[str, Rule] = MappingProxyType(
         "block.shelf_mm": by_kind(
             _fixed(15.0), lambda values: values.number("block.height_mm") - values.number("tongue.depth_mm")
         ),
-        "block.wall_mm": by_kind(_fixed(0.0), same_as("tongue.depth_mm", times=0.8)),
+        "block.wall_mm": by_kind(_fixed(None), same_as("tongue.depth_mm", times=0.8)),
         "block.held": by_kind(_fixed(("top", "bottom")), _fixed(("back",))),
+        "joint.end_gap_mm": by_kind(_fixed(None), _fixed(0.0)),
         "rod.end_mm": heel_start_position_mm,
         "rod.depth_ends_mm": _rod_depth,
         "rod.depth_middle_mm": _rod_middle,
@@ -132,6 +133,9 @@ RULES: Mapping[str, Rule] = MappingProxyType(
         "targets.kink_deg": _kink,
     }
 )
+
+
+MAY_BE_EMPTY = ("targets.kink_deg", "block.wall_mm", "joint.end_gap_mm")
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
@@ -266,10 +270,10 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
         return
     try:
         value = rule(Values(content))
-        table[names[-1]] = value if isinstance(value, tuple) else round(value, 6)
+        table[names[-1]] = round(value, 6) if isinstance(value, float) else value
     except NOT_TO_BE_HAD:
-        # kink_deg alone may stay empty; for the others "missing" is dropped in favour of the cause.
-        if path == "targets.kink_deg":
+        # what may stay empty does; for the others "missing" is dropped in favour of the cause
+        if path in MAY_BE_EMPTY:
             table[names[-1]] = None
 
 

@@ -48,6 +48,14 @@ CONDENSED = {
 """Keys that act at the condensed level: the coarse flexibility serves as it is."""
 
 
+AIMING = (
+    "bridge.bridge_height_mm",
+    "bridge.saddle_projection_mm",
+    "bridge.top_dome_mm",
+    "bridge.top_to_board_mm",
+)
+"""Keys of the bridge that set the pitch which a flat pocket's taper must give."""
+
 BEYOND_SHAFT = ("tongue", "block", "shims")
 """Tables that leave the shaft's sections alone."""
 
@@ -61,7 +69,8 @@ def assumed_effects(solved: Solved) -> tuple[Assumed, ...]:
         effect, step = None, None
         if number:
             step = step_of(float(value))  # type: ignore[arg-type]
-            effect = 0.0 if is_inert(key) else offset_change(solved, key, float(value))  # type: ignore[arg-type]
+            aims = case.joint.kind == "flat-pocket" and key in AIMING
+            effect = 0.0 if is_inert(key) and not aims else offset_change(solved, key, float(value))  # type: ignore[arg-type]
         shown = list(value) if isinstance(value, tuple) else value
         found.append(Assumed(key, shown, source, effect, step))
     return tuple(sorted(found, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))

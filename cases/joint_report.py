@@ -22,9 +22,7 @@ PEAK_LENGTH = 5e-3
 
 def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
     """How each shim bears at pitch; strength is the weaker wood's across the grain."""
-    strength = min(
-        wood_of(solved.case.neck).compression_across, wood_of(solved.case.block).compression_across
-    )
+    strength = wood_strength(solved)
     found, first = [], 0
     for pad_shape, points in zip(solved.structure.pads, solved.question.flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
@@ -43,6 +41,11 @@ def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
     return tuple(found)
 
 
+def wood_strength(solved: Solved) -> float:
+    """Strength across the grain of the weaker of neck and block [Pa]."""
+    return min(wood_of(solved.case.neck).compression_across, wood_of(solved.case.block).compression_across)
+
+
 def peak_pressure(s: np.ndarray, area: np.ndarray, push: np.ndarray) -> float:
     """Largest mean pressure over any 5 mm of a pad [Pa]; s, area, push of shape (points,) [m, m2, N]."""
     means = []
@@ -52,24 +55,26 @@ def peak_pressure(s: np.ndarray, area: np.ndarray, push: np.ndarray) -> float:
     return float(max(means))
 
 
-def _heel_closed(question: Question, at: Pair, heel_points: slice) -> bool:
-    area = question.flexibility.points[1].area
-    return bool(np.average(at.strung.contact.closed[heel_points], weights=area) >= CLOSED)
+def _seat_closed(question: Question, at: Pair) -> bool:
+    """Whether the seat of the shim searched for bears: the heel face, or the floor of a pocket."""
+    points = question.flexibility.points
+    first = sum(len(one.s) for one in points[: question.varied])
+    area = points[question.varied].area
+    closed = at.strung.contact.closed[first : first + len(area)]
+    return bool(np.average(closed, weights=area) >= CLOSED)
 
 
 def lowest_factor(solved: Solved, *, highest: float) -> float | None:
-    """Common factor on all bolt tensions at which nine tenths of the heel face bear at pitch; None if it
+    """Common factor on all bolt tensions at which nine tenths of the heel's seat bear at pitch; None if it
     opens at ``highest`` too.
     """
-    first = len(solved.question.flexibility.points[0].s)
-    heel = slice(first, first + len(solved.question.flexibility.points[1].s))
 
     def closed(factor: float, start: Pair) -> tuple[bool, Pair]:
         hardware = replace(
             solved.question.hardware, bolt_tension=solved.question.hardware.bolt_tension * factor
         )
         there = pair(replace(solved.question, hardware=hardware), start.angles, start=start)
-        return _heel_closed(solved.question, there, heel), there
+        return _seat_closed(solved.question, there), there
 
     good, at = closed(highest, solved.pair)
     if not good:
@@ -105,12 +110,12 @@ def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
     warning = None
     if factor is None:
         warning = (
-            "At pitch less than nine tenths of the heel face bears, at every torque the wood bears under "
+            "At pitch less than nine tenths of the heel's seat bears, at every torque the wood bears under "
             "these washers. Use wider washers or a plate, or accept that the rest of the face opens."
         )
     elif factor > 1.0:
         warning = (
-            "At pitch less than nine tenths of the heel face bears: "
+            "At pitch less than nine tenths of the heel's seat bears: "
             f"it would from {factor:.2f} times the bolt tensions set."
         )
     return tuple(found), warning

@@ -35,8 +35,8 @@ class Solved:
     @property
     def mesh_error(self) -> float:
         """Difference of the offsets on both meshes [rad]."""
-        fine, coarse = self.offset.pair.angles, self.rough_pair.angles
-        return abs((fine[1] - fine[0]) - (coarse[1] - coarse[0]))
+        which = self.question.varied
+        return abs(self.offset.pair.angles[which] - self.rough_pair.angles[which])
 
     @property
     def pair(self) -> Pair:
@@ -45,7 +45,11 @@ class Solved:
 
 
 def aimed_upper(case: Case) -> float:
-    """Upper angle at which a case without a reading is solved: the middle of the stock [rad]."""
+    """Upper angle at which a case without a reading is solved: the middle of the stock; a single shim counts
+    from 0 [rad].
+    """
+    if case.joint.kind == "flat-pocket":
+        return 0.0
     angles = case.stock.angles_deg()
     return radians(angles[len(angles) // 2])
 
@@ -66,7 +70,9 @@ def solve(case: Case) -> Solved:
     upper = aimed_upper(case)
     offset = find_offset(question, upper=upper)
     rough, rough_fields = condense(structure, COARSE, shaft=fields.bodies.shaft)
-    second = find_offset(replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[1])
+    second = find_offset(
+        replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[question.varied]
+    )
     return Solved(case, structure, fields, question, offset, upper, rough, rough_fields, second.pair)
 
 
@@ -86,7 +92,7 @@ def with_measured_body(case: Case, question: Question) -> Question:
     if drop is None:
         return question
     upper = aimed_upper(case)
-    here = pair(question, (upper, upper))
+    here = pair(question, question.angles(upper, held=upper))
     strung = read(question, here.strung)
     slack = read(question, other_state(question, here, strings=False, rod=here.strung.rod))
     alone = slack.saddle_line - strung.saddle_line

@@ -81,5 +81,6 @@ def shim_answer(pad: Pad, angle_deg: float) -> ShimAnswer:
     elif pad.face == "heel":
         where = "towards the heel cap" if angle_deg > 0.0 else "towards the fretboard"
     else:
-        where = "towards the nut" if angle_deg > 0.0 else "towards the sound hole"
+        behind = "towards the bridge" if pad.name == "pocket" else "towards the sound hole"
+        where = "towards the nut" if angle_deg > 0.0 else behind
     return ShimAnswer(pad.name, angle_deg, thin, thick, where)

@@ -8,7 +8,7 @@ from typing import Any
 
 from threadpoolctl import threadpool_limits
 
-from cases import answering
+from cases import answering, pocket
 from cases.answer import Answer, JointAnswer, PairAnswer, Share
 from cases.build import string_lines, wood_of
 from cases.case import Case
@@ -55,7 +55,8 @@ def preload(case: Case, *, effects: bool = True) -> Answer:
 def _answer(case: Case, *, effects: bool) -> Answer:
     solved = solve(case)
     supported(solved.question, solved.pair)
-    on_stock = stock_pairs(case, solved.question, solved.offset)
+    states = answering.state_fields(solved)
+    asked, short = _asked_fields(solved, states)
     bolts, bolt_warning = bolt_answers(solved)
     answer = Answer(
         version=version("neckpreload"),
@@ -69,13 +70,22 @@ def _answer(case: Case, *, effects: bool) -> Answer:
         assumed=assumed_effects(solved) if effects else (),
         standins=_standins(case),
         warnings=(),
-        **_offset_fields(solved),
-        **_stock_fields(solved, on_stock),
-        **answering.state_fields(solved),
-        **answering.proof_fields(solved),
+        **{**states, **asked, **answering.proof_fields(solved)},
     )
-    extra = [text for text in (on_stock.shortage, bolt_warning) if text]
+    extra = [text for text in (short, bolt_warning) if text]
     return replace(answer, warnings=warnings_of(case, answer, extra=extra))
+
+
+def _asked_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
+    """Fields that answer what the joint's kind asks for, and what to say when stock has no such shim."""
+    if solved.case.joint.kind == "flat-pocket":
+        band = states["preload_offset_friction_band_deg"]
+        fields = pocket.pocket_fields(solved, friction_band_deg=band, paper_mm=PAPER_MM)
+        # band and slope are those of the taper, which stands in the pocket's own answer
+        unasked = {"preload_offset_friction_band_deg": None, "offset_per_relief_deg_mm": None}
+        return {**fields, **unasked}, pocket.shortage(solved)
+    on_stock = stock_pairs(solved.case, solved.question, solved.offset)
+    return {**_offset_fields(solved), **_stock_fields(solved, on_stock)}, on_stock.shortage
 
 
 def answer_for(case: Case, workshop: Workshop, *, effects: bool = True) -> Answer:
@@ -86,15 +96,12 @@ def answer_for(case: Case, workshop: Workshop, *, effects: bool = True) -> Answe
     """
     answer = preload(case, effects=effects)
     anchored = None
-    if workshop.known_offset_deg is not None and workshop.known_case is not None:
+    two_shims = answer.pocket is None
+    if two_shims and workshop.known_offset_deg is not None and workshop.known_case is not None:
         known = load(workshop.known_case, workshop=workshop)
         if workshop.known_strings is not None:
             known = known.with_values({"strings.set": workshop.known_strings})
-        anchored = (
-            workshop.known_offset_deg
-            + answer.preload_offset_deg
-            - preload(known, effects=False).preload_offset_deg
-        )
+        anchored = workshop.known_offset_deg + answer.offset_deg - preload(known, effects=False).offset_deg
     sheets = abs(answer.taper_mm) / workshop.paper_thickness_mm
     return replace(answer, anchored_offset_deg=anchored, paper_sheets=sheets)
 

@@ -12,7 +12,8 @@ POUND_FORCE = 4.4482216
 
 def report(answer: Answer) -> str:
     """Text of an answer, about a terminal page."""
-    parts = (_head, _neck, _offset, _pairs, _joint, _proof, _notes)
+    asked = _offset if answer.pocket is None else _pocket
+    parts = (_head, _neck, asked, _pairs, _joint, _proof, _notes)
     return "\n".join(line for part in parts for line in part(answer))
 
 
@@ -35,7 +36,8 @@ def _neck(answer: Answer) -> Iterator[str]:
         f" {slack:+.3f} with the rod slack)"
     )
     yield f"                 section at the heel start to the tongue: {answer.heel_rotation_deg:+.3f} deg"
-    yield f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim"
+    if answer.shim_transfer is not None:
+        yield f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim"
 
 
 def rod_text(answer: Answer) -> str:
@@ -52,10 +54,10 @@ def rod_text(answer: Answer) -> str:
 
 
 def _offset(answer: Answer) -> Iterator[str]:
-    low, high = answer.preload_offset_band_deg
-    below, above = answer.preload_offset_friction_band_deg
+    low, high = answer.preload_offset_band_deg or (0.0, 0.0)
+    below, above = answer.preload_offset_friction_band_deg or (0.0, 0.0)
     yield ""
-    yield f"  PRELOAD OFFSET {answer.preload_offset_deg:+.3f} deg (lower minus upper shim)"
+    yield f"  PRELOAD OFFSET {answer.offset_deg:+.3f} deg (lower minus upper shim)"
     yield f"                 90 % of necks {low:+.2f} to {high:+.2f}"
     yield f"                 friction band {below:+.3f} to {above:+.3f}"
     yield (
@@ -63,7 +65,7 @@ def _offset(answer: Answer) -> Iterator[str]:
         f" linear estimate {answer.preload_offset_linear_deg:+.3f}"
     )
     yield (
-        f"                 belongs to this relief: {answer.offset_per_relief_deg_mm * 0.1:+.3f} deg"
+        f"                 belongs to this relief: {(answer.offset_per_relief_deg_mm or 0.0) * 0.1:+.3f} deg"
         " for each 0.1 mm more"
     )
     yield (
@@ -77,6 +79,42 @@ def _offset(answer: Answer) -> Iterator[str]:
             f"  on stock       {answer.preload_offset_on_stock_deg:+.2f} deg; rounding leaves a kink of"
             f" {answer.residual_kink_deg or 0.0:+.3f} deg, a tongue gap of"
             f" {answer.residual_tongue_gap_mm or 0.0:+.3f} mm"
+        )
+
+
+def _pocket(answer: Answer) -> Iterator[str]:
+    pocket = answer.pocket
+    if pocket is None:
+        return
+    low, high = pocket.taper_band_deg
+    below, above = pocket.taper_friction_band_deg
+    yield ""
+    yield f"  TAPER          {pocket.taper_deg:+.3f} deg of the pocket's shim (positive: thick to the nut)"
+    yield f"                 90 % of necks {low:+.2f} to {high:+.2f}"
+    yield f"                 friction band {below:+.3f} to {above:+.3f}"
+    yield f"                 mesh error {answer.checks.mesh_error_deg:.3f}"
+    yield (
+        f"                 {answer.taper_mm:+.2f} mm over the pocket, {answer.paper_sheets:.1f} sheets of"
+        f" paper; the neck turns {pocket.pitch_per_shim:.2f} deg per degree of shim"
+    )
+    yield f"                 for strings {pocket.saddle_wanted_mm:.2f} mm over the glue line at the saddle"
+    kink, gap = answer.states["strung"].kink_deg, answer.states["strung"].tongue_gap_mm
+    yield f"  last frets     kink {kink:+.3f} deg at pitch, {gap:+.3f} mm at the last fret"
+    if pocket.taper_on_stock_deg is not None:
+        yield (
+            f"  on stock       {pocket.taper_on_stock_deg:+.2f} deg; leaves the action"
+            f" {pocket.action_error_mm or 0.0:+.2f} mm off until the saddle is set"
+        )
+    strip = pocket.strip
+    if strip is not None:
+        yield (
+            f"  strip instead  {strip.length_mm:.0f} mm long, {strip.thickness_mm:.2f} mm thick,"
+            f" at the {strip.at_end}: a gap of {strip.gap_mm:.2f} mm under the heel,"
+        )
+        yield (
+            f"                 {strip.peak_pressure_mpa:.1f} MPa (full taper"
+            f" {strip.full_taper_pressure_mpa:.1f}), bends the last frets"
+            f" {strip.bend_deg:+.3f} deg, {strip.bend_mm:+.3f} mm"
         )
 
 

@@ -59,21 +59,28 @@ def warnings_of(case: Case, answer: Answer, *, extra: Sequence[str] = ()) -> tup
             found.append(
                 f"Bolt {bolt.name} is without tension at pitch. Tighten it, or the joint will work loose."
             )
-    low, high = answer.preload_offset_friction_band_deg
+    band = answer.preload_offset_friction_band_deg
+    low, high = band or (answer.pocket.taper_friction_band_deg if answer.pocket else (0.0, 0.0))
     if high - low > 0.08:
         found.append(
-            f"Friction in the joint decides much: the offset runs from {low:.2f} to {high:.2f} deg over its "
-            f"band. "
+            f"Friction in the joint decides much: the {'taper' if band is None else 'offset'} runs from "
+            f"{low:.2f} to {high:.2f} deg over its band. "
             "Measure the kink before and after string-up on one guitar."
         )
-    if answer.checks.mesh_error_deg > max(0.01 * abs(answer.preload_offset_deg), 0.004):
+    if answer.checks.mesh_error_deg > max(0.01 * abs(_angle(answer)), 0.004):
         found.append(
             f"The two meshes differ by {answer.checks.mesh_error_deg:.3f} deg: an unusual outline; take the "
-            f"offset as rough."
+            f"angle as rough."
         )
     if case.body.stiffness_n_m_per_rad is None and case.body.straightedge_drop_mm is None:
         found.append(
-            "The body is taken as rigid: the offset does not depend on it, the neck's pitch and the action "
-            "do."
+            "The body is taken as rigid: the neck's pitch, the action and with them the taper depend on it."
+            if answer.pocket
+            else "The body is taken as rigid: the offset does not depend on it, the neck's pitch and the "
+            "action do."
         )
     return tuple(found)
+
+
+def _angle(answer: Answer) -> float:
+    return answer.pocket.taper_deg if answer.pocket else answer.offset_deg

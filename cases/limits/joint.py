@@ -217,17 +217,15 @@ def _bolt_washer(values: Values, label: str) -> Iterator[Problem]:
 
 def _pocket(values: Values) -> Iterator[Problem]:
     if values.text("joint.kind") != FLAT_POCKET:
-        wall = values.number("block.wall_mm")
-        if wall > 0.0:
-            yield Problem(
-                "block.wall_mm", f"{wall:g}", "only a flat pocket has an end wall", "0", "take it away"
-            )
+        for key in ("block.wall_mm", "joint.end_gap_mm"):
+            if values.given(key):
+                wrong = "only a flat pocket has an end wall"
+                yield Problem(key, f"{values.number(key):g}", wrong, "none", "take it away")
         return
     heel, length = values.number("heel.height_mm"), values.number("tongue.length_mm")
     depth = "in a flat pocket the tongue is the heel itself"
     yield from at_least(values, "tongue.depth_mm", heel, because=depth)
     yield from at_most(values, "tongue.depth_mm", heel, because=depth)
-    yield from at_least(values, "block.wall_mm", 3.0, because="the heel's end bears on the pocket's wall")
     yield from at_most(values, "block.wall_mm", heel, because=f"the heel is {heel:g} mm deep")
     yield from at_least(
         values, "block.length_mm", length + 10, because="the pocket's wall needs 10 mm beyond the tongue"

@@ -121,11 +121,11 @@ class Block(Table):
         low=20,
         high=200,
     )
-    wall_mm: float = computed(
-        "Height of the wall behind the tongue's end, over its seat: the end of a pocket; 0 for none [mm].",
-        "0; flat-pocket 0.8 x tongue.depth_mm",
+    wall_mm: float | None = computed(
+        "Flat pocket: height of the wall behind the heel's end, over its seat [mm].",
+        "none; flat-pocket 0.8 x tongue.depth_mm",
         ASSUMPTION,
-        low=0,
+        low=3,
         high=40,
     )
     width_mm: float = defaulted("Width across the body [mm].", 80.0, PRACTICE, low=20, high=200)
@@ -164,10 +164,10 @@ class Joint(Table):
     friction: float = defaulted("Friction of both seats, Coulomb [1].", 0.30, ASSUMPTION, low=0, high=1)
     friction_low: float = defaulted("Lower end of the friction band [1].", 0.15, ASSUMPTION, low=0, high=1)
     friction_high: float = defaulted("Upper end of the friction band [1].", 0.50, ASSUMPTION, low=0, high=1.5)
-    end_gap_mm: float = defaulted(
+    end_gap_mm: float | None = computed(
         "Flat pocket: gap between the heel's end and the pocket's wall before bolting [mm].",
-        0.0,
-        "a fitted pocket, " + ASSUMPTION,
+        "none; flat-pocket 0, a fitted pocket",
+        ASSUMPTION,
         low=0,
         high=3,
     )

@@ -2,10 +2,10 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 Array = NDArray[np.float64]
-POINTS = 96
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(96)
 
 
 def both_within(mean: Array, covariance: Array, half: Array) -> float:
@@ -18,11 +18,10 @@ def both_within(mean: Array, covariance: Array, half: Array) -> float:
     low, high = max(-half[0], mean[0] - 9.0 * sx), min(half[0], mean[0] + 9.0 * sx)
     if low >= high:
         return 0.0
-    nodes, weights = np.polynomial.legendre.leggauss(POINTS)
-    x = 0.5 * (low + high) + 0.5 * (high - low) * nodes
+    x = 0.5 * (low + high) + 0.5 * (high - low) * NODES
     slope = covariance[0, 1] / covariance[0, 0]
     rest = float(np.sqrt(max(covariance[1, 1] - slope * covariance[0, 1], 1e-30)))
     middle = mean[1] + slope * (x - mean[0])
-    inside = norm.cdf((half[1] - middle) / rest) - norm.cdf((-half[1] - middle) / rest)
-    density = norm.pdf(x, mean[0], sx)
-    return float(np.clip(0.5 * (high - low) * np.sum(weights * density * inside), 0.0, 1.0))
+    inside = ndtr((half[1] - middle) / rest) - ndtr((-half[1] - middle) / rest)
+    density = np.exp(-0.5 * ((x - mean[0]) / sx) ** 2) / (sx * np.sqrt(2.0 * np.pi))
+    return float(np.clip(0.5 * (high - low) * np.sum(WEIGHTS * density * inside), 0.0, 1.0))

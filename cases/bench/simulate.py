@@ -5,7 +5,7 @@ it says nothing about wood, which only a real log can.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import radians
 from typing import Literal

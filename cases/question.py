@@ -49,11 +49,12 @@ def preload(case: Case, *, effects: bool = True) -> Answer:
     Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
     """
     with threadpool_limits(limits=1):
-        return _answer(case, effects=effects)
+        return answer_of(solve(case), effects=effects)
 
 
-def _answer(case: Case, *, effects: bool) -> Answer:
-    solved = solve(case)
+def answer_of(solved: Solved, *, effects: bool) -> Answer:
+    """The answer of a case solved before."""
+    case = solved.case
     supported(solved.question, solved.pair)
     states = answering.state_fields(solved)
     asked, short = _asked_fields(solved, states)
@@ -94,7 +95,11 @@ def answer_for(case: Case, workshop: Workshop, *, effects: bool = True) -> Answe
     The anchored offset is the shop's own number plus what the model says changes from the guitar it was found
     on to this one: the model supplies only the difference.
     """
-    answer = preload(case, effects=effects)
+    return in_workshop(preload(case, effects=effects), case, workshop)
+
+
+def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
+    """An answer with the fields that a workshop's settings bear on."""
     anchored = None
     two_shims = answer.pocket is None
     if two_shims and workshop.known_offset_deg is not None and workshop.known_case is not None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.bolt import Bolt
-from fem.errors import ModelError
+from fem.errors import BoltSlackError, ModelError
 from fem.flexibility import Fields, Flexibility
 from fem.interface import frame
 from fem.neck import Pair, Question
@@ -131,15 +131,23 @@ def check(
 
 
 def supported(question: Question, at: Pair) -> None:
-    """Raise unless the strung state holds the neck against all three rigid motions.
+    """Raise unless the strung state holds the neck against all three rigid motions, every bolt under tension.
 
     Closed points hold along their normal, sticking ones along the face too, bolts along their axis.
 
     Raises
     ------
+    BoltSlackError
+        If a bolt would have to push.
     ModelError
         If a rigid motion is free.
     """
+    slack = np.flatnonzero(at.strung.bolts <= 0.0) + 1
+    if len(slack):
+        raise BoltSlackError(
+            f"Bolt {', '.join(map(str, slack))} (counted as in the case) has no tension left at pitch. "
+            "Tighten the bolts, or lower the string tension."
+        )
     rows, rigid = question.flexibility.at, question.flexibility.rigid
     contact = at.strung.contact
     holding = np.concatenate(

@@ -15,5 +15,13 @@ class ConvergenceError(NeckpreloadError):
     """A search (contact, rod, offset) did not converge."""
 
 
+class BoltSlackError(ModelError):
+    """A bolt has no tension left at pitch; a bolt cannot push."""
+
+
 class ContactLostError(ModelError):
     """No point of an interface carries pressure any more."""
+
+
+class OutsideBoxError(ModelError):
+    """A reduced model was asked for moduli outside those it was trained on."""

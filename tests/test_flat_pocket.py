@@ -1,0 +1,259 @@
+"""Flat pocket: one shim under the heel sets the neck's pitch; same plate, interface and bolt code."""
+
+import json
+import math
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from cases import load, preload
+from cases.answering import string_pulls
+from cases.build import question_of, structure_of
+from cases.case import Case
+from cases.cli import app
+from cases.errors import CaseError
+from cases.pocket import action_error, strip_pads
+from fem.bolt import Bolt
+from fem.checks import check
+from fem.equilibrium import bolt_up
+from fem.flexibility import Fields, Flexibility, condense
+from fem.interface import Pad, frame, layer, taper
+from fem.mesh import MeshSize
+from fem.neck import Offset, Question, find_offset, gains, pair
+from fem.reading import string_height
+from materials.errors import InputError
+
+COARSE = MeshSize(corner=4e-3, far=20e-3, growth=3.0, curve=5e-3)
+
+
+@cache
+def case_of(name: str) -> Case:
+    return load(name)
+
+
+@cache
+def condensed(name: str) -> tuple[Flexibility, Fields]:
+    return condense(structure_of(case_of(name)), COARSE)
+
+
+@cache
+def asked(name: str) -> Question:
+    return question_of(case_of(name), condensed(name)[0], structure_of(case_of(name)))
+
+
+@cache
+def found(name: str) -> Offset:
+    return find_offset(asked(name), upper=0.0)
+
+
+def wall(question: Question) -> slice:
+    """Interface points of the end wall."""
+    first = len(question.flexibility.points[0].s)
+    return slice(first, first + len(question.flexibility.points[1].s))
+
+
+@pytest.mark.parametrize("name", ["solid-25", "bass-34", "short-scale"])
+def test_everything_balances(name):
+    """Seat, wall and (tilted) bolts against the strings; library instruments settle on a taper."""
+    question, at = asked(name), found(name).pair
+    structure = structure_of(case_of(name))
+    checks = check(
+        question,
+        at,
+        condensed(name)[1],
+        outline=structure.outline,
+        strings=string_pulls(case_of(name), question, at.strung),
+        bolts=structure.bolts,
+    )
+    assert checks.residual < 1e-8
+    assert checks.force_balance < 1e-8
+    assert checks.moment_balance < 1e-8
+    assert checks.energy_balance < 1e-8
+
+
+def test_a_bolt_thought_square_fails_the_balance():
+    """Four degrees of tilt left out of the balance are noticed."""
+    question, at = asked("short-scale"), found("short-scale").pair
+    structure = structure_of(case_of("short-scale"))
+    checks = check(
+        question,
+        at,
+        condensed("short-scale")[1],
+        outline=structure.outline,
+        strings=string_pulls(case_of("short-scale"), question, at.strung),
+        bolts=tuple(replace(bolt, angle=0.0) for bolt in structure.bolts),
+    )
+    assert checks.force_balance > 0.1
+
+
+def test_the_taper_brings_the_saddle_to_its_height():
+    """At the taper found, a saddle fixed at the preset height gives the action wanted."""
+    question, offset = asked("solid-25"), found("solid-25")
+    fixed = replace(question.wanted, height=None, saddle_height=question.target_saddle)
+    there = pair(replace(question, wanted=fixed), offset.pair.angles, start=offset.pair)
+    height = string_height(question, there.strung, question.wanted.height_x)
+    assert height == pytest.approx(question.wanted.height, abs=1e-8)
+    assert action_error(question, offset.pair, math.degrees(offset.offset)) == pytest.approx(0.0, abs=1e-5)
+
+
+def test_a_tenth_of_a_degree_moves_the_action_as_geometry_says():
+    """A rigid neck turns about the shim's middle x_p; the saddle stays: the gap at fret 12
+    changes by ``angle * x_12 (x_s - x_p) / x_s``.
+    """
+    question, offset = asked("solid-25"), found("solid-25")
+    pivot = question.line.x[question.line.joint - 1] + question.pads[0].pivot
+    saddle, x12 = question.strings.saddle, question.line.x[11]
+    rigid = math.radians(0.1) * x12 * (saddle - pivot) / saddle * 1e3
+    change = action_error(question, offset.pair, math.degrees(offset.offset) + 0.1)
+    assert change == pytest.approx(rigid, rel=0.03)
+
+
+def test_the_neck_turns_with_its_shim():
+    """One shim turns the neck by its own angle and leaves the kink alone, but for the wood's give."""
+    gain = gains(asked("solid-25"), found("solid-25").pair)
+    assert gain.pitch == pytest.approx((1.0,), abs=0.02)
+    assert abs(gain.kink[0]) < 0.02
+
+
+def test_a_tilted_bolt_presses_the_heel_home():
+    """Seated without friction, the wall takes the bolt's tension times the sine of its tilt."""
+    question = asked("short-scale")
+    law = layer(question.pads, question.flexibility.points, angles=(0.0, 0.0), friction=question.friction)
+    bolted = bolt_up(question.flexibility, law, question.hardware)
+    home = 2200.0 * math.sin(math.radians(4.0))
+    assert bolted.contact.push[wall(question)].sum() == pytest.approx(home, rel=2e-3)
+    down = 2200.0 * math.cos(math.radians(4.0))
+    assert bolted.contact.push[: wall(question).start].sum() == pytest.approx(down, rel=2e-3)
+
+
+def test_without_friction_the_wall_takes_the_strings():
+    """No friction and square screws: what the strings pull along the neck ends at the wall."""
+    question = replace(asked("solid-25"), friction=(0.0, 0.0))
+    strung = pair(question, (0.0, 0.0)).strung
+    assert strung.contact.push[wall(question)].sum() == pytest.approx(question.strings.tension, rel=1e-6)
+
+
+def test_with_a_gap_at_the_end_friction_holds_the_strings():
+    """A wall too far away to be reached: the seat's drag takes the whole pull."""
+    case = case_of("solid-25").with_values({"joint.end_gap_mm": 1.0})
+    question = question_of(case, condensed("solid-25")[0], structure_of(case))
+    strung = pair(question, (0.0, 0.0)).strung
+    seat = slice(0, wall(question).start)
+    assert strung.contact.push[wall(question)].sum() == 0.0
+    assert strung.contact.drag[seat].sum() == pytest.approx(question.strings.tension, rel=1e-6)
+
+
+def test_an_elongation_row_reads_rigid_motion():
+    """The row of a tilted bolt: minus its pull along x and z, its arm times the turn."""
+    question = asked("short-scale")
+    structure = structure_of(case_of("short-scale"))
+    bolt = structure.bolts[0]
+    row = question.flexibility.rigid[question.flexibility.at["bolt"][0]]
+    along, across = math.sin(bolt.angle), -math.cos(bolt.angle)
+    assert row[0] == pytest.approx(-along, abs=1e-9)
+    assert row[1] == pytest.approx(-across, abs=1e-9)
+    # a positive turn lifts the nut: u_z = -(x - x_corner) at the crossing
+    assert row[2] == pytest.approx(across * bolt.position, rel=1e-6)
+
+
+def test_bolt_angles_and_faces_agree():
+    """A heel bolt pulls the neck towards the block and, tilted, down on its seat."""
+    bolt = Bolt("b", "heel", 0.03, 6e-3, 18e-3, 12e-3, 9e-3, 2.1e11, 1000.0, angle=math.radians(5.0))
+    assert bolt.pull == pytest.approx((math.cos(math.radians(5.0)), -math.sin(math.radians(5.0))))
+    outline = structure_of(case_of("solid-25")).outline
+    assert frame(outline, "end").origin == (outline.tongue_end, -outline.tongue_depth)
+
+
+PAD = Pad("pocket", "tongue", 0.0, 0.07, 0.05, 0.9e-3, 1e9, 1e8, 1e-12, pivot=0.035)
+
+
+def test_the_reach_of_a_taper_is_its_thickness():
+    """Measured from its middle, a shim reaches by just what it is thicker than its middle."""
+    s = np.linspace(0.0, 0.07, 5)
+    reach, thickness = taper(PAD, s, 0.005)
+    assert reach == pytest.approx(thickness - PAD.middle, abs=1e-15)
+    assert reach[0] == pytest.approx(0.005 * 0.035)
+    lifted, _ = taper(replace(PAD, lift=2e-4), s, 0.005)
+    assert lifted - reach == pytest.approx(2e-4)
+
+
+@pytest.mark.parametrize("angle", [0.006, -0.006])
+def test_a_strip_lies_where_the_taper_would(angle):
+    """Strip and bare floor reach as far as the full taper at the strip and at the far end."""
+    strip, floor = strip_pads(PAD, taper=angle)
+    far = 0.07 if angle > 0.0 else 0.0
+    middle = np.array([0.5 * (strip.start + strip.end)])
+    assert taper(strip, middle, angle)[0] == pytest.approx(taper(PAD, middle, angle)[0])
+    assert taper(floor, np.array([far]), 0.0)[0] == pytest.approx(taper(PAD, np.array([far]), angle)[0])
+    assert strip.end - strip.start == pytest.approx(0.012)
+    assert floor.end - floor.start == pytest.approx(0.058)
+
+
+def test_a_strip_lifts_the_last_frets():
+    """Over the gap the screws bend the heel: the last frets kick up, the more the tighter the screws."""
+    bends = []
+    for tension in (300.0, 600.0):
+        screws = ("front-bass", "front-treble", "rear-bass", "rear-treble")
+        case = case_of("solid-25").with_values({f"bolts.{name}.tension_n": tension for name in screws})
+        strip = preload(case, effects=False).pocket.strip
+        assert strip.at_end == "rear"
+        assert 0.2 < strip.gap_mm < strip.thickness_mm
+        assert strip.peak_pressure_mpa > 2.0 * strip.full_taper_pressure_mpa
+        bends.append(strip.bend_deg)
+    assert bends[0] > 0.005
+    assert 1.5 < bends[1] / bends[0] < 2.5
+
+
+def test_a_lighter_set_and_a_taller_bridge_lean_the_neck_the_right_way():
+    """A taller bridge asks for a neck that leans back: a more negative taper, by geometry."""
+    base, offset = asked("solid-25"), found("solid-25")
+    taller = replace(base, target_saddle=base.target_saddle + 1e-3)
+    there = find_offset(taller, upper=0.0, start=offset.pair, lower=offset.offset)
+    pad = base.pads[0]
+    reach = base.strings.saddle - base.line.x[base.line.joint - 1] - pad.pivot
+    assert there.offset - offset.offset == pytest.approx(-1e-3 / reach, rel=0.05)
+
+
+def test_answer_has_no_offset_but_a_taper():
+    """Fields of two shims are null; what needs an offset gets one sentence."""
+    answer = preload(case_of("solid-25"), effects=False)
+    content = json.loads(json.dumps(answer.to_dict()))
+    for name in ("preload_offset_deg", "preload_offset_band_deg", "shim_transfer", "aim_upper_deg"):
+        assert content[name] is None
+    assert content["gain"]["kink_per_lower"] is None
+    assert content["pocket"]["taper_on_stock_deg"] == pytest.approx(answer.pocket.taper_deg, abs=0.05)
+    assert content["shims"][0]["thick_end"] == "towards the bridge"
+    with pytest.raises(InputError, match="no preload offset"):
+        _ = answer.offset_deg
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "part"),
+    [
+        ("bolts.front-bass.face", "heel", "no heel face"),
+        ("targets.kink_deg", 0.1, "the kink follows"),
+        ("tongue.depth_mm", 12.0, "the heel itself"),
+        ("block.wall_mm", 30.0, "deep"),
+        ("block.length_mm", 72.0, "wall needs 10 mm"),
+        ("heel.height_mm", 16.0, "shaft before it"),
+        ("joint.kind", "dovetail", "two-shim"),
+    ],
+)
+def test_wrong_pockets_get_one_sentence(key, value, part):
+    with pytest.raises(CaseError, match=part):
+        case_of("solid-25").with_values({key: value})
+
+
+def test_a_wall_is_for_pockets_only():
+    with pytest.raises(CaseError, match="only a flat pocket"):
+        load("fourteen-mahogany").with_values({"block.wall_mm": 10.0})
+
+
+def test_the_command_prints_the_taper():
+    done = CliRunner().invoke(app, ["offset", "solid-25"])
+    assert done.exit_code == 0
+    assert "TAPER" in done.stdout
+    assert "PRELOAD OFFSET" not in done.stdout

@@ -12,14 +12,13 @@ from numpy.typing import NDArray
 
 from cases.answer import Answer
 from cases.bench.chance import both_within
-from cases.bench.readings import Conditions, Reading, Squares, average, check_pocket
+from cases.bench.readings import NO_SQUARES, UNTOLD, Conditions, Reading, Squares, average, check_pocket
 from cases.bench.response import Bench, Effect, Strung, bench_of, covariance_of
 from cases.calibration import PITCH_BIAS, Calibration
 from cases.case import Case
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
-NO_SQUARES, UNTOLD = Squares(), Conditions()
 ROW_MM = 0.2
 """Step of the reading table [mm]."""
 BODY_UNKNOWN = (

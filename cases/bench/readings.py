@@ -140,3 +140,6 @@ class Conditions:
                 "and joint still settle. The band is wider; read again the next day."
             )
         return tuple(found)
+
+
+NO_SQUARES, UNTOLD = Squares(), Conditions()

@@ -8,8 +8,8 @@ from cases.build import MM
 from cases.mechanics import Solved
 from fem.outline import Array
 
-LEAST_STEP = 6e-3
-"""Least length over which the board's turn over the joint is taken as a curvature [m]: shorter is rough."""
+STEP = 12e-3
+"""Least distance of points whose heights give the fretboard's curvature [m]: nearer ones are rough."""
 
 
 @dataclass(frozen=True)
@@ -22,8 +22,8 @@ class FlexLine:
     string_moment_n_m, rod_moment_n_m : (n,) moments of string line and rod, positive bows forward [N m].
     beam_moment_n_m : (n,) moment that the beam's own state carries there [N m]: the sum of both.
     curvature_per_m : (n,) turn of the beam's section per length, ``theta'`` [1/m], positive bows forward.
-    heel_edge_mm, heel_curvature_per_m : (m + 1,) and (m,) turn of the fretboard over heel and tongue, by
-      steps.
+    board_x_mm, board_curvature_per_m : (k,) curvature of the fretboard's glue line from nut to its end,
+      what the frets feel: that of bending, and the change of shear along the neck.
     fret_x_mm, joint, heel_start_mm : where the frets stand, number of the one at the joint, where the beam
       ends.
     """
@@ -33,8 +33,8 @@ class FlexLine:
     rod_moment_n_m: Array
     beam_moment_n_m: Array
     curvature_per_m: Array
-    heel_edge_mm: Array
-    heel_curvature_per_m: Array
+    board_x_mm: Array
+    board_curvature_per_m: Array
     fret_x_mm: Array
     joint: int
     heel_start_mm: float
@@ -62,15 +62,15 @@ def flex_line(solved: Solved) -> FlexLine:
     neutral = es / ea
     string, rod = _moments(solved, x, w=np.asarray(w).ravel(), neutral=neutral)
     order = np.argsort(x)
-    edges, steps = _board_curvature(solved, moved[body.line.size :])
+    board_x, board = _board_curvature(solved, moved)
     return FlexLine(
         x_mm=x[order] / MM,
         string_moment_n_m=string[order],
         rod_moment_n_m=rod[order],
         beam_moment_n_m=((ei - es * neutral) * turn)[order],
         curvature_per_m=turn[order],
-        heel_edge_mm=edges / MM,
-        heel_curvature_per_m=steps,
+        board_x_mm=board_x / MM,
+        board_curvature_per_m=board,
         fret_x_mm=solved.question.line.x / MM,
         joint=solved.question.line.joint,
         heel_start_mm=solved.structure.outline.tie / MM,
@@ -96,26 +96,31 @@ def _moments(solved: Solved, x: Array, *, w: Array, neutral: Array) -> tuple[Arr
 
 
 def _board_curvature(solved: Solved, moved: Array) -> tuple[Array, Array]:
-    """Turn of the fretboard per length from heel start to its end: edges of the steps [m], steps [1/m]."""
-    columns = np.unique(np.round(solved.fields.bodies.neck.mesh.p[0], 9))
-    edges = [float(columns[0])]
-    for x in columns[1:]:
-        if x - edges[-1] >= LEAST_STEP:
-            edges.append(float(x))
-    turns = [_board_turn(solved, moved, x) for x in edges]
-    return np.array(edges), np.diff(turns) / np.diff(edges)
+    """Positions (k,) [m] and curvature (k,) [1/m] of the glue line, on the beam and on the plate.
 
-
-def _board_turn(solved: Solved, moved: Array, x: float) -> float:
-    """Turn of the fretboard's section at x: the slope of u_x over z, by least squares over its nodes [rad].
-
-    Simpson's rule over the cells' edges; the nodes of a column lie at their ends and middles.
+    No difference is taken across the hand-over, where the beam meets the plate in the mean only.
     """
-    neck = solved.fields.bodies.neck
-    column = np.flatnonzero((np.abs(neck.nodes[0] - x) < 1e-8) & (neck.nodes[1] > -1e-9))
-    column = column[np.argsort(neck.nodes[1][column])]
-    height, along = neck.nodes[1][column], moved[column]
-    z, u = (np.stack([value[:-2:2], value[1:-1:2], value[2::2]]) for value in (height, along))
-    weight = (height[2::2] - height[:-2:2]) * np.array([[1.0], [4.0], [1.0]]) / 6.0
-    arm = z - np.sum(weight * z) / np.sum(weight)
-    return float(-np.sum(weight * arm * u) / np.sum(weight * arm**2))
+    body, tie = solved.fields.bodies, solved.structure.outline.tie
+    # a hair inside: the library's search may miss the cell of the very last point
+    beam_x = np.linspace(0.0, tie - 1e-9, int(np.ceil(tie / STEP)) + 1)
+    _, of_w, _ = body.line.basis.split(moved[: body.line.size])
+    w, basis = of_w
+    on_beam = basis.probes(beam_x[None]) @ w
+    neck, first = body.neck, body.line.size + body.neck.size
+    glue = np.flatnonzero(np.abs(neck.nodes[1]) < 1e-9)
+    glue = glue[np.argsort(neck.nodes[0][glue])]
+    plate_x = neck.nodes[0][glue]
+    kept = [0]
+    for number in range(1, len(plate_x)):
+        if plate_x[number] - plate_x[kept[-1]] >= STEP:
+            kept.append(number)
+    on_plate = moved[first + glue[kept]]
+    parts = (second_difference(beam_x, on_beam), second_difference(plate_x[kept], on_plate))
+    x, curvature = (np.concatenate([part[k] for part in parts]) for k in (0, 1))
+    return x, curvature
+
+
+def second_difference(x: Array, w: Array) -> tuple[Array, Array]:
+    """Inner positions (n - 2,) and curvature w'' there, from values at n positions: exact for a parabola."""
+    slope, middle = np.diff(w) / np.diff(x), 0.5 * (x[1:] + x[:-1])
+    return 0.5 * (middle[1:] + middle[:-1]), np.diff(slope) / np.diff(middle)

@@ -12,7 +12,7 @@ from cases.build import MM, wood_of
 from cases.case import Case
 from cases.mechanics import Solved
 from cases.schema import Block, Fretboard, Neck
-from fem.interface import PadPoints
+from fem.interface import PadPoints, frame
 from fem.neck import Pair
 from fem.outline import Array
 from fem.plate import Plate, strains
@@ -75,9 +75,10 @@ class PartStress:
 
 @dataclass(frozen=True)
 class PadPressure:
-    """Pressure along one shim [MPa] at distances from the joint corner [mm], bolted up and at pitch."""
+    """Pressure along one seat [MPa] at distances along its face [mm], bolted up and at pitch."""
 
     name: str
+    face: str
     s_mm: Array
     bolted_mpa: Array
     strung_mpa: Array
@@ -180,20 +181,19 @@ def is_clear(structure: Structure, at: Array) -> NDArray[np.bool_]:
     xj, zc = outline.corner
     sharp = [(xj, zc), (xj + block.stem, zc - block.shelf), (outline.tongue_end, 0.0)]
     for pad in structure.pads:
-        ends = (pad.start, pad.end)
-        sharp += [(xj + s, zc) if pad.face == "tongue" else (xj, zc - s) for s in ends]
+        ends = frame(outline, pad.face).points(np.array([pad.start, pad.end]))
+        sharp += [(float(x), float(z)) for x, z in ends.T]
     clear = at[0] > outline.tie + far
     for x, z in sharp:
         clear &= np.hypot(at[0] - x, at[1] - z) > far
     for bolt in structure.bolts:
-        # along the bolt from the joint's face into the neck, and across it
-        heel = bolt.face == "heel"
-        along = xj - at[0] if heel else at[1] - zc
-        across = np.abs(at[1] - zc + bolt.position if heel else at[0] - xj - bolt.position)
-        grip = block.stem if heel else block.shelf
-        in_insert = (along > -1e-9) & (along < bolt.insert_length + far)
+        face = frame(outline, bolt.face)
+        from_axis = at - face.points(np.array([bolt.position]))
+        into_neck, across = np.array(face.normal) @ from_axis, np.abs(np.array(face.along) @ from_axis)
+        grip = block.stem if bolt.face == "heel" else block.shelf
+        in_insert = (into_neck > -1e-9) & (into_neck < bolt.insert_length + far)
         in_insert &= across < 0.5 * bolt.insert_diameter + far
-        under_washer = (np.abs(along + grip) < far) & (across < 0.5 * bolt.washer_diameter + far)
+        under_washer = (np.abs(into_neck + grip) < far) & (across < 0.5 * bolt.washer_diameter + far)
         clear &= ~(in_insert | under_washer)
     return np.asarray(clear)
 
@@ -208,7 +208,7 @@ def pad_pressures(structure: Structure, points: tuple[PadPoints, ...], at: Pair)
         bolted, strung = (
             (state.contact.push[span] / here.area)[order] / 1e6 for state in (at.bolted, at.strung)
         )
-        found.append(PadPressure(pad.name, here.s[order] / MM, bolted, strung))
+        found.append(PadPressure(pad.name, pad.face, here.s[order] / MM, bolted, strung))
     return tuple(found)
 
 

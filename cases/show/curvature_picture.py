@@ -26,8 +26,8 @@ def curvature_figure(line: FlexLine, *, case: str) -> "Figure":
         figure.text(
             0.075, 0.015,
             "Positive bows the neck forward. Moments are about the section's neutral axis; along the shaft"
-            " curvature = moment / bending stiffness.\nOver heel and tongue the neck is a plate: there the"
-            " turn of the fretboard per length is shown, in steps.",
+            " bending = moment / bending stiffness.\nThe line of the fretboard is what the frets feel: where"
+            " shear changes (rod, heel, bolts) it parts from bending; at the joint it shows hump or hollow.",
             fontsize=8, va="bottom", linespacing=1.35,
         )  # fmt: skip
     return figure
@@ -47,21 +47,21 @@ def draw_moment(line: FlexLine, axes: "Axes") -> None:
 
 def draw_curvature(line: FlexLine, axes: "Axes") -> None:
     """Curvature along shaft, heel and tongue [1/m]."""
-    axes.plot(line.x_mm, line.curvature_per_m, color=style.BLUE, lw=2.2, label="shaft (beam)")
-    axes.stairs(line.heel_curvature_per_m, line.heel_edge_mm, color=style.ORANGE, lw=2.0, baseline=None,
-                label="fretboard over heel and tongue (plate)")  # fmt: skip
-    high = float(max(line.curvature_per_m.max(), line.heel_curvature_per_m.max()))
-    low = float(min(0.0, line.curvature_per_m.min(), line.heel_curvature_per_m.min()))
-    axes.set_ylim(low - 0.08 * high, 1.12 * high)
+    axes.plot(line.x_mm, line.curvature_per_m, color=style.BLUE, lw=2.2, label="bending of the shaft")
+    axes.plot(line.board_x_mm, line.board_curvature_per_m, color=style.ORANGE, lw=1.5, ls=(0, (5, 1.5)),
+              marker="o", ms=2.5, label="line of the fretboard, shear included")  # fmt: skip
+    both = np.concatenate([line.curvature_per_m, line.board_curvature_per_m])
+    low, high = min(0.0, float(both.min())), float(both.max())
+    axes.set_ylim(low - 0.08 * (high - low), high + 0.3 * (high - low))
     axes.set_ylabel("curvature [1/m]")
     axes.set_xlabel("distance from the nut [mm]")
     _landmarks(line, axes)
-    axes.legend(loc="upper center", frameon=False)
+    axes.legend(loc="upper center", ncols=2, frameon=False)
 
 
 def _landmarks(line: FlexLine, axes: "Axes") -> None:
     joint = float(line.fret_x_mm[line.joint - 1])
-    end = float(line.heel_edge_mm[-1])
+    end = float(max(line.board_x_mm[-1], line.fret_x_mm[-1]))
     axes.axhline(0.0, color=style.INK, lw=0.6)
     axes.axvspan(line.heel_start_mm, joint, color=style.WOOD, alpha=0.6, lw=0, zorder=0)
     axes.axvline(joint, color=style.INK, lw=0.9, zorder=1)

@@ -1,7 +1,7 @@
 """What the side view shows, as points [mm]: shapes from the case, movements from the answer's frets."""
 
 from dataclasses import dataclass
-from math import radians
+from math import radians, tan
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -9,6 +9,8 @@ from scipy.interpolate import CubicSpline
 from cases.answer import Answer
 from cases.build import MM, fret_line, resultant, string_lines, structure_of
 from cases.case import Case
+from cases.show.style import signed
+from fem.interface import Pad, frame
 from fem.outline import Array
 from fem.structure import Structure
 
@@ -70,9 +72,9 @@ class SideView:
 
     case: str
     exaggeration: float
-    offset_deg: float
+    headline: str
     strings_n: float
-    shim_deg: tuple[float, float]
+    shim_deg: tuple[float, ...]
     frets: tuple[int, ...]
     fret_x_mm: Array
     joint: int
@@ -82,7 +84,8 @@ class SideView:
     rest_neck: Array
     rest_board: Array
     block: Array
-    shims: tuple[Array, Array]
+    shims: tuple[Array, ...]
+    shim_names: tuple[str, ...]
     washers: tuple[Array, ...]
     bridge: Array
     saddle: Array
@@ -115,22 +118,37 @@ class _Movement:
 
 @dataclass(frozen=True)
 class Scene:
-    """What every state of one instrument is drawn into: shapes, factor, the drawn room of both shims [mm]."""
+    """What every state of one instrument is drawn into: shapes, factor, and by how much the block is moved to
+    make room for the shims, (2,) [mm].
+    """
 
     case: Case
     structure: Structure
     exaggeration: float
-    shims: tuple[Array, Array]
-    room: tuple[float, float]
+    shims: tuple[Array, ...]
+    room: Array
     saddle_height_mm: float
 
 
 def scene_of(case: Case, answer: Answer, *, exaggeration: float) -> Scene:
     """The scene of an answer for an exaggeration."""
     structure = structure_of(case)
-    upper = answer.aim_upper_deg
-    shims, room = _shims(structure, (upper, upper + answer.preload_offset_deg), exaggeration)
+    shims, room = _shims(structure, shim_angles(answer), exaggeration)
     return Scene(case, structure, exaggeration, shims, room, answer.saddle_height_mm)
+
+
+def shim_angles(answer: Answer) -> tuple[float, ...]:
+    """Exact angles of the shims that the answer's states stand on, before any rounding to stock [deg]."""
+    if answer.preload_offset_deg is None:
+        return (answer.upper_deg,)
+    return (answer.upper_deg, answer.upper_deg + answer.preload_offset_deg)
+
+
+def headline(answer: Answer) -> str:
+    """The answer in a line."""
+    if answer.preload_offset_deg is None:
+        return f"{answer.case}: shim taper {signed(answer.upper_deg, 3)}°"
+    return f"{answer.case}: preload offset {signed(answer.preload_offset_deg, 3)}° (lower minus upper shim)"
 
 
 def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) -> SideView:
@@ -164,9 +182,9 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
     return SideView(
         case=answer.case,
         exaggeration=factor,
-        offset_deg=answer.preload_offset_deg,
+        headline=headline(answer),
         strings_n=answer.strings.total_tension_n,
-        shim_deg=(answer.aim_upper_deg, answer.aim_upper_deg + answer.preload_offset_deg),
+        shim_deg=shim_angles(answer),
         frets=profile.fret,
         fret_x_mm=np.asarray(profile.x_mm),
         joint=joint,
@@ -177,6 +195,7 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
         rest_board=_board(structure),
         block=_block(structure, scene.room),
         shims=scene.shims,
+        shim_names=tuple(pad.name for pad in _tapered(structure)),
         washers=_washers(structure, scene.room),
         bridge=bridge,
         saddle=saddle,
@@ -273,65 +292,69 @@ def _rod(structure: Structure) -> Array:
     return _points(x, structure.rod.z(x))
 
 
+def _tapered(structure: Structure) -> tuple[Pad, ...]:
+    """The pads that are shims; bare wood has no thickness."""
+    return tuple(pad for pad in structure.pads if pad.middle > 0.0)
+
+
 def _shims(
-    structure: Structure, angles_deg: tuple[float, float], factor: float
-) -> tuple[tuple[Array, Array], tuple[float, float]]:
-    """Upper and lower shim, their taper ``factor`` times, and the room that they take [mm]."""
-    xj, zc = (value / MM for value in structure.outline.corner)
-    shapes, room = [], []
-    for pad, angle in zip(structure.pads, angles_deg, strict=True):
-        s = np.array([pad.start, pad.end]) / MM
-        rise = factor * radians(angle) * (s if pad.face == "heel" else -s)
+    structure: Structure, angles_deg: tuple[float, ...], factor: float
+) -> tuple[tuple[Array, ...], Array]:
+    """The shims, their taper ``factor`` times, and the move of the block that makes room for them [mm]."""
+    shapes, room = [], np.zeros(2)
+    for pad, angle in zip(_tapered(structure), angles_deg, strict=True):
+        face = frame(structure.outline, pad.face)
+        s = np.array([pad.start, pad.end])
+        # a positive angle is thick at the heel cap, under the tongue towards the nut
+        rise = factor * radians(angle) * (s - pad.pivot) / MM * (1.0 if pad.face == "heel" else -1.0)
         thick = SHIM_MM + max(0.0, -float(rise.min()))
-        room.append(thick)
-        across, along = np.concatenate([rise, [-thick, -thick]]), np.concatenate([s, s[::-1]])
-        shapes.append(
-            np.stack([xj - across, zc - along], axis=1)
-            if pad.face == "heel"
-            else np.stack([xj + along, zc + across], axis=1)
-        )
-    return (shapes[0], shapes[1]), (room[0], room[1])
+        room = np.maximum(np.abs(room), thick * np.abs(face.normal)) * (1.0, -1.0)
+        on_face, normal = face.points(s).T / MM, np.array(face.normal)
+        far = on_face - thick * normal
+        shapes.append(np.concatenate([on_face + rise[:, None] * normal, far[::-1]]))
+    return tuple(shapes), room
 
 
-def _block(structure: Structure, room: tuple[float, float]) -> Array:
+def _block(structure: Structure, room: Array) -> Array:
     (xj, zc), b = structure.outline.corner, structure.block
+    end, low = structure.outline.tongue_end - xj, -b.height - zc
     corners = [
-        (0.0, 0.0), (b.length, 0.0), (b.length, -b.shelf), (b.stem, -b.shelf), (b.stem, -b.height - zc),
-        (0.0, -b.height - zc),
+        (0.0, 0.0), (end, 0.0), (end, b.wall), (b.length, b.wall if b.wall > 0.0 else 0.0),
+        (b.length, -b.shelf), (b.stem, -b.shelf), (b.stem, low), (0.0, low),
     ]  # fmt: skip
-    return np.array([(xj + x, zc + z) for x, z in corners]) / MM + np.array([room[1], -room[0]])
+    return np.array([(xj + x, zc + z) for x, z in corners]) / MM + room
 
 
-def _bolts(structure: Structure, move: _Movement, room: tuple[float, float]) -> tuple[Array, ...]:
-    (xj, zc), b = structure.outline.corner, structure.block
+def _bolts(structure: Structure, move: _Movement, room: Array) -> tuple[Array, ...]:
+    """Axes of the bolts, from the washer on the block to the end of the insert in the moved neck."""
     axes = []
-    for bolt in structure.bolts:
-        if bolt.face == "heel":
-            washer, end = (xj + b.stem, zc - bolt.position), (xj - bolt.insert_length, zc - bolt.position)
-        else:
-            washer, end = (xj + bolt.position, zc - b.shelf), (xj + bolt.position, zc + bolt.insert_length)
-        fixed = np.array(washer) / MM + _along(bolt.face, room)
-        axes.append(np.stack([fixed, move.of(np.array([end]) / MM)[0]]))
+    for bolt, washer in zip(structure.bolts, _washer_middles(structure, room), strict=True):
+        face = frame(structure.outline, bolt.face)
+        end = face.points(np.array([bolt.position]))[:, 0] + bolt.insert_length * np.array(face.normal)
+        axes.append(np.stack([washer, move.of(end[None] / MM)[0]]))
     return tuple(axes)
 
 
-def _along(face: str, room: tuple[float, float]) -> Array:
-    """How far a washer is drawn along its bolt to sit on the block [mm]."""
-    return np.array([room[1], 0.0] if face == "heel" else [0.0, -room[0]])
-
-
-def _washers(structure: Structure, room: tuple[float, float]) -> tuple[Array, ...]:
-    (xj, zc), b = structure.outline.corner, structure.block
-    thick, out = 2.0, []
+def _washer_middles(structure: Structure, room: Array) -> list[Array]:
+    """Where each bolt's axis leaves the block; a bolt at an angle leaves it aside of its position [mm]."""
+    middles, b = [], structure.block
     for bolt in structure.bolts:
-        half = 0.5 * bolt.washer_diameter / MM
-        if bolt.face == "heel":
-            x, z = (xj + b.stem) / MM, (zc - bolt.position) / MM
-            corners = [(x, z - half), (x + thick, z - half), (x + thick, z + half), (x, z + half)]
-        else:
-            x, z = (xj + bolt.position) / MM, (zc - b.shelf) / MM
-            corners = [(x - half, z), (x - half, z - thick), (x + half, z - thick), (x + half, z)]
-        out.append(np.array(corners) + _along(bolt.face, room))
+        face = frame(structure.outline, bolt.face)
+        grip = b.stem if bolt.face == "heel" else b.shelf
+        aside = grip * tan(bolt.angle) * np.array(face.along)
+        at = face.points(np.array([bolt.position]))[:, 0] - grip * np.array(face.normal) + aside
+        middles.append(at / MM + room * np.abs(face.normal))
+    return middles
+
+
+def _washers(structure: Structure, room: Array) -> tuple[Array, ...]:
+    thick, out = 2.0, []
+    for bolt, middle in zip(structure.bolts, _washer_middles(structure, room), strict=True):
+        face = frame(structure.outline, bolt.face)
+        across, deep = np.array(face.along) * 0.5 * bolt.washer_diameter / MM, thick * np.array(face.normal)
+        out.append(
+            np.array([middle - across, middle + across, middle + across - deep, middle - across - deep])
+        )
     return tuple(out)
 
 

@@ -49,7 +49,7 @@ def side_view_figure(view: SideView) -> "Figure":
         figure.text(
             LEFT / WIDTH,
             1.0 - 0.3 / tall,
-            f"{view.case}: preload offset {style.signed(view.offset_deg, 3)}° (lower minus upper shim)",
+            view.headline,
             fontsize=13,
             fontweight="bold",
             va="center",
@@ -168,29 +168,40 @@ def window(view: SideView) -> tuple[tuple[float, float], tuple[float, float]]:
 
 def _name_parts(view: SideView, axes: "Axes") -> None:
     """Names of the parts, in the first panel only: below the neck and right of the block there is room."""
-    block, (upper, lower) = view.block, view.shims
-    right = float(block[:, 0].max()) + 14.0
+    block = view.block
+    right, deep = float(block[:, 0].max()) + 14.0, float(block[:, 1].min())
     joint_x = float(view.fret_x_mm[view.joint - 1])
-    deep = float(block[:, 1].min())
-    to_washer = view.washers[-2 if len(view.washers) > 1 else -1].mean(axis=0)
-    upper_name, lower_name = (
-        f"{name} shim {style.signed(angle, 2)}°"
-        for name, angle in zip(("upper", "lower"), view.shim_deg, strict=True)
-    )
-    places = [
-        (upper_name, (right, -24.0), upper[1] + (-0.5, -1.0), "left"),
-        ("bolts", (right, 0.5 * (deep - 24.0) - 6.0), to_washer, "left"),
-        (lower_name, (joint_x - 95.0, deep + 14.0), lower[1] + (0.5, 4.0), "right"),
-    ]  # fmt: skip
+    targets = []
+    for name, angle, shim in zip(view.shim_names, view.shim_deg, view.shims, strict=True):
+        text = f"{name} shim {style.signed(angle, 2)}°"
+        if name == "lower":
+            at = (joint_x - 95.0, deep + 14.0)
+            _point(axes, text, at=at, target=shim[1] + (0.5, 4.0), side="right")
+        else:
+            targets.append((text, shim[1] + (-0.5, -1.0)))
+    targets.append(("bolts", view.washers[len(view.washers) // 2].mean(axis=0)))
+    places = np.linspace(-24.0, deep + 16.0, len(targets))
+    for (text, target), z in zip(targets, places, strict=True):
+        _point(axes, text, at=(right, float(z)), target=target, side="left")
+    axes.text(right, deep + 3.0, "block (hatched)", fontsize=8, va="center")
     if view.off.rod is not None:
         middle = view.off.rod[len(view.off.rod) // 2]
-        places.append(("rod", (middle[0], deep + 30.0), middle, "center"))
-    for name, at, target, side in places:
-        axes.annotate(name, xy=tuple(target), xytext=at, fontsize=8, ha=side, va="center",
-                      arrowprops={"arrowstyle": "-", "lw": 0.6, "color": style.INK}, zorder=8)  # fmt: skip
-    axes.text(float(block[2:4, 0].mean()) + 10.0, deep + 4.0, "neck block (hatched)", fontsize=8, va="bottom")
+        _point(axes, "rod", at=(float(middle[0]), float(middle[1]) - 28.0), target=middle, side="center")
     axes.text(float(view.bridge[:, 0].mean()), float(view.bridge[:, 1].min()) - 4.0, "bridge", fontsize=8,
               ha="center", va="top")  # fmt: skip
+
+
+def _point(axes: "Axes", text: str, *, at: tuple[float, float], target: np.ndarray, side: str) -> None:
+    axes.annotate(
+        text,
+        xy=(float(target[0]), float(target[1])),
+        xytext=at,
+        fontsize=8,
+        ha=side,
+        va="center",
+        arrowprops={"arrowstyle": "-", "lw": 0.6, "color": style.INK},
+        zorder=8,
+    )
 
 
 def _draw_joint(view: SideView, state: SideState, axes: "Axes") -> None:

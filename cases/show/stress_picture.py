@@ -16,23 +16,42 @@ STROKE_MM = 8.0
 """Spacing of the strokes that show the principal direction [mm]; from a quarter of the scale on they are
 equally long.
 """
+ALONG = {
+    "tongue": "distance from the joint corner under the tongue",
+    "heel": "distance from the joint corner down the heel face",
+    "end": "height up the end wall",
+}
 ROUND = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
 
 
 def stress_figure(stress: StressMap) -> "Figure":
     """Two maps over two pressure panels."""
-    figure = style.figure(width=11.0, height=7.6)
+    (left, right), (low, high) = _window(stress)
+    width, wide, pressure, foot = 11.0, 3.8, 1.5, 1.25
+    over = foot + pressure + 0.95
+    tall = over + wide * (high - low) / (right - left) + 0.85
+    figure = style.figure(width=width, height=tall)
+    starts = (0.7, 6.25)
     with style.applied():
-        maps = [figure.add_axes((left, 0.485, 0.36, 0.42)) for left in (0.06, 0.55)]
+        maps = [
+            figure.add_axes((x / width, over / tall, wide / width, 1.0 - (over + 0.85) / tall))
+            for x in starts
+        ]
         draw_principal(stress, maps[0])
         draw_across(stress, maps[1])
-        below = [figure.add_axes((left, 0.165, 0.40, 0.20)) for left in (0.06, 0.545)]
+        below = [figure.add_axes((x / width, foot / tall, 4.5 / width, pressure / tall)) for x in starts]
         for pad, axes in zip(range(len(stress.pads)), below, strict=False):
             draw_pressure(stress, pad, axes)
-        figure.text(0.06, 0.955, f"{stress.case}: what the wood bears at pitch", fontsize=13, va="center",
-                    fontweight="bold")  # fmt: skip
-        figure.text(0.06, 0.015, caption(stress), fontsize=8, va="bottom", linespacing=1.35)
+        title = f"{stress.case}: what the wood bears at pitch"
+        figure.text(0.7 / width, 1.0 - 0.3 / tall, title, fontsize=13, fontweight="bold", va="center")
+        figure.text(0.7 / width, 0.12 / tall, caption(stress), fontsize=8, va="bottom", linespacing=1.35)
     return figure
+
+
+def _window(stress: StressMap) -> tuple[tuple[float, float], tuple[float, float]]:
+    corner = np.concatenate([part.corner_mm for part in stress.parts], axis=1)
+    (left, low), (right, high) = corner.min(axis=1) - 4.0, corner.max(axis=1) + 4.0
+    return (float(left), float(right)), (float(low), float(high))
 
 
 def caption(stress: StressMap) -> str:
@@ -80,15 +99,15 @@ def draw_across(stress: StressMap, axes: "Axes") -> None:
         x, z = stress.worst_at_mm
         axes.plot([x], [z], "o", ms=9, mfc="none", mec="white", mew=2.8)
         axes.plot([x], [z], "o", ms=9, mfc="none", mec=style.INK, mew=1.2)
-        corner = np.concatenate([part.corner_mm for part in stress.parts], axis=1)
-        # the corner below the shelf, behind the stem, is free of wood
+        (_, right), up = _window(stress)
         axes.annotate(
             f"{100.0 * worst:.0f} % of the limit\n({stress.worst_part})",
             xy=(x, z),
-            xytext=(float(corner[0].max()), float(np.median([corner[1].min(), corner[1].max()]))),
+            xytext=(right - 4.0, sum(up) / 2.0),
             fontsize=8,
             ha="right",
             va="top",
+            bbox={"fc": "white", "ec": "none", "pad": 1.5},
             arrowprops={"arrowstyle": "-", "lw": 1.2, "color": style.ORANGE, "shrinkB": 5},
         )
     if drawn is not None:
@@ -106,9 +125,8 @@ def draw_pressure(stress: StressMap, number: int, axes: "Axes") -> None:
     axes.set_ylim(0.0, 1.15 * max(highest, stress.strength_mpa))
     axes.set_xlim(0.0, 1.03 * float(pad.s_mm.max()))
     axes.set_ylabel("pressure [MPa]")
-    where = "under the tongue" if pad.name == "upper" else "down the heel face"
-    axes.set_xlabel(f"distance from the joint corner {where} [mm]", labelpad=1.0)
-    axes.set_title(f"{pad.name} shim", loc="left", fontsize=10)
+    axes.set_xlabel(f"{ALONG[pad.face]} [mm]", labelpad=1.0)
+    axes.set_title(pad.name if pad.face == "end" else f"{pad.name} shim", loc="left", fontsize=10)
     axes.legend(loc="upper right", frameon=False, fontsize=8)
 
 
@@ -151,13 +169,13 @@ def _strokes(part: PartStress, value: Array, direction: Array, axes: "Axes", *, 
 
 
 def _frame(stress: StressMap, axes: "Axes") -> None:
-    corner = np.concatenate([part.corner_mm for part in stress.parts], axis=1)
+    across, up = _window(stress)
     for part in stress.parts:
         for edge in _edges(part):
             axes.plot(*part.corner_mm[:, edge], color=style.INK, lw=0.6)
-    axes.set_xlim(corner[0].min() - 4.0, corner[0].max() + 4.0)
-    axes.set_ylim(corner[1].min() - 4.0, corner[1].max() + 4.0)
-    axes.set_aspect("equal", adjustable="box", anchor="W")
+    axes.set_xlim(*across)
+    axes.set_ylim(*up)
+    axes.set_aspect("equal", adjustable="box")
     axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
     axes.set_ylabel("height [mm]")
 
@@ -174,6 +192,6 @@ def _edges(part: PartStress) -> list[tuple[int, int]]:
 
 
 def _scale(drawn: Any, axes: "Axes", label: str, *, extend: str) -> None:
-    beside = axes.inset_axes((1.04, 0.0, 0.04, 1.0))
+    beside = axes.inset_axes((1.03, 0.0, 0.035, 1.0))
     bar = axes.figure.colorbar(drawn, cax=beside, extend=extend)
     bar.set_label(label, fontsize=8)

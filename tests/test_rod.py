@@ -9,7 +9,7 @@ from fem.beam import beam
 from fem.flexibility import neck_rigid_modes
 from fem.neck import other_state, pair
 from fem.rod import Rod, setting_row
-from tests.cantilever import EA, EI, LENGTH, clamped, uniform_stiffness
+from tests.cantilever import EA, EI, LENGTH, STIFF_SHEAR, clamped, uniform_stiffness
 from tests.instrument import asked_of, reading, readme_condensed, readme_question, readme_structure
 
 FIRST, LAST = 0.03, 0.33
@@ -20,12 +20,12 @@ def line_of_rod():
     return beam(np.array([0.0, FIRST, LAST, LENGTH]), longest=0.02)
 
 
-def deflected(rod, *, axis=0.0):
+def deflected(rod, *, axis=0.0, kga=STIFF_SHEAR):
     """Beam and its movements under a unit setting, clamped at the nut, neutral axis at `axis`."""
     line = line_of_rod()
     row, beyond = setting_row(rod, line, None)
     assert beyond is None
-    matrix = uniform_stiffness(line, static=EA * axis, bending=EI + EA * axis**2)
+    matrix = uniform_stiffness(line, static=EA * axis, bending=EI + EA * axis**2, kga=kga)
     return line, clamped(line, matrix, -row, at=0.0)
 
 
@@ -93,6 +93,23 @@ def test_a_curved_rod_bends_by_its_depth_at_each_place():
     depth = 0.005 * xi + 0.006 * 4.0 * (xi**2 / 2 - xi**3 / 3)
     second_order = (4 * 0.006 / span) ** 2
     np.testing.assert_allclose(moves[line.dof["t"]], -span * depth / EI, atol=second_order * span * 0.01 / EI)
+
+
+def test_the_slope_of_the_rod_is_the_slope_of_its_height():
+    x = np.linspace(FIRST, LAST, 7)[1:-1]
+    by_difference = (CURVED.z(x + 1e-6) - CURVED.z(x - 1e-6)) / 2e-6
+    np.testing.assert_allclose(CURVED.slope(x), by_difference, atol=1e-8)
+
+
+def test_a_curved_rod_shears_the_neck_by_its_slope():
+    """The rod's pull has the upward part -P dz/dx on the section it leaves: w' - theta = -(dz/dx)/kGA."""
+    kga = 2e4  # soft, so that the shear shows beside the bending
+    line, stiff = deflected(CURVED)
+    _, soft = deflected(CURVED, kga=kga)
+    w, inside = line.dof["w"], np.clip(line.x, FIRST, LAST)
+    risen = (soft - stiff)[w] + (CURVED.z(inside) - CURVED.z(np.array(FIRST))) / kga
+    second_order = (4 * 0.006 / (LAST - FIRST)) ** 2
+    assert np.abs(risen).max() < second_order * 0.006 / kga
 
 
 def test_a_rod_in_the_middle_of_the_depth_works_both_ways():

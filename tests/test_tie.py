@@ -109,6 +109,7 @@ def test_shear_weights_of_a_rectangle_are_the_parabola():
     nodes, weights = np.polynomial.legendre.leggauss(40)
     share = shear_weights(0.5 * nodes, 0.5 * weights, np.ones(40))
     assert share.sum() == pytest.approx(1.0, rel=1e-12)
+    assert share @ nodes == pytest.approx(0.0, abs=1e-12), "as much above the middle as below"
     assert share @ (0.5 * nodes) ** 2 == pytest.approx(1 / 20, rel=2e-3)
 
 

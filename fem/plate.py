@@ -8,6 +8,7 @@ pair of shape functions takes ten times as long (a test compares both).
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -129,13 +130,45 @@ def stiffness(
     return sp.csr_matrix((cell.ravel(), (row, column)), shape=(2 * body.size, 2 * body.size))
 
 
-@dataclass(frozen=True)
 class PointRows:
-    """Sparse rows that evaluate a scalar field and its slopes at points: each of shape (points, size)."""
+    """Sparse rows that evaluate a scalar field and its slopes at points: ``value``, ``d_x`` and ``d_z``, each
+    of shape (points, size). Slopes are worked out when first asked for: most points are only read.
+    """
 
-    value: sp.csr_matrix
-    d_x: sp.csr_matrix
-    d_z: sp.csr_matrix
+    def __init__(self, body: Plate, local: Array, cells: NDArray[np.int64]) -> None:
+        self._body, self._local, self._cells = body, local, cells
+
+    @cached_property
+    def _shapes(self) -> list[tuple[Array, Array]]:
+        element = self._body.basis.elem
+        return [element.lbasis(self._local, i) for i in range(self._body.basis.Nbfun)]
+
+    @cached_property
+    def value(self) -> sp.csr_matrix:
+        """Rows of the value."""
+        return self._matrix(np.stack([phi[:, 0] for phi, _ in self._shapes]))
+
+    @cached_property
+    def _slopes(self) -> Array:
+        inverse = self._body.basis.mapping.invDF(self._local, self._cells)
+        along = [np.einsum("ijkl,ikl->jkl", inverse, gradient)[:, :, 0] for _, gradient in self._shapes]
+        return np.stack(along)
+
+    @cached_property
+    def d_x(self) -> sp.csr_matrix:
+        """Rows of the slope along x."""
+        return self._matrix(self._slopes[:, 0])
+
+    @cached_property
+    def d_z(self) -> sp.csr_matrix:
+        """Rows of the slope along z."""
+        return self._matrix(self._slopes[:, 1])
+
+    def _matrix(self, entries: Array) -> sp.csr_matrix:
+        points = len(self._cells)
+        unknowns = self._body.basis.dofs.element_dofs[:, self._cells].ravel()
+        where = (np.tile(np.arange(points), len(entries)), unknowns)
+        return sp.csr_matrix((entries.ravel(), where), shape=(points, self._body.size))
 
 
 def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None = None) -> PointRows:
@@ -164,16 +197,5 @@ def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None
             "is outside the body. "
             "Check that pads, bolts and rod lie within neck and block."
         ) from outside
-    mapping = body.basis.mapping
-    local = mapping.invF(np.asarray(points, dtype=float)[:, :, None], tind=cells)
-    inverse = mapping.invDF(local, cells)
-    count = body.basis.Nbfun
-    shape = [body.basis.elem.lbasis(local, i) for i in range(count)]
-    value = np.stack([phi[:, 0] for phi, _ in shape])
-    slope = np.stack([np.einsum("ijkl,ikl->jkl", inverse, gradient)[:, :, 0] for _, gradient in shape])
-    where = (np.tile(np.arange(len(cells)), count), body.basis.dofs.element_dofs[:, cells].ravel())
-
-    def matrix(entries: Array) -> sp.csr_matrix:
-        return sp.csr_matrix((entries.ravel(), where), shape=(len(cells), body.size))
-
-    return PointRows(matrix(value), matrix(slope[:, 0]), matrix(slope[:, 1]))
+    local = body.basis.mapping.invF(np.asarray(points, dtype=float)[:, :, None], tind=cells)
+    return PointRows(body, local, cells)

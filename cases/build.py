@@ -54,8 +54,21 @@ def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
     return Timber(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
 
 
-def _block_timber(case: Case) -> Timber:
-    cut = wood_of(case.block)
+@dataclass(frozen=True)
+class Woods:
+    """The woods of an instrument as they are: at their moisture, measured or aged."""
+
+    neck: Wood
+    board: Wood
+    block: Wood
+
+
+def woods_of(case: Case) -> Woods:
+    """Woods of a case."""
+    return Woods(wood_of(case.neck), wood_of(case.fretboard), wood_of(case.block))
+
+
+def _block_timber(case: Case, cut: Wood) -> Timber:
     moduli = block_plane_stress(cut, grain=case.block.grain)
     # the block has no cross-section of its own in the beam; its along-grain share is not told apart
     return Timber(moduli, np.zeros((3, 3)), SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt))
@@ -177,8 +190,9 @@ def _hollows(case: Case, outline: Outline) -> tuple[Hollow, ...]:
     )
 
 
-def structure_of(case: Case) -> Structure:
-    """Everything of a case that gives stiffness."""
+def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
+    """Everything of a case that gives stiffness; ``woods`` in place of the case's own."""
+    cut = woods or woods_of(case)
     bars = []
     for bar in case.bars:
         material = metal(bar.material)
@@ -208,12 +222,12 @@ def structure_of(case: Case) -> Structure:
         outline=outline,
         block=block,
         neck=timber(
-            wood_of(case.neck),
+            cut.neck,
             ring=ring_angle(case.neck.ring_orientation),
             runout=radians(case.neck.grain_runout_deg),
         ),
-        board=timber(wood_of(case.fretboard), ring=ring_angle(case.fretboard.ring_orientation)),
-        stem=_block_timber(case),
+        board=timber(cut.board, ring=ring_angle(case.fretboard.ring_orientation)),
+        stem=_block_timber(case, cut.block),
         pads=pads,
         bolts=tuple(_bolt(bolt) for bolt in case.bolts),
         frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),

@@ -143,16 +143,19 @@ def string_up(
     strings: Strings | None,
     wanted: Wanted,
     start: State | None = None,
+    rest: Array | None = None,
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
+    ``rest`` are further forces on the rows (n,), such as free strains.
     A rod that would have to push (negative setting) is the caller's concern: one-way rods stay at zero there.
     """
     n, at = flexibility.size, flexibility.at
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
     count = int(find_rod) + int(find_saddle)
-    load, per_setting, conditions = np.zeros(n), np.zeros((n, count)), []
+    load = np.zeros(n) if rest is None else rest.copy()
+    per_setting, conditions = np.zeros((n, count)), []
     matrix = flexibility.matrix
     if "rod" in at and find_rod:
         per_setting[at["rod"], 0] = -1.0

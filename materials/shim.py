@@ -21,6 +21,8 @@ class ShimMaterial:
 
     Attributes
     ----------
+    wood
+        Name of its wood, None for what is none.
     e_across, g_across
         Young's modulus through the thickness and shear modulus along the pad [Pa].
     friction, friction_band
@@ -29,6 +31,7 @@ class ShimMaterial:
 
     name: str
     title: str
+    wood: str | None
     e_across: float
     g_across: float
     friction: float
@@ -67,6 +70,7 @@ def shim_material(name: str) -> ShimMaterial:
     return ShimMaterial(
         name=key,
         title=row["title"],
+        wood=row["wood"] or None,
         e_across=e_across,
         g_across=g_across,
         friction=number(row, "friction"),

@@ -79,3 +79,26 @@ class Scatter(Table):
         "Stiffness of the shim layers, surfaces included [1].", 0.40, ASSUMPTION, low=0, high=1
     )
     string_tension_cov: float = defaulted("Tension of each string [1].", 0.01, ASSUMPTION, low=0, high=0.2)
+    ratio_correlation: float = defaulted(
+        "Correlation of a plank's cross-grain and shear ratios [1].", 1.0, ASSUMPTION, low=-1, high=1
+    )
+    layer_correlation: float = defaulted(
+        "Correlation of the shim layers of one guitar [1].", 1.0, ASSUMPTION, low=-1, high=1
+    )
+    bolt_correlation: float = defaulted(
+        "Correlation of the first bolt's tension with that of each other bolt of the same guitar [1].",
+        0.0,
+        ASSUMPTION,
+        low=-1,
+        high=1,
+    )
+    density_cov: float = defaulted(
+        "Density of the neck, for information [1].",
+        0.10,
+        "USDA FPL Wood Handbook, table 5-6: coefficient of variation of specific gravity 10 %",
+        low=0,
+        high=0.5,
+    )
+    e_density_correlation: float = defaulted(
+        "Correlation of the neck's modulus with its density [1].", 0.5, ASSUMPTION, low=-1, high=1
+    )

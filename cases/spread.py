@@ -1,0 +1,243 @@
+"""How often one pair of shims is right when every plank differs (docs/spread.md)."""
+
+import hashlib
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass, field, replace
+from importlib.metadata import version
+from math import degrees
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cases.case import Case
+from cases.draws import Draws, draw
+from cases.reduced_case import Built, reduced_model
+from cases.right import Aims, Rate, rates
+from cases.spread_run import LEAST_DEG, RELATIVE, Task, solve_all
+from fem.batch import Bench, bench
+from fem.batch_offset import Outcome, outcomes, start_of
+from fem.neck import find_offset, pair
+from fem.reading import string_height
+from materials.errors import InputError
+
+Array = NDArray[np.float64]
+
+MEASURED_BOLTS_SHARE = 5
+"""The rate with measured bolts is found on the first fifth of the guitars, solved again."""
+
+
+@dataclass(frozen=True)
+class Band:
+    """Median, the band that holds 90 % of the guitars, mean and standard deviation; unit of the name."""
+
+    median: float
+    low: float
+    high: float
+    mean: float
+    deviation: float
+
+    @classmethod
+    def of(cls, values: Array) -> "Band":
+        """Band of some values."""
+        low, median, high = (float(x) for x in np.quantile(values, [0.05, 0.5, 0.95]))
+        return cls(median, low, high, float(values.mean()), float(values.std()))
+
+
+@dataclass(frozen=True)
+class Trust:
+    """How the reduced model did on guitars that it had not seen: largest error [deg], the largest allowed
+    share of its limit (1 = at the limit), and for how many the estimate covers the error.
+    """
+
+    guitars: int
+    largest_error_deg: float
+    share_of_limit: float
+    covered: int
+
+    @property
+    def passed(self) -> bool:
+        """Whether the largest error keeps the limit and at most one estimate in thirty is too small."""
+        return self.share_of_limit <= 1.0 and self.covered >= self.guitars - 1
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Answer of the study; frozen. Times do not count when two answers are compared.
+
+    Attributes
+    ----------
+    upper_deg, lower_deg : the fixed pair: the stock's nearest to the case's own answer.
+    offset_deg : offset that each guitar would need; ``case_offset_deg`` the case's own.
+    residual_kink_deg, action_error_mm, tongue_gap_mm : with the fixed pair, saddle preset.
+    rates : first-time-right rates by name, see docs/spread.md.
+    in_full : guitars solved in full; ``unsolved`` those that have no state of rest and count as wrong.
+    table : columns of all guitars.
+    """
+
+    version: str
+    case: str
+    case_sha256: str
+    seed: int
+    necks: int
+    upper_deg: float | None
+    lower_deg: float
+    case_offset_deg: float
+    offset_deg: Band
+    residual_kink_deg: Band
+    action_error_mm: Band
+    tongue_gap_mm: Band
+    rates: tuple[Rate, ...]
+    in_full: int
+    unsolved: int
+    trust: Trust
+    table: dict[str, Array] = field(compare=False, repr=False)
+    build_seconds: float = field(compare=False, default=0.0)
+    build_cached: bool = field(compare=False, default=True)
+    run_seconds: float = field(compare=False, default=0.0)
+
+    def rate(self, name: str) -> Rate:
+        """A rate by its name; `KeyError` if there is none."""
+        return {one.name: one for one in self.rates}[name]
+
+
+def spread(
+    case: Case,
+    necks: int = 10_000,
+    *,
+    seed: int = 1,
+    workers: int = 1,
+    executor: Executor | None = None,
+    folder: Path | None = None,
+    cache: Path | None = None,
+    building: Callable[[float], None] = lambda share: None,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Spread:
+    """Draw many guitars of a case and ask how often the fixed pair is right.
+
+    Parameters
+    ----------
+    case : the instrument; its [scatter] and [tolerance] say what differs.
+    necks : how many guitars.
+    seed : a run with the same seed gives the same guitars.
+    workers : processes for building the reduced model.
+    executor : where the guitars are solved; in this process if None. Results do not depend on it.
+    folder : where finished pieces are kept; an interrupted run goes on from them.
+    cache : folder of reduced models; the user's own if None.
+    building, progress : told the share built, and the number of guitars done.
+
+    Raises
+    ------
+    InputError
+        If the number of necks is not at least 16, or the case has no stock.
+    ModelError, ConvergenceError
+        If the case itself cannot be solved.
+    """
+    if necks < 16:
+        raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
+    angles = case.stock.angles_deg()
+    if not angles:
+        raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
+    built = reduced_model(case, workers=workers, folder=cache, progress=building)
+    began = perf_counter()
+    task, aims, own = _laid_out(case, built)
+    draws = draw(case, necks, seed=seed)
+    label = hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
+    found = solve_all(task, draws, executor=executor, folder=folder, label=label, progress=progress)
+    some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
+    measured = replace(some, bolts=np.ones_like(some.bolts))
+    bolts = solve_all(replace(task, offset=False), measured, executor=executor)
+    good = found.outcome.settled
+    if not good.any():
+        raise InputError("No drawn guitar has a state of rest; check bolts' torque and the scatter given.")
+    table = _table(draws, found.outcome, found.in_full, aims)
+    return Spread(
+        version=version("neckpreload"),
+        case=case.name,
+        case_sha256=case.sha256,
+        seed=seed,
+        necks=necks,
+        upper_deg=degrees(aims.upper) if aims.upper is not None else None,
+        lower_deg=degrees(aims.lower),
+        case_offset_deg=degrees(own),
+        offset_deg=Band.of(table["offset_deg"][good]),
+        residual_kink_deg=Band.of(table["residual_kink_deg"][good]),
+        action_error_mm=Band.of(table["action_error_mm"][good]),
+        tongue_gap_mm=Band.of(table["tongue_gap_mm"][good]),
+        rates=rates(case, task.on, aims, draws, found.outcome, some=measured, bolts=bolts.outcome),
+        in_full=int(found.in_full.sum()),
+        unsolved=int((~good).sum()),
+        trust=trust_of(built, task.on, task),
+        table=table,
+        build_seconds=built.seconds,
+        build_cached=built.cached,
+        run_seconds=perf_counter() - began,
+    )
+
+
+def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
+    """What all guitars share, what they are judged by, and the case's own offset [rad]."""
+    reduced = built.model
+    question = reduced.model.question(reduced.flexibility(np.ones(8)))
+    upper = reduced.model.upper
+    own = find_offset(question, upper=upper)
+    stock = np.radians(case.stock.angles_deg())
+    lower = float(stock[np.argmin(np.abs(stock - own.pair.angles[question.varied]))])
+    angles = question.angles(lower, held=upper)
+    fixed = pair(question, angles, start=own.pair)
+    on = bench(reduced, question)
+    saddle = fixed.strung.saddle_height
+    action = string_height(question, fixed.strung, question.wanted.height_x)
+    aims = Aims(
+        upper=upper if len(question.shims) > 1 else None,
+        lower=lower,
+        saddle=saddle,
+        action=action,
+        start=start_of(on, fixed),
+        angles=angles,
+    )
+    return Task(case, reduced, on, aims.start, angles, saddle), aims, own.offset
+
+
+def trust_of(built: Built, on: Bench, task: Task) -> Trust:
+    """Compare the reduced model with the held-out guitars solved in full."""
+    held_out = built.held_out
+    necks = held_out.draws.necks(on.question, task.angles)
+    found = outcomes(on, necks, saddle=task.saddle, start=task.start)
+    exact = np.degrees(held_out.offsets)
+    error = np.abs(np.degrees(found.offset) - exact)[found.settled]
+    limit = np.maximum(LEAST_DEG, RELATIVE * np.abs(exact))[found.settled]
+    estimate = built.model.error_estimate_deg(held_out.draws.multiples)[found.settled]
+    return Trust(
+        guitars=len(error),
+        largest_error_deg=float(error.max()),
+        share_of_limit=float((error / limit).max()),
+        covered=int((estimate >= error).sum()),
+    )
+
+
+def _table(draws: Draws, outcome: Outcome, in_full: NDArray[np.bool_], aims: Aims) -> dict[str, Array]:
+    names = (
+        "neck_e",
+        "neck_across",
+        "neck_shear",
+        "board_e",
+        "board_rest",
+        "block_e",
+        "block_across",
+        "block_shear",
+    )
+    table = {f"{name}_factor": draws.multiples[:, k] for k, name in enumerate(names)}
+    table |= {"neck_density_factor": draws.density, "string_tension_factor": draws.tension}
+    table |= {f"bolt_{k + 1}_factor": draws.bolts[:, k] for k in range(draws.bolts.shape[1])}
+    table |= {
+        "offset_deg": np.degrees(outcome.offset),
+        "residual_kink_deg": np.degrees(outcome.kink),
+        "tongue_gap_mm": 1e3 * outcome.gap,
+        "action_error_mm": 1e3 * (outcome.action - aims.action),
+        "rod_setting": outcome.rod,
+        "solved_in_full": in_full.astype(float),
+    }
+    return table

@@ -1,0 +1,162 @@
+"""Runs many drawn guitars in pieces: on this machine or elsewhere, each piece kept as it ends."""
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass, fields, replace
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from cases.case import Case
+from cases.draws import Draws
+from cases.full_neck import FullNeck, full_outcome
+from fem.batch import Bench
+from fem.batch_offset import Outcome, Start, outcomes
+from fem.reduced import ReducedModel
+from materials.errors import InputError
+
+PIECE = 500
+"""Guitars a piece; pieces do not depend on who works them, so neither do the results."""
+BATCH = 125
+"""Guitars solved together: more would not stay in a processor's own memory."""
+RELATIVE, LEAST_DEG = 0.005, 0.001
+"""A guitar whose error estimate is larger than this share of its offset, or this angle if that is larger,
+is solved in full."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What every piece needs: the case, its bench, where to begin, the pair of shims (pad order) [rad] and
+    the preset saddle [m].
+    """
+
+    case: Case
+    reduced: ReducedModel
+    on: Bench
+    start: Start
+    angles: tuple[float, ...]
+    saddle: float
+    offset: bool = True
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Outcomes of all guitars and which were solved in full."""
+
+    outcome: Outcome
+    in_full: NDArray[np.bool_]
+
+
+def solve_all(
+    task: Task,
+    draws: Draws,
+    *,
+    executor: Executor | None = None,
+    folder: Path | None = None,
+    label: str = "",
+    progress: Callable[[int], None] = lambda done: None,
+) -> Solved:
+    """Solve drawn guitars.
+
+    Parameters
+    ----------
+    task : what they share.
+    draws : the guitars.
+    executor : where to work: any executor of `concurrent.futures`, or one of the same kind; here if None.
+    folder : where pieces are kept, so that an interrupted run goes on from them.
+    label : hash of what the pieces hang on; pieces of another label are refused.
+    progress : told how many guitars are done.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written or holds pieces of another run.
+    """
+    edges = [(first, min(first + PIECE, len(draws))) for first in range(0, len(draws), PIECE)]
+    kept = {first: _kept(folder, label, first, last) for first, last in edges} if folder else {}
+    missing = [(first, last) for first, last in edges if kept.get(first) is None]
+    work = partial(_piece, task)
+    parts = [draws.take(slice(first, last)) for first, last in missing]
+    results = map(work, parts) if executor is None else executor.map(work, parts)
+    done = len(draws) - sum(last - first for first, last in missing)
+    solved = {first: one for first, one in kept.items() if one is not None}
+    for (first, last), result in zip(missing, results, strict=True):
+        solved[first] = result
+        if folder is not None:
+            _keep(folder, label, first, result)
+        done += last - first
+        progress(done)
+    return _joined([solved[first] for first, _ in edges])
+
+
+def _piece(task: Task, draws: Draws) -> Solved:
+    """One piece: in batches by the reduced model, single guitars in full where it must not be trusted."""
+    with threadpool_limits(1):
+        parts = [_batch(task, draws.take(slice(i, i + BATCH))) for i in range(0, len(draws), BATCH)]
+        return _joined(parts)
+
+
+def _batch(task: Task, draws: Draws) -> Solved:
+    inside = task.reduced.inside(draws.multiples)
+    safe = draws
+    if not inside.all():
+        # guitars outside the box are replaced by the middle of it here and solved in full below
+        multiples = np.where(inside[:, None], draws.multiples, 1.0)
+        safe = replace(draws, multiples=multiples)
+    necks = safe.necks(task.on.question, task.angles)
+    found = outcomes(task.on, necks, saddle=task.saddle, start=task.start, offset=task.offset)
+    estimate = task.reduced.error_estimate_deg(safe.multiples)
+    offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
+    limit = np.maximum(LEAST_DEG, RELATIVE * offset)
+    in_full = ~inside | ~found.settled | (estimate > limit)
+    columns = {one.name: getattr(found, one.name).copy() for one in fields(found)}
+    for row in np.flatnonzero(in_full):
+        whole = full_outcome(
+            FullNeck(task.case, draws.take(np.array([row]))), task.angles, saddle=task.saddle
+        )
+        for name, values in columns.items():
+            values[row] = getattr(whole, name)[0]
+    return Solved(Outcome(**columns), in_full)
+
+
+def _joined(parts: list[Solved]) -> Solved:
+    columns = {
+        one.name: np.concatenate([getattr(part.outcome, one.name) for part in parts])
+        for one in fields(Outcome)
+    }
+    return Solved(Outcome(**columns), np.concatenate([part.in_full for part in parts]))
+
+
+def _keep(folder: Path, label: str, first: int, result: Solved) -> None:
+    columns = {one.name: getattr(result.outcome, one.name) for one in fields(Outcome)}
+    path = folder / f"necks-{first:07d}.npz"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        beside = path.with_suffix(".part.npz")
+        np.savez(beside, label=np.array(label), in_full=result.in_full, **columns)
+        beside.replace(path)
+    except OSError as error:
+        raise InputError(
+            f"{path} cannot be written ({error.strerror}); name another folder or leave it out."
+        ) from None
+
+
+def _kept(folder: Path, label: str, first: int, last: int) -> Solved | None:
+    path = folder / f"necks-{first:07d}.npz"
+    if not path.is_file():
+        return None
+    try:
+        with np.load(path) as stored:
+            found = dict(stored)
+    except (OSError, ValueError):
+        return None
+    if str(found.pop("label")) != label:
+        raise InputError(
+            f"{path} belongs to another run (another case, seed, number of necks or version); "
+            "name an empty folder or remove that one."
+        )
+    in_full = found.pop("in_full")
+    return Solved(Outcome(**found), in_full) if len(in_full) == last - first else None

@@ -327,6 +327,9 @@ class Overlay:
     factor: float = 1.0
 
 
+NOTHING_LAID = Overlay()
+
+
 def overlay_of(question: Question, calibration: Calibration | None) -> Overlay:
     """Overlay of the kink's three parameters on a question as the case asks it.
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from math import radians
 
 from cases.build import question_of, structure_of
+from cases.calibration import NOTHING_LAID, Calibration, Overlay, laid_over, overlay_of
 from cases.case import Case
 from fem.equilibrium import body_turn
 from fem.errors import ModelError
@@ -31,6 +32,7 @@ class Solved:
     rough: Flexibility
     rough_fields: Fields
     rough_pair: Pair
+    overlay: Overlay = NOTHING_LAID
 
     @property
     def mesh_error(self) -> float:
@@ -54,8 +56,8 @@ def aimed_upper(case: Case) -> float:
     return radians(angles[len(angles) // 2])
 
 
-def solve(case: Case) -> Solved:
-    """Solve a case on both meshes.
+def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
+    """Solve a case on both meshes, with what a calibration says laid over it.
 
     Raises
     ------
@@ -64,16 +66,19 @@ def solve(case: Case) -> Solved:
     ConvergenceError
         If a search does not close.
     """
+    case = calibration.applied(case) if calibration else case
     structure = structure_of(case)
     flexibility, fields = condense(structure, FINE)
     question = with_measured_body(case, question_of(case, flexibility, structure))
+    overlay = overlay_of(question, calibration)
+    question = laid_over(question, overlay)
     upper = aimed_upper(case)
     offset = find_offset(question, upper=upper)
     rough, rough_fields = condense(structure, COARSE, shaft=fields.bodies.shaft)
     second = find_offset(
         replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[question.varied]
     )
-    return Solved(case, structure, fields, question, offset, upper, rough, rough_fields, second.pair)
+    return Solved(case, structure, fields, question, offset, upper, rough, rough_fields, second.pair, overlay)
 
 
 def with_measured_body(case: Case, question: Question) -> Question:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from importlib.metadata import version
-from math import degrees
+from math import degrees, radians
 from typing import Any
 
 from threadpoolctl import threadpool_limits
@@ -11,6 +11,7 @@ from threadpoolctl import threadpool_limits
 from cases import answering, pocket
 from cases.answer import Answer, JointAnswer, PairAnswer, Share
 from cases.build import string_lines, wood_of
+from cases.calibration import Calibration
 from cases.case import Case
 from cases.effects import assumed_effects
 from cases.files import load
@@ -26,13 +27,15 @@ PAPER_MM = 0.10
 """Thickness of a sheet of 80 g/m2 paper [mm], see materials/sources.md."""
 
 
-def preload(case: Case, *, effects: bool = True) -> Answer:
+def preload(case: Case, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
     """Answer the main question for a case.
 
     Parameters
     ----------
     case : instrument with strings and set-up.
     effects : whether to work out what each assumed number is worth.
+    calibration : what a shop has learned, laid over the case; offset and pairs follow it, states and heel
+        stretch stay those of the model.
 
     Returns
     -------
@@ -49,7 +52,16 @@ def preload(case: Case, *, effects: bool = True) -> Answer:
     Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
     """
     with threadpool_limits(limits=1):
-        return answer_of(solve(case), effects=effects)
+        answer = answer_of(solve(case, calibration=calibration), effects=effects)
+    if calibration is None:
+        return answer
+    said = [text for text in (calibration.warning(case),) if text]
+    return replace(
+        answer,
+        case_sha256=case.sha256,
+        calibration_id=calibration.id,
+        warnings=(*said, *answer.warnings),
+    )
 
 
 def answer_of(solved: Solved, *, effects: bool) -> Answer:
@@ -86,16 +98,29 @@ def _asked_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any
         unasked = {"preload_offset_friction_band_deg": None, "offset_per_relief_deg_mm": None}
         return {**fields, **unasked}, pocket.shortage(solved)
     on_stock = stock_pairs(solved.case, solved.question, solved.offset)
+    on_stock = replace(on_stock, pairs=tuple(_as_calibrated(solved, one) for one in on_stock.pairs))
     return {**_offset_fields(solved), **_stock_fields(solved, on_stock)}, on_stock.shortage
 
 
-def answer_for(case: Case, workshop: Workshop, *, effects: bool = True) -> Answer:
+def _as_calibrated(solved: Solved, one: PairAnswer) -> PairAnswer:
+    """A pair's kink and gap as the calibrated shop will see them."""
+    question, overlay = solved.question, solved.overlay
+    at_target = degrees(question.kink(solved.pair.strung))
+    kink = at_target - degrees(overlay.shift) + overlay.factor * (one.residual_kink_deg - at_target)
+    lever = 1e3 * float(question.line.x[-1] - question.line.x[question.line.joint - 1])
+    gap = one.residual_tongue_gap_mm + lever * radians(kink - one.residual_kink_deg)
+    return replace(one, residual_kink_deg=kink, residual_tongue_gap_mm=gap)
+
+
+def answer_for(
+    case: Case, workshop: Workshop, *, effects: bool = True, calibration: Calibration | None = None
+) -> Answer:
     """The answer of a case in a workshop: sheets of its own paper, and anchored to its known offset.
 
     The anchored offset is the shop's own number plus what the model says changes from the guitar it was found
     on to this one: the model supplies only the difference.
     """
-    return in_workshop(preload(case, effects=effects), case, workshop)
+    return in_workshop(preload(case, effects=effects, calibration=calibration), case, workshop)
 
 
 def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:

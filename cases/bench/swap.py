@@ -297,8 +297,8 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool) -> Iterator[str]:
     if found.explanations:
         causes = ", or ".join(one.words for one in found.explanations)
         yield (
-            f"{BEGIN}; look at the shims first: {causes}; that would explain the reading. If so put it right, "
-            "bolt up, string to pitch, and read again before any swap."
+            f"{BEGIN}; look at the shims first: {causes}; that would explain the reading. If so put it "
+            "right, bolt up, string to pitch, and read again before any swap."
         )
     if found.keep:
         if abs(found.parts.rod) > FIRST_MEANT_MM:

@@ -112,7 +112,7 @@ class Comparison:
         return frame(self.to_rows())
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON object (docs/json.md)."""
+        """The JSON object."""
         pair = asdict(self.pair_in_use) if self.pair_in_use else None
         return {
             "schema": SCHEMA,
@@ -208,12 +208,21 @@ def compare(
     check_axes(loaded[0], axes)
     wanted = tuple(variants(loaded, axes))
     first = preload(loaded[0], effects=False)
+    reference_deg = first.offset_deg
     kept = _saddle(loaded[0], first) if saddle_fixed else {}
     pair = pair_in_use(loaded[0], first)
     answers: dict[str, Answer] = {loaded[0].sha256: first}
     rows = []
     for done, variant in enumerate(wanted, start=1):
-        rows.append(_row(variant, answers=answers, kept=kept if done > 1 else {}, first=first, pair=pair))
+        rows.append(
+            _row(
+                variant,
+                answers=answers,
+                kept=kept if done > 1 else {},
+                reference_deg=reference_deg,
+                pair=pair,
+            )
+        )
         if progress is not None:
             progress(done, len(wanted))
     return Comparison(tuple(rows), axes, pair, saddle_fixed)
@@ -266,7 +275,7 @@ def _row(
     *,
     answers: dict[str, Answer],
     kept: Mapping[str, object],
-    first: Answer,
+    reference_deg: float,
     pair: PairInUse | None,
 ) -> Row:
     empty = Row(variant.name, variant.start.name, variant.changed, None, None, variant.problem or "")
@@ -276,14 +285,14 @@ def _row(
         case = variant.case.with_values(kept) if kept else variant.case
         if case.sha256 not in answers:
             answers[case.sha256] = preload(case, effects=False)
-        numbers = _numbers(answers[case.sha256], first=first, pair=pair)
+        numbers = _numbers(answers[case.sha256], reference_deg=reference_deg, pair=pair)
     except NeckpreloadError as error:
         return replace(empty, verdict=one_line(error))
     keep, verdict = judge(pair, numbers)
     return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict)
 
 
-def _numbers(answer: Answer, *, first: Answer, pair: PairInUse | None) -> Numbers:
+def _numbers(answer: Answer, *, reference_deg: float, pair: PairInUse | None) -> Numbers:
     missed = None if pair is None else pair.offset_deg - answer.offset_deg
     return Numbers(
         total_tension_n=answer.strings.total_tension_n,
@@ -295,7 +304,7 @@ def _numbers(answer: Answer, *, first: Answer, pair: PairInUse | None) -> Number
         heel_stretch_deg=answer.heel_stretch_deg,
         shim_transfer=answer.shim_transfer or 0.0,
         preload_offset_deg=answer.offset_deg,
-        change_deg=answer.offset_deg - first.offset_deg,
+        change_deg=answer.offset_deg - reference_deg,
         preload_offset_on_stock_deg=answer.preload_offset_on_stock_deg,
         kink_if_kept_deg=None if missed is None else (answer.shim_transfer or 0.0) * missed,
     )

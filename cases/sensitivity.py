@@ -82,10 +82,13 @@ class ToMeasure:
 class Sensitivities:
     """Inputs ranked by what their step changes in the offset, and what to measure first.
 
-    ``skipped`` names inputs that could not be changed either way, each with the sentence why.
+    ``asked`` is what a case's joint asks for, in words: the preload offset, of a flat pocket its taper, which
+    then stands wherever a field says offset. ``skipped`` names inputs that could not be changed either way,
+    each with the sentence why.
     """
 
     case: str
+    asked: str
     offset_deg: float
     rows: tuple[Row, ...]
     measure_first: tuple[ToMeasure, ...]
@@ -117,7 +120,8 @@ class Sensitivities:
         return {
             "schema": SCHEMA,
             "case": self.case,
-            "preload_offset_deg": self.offset_deg,
+            "asked": self.asked,
+            "offset_deg": self.offset_deg,
             "rule": RULE,
             "rows": self.to_rows(),
             "measure_first": [{**asdict(one), "inputs": list(one.inputs)} for one in self.measure_first],
@@ -163,7 +167,8 @@ def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensit
     fine = base.on_fine_mesh()
     keys = _keys(loaded)
     loose = scattered(loaded, strings=len(string_lines(loaded)))
-    rows, skipped = [_seat_row(loaded)], {}
+    two_shims = loaded.joint.kind == "two-shim"
+    rows, skipped = [_seat_row(loaded)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):
         try:
             rows.append(_key_row(base if changes_shape(key) else fine, key))
@@ -182,7 +187,12 @@ def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensit
             progress(done, len(keys) + len(loose))
     ranked = sorted(rows, key=lambda row: -abs(row.change.offset_deg))
     return Sensitivities(
-        loaded.name, degrees(solved.offset.offset), tuple(ranked), measure_first(ranked), skipped
+        case=loaded.name,
+        asked="preload offset" if two_shims else "taper of the pocket's shim",
+        offset_deg=degrees(solved.offset.offset),
+        rows=tuple(ranked),
+        measure_first=measure_first(ranked),
+        skipped=skipped,
     )
 
 

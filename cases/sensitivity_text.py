@@ -26,7 +26,7 @@ def sensitivity_text(found: Sensitivities) -> str:
 def _lines(found: Sensitivities) -> Iterator[str]:
     shown = found.rows[:SHOWN]
     width = max(len(row.name) for row in shown)
-    yield f"{found.case}: preload offset {found.offset_deg:+.3f} deg; what a change of each input makes of it"
+    yield f"{found.case}: {found.asked} {found.offset_deg:+.3f} deg; what a change of each input makes of it"
     yield f"{'':{width}}" + "".join(f"{head:>{wide}}" for head, wide in HEAD)
     for row in shown:
         yield _line(row, width)

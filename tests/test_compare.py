@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from cases import cli, load, preload
+from cases.answer import Answer
 from cases.compare import Comparison, Numbers, PairInUse, Row, compare, judge
 from cases.show.comparison import draw_comparison
 from cases.variants import Axis, parse_axis
@@ -24,6 +25,11 @@ PNG = b"\x89PNG\r\n\x1a\n"
 @cache
 def by_strings() -> Comparison:
     return compare(CASE, strings=SETS)
+
+
+@cache
+def readme_answer() -> Answer:
+    return preload(load(CASE), effects=False)
 
 
 def numbers(row: Row) -> Numbers:
@@ -53,7 +59,7 @@ def test_a_variant_equal_to_the_case_has_its_numbers():
 
 
 def test_the_first_rows_numbers_are_the_answers():
-    answer = preload(load(CASE), effects=False)
+    answer = readme_answer()
     first, pair = numbers(by_strings().rows[0]), by_strings().pair_in_use
     assert first.preload_offset_deg == answer.preload_offset_deg
     assert pair is not None
@@ -63,7 +69,7 @@ def test_the_first_rows_numbers_are_the_answers():
 
 
 def test_the_action_is_the_one_asked_for():
-    answer, setup = preload(load(CASE), effects=False), load(CASE).setup
+    answer, setup = readme_answer(), load(CASE).setup
     pull = answer.strings.tension_n
     rise = (setup.action_bass_mm - setup.action_treble_mm) / (len(pull) - 1)
     wanted = [setup.action_treble_mm + rise * number for number in range(len(pull))]
@@ -99,7 +105,7 @@ def test_an_impossible_variant_has_its_sentence_and_the_rest_goes_on():
 
 
 def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.MonkeyPatch):
-    answer = preload(load(CASE), effects=False)
+    answer = readme_answer()
     monkeypatch.setattr("cases.compare.preload", lambda case, effects: answer)
     found = compare(
         CASE,
@@ -135,6 +141,7 @@ def at(offset: float, *, change: float, stock: float | None) -> Numbers:
         (-0.17, -0.03, -0.16, False, "change -0.03 deg: take lower -0.12 to upper +0.04 deg"),
         (-0.60, -0.50, None, False, "stock has no pair for -0.60 deg: add angles"),
         (-0.10, -0.0004, -0.12, True, "change 0.00 deg, less than one step"),
+        (-0.145, -0.0449, -0.16, True, "change -0.045 deg, but the pair in use is within one step of it"),
     ],
 )
 def test_the_verdict_on_the_pair_in_use(
@@ -143,6 +150,11 @@ def test_the_verdict_on_the_pair_in_use(
     judged, sentence = judge(PAIR, at(offset, change=change, stock=stock))
     assert judged is keep
     assert words in sentence
+
+
+def test_a_joint_without_an_offset_is_said():
+    with pytest.raises(InputError, match="no preload offset"):
+        compare("solid-25")
 
 
 def test_without_a_pair_in_stock_there_is_no_verdict():

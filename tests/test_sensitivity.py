@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from cases import cli, load, preload
+from cases.answer import Answer
 from cases.case import Case
 from cases.defaults import fret_position_mm
 from cases.sensitivity import Change, Row, Sensitivities, measure_first, sensitivity
@@ -36,6 +37,11 @@ def found() -> Sensitivities:
         return sensitivity(CASE)
 
 
+@cache
+def readme_answer() -> Answer:
+    return preload(load(CASE), effects=False)
+
+
 def row(name: str) -> Row:
     return next(one for one in found().rows if one.name == name)
 
@@ -54,7 +60,7 @@ def test_first_order_sum_against_a_finite_change():
     changed = case.with_values(
         {key: float(str(case.value(key))) * (1.0 + part) for key, part in parts.items()}
     )
-    before, after = preload(case, effects=False), preload(changed, effects=False)
+    before, after = readme_answer(), preload(changed, effects=False)
     summed = [row(key).change.times(part / 0.1) for key, part in parts.items()]
     real = after.preload_offset_deg - before.preload_offset_deg
     assert abs(real) > 0.005
@@ -91,7 +97,7 @@ def test_a_target_and_a_fallaway_follow_their_closed_forms():
     """A kink wanted is a shim over the transfer; a fallaway of f at the last fret is a kink of -f over the
     length of the tongue line.
     """
-    transfer = preload(load(CASE), effects=False).shim_transfer
+    transfer = readme_answer().shim_transfer
     assert row("targets.kink_deg").change.offset_deg == pytest.approx(0.1 / transfer, rel=1e-6)
     length = fret_position_mm(647.7, 20) - fret_position_mm(647.7, 14)
     planed = row("fretboard.fallaway_mm")
@@ -106,7 +112,7 @@ def test_signs_that_statics_gives():
     assert depth.offset_deg > 0.0 > depth.stretch_deg
     assert depth.relief_mm < 0.0
     # Second order adds a little to the first: a tenth more tension bends by a tenth or more.
-    slack = preload(load(CASE), effects=False).relief.rod_slack_mm
+    slack = readme_answer().relief.rod_slack_mm
     assert 0.095 * slack < pull.relief_mm < 0.12 * slack
     assert row(SEAT_ROW).change.offset_deg == pytest.approx(-0.1)
 

@@ -75,7 +75,8 @@ def _side_by_side(comparison: Comparison) -> "Figure":
     panels[0].set_yticks(list(places), [row.name for row in rows])
     panels[0].set_ylim(len(rows) - 0.5, -0.5)
     panels[0].plot([], [], "o", ms=7, color=BLUE, label="keep the pair")
-    panels[0].plot([], [], "D", ms=7, color=ORANGE, label="change the pair")
+    if any(row.keep_pair is False for row in rows):
+        panels[0].plot([], [], "D", ms=7, color=ORANGE, label="change the pair")
     drawn.legend(*panels[0].get_legend_handles_labels(), loc="outside upper center", ncols=3, frameon=False)
     return drawn
 

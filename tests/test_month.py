@@ -1,0 +1,48 @@
+"""docs/month.md: every `$ neckpreload` line of it runs, in the order of the page, in one folder."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.command import Command
+from tests.pages import PAGES, Block, blocks, missing
+
+PAGE = PAGES / "month.md"
+BLOCKS = [block for block in blocks(PAGE) if any(block.calls())]
+
+
+def named(block: Block) -> str:
+    return block.heading.lower().replace(" ", "-")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The workshop's folder, the same for the whole month."""
+    return tmp_path_factory.mktemp("month")
+
+
+def run_block(block: Block, command: Command) -> None:
+    for call in block.calls():
+        done = command(*call.arguments)
+        assert done.code == 0, f"neckpreload {' '.join(call.arguments)}: {done.err}"
+        absent = missing(call.shown, done.out)
+        assert not absent, f"neckpreload {' '.join(call.arguments)} no longer prints: {absent}\n{done.out}"
+
+
+@pytest.mark.parametrize(
+    "block",
+    [pytest.param(block, id=named(block), marks=[pytest.mark.full] * block.full) for block in BLOCKS],
+)
+def test_a_section_runs(
+    block: Block, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("NECKPRELOAD_LOG", f"sqlite:///{folder / 'log.sqlite'}")
+    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: folder / "none.toml")
+    run_block(block, Command(monkeypatch, capsys))
+    assert any(block.calls())
+
+
+def test_the_month_has_its_first_sections():
+    commands = {call.arguments[0] for block in BLOCKS for call in block.calls()}
+    assert {"new", "check", "offset", "compare", "sensitivity"} <= commands

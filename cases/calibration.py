@@ -50,7 +50,8 @@ class Calibration:
     rows : what it rests on, one text each.
     mean, covariance : in the units of the keys.
     valid_for : what it may be laid over, as {"case": name, "case_sha256": ...} or {"wood": name}.
-    residual_scale : what measured actions and kinks scatter by, over what the model says they should.
+    scale : how much less than the model says the guitars scatter in saddle height and kink, at most 1.
+    extra : what they scatter besides, in saddle height [mm] and kink [deg], one standard deviation.
     notes : sentences for whoever reads the file.
     """
 
@@ -62,7 +63,8 @@ class Calibration:
     mean: tuple[float, ...]
     covariance: tuple[tuple[float, ...], ...]
     valid_for: Mapping[str, str]
-    residual_scale: tuple[float, float] = (1.0, 1.0)
+    scale: tuple[float, float] = (1.0, 1.0)
+    extra: tuple[float, float] = (0.0, 0.0)
     notes: tuple[str, ...] = ()
 
     def value(self, parameter: str) -> float:
@@ -161,7 +163,8 @@ def calibration_of(
     mean: Sequence[float],
     covariance: NDArray[np.float64],
     valid_for: Mapping[str, str],
-    residual_scale: tuple[float, float] = (1.0, 1.0),
+    scale: tuple[float, float] = (1.0, 1.0),
+    extra: tuple[float, float] = (0.0, 0.0),
     notes: Sequence[str] = (),
 ) -> Calibration:
     """Make a calibration and its id."""
@@ -174,7 +177,8 @@ def calibration_of(
         mean=tuple(float(value) for value in mean),
         covariance=tuple(tuple(float(value) for value in row) for row in np.atleast_2d(covariance)),
         valid_for=dict(valid_for),
-        residual_scale=residual_scale,
+        scale=scale,
+        extra=extra,
         notes=tuple(notes),
     )
     return replace(made, id=_id_of(made))
@@ -210,7 +214,8 @@ def together(calibrations: Sequence[Calibration]) -> Calibration | None:
         mean=tuple(value for one in calibrations for value in one.mean),
         covariance=tuple(tuple(float(value) for value in row) for row in covariance),
         valid_for={key: value for one in calibrations for key, value in one.valid_for.items()},
-        residual_scale=shop.residual_scale,
+        scale=shop.scale,
+        extra=shop.extra,
         notes=tuple(note for one in calibrations for note in one.notes),
     )
 
@@ -228,7 +233,8 @@ def _content(calibration: Calibration) -> dict[str, Any]:
         "parameters": list(calibration.parameters),
         "mean": list(calibration.mean),
         "covariance": [list(row) for row in calibration.covariance],
-        "residual_scale": list(calibration.residual_scale),
+        "scale": list(calibration.scale),
+        "extra": list(calibration.extra),
         "notes": list(calibration.notes),
         "valid_for": dict(calibration.valid_for),
     }
@@ -247,7 +253,8 @@ class _File(BaseModel):
     parameters: list[str] = Field(min_length=1)
     mean: list[float]
     covariance: list[list[float]]
-    residual_scale: tuple[float, float] = (1.0, 1.0)
+    scale: tuple[float, float] = (1.0, 1.0)
+    extra: tuple[float, float] = (0.0, 0.0)
     notes: list[str] = []
     valid_for: dict[str, str]
 
@@ -272,8 +279,8 @@ class _File(BaseModel):
         for name, low in ((STRETCH, 0.05), (TRANSFER, 0.05)):
             if name in self.parameters and self.mean[self.parameters.index(name)] < low:
                 raise ValueError(f"{name} below {low} is no joint; calibrate anew")
-        if min(self.residual_scale) <= 0.0:
-            raise ValueError("residual_scale must be above 0; calibrate anew")
+        if not 0.0 < min(self.scale) <= max(self.scale) <= 1.0 or min(self.extra) < 0.0:
+            raise ValueError("scale lies between 0 and 1, extra is not negative; calibrate anew")
         return self
 
 

@@ -262,9 +262,12 @@ def chance_of(bench: Bench, at: Strung, off: Array, bets: Bets) -> float:
         upper_deg=bets.upper_deg,
     )
     geometry, tolerance = bench.geometry, bench.case.tolerance
-    scale = bench.calibration.residual_scale if bench.calibration else (1.0, 1.0)
-    rows = np.array([-geometry.share * scale[0], radians(1.0) * geometry.tongue_lever * scale[1]])
-    covariance = numbers[:2, :2] * np.outer(rows, rows)
+    rows = np.diag([-geometry.share, radians(1.0) * geometry.tongue_lever])
+    seen = numbers[:2, :2]
+    if bench.calibration:
+        scale, extra = np.array(bench.calibration.scale), np.array(bench.calibration.extra)
+        seen = seen * np.outer(scale, scale) + np.diag(extra**2)
+    covariance = rows @ seen @ rows.T
     return both_within(off, covariance, np.array([tolerance.action_mm, tolerance.tongue_gap_mm]))
 
 

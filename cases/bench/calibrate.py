@@ -106,7 +106,8 @@ def calibrate_shop(case: Case, fits: Sequence[Fit], *, created: datetime) -> Sho
     learned = learn(
         np.array([one.residuals for one in seen]),
         np.array([bench.learned_rows(one.at) for one in seen]),
-        np.array([_covariance(bench, one, effects) for one in seen]),
+        np.array([_scatter(bench, one, effects) for one in seen]),
+        np.array([one.errors for one in seen]),
         prior,
     )
     return _summary(bench, learned, seen, left_out, created=created)
@@ -179,10 +180,10 @@ def _last(fit: Fit, kind: str, state: str) -> float | None:
     return None if found is None else found.value
 
 
-def _covariance(bench: Bench, one: Observed, effects: Sequence[Effect]) -> Array:
+def _scatter(bench: Bench, one: Observed, effects: Sequence[Effect]) -> Array:
     """Scatter of a guitar's residuals about the model whose four numbers are right, (3, 3)."""
     tolerance = bench.case.tolerance
-    scatter = covariance_of(
+    return covariance_of(
         bench,
         one.at,
         effects,
@@ -191,7 +192,6 @@ def _covariance(bench: Bench, one: Observed, effects: Sequence[Effect]) -> Array
         lower_deg=float(np.hypot(one.square_deg, tolerance.shim_deg)),
         upper_deg=tolerance.shim_deg,
     )
-    return scatter + np.diag(one.errors**2)
 
 
 def shop_calibration(case: Case, learned: Learned, *, rows: Sequence[str], created: datetime) -> Calibration:
@@ -207,7 +207,8 @@ def shop_calibration(case: Case, learned: Learned, *, rows: Sequence[str], creat
         mean=[DEFAULTS[k] + learned.mean[k] for k in kept],
         covariance=learned.covariance[np.ix_(kept, kept)],
         valid_for={"case": case.name, "case_sha256": case.sha256},
-        residual_scale=(float(learned.scale[0]), float(learned.scale[1])),
+        scale=(float(learned.scale[0]), float(learned.scale[1])),
+        extra=(float(learned.extra[0]), float(learned.extra[1])),
         notes=[*notes, *_warnings(learned)],
     )
 

@@ -16,6 +16,7 @@ UNTOLD = 0.9
 """A direction whose posterior spread is more than this part of its prior one is left at its prior."""
 PRIOR_GUITARS = 20.0
 """What the model's own scatter weighs beside the log's, in guitars (our choice, no source)."""
+LEAST_SCALE = 0.3
 SURPRISE = 0.01
 """Chi-square probability below which, at either end, the log contradicts the model (our choice)."""
 
@@ -44,7 +45,8 @@ class Learned:
     chi_square, probability : misfit of all residuals, and the chance of a larger one if the model holds.
     count : residuals used.
     before, after : residuals without and with what was learned, (guitars, kinds), nan where not measured.
-    scale : scatter of each kind over what the model says, (kinds,), drawn to 1 where there are few.
+    scale : scatter of each kind over what the model says, at most 1, (kinds,).
+    extra : scatter that comes on top of the model's, one standard deviation, 0 where there is none, (kinds,).
     """
 
     mean: Array
@@ -57,6 +59,7 @@ class Learned:
     before: Array
     after: Array
     scale: Array
+    extra: Array
 
     @property
     def contradicts(self) -> bool:
@@ -64,18 +67,20 @@ class Learned:
         return not SURPRISE <= self.probability <= 1.0 - SURPRISE
 
 
-def learn(residuals: Array, rows: Array, covariance: Array, prior: Array) -> Learned:
+def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: Array) -> Learned:
     """Update a prior about zero.
 
     Parameters
     ----------
     residuals : (guitars, kinds) measured less predicted, nan where not measured.
     rows : (guitars, kinds, parameters) sensitivities.
-    covariance : (guitars, kinds, kinds) scatter of the residuals about the model, measuring included.
+    scatter : (guitars, kinds, kinds) covariance of the residuals that the model has for them.
+    errors : (guitars, kinds) measuring errors, one standard deviation.
     prior : (parameters, parameters) covariance.
     """
     from scipy.stats import chi2
 
+    covariance = scatter + np.einsum("gk,kl->gkl", errors**2, np.eye(errors.shape[1]))
     root = np.linalg.cholesky(prior)
     information, pull = np.zeros_like(prior), np.zeros(len(prior))
     weighed = [_measured(*one) for one in zip(residuals, rows, covariance, strict=True)]
@@ -96,6 +101,7 @@ def learn(residuals: Array, rows: Array, covariance: Array, prior: Array) -> Lea
         chi_square += float(found @ inverse @ found) if seen.any() else 0.0
     count = int(np.isfinite(residuals).sum())
     order = np.argsort(ratio)
+    scale, extra = _surplus(after, np.einsum("gkk->gk", scatter), errors**2)
     return Learned(
         mean=mean,
         covariance=posterior,
@@ -109,7 +115,8 @@ def learn(residuals: Array, rows: Array, covariance: Array, prior: Array) -> Lea
         count=count,
         before=residuals,
         after=after,
-        scale=_scale(after, covariance),
+        scale=scale,
+        extra=extra,
     )
 
 
@@ -120,18 +127,19 @@ def _measured(found: Array, row: Array, covariance: Array) -> tuple[NDArray[np.b
     return seen, found[seen], row[seen], inverse
 
 
-def _scale(after: Array, covariance: Array) -> Array:
-    """Root of the mean squared residual over its expected size, kind by kind.
+def _surplus(after: Array, own: Array, measuring: Array) -> tuple[Array, Array]:
+    """By how much residuals scatter less than the model says (a factor), or more (a further scatter).
 
-    The model's own scatter counts as `PRIOR_GUITARS` guitars, so that a short log changes little.
+    More comes from something that the model does not have, so it is added; less means that its own sources
+    scatter less. The model counts as `PRIOR_GUITARS` guitars, so that a short log changes little.
     """
-    spread = np.einsum("gkk->gk", covariance)
-    squares = after**2 / spread
-    return np.sqrt((PRIOR_GUITARS + np.nansum(squares, axis=0)) / (PRIOR_GUITARS + _seen(after)))
-
-
-def _seen(residuals: Array) -> Array:
-    return np.isfinite(residuals).sum(axis=0).astype(float)
+    seen = np.isfinite(after)
+    over = np.where(seen, np.nan_to_num(after) ** 2 - own - measuring, 0.0)
+    count = PRIOR_GUITARS + seen.sum(axis=0)
+    mean_over = over.sum(axis=0) / count
+    less = (over / own).sum(axis=0) / count
+    scale = np.sqrt(np.clip(1.0 + less, LEAST_SCALE**2, 1.0))
+    return np.where(mean_over < 0.0, scale, 1.0), np.sqrt(np.maximum(mean_over, 0.0))
 
 
 def words(direction: Direction, names: Sequence[str]) -> str:

@@ -214,9 +214,10 @@ class _Bench:
             upper_deg=tolerance.shim_deg,
         )
         measuring = [settings.action_mm / np.sqrt(2.0) / quick.geometry.share, *[settings.kink_deg] * 2]
-        covariance = np.repeat((scatter + np.diag(np.square(measuring)))[None], number, axis=0)
+        scatters = np.repeat(scatter[None], number, axis=0)
+        errors = np.repeat(np.array(measuring)[None], number, axis=0)
         residuals, rows = (np.array([entry[k] for entry in self.log]) for k in range(2))
-        learned = learn(residuals, rows, covariance, quick.fixed_prior)
+        learned = learn(residuals, rows, scatters, errors, quick.fixed_prior)
         self.shop = shop_calibration(quick.case, learned, rows=(f"{number} guitars",), created=THEN)
 
 

@@ -56,7 +56,7 @@ def draw_curvature(line: FlexLine, axes: "Axes") -> None:
     axes.set_ylabel("curvature [1/m]")
     axes.set_xlabel("distance from the nut [mm]")
     _landmarks(line, axes)
-    axes.legend(loc="upper center", ncols=2, frameon=False)
+    axes.legend(loc="upper left", bbox_to_anchor=(0.08, 1.02), ncols=2, frameon=False)
 
 
 def _landmarks(line: FlexLine, axes: "Axes") -> None:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["SideView", "draw_side_view", "save_side_view", "side_view", "side_view_figure"]
 
-WIDTH, LEFT, RIGHT = 11.0, 0.7, 0.15
+WIDTH, LEFT, RIGHT = 11.0, 0.8, 0.15
 """Width of the figure and of its margins [in]."""
 
 
@@ -38,12 +38,12 @@ def side_view_figure(view: SideView) -> "Figure":
         return figure.add_axes((x / WIDTH, y / tall, width / WIDTH, height / tall))
 
     with style.applied():
-        lower, half = foot + joint + 0.85, 0.5 * (wide - 0.85)
+        lower, half = foot + joint + 0.85, 0.5 * (wide - 0.95)
         panels = [
             place(LEFT, lower + neck + 0.4, wide, neck),
             place(LEFT, lower, wide, neck),
             place(LEFT, foot, half, joint),
-            place(LEFT + half + 0.85, foot, half, joint),
+            place(LEFT + half + 0.95, foot, half, joint),
         ]
         draw_side_view(view, panels)
         figure.text(
@@ -180,10 +180,10 @@ def _name_parts(view: SideView, axes: "Axes") -> None:
         else:
             targets.append((text, shim[1] + (-0.5, -1.0)))
     targets.append(("bolts", view.washers[len(view.washers) // 2].mean(axis=0)))
-    places = np.linspace(-24.0, deep + 16.0, len(targets))
-    for (text, target), z in zip(targets, places, strict=True):
+    places = np.linspace(-20.0, deep + 3.0, len(targets) + 1)
+    for (text, target), z in zip(targets, places, strict=False):
         _point(axes, text, at=(right, float(z)), target=target, side="left")
-    axes.text(right, deep + 3.0, "block (hatched)", fontsize=8, va="center")
+    axes.text(right, float(places[-1]), "block (hatched)", fontsize=8, va="center")
     if view.off.rod is not None:
         middle = view.off.rod[len(view.off.rod) // 2]
         _point(axes, "rod", at=(float(middle[0]), float(middle[1]) - 28.0), target=middle, side="center")

@@ -70,11 +70,11 @@ def _title(way: WayToPitch, step: PitchStep) -> str:
 def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
     """Draw one frame into a figure of the film's size, in place of what it held."""
     figure.clear()
-    axes = figure.add_axes((0.075, 0.21, 0.915, 0.7))
+    axes = figure.add_axes((0.085, 0.21, 0.905, 0.7))
     draw_state(made.view, frame.state, axes)
     axes.set_title(frame.title, loc="left", fontsize=10)
     figure.text(
-        0.075,
+        0.085,
         0.02,
         f"{made.view.case}; movements and shim taper drawn {made.view.exaggeration:g} times;"
         " dotted: at rest, straight",

@@ -23,7 +23,7 @@ SHAFT_LINE: Any = {"color": BLUE, "lw": 1.8}
 TONGUE_LINE: Any = {"color": ORANGE, "lw": 2.0, "ls": (0, (4, 1.5))}
 """The two lines whose angle is the kink, wherever they are drawn."""
 
-DOTS_PER_INCH = 150
+DOTS_PER_INCH = 120
 
 SETTINGS: Any = {
     "font.size": 9.0,

@@ -1,0 +1,181 @@
+from math import atan2, degrees, radians
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from PIL import Image
+
+from cases.show import style
+from cases.show.side_shape import FACTORS, LARGEST_MOVE_MM, SideState, SideView, exaggeration_for, side_view
+from cases.show.side_view import caption, draw_side_view, save_side_view, side_view_figure
+from materials.errors import InputError
+from tests.pictures import LIBRARY, answer_of, case_of, overlapping_texts, shown_texts, texts_outside
+
+NAME = "fourteen-mahogany"
+
+
+def view_of(name: str) -> SideView:
+    return side_view(case_of(name), answer_of(name))
+
+
+def both(name: str) -> list[tuple[SideState, np.ndarray, str]]:
+    view, profile = view_of(name), answer_of(name).fret_profile
+    return [
+        (view.off, np.array(profile.z_bolted_mm), "bolted"),
+        (view.on, np.array(profile.z_strung_mm), "strung"),
+    ]
+
+
+def crown_top(name: str) -> float:
+    case = case_of(name)
+    return case.fretboard.thickness_mm + case.frets.crown_height_mm
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_drawn_crowns_are_the_answers_heights_times_the_stated_factor(name: str):
+    view = view_of(name)
+    assert f"drawn {view.exaggeration:g} times" in caption(view).replace("\n", " ")
+    for state, heights, _ in both(name):
+        np.testing.assert_allclose(
+            state.crown_mm[:, 1] - crown_top(name), view.exaggeration * heights, atol=1e-9
+        )
+        np.testing.assert_array_equal(state.crown_mm[:, 0], answer_of(name).fret_profile.x_mm)
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_the_drawn_glue_line_passes_under_every_fret_at_its_height(name: str):
+    view, x = view_of(name), np.array(answer_of(name).fret_profile.x_mm)
+    for state, heights, _ in both(name):
+        glue = state.neck[:240]
+        on_neck = x < view.rest_neck[:240, 0].max()
+        drawn = np.interp(x[on_neck], *glue.T)
+        # the outline has a point every two millimetres: straight lines between them miss less than this
+        np.testing.assert_allclose(drawn, view.exaggeration * heights[on_neck], atol=0.02)
+
+
+def test_sections_are_turned_by_the_slope_of_the_glue_line():
+    view, thickness = view_of(NAME), case_of(NAME).fretboard.thickness_mm
+    for state, heights, _ in both(NAME):
+        moved = state.board[:240] - view.rest_board[:240]
+        slope = np.gradient(state.neck[:240, 1] - view.rest_neck[:240, 1], view.rest_neck[:240, 0])
+        at = np.interp(view.rest_board[:240, 0], view.rest_neck[:240, 0], slope)
+        inner = slice(3, 200)
+        np.testing.assert_allclose(moved[inner, 0], -at[inner] * thickness, atol=0.01)
+        assert np.abs(heights).max() > 0.1
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_kink_and_tongue_gap_drawn_are_the_answers(name: str):
+    view, answer = view_of(name), answer_of(name)
+    run = view.fret_x_mm[-1] - view.fret_x_mm[view.joint - 1]
+    for state, _, key in both(name):
+        said = answer.states[key]
+        assert state.tongue_gap_mm == pytest.approx(said.tongue_gap_mm, abs=1e-9)
+        low, high = state.tongue_over_line_mm
+        assert (high - low) / run == pytest.approx(radians(said.kink_deg), abs=1e-9)
+        slopes = [
+            np.diff(line[:, 1])[0] / np.diff(line[:, 0])[0] for line in (state.tongue_line, state.shaft_line)
+        ]
+        assert slopes[0] - slopes[1] == pytest.approx(view.exaggeration * radians(said.kink_deg), abs=1e-9)
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_shims_taper_by_their_angle_times_the_factor(name: str):
+    view, answer = view_of(name), answer_of(name)
+    expected = (
+        [answer.upper_deg]
+        if answer.preload_offset_deg is None
+        else [answer.upper_deg, answer.upper_deg + answer.preload_offset_deg]
+    )
+    assert list(view.shim_deg) == expected
+    for shim, angle in zip(view.shims, expected, strict=True):
+        near, far = shim[1] - shim[0], shim[2] - shim[3]
+        turned = degrees(atan2(near[0] * far[1] - near[1] * far[0], near @ far))
+        # seen from the joint corner outwards a positive angle turns the neck's side counterclockwise away
+        # from the block's: both shims then lift the nut
+        assert np.tan(radians(turned)) == pytest.approx(view.exaggeration * radians(angle), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("largest", "factor"), [(0.0, FACTORS[-1]), (1.0, 25.0), (LARGEST_MOVE_MM / 10.0, 10.0), (500.0, 1.0)]
+)
+def test_the_factor_is_round_and_as_large_as_fits(largest: float, factor: float):
+    assert exaggeration_for(np.array([0.0, largest]), np.array([-largest])) == factor
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_no_text_lies_over_another_or_sticks_out(name: str):
+    figure = side_view_figure(view_of(name))
+    assert overlapping_texts(figure) == []
+    assert texts_outside(figure) == []
+
+
+def test_the_look_for_overlaps_sees_one():
+    figure = style.figure(width=3.0, height=2.0)
+    figure.text(0.5, 0.5, "one")
+    figure.text(0.51, 0.5, "other")
+    figure.text(0.99, 0.9, "cut off")
+    assert overlapping_texts(figure) == [("one", "other")]
+    assert texts_outside(figure) == ["cut off"]
+
+
+@pytest.mark.parametrize("name", [NAME, "solid-25"])
+def test_both_states_are_drawn_to_the_same_scale(name: str):
+    figure = side_view_figure(view_of(name))
+    off, on, joint_off, joint_on = figure.axes
+    for one, other in ((off, on), (joint_off, joint_on)):
+        assert one.get_xlim() == other.get_xlim()
+        assert one.get_ylim() == other.get_ylim()
+    assert off.get_aspect() == on.get_aspect() == 1.0
+
+
+def test_what_is_drawn_is_the_view():
+    view = view_of(NAME)
+    figure: Figure = side_view_figure(view)
+    for axes, state in zip(figure.axes[:2], (view.off, view.on), strict=True):
+        drawn = [line.get_xydata() for line in axes.lines]
+        for wanted in (state.shaft_line, state.tongue_line, state.rod):
+            assert any(one.shape == wanted.shape and np.array_equal(one, wanted) for one in drawn)
+        outlines = [patch.get_xy()[:-1] for patch in axes.patches]
+        for wanted in (state.neck, state.board, view.block, *view.shims):
+            assert any(one.shape == wanted.shape and np.array_equal(one, wanted) for one in outlines)
+    points = [line.get_xydata() for line in figure.axes[3].lines if line.get_marker() == "o"]
+    np.testing.assert_array_equal(points[0][:, 1], view.on.over_line_mm[view.joint - 7 :])
+
+
+def test_frets_are_numbered():
+    texts = [text for text, _ in shown_texts(side_view_figure(view_of(NAME)))]
+    for number in ("1", "3", "5", "7", "9", "12", "14\njoint", "20"):
+        assert texts.count(number) >= 2
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_strings_are_only_drawn_at_pitch_and_never_through_the_board(name: str):
+    view = view_of(name)
+    assert view.off.strings is None
+    assert view.on.strings is not None
+    over = np.interp(view.on.crown_mm[:, 0], *view.on.strings.T)
+    assert np.all(over > view.on.crown_mm[:, 1])
+    assert view.on.strings[1, 1] >= answer_of(name).saddle_height_mm
+
+
+def test_the_view_is_frozen_and_drawing_needs_four_axes():
+    view = view_of(NAME)
+    with pytest.raises(AttributeError):
+        view.exaggeration = 1.0  # type: ignore[misc]
+    with pytest.raises(ValueError, match="zip"):
+        draw_side_view(view, style.figure(width=4, height=4).subplots(3, 1))
+
+
+def test_saved_as_a_picture(tmp_path: Path):
+    path = tmp_path / "side.png"
+    save_side_view(case_of(NAME), answer_of(NAME), path)
+    with Image.open(path) as picture:
+        assert picture.width == 11 * style.DOTS_PER_INCH
+        assert np.ptp(np.asarray(picture.convert("L"))) > 200
+
+
+def test_a_folder_that_is_not_there_is_said(tmp_path: Path):
+    with pytest.raises(InputError, match="cannot be written"):
+        save_side_view(case_of(NAME), answer_of(NAME), tmp_path / "missing" / "side.png")

@@ -1,0 +1,57 @@
+"""`neckpreload page`: serves the page."""
+
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import LogOption, WorkshopOption
+
+
+def page(
+    port: Annotated[int, typer.Option("--port", help="Port to listen on.", metavar="N")] = 8571,
+    bench: Annotated[
+        bool, typer.Option("--bench", help="The bench only: released cases, reading in, pair out.")
+    ] = False,
+    school: Annotated[
+        bool, typer.Option("--class", help="For a class: no logbook, nothing is saved.")
+    ] = False,
+    host: Annotated[
+        str,
+        typer.Option(
+            "--host", help="Another address of this machine, for others; needs --token.", metavar="HOST"
+        ),
+    ] = "127.0.0.1",
+    token: Annotated[
+        str | None,
+        typer.Option(
+            "--token", help="What a browser must show once.", metavar="TEXT", envvar="NECKPRELOAD_TOKEN"
+        ),
+    ] = None,
+    log: LogOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Serve the page: the whole job in a browser, on this machine alone unless told otherwise."""
+    from cases.page.settings import page_settings
+    from cases.workshop import load_workshop
+    from materials.errors import InputError
+
+    settings = page_settings(
+        host=host,
+        port=port,
+        token=token,
+        log=log,
+        bench=bench,
+        school=school,
+        workshop=load_workshop(workshop),
+    )
+    try:
+        from cases.page.server import serve
+    except ModuleNotFoundError as error:
+        if error.name is not None and error.name.split(".")[0] not in ("nicegui", "pebble"):
+            raise
+        raise InputError(
+            "The page needs the extra `page`; install it with: pip install 'neckpreload[page]'"
+        ) from None
+    address = f"[{settings.host}]" if ":" in settings.host else settings.host
+    typer.echo(f"The page stands at http://{address}:{settings.port} (end it with Ctrl-C)")
+    serve(settings)

@@ -1,0 +1,243 @@
+"""The bench of one tab: reading in, pair out, logged, measured, swapped, corrected; nothing here draws."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+from cases.bench.aim import Aim, PairAim
+from cases.bench.entry import FitEntry, MeasurementEntry, checked, clean_serial
+from cases.bench.swap import Measured, Swap
+from cases.case import Case
+from cases.page.jobs import FirstPair, first_pair, warm_bench, whole_aim, whole_swap
+from cases.page.room import Room
+from cases.page.work import Workroom
+from cases.quantity import parse_length
+from cases.stringing import strings_of
+from materials.errors import InputError
+
+if TYPE_CHECKING:
+    from cases.bench.records import Fit
+
+MOST_READINGS = 12
+MEASURED = {
+    "action_bass": "Action bass",
+    "action_treble": "Action treble",
+    "relief": "Relief",
+    "tongue_gap": "Tongue gap",
+    "saddle": "Saddle over the bridge",
+}
+"""What is measured at pitch [mm]; the first two are needed for a swap."""
+LOGGED = ("action_bass", "action_treble", "relief", "tongue_gap")
+"""Those that the logbook has a kind for."""
+
+
+def parse_readings(text: str) -> tuple[float, ...]:
+    """Readings of one pocket [mm], one or several with spaces or semicolons between them.
+
+    Raises
+    ------
+    InputError
+        If one is no length, or there are none.
+
+    Examples
+    --------
+    >>> parse_readings("1.8mm; 1.9 0.07in")
+    (1.8, 1.9, 1.778)
+    """
+    parts = [part for part in re.split(r"\s*[;\s]\s*(?=[-+.\d])", text.strip()) if part]
+    if not parts or len(parts) > MOST_READINGS:
+        raise InputError(
+            f"reading: {len(parts)} readings; allowed: 1 to {MOST_READINGS} lengths such as 1.8 or 0.07in; "
+            "read the pocket and type it."
+        )
+    return tuple(round(parse_length(part, name="reading"), 6) for part in parts)
+
+
+def parse_measured(typed: dict[str, str], *, reading_mm: float | None) -> Measured:
+    """What was typed after string-up; both actions are needed [mm].
+
+    Raises
+    ------
+    InputError
+        With the field.
+    """
+    found: dict[str, float] = {}
+    for key, label in MEASURED.items():
+        text = typed.get(key, "").strip()
+        if text:
+            found[key] = parse_length(text, name=label)
+    missing = [MEASURED[key] for key in ("action_bass", "action_treble") if key not in found]
+    if missing:
+        raise InputError(
+            f"{', '.join(missing)}: not given; allowed: a length in mm; measure over fret 12 at pitch."
+        )
+    return Measured(**found, reading=reading_mm)
+
+
+@dataclass
+class BenchDesk:
+    """What one tab's bench holds between two clicks."""
+
+    room: Room
+    benches: Workroom
+    case: Case | None = None
+    serial: str = ""
+    readings: tuple[float, ...] = ()
+    first: FirstPair | None = None
+    aim: Aim | None = None
+
+    async def choose(self, name: str) -> None:
+        """Take a case and have it solved for the bench.
+
+        Raises
+        ------
+        InputError, WorkError
+            If it may not be used here, or cannot be solved.
+        """
+        self.case = self.room.open_case(name)
+        self.first = self.aim = None
+        await self.benches.ask(("warm", self.case.sha256), warm_bench, self.case)
+
+    async def pair_for(self, serial: str, reading: str) -> FirstPair:
+        """The pair for a reading, as soon as it is known.
+
+        Raises
+        ------
+        InputError, WorkError
+            With the field that is wrong.
+        """
+        if self.case is None:
+            raise InputError("case: none is chosen; choose the instrument first.")
+        try:
+            self.serial = clean_serial(serial)
+        except ValueError as error:
+            raise InputError(f"serial: {error}.") from None
+        self.readings = parse_readings(reading)
+        self.first = self.aim = None
+        key = ("first", f"{self.case.sha256} {self.readings}")
+        self.first = await self.benches.ask(key, first_pair, self.case, self.readings)
+        return self.first
+
+    async def whole(self) -> Aim:
+        """The neighbours of that pair, its chance, every warning."""
+        assert self.case is not None
+        key = ("aim", f"{self.case.sha256} {self.readings}")
+        self.aim = await self.benches.ask(key, whole_aim, self.case, self.readings)
+        return self.aim
+
+    def log(self, pair: PairAim, *, reason: str = "new") -> "Fit":
+        """Write down which pair went in, with what was predicted for it.
+
+        Raises
+        ------
+        InputError
+            In a class, or if the logbook refuses.
+        """
+        from cases.bench.logbook import add_fit
+
+        entry = self._entry(pair, reason=reason)
+        return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
+
+    def _entry(self, pair: PairAim, *, reason: str) -> FitEntry:
+        case = self.case
+        if case is None or not self.serial:
+            raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
+        readings = [{"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in self.readings]
+        values = {
+            "serial": self.serial,
+            "model": case.name,
+            "reason": reason,
+            "case_sha256": case.sha256,
+            "case_text": case.text,
+            "strings": strings_of(case.strings).name,
+            "upper_deg": pair.upper_deg,
+            "lower_deg": pair.lower_deg,
+            "predicted": {
+                "action_bass_mm": pair.action_bass_mm,
+                "action_treble_mm": pair.action_treble_mm,
+                "kink_deg": pair.kink_deg,
+                "tongue_gap_mm": pair.tongue_gap_mm,
+                "bolted_kink_deg": pair.bolted_kink_deg,
+            },
+            "model_version": version("neckpreload"),
+            "started_utc": datetime.now(UTC),
+            "measurements": readings,
+        }
+        return checked(FitEntry, values)
+
+    def fits(self, serial: str) -> "tuple[Fit, ...]":
+        """Every fit of a guitar, latest last."""
+        from cases.bench.logbook import fits
+
+        return self.room.with_logbook(lambda logbook: fits(logbook, serial=serial))
+
+    def measured(self, serial: str, typed: dict[str, str]) -> "Fit":
+        """Add what was measured at pitch to a guitar's last fit."""
+        from cases.bench.logbook import add_measurements
+
+        values = parse_measured(typed, reading_mm=None)
+        entries = [
+            checked(MeasurementEntry, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
+            for kind in LOGGED
+            if (value := getattr(values, kind)) is not None
+        ]
+        return self.room.with_logbook(lambda logbook: add_measurements(logbook, serial, entries))
+
+    async def swap_for(self, serial: str, typed: dict[str, str]) -> Swap:
+        """Which pair mends what was measured, starting from the pair that the log says is in.
+
+        Raises
+        ------
+        InputError, WorkError
+            If a value is wrong, the guitar is not in the log, or no case is chosen.
+        """
+        if self.case is None:
+            raise InputError("case: none is chosen; choose the instrument first.")
+        found = self.fits(serial)
+        if not found:
+            raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
+        last = found[-1]
+        bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
+        measured = parse_measured(typed, reading_mm=sum(bare) / len(bare) if bare else None)
+        key = ("swap", f"{self.case.sha256} {last.id} {measured}")
+        return await self.benches.ask(key, whole_swap, self.case, (last.upper_deg, last.lower_deg), measured)
+
+    def amend(
+        self, fit: "Fit", field: str, value: str, *, reason: str, measurement_id: int | None = None
+    ) -> None:
+        """Correct one value of a fit, or of a measurement of it; what was written stays in the log."""
+        from cases.bench.logbook import amend
+
+        self.room.with_logbook(
+            lambda logbook: amend(
+                logbook, fit.serial, field, value, reason=reason, at=datetime.now(UTC),
+                attempt=fit.attempt, measurement_id=measurement_id,
+            )
+        )  # fmt: skip
+
+
+def fields_to_amend(fit: "Fit") -> dict[str, tuple[str, int | None, str]]:
+    """What can be corrected in a fit: label to (field, measurement, value that stands)."""
+    found: dict[str, tuple[str, int | None, str]] = {
+        "upper shim [deg]": ("upper_deg", None, f"{fit.upper_deg:.2f}"),
+        "lower shim [deg]": ("lower_deg", None, f"{fit.lower_deg:.2f}"),
+        "serial": ("serial", None, fit.serial),
+        "reason": ("reason", None, fit.reason),
+        "wood batch": ("wood_batch", None, fit.wood_batch or ""),
+        "the whole fit, struck out": ("struck_out", None, "no"),
+    }
+    for one in fit.measurements:
+        name = f"{one.kind.replace('_', ' ')} ({one.state}) no. {one.id}"
+        found[f"{name} [{one.unit}]"] = ("value", one.id, f"{one.value:g}")
+        found[f"{name}, struck out"] = ("struck_out", one.id, "no")
+    return found
+
+
+def chosen_of(aim: Aim | None, first: FirstPair | None) -> Sequence[PairAim]:
+    """The pairs that may be logged, the best first."""
+    if aim is not None:
+        return (aim.pair, *aim.beside)
+    return (first.pair,) if first is not None else ()

@@ -1,0 +1,181 @@
+"""One tab's desk: its draft, the answer that belongs to it, the sliders; nothing here draws."""
+
+import asyncio
+from collections.abc import Callable
+from math import degrees
+from typing import Literal
+
+from cases.case import Case
+from cases.page.draft import Draft, Made, made
+from cases.page.jobs import RoughStart, rough_change
+from cases.page.live import Bend, Knobs, LiveState, Worked, preview
+from cases.page.room import Room
+from cases.page.svg import Stage, stage_of
+from cases.page.work import CancelledWork, WorkError, Workroom
+from materials.errors import NeckpreloadError
+
+Standing = Literal["empty", "full", "working", "cancelled", "failed", "wrong"]
+Part = Literal["answer", "live"]
+
+
+class Desk:
+    """What one tab works on.
+
+    Parameters
+    ----------
+    room : the page's rights.
+    workroom : where full answers come from.
+
+    Attributes
+    ----------
+    standing : ``full`` when the answer belongs to the draft; else why it does not.
+    about_deg : offset or taper of the draft, about, while the full answer is on its way [deg].
+    message : what went wrong, or empty.
+    """
+
+    def __init__(self, room: Room, workroom: Workroom) -> None:
+        self.room = room
+        self.draft = Draft()
+        self.made = Made(None, None)
+        self.worked: Worked | None = None
+        self.standing: Standing = "empty"
+        self.about_deg: float | None = None
+        self.message = ""
+        self.knobs = Knobs()
+        self.live: LiveState | None = None
+        self.stage: Stage | None = None
+        self.exaggeration: float | None = None
+        self._workroom = workroom
+        self._bend: Bend | None = None
+        self._task: asyncio.Task[None] | None = None
+        self._wanted: Knobs | None = None
+        self._dragging = False
+        self._listeners: list[Callable[[Part], None]] = []
+
+    def listen(self, listener: Callable[[Part], None]) -> None:
+        """Have a view told when the answer or the sliders' state has changed."""
+        self._listeners.append(listener)
+
+    def _tell(self, part: Part) -> None:
+        for listener in self._listeners:
+            listener(part)
+
+    def take(self, draft: Draft) -> None:
+        """Take a draft: check it, show what is known or about right, and have it worked out in full."""
+        self.draft = draft
+        self.made = made(draft, self.room)
+        self._leave()
+        self.about_deg, self.message = None, ""
+        case = self.made.case
+        if case is None:
+            self.standing = "wrong"
+        elif (known := self._workroom.known(case)) is not None:
+            self._show(known)
+        else:
+            self.standing = "working"
+            self.about_deg = self._at_once(case)
+            self._task = asyncio.create_task(self._work(case))
+        self._tell("answer")
+
+    def cancel(self) -> None:
+        """Stop what is being worked out; the answer shown stays the one before."""
+        if self._task is not None:
+            self._leave()
+            self.standing = "cancelled"
+            self._tell("answer")
+
+    def close(self) -> None:
+        """Leave the desk: nothing is worked out for it any more."""
+        self._leave()
+        self._listeners.clear()
+
+    def _leave(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+
+    def _at_once(self, case: Case) -> float | None:
+        if self.worked is None or self.worked.answer.joint.kind != case.joint.kind:
+            return None
+        try:
+            return preview(self.worked, case)
+        except NeckpreloadError:
+            return None  # a preview that fails says nothing: the full answer will say why
+
+    async def _work(self, case: Case) -> None:
+        rough = None
+        before = self.worked
+        if before is not None and self.about_deg is None and before.answer.joint.kind == case.joint.kind:
+            rough = asyncio.create_task(self._rough(case, before))
+        try:
+            self._show(await self._workroom.full(case))
+        except CancelledWork:
+            self.standing = "cancelled"
+        except WorkError as error:
+            self.standing, self.message, self.about_deg = "failed", str(error), None
+        finally:
+            if rough is not None:
+                rough.cancel()
+        self._task = None
+        self._tell("answer")
+
+    async def _rough(self, case: Case, before: Worked) -> None:
+        start = RoughStart(before.offset.offset, before.upper, before.rough_angle)
+        key = ("rough", f"{before.case.sha256} {case.sha256}")
+        try:
+            self.about_deg = await self._workroom.ask(key, rough_change, case, start)
+        except (WorkError, CancelledWork):
+            return  # as above: the full answer will say why
+        self._tell("answer")
+
+    def _show(self, worked: Worked) -> None:
+        again = self.worked is not None and self.worked.case.sha256 == worked.case.sha256
+        self.worked, self.standing, self.about_deg = worked, "full", None
+        if not again:
+            self._bend = Bend(worked)
+            self.stage = stage_of(worked, exaggeration=self.exaggeration)
+            self.knobs = Knobs(strings=self.knobs.strings)
+            self._solve(self.knobs)
+
+    def exaggerate(self, factor: float) -> None:
+        """Draw movements so many times their size."""
+        if self.worked is not None and factor != self.exaggeration:
+            self.exaggeration = factor
+            self.stage = stage_of(self.worked, exaggeration=factor)
+            self._tell("live")
+
+    async def drag(self, knobs: Knobs) -> None:
+        """Solve the neck for sliders that move; of those that wait only the last counts."""
+        self._wanted = knobs
+        if self._dragging:
+            return
+        self._dragging = True
+        try:
+            while self._wanted is not None:
+                wanted, self._wanted = self._wanted, None
+                self._solve(wanted)
+                self._tell("live")
+                await asyncio.sleep(0)
+        finally:
+            self._dragging = False
+
+    def _solve(self, knobs: Knobs) -> None:
+        if self._bend is None:
+            return
+        try:
+            self.live, self.knobs, self.message = self._bend.state(knobs), knobs, ""
+        except NeckpreloadError as error:
+            self.message = f"The sliders ask for a state that the joint cannot hold: {error}"
+
+    @property
+    def next_knobs(self) -> Knobs:
+        """Where the sliders stand, those that still wait to be solved included."""
+        return self._wanted or self.knobs
+
+    @property
+    def found_deg(self) -> tuple[float, ...]:
+        """Angles of the shims of the full answer [deg]."""
+        if self.worked is None:
+            return ()
+        angles = self.worked.offset.pair.angles
+        return tuple(degrees(angles[k]) for k in self.worked.question.shims)

@@ -1,0 +1,160 @@
+"""What a person has chosen and typed in a tab, right or wrong; a case is made of it where it is right."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from cases.case import Case
+from cases.errors import CaseError
+from cases.page.room import DEFAULT_CASE, FILE_KEYS, RefusedError, Room
+from cases.setting import parse_value
+from cases.stringing import strings_of
+from materials.errors import InputError
+
+MOST_EDITS = 400
+MOST_TEXT = 400
+"""Characters of one typed value."""
+TEXT_KEYS = (
+    "wood",
+    "set",
+    "material",
+    "alloy",
+    "tuning",
+    "kind",
+    "mode",
+    "grain",
+    "ring_orientation",
+    "face",
+)
+"""Keys whose values are words even where they look like a number."""
+
+
+@dataclass(frozen=True)
+class Draft:
+    """An instrument being edited.
+
+    Attributes
+    ----------
+    start : name of the case it began with.
+    text, text_name : TOML that was dropped in its place, and what its file was called.
+    edits : typed text by key, as it was typed.
+    """
+
+    start: str = DEFAULT_CASE
+    text: str | None = None
+    text_name: str = ""
+    edits: Mapping[str, str] = field(default_factory=dict)
+
+    def edited(self, key: str, text: str) -> "Draft":
+        """The draft with one value typed.
+
+        Raises
+        ------
+        InputError
+            If it is far longer than any value.
+        """
+        if len(text) > MOST_TEXT or len(self.edits) >= MOST_EDITS:
+            raise InputError(f"{key}: this is longer than any value; type at most {MOST_TEXT} characters.")
+        return replace(self, edits={**self.edits, key: text})
+
+    def without(self, key: str) -> "Draft":
+        """The draft with one value as the case had it."""
+        return replace(self, edits={name: text for name, text in self.edits.items() if name != key})
+
+    def to_json(self) -> str:
+        """The draft as the tab keeps it."""
+        return json.dumps(
+            {"start": self.start, "text": self.text, "text_name": self.text_name, "edits": dict(self.edits)}
+        )
+
+
+def draft_from_json(kept: object) -> Draft:
+    """A draft as a tab gave it back; whatever is not one gives an empty draft."""
+    try:
+        found = json.loads(kept) if isinstance(kept, str) and len(kept) < 300_000 else None
+    except (ValueError, RecursionError):
+        found = None
+    if not isinstance(found, dict):
+        return Draft()
+    edits = found.get("edits")
+    edits = edits if isinstance(edits, dict) else {}
+    kept_edits = {
+        key: text
+        for key, text in list(edits.items())[:MOST_EDITS]
+        if isinstance(key, str) and isinstance(text, str) and len(text) <= MOST_TEXT
+    }
+    start, text, name = found.get("start"), found.get("text"), found.get("text_name")
+    return Draft(
+        start=start if isinstance(start, str) else DEFAULT_CASE,
+        text=text if isinstance(text, str) else None,
+        text_name=name[:60] if isinstance(name, str) else "",
+        edits=kept_edits,
+    )
+
+
+@dataclass(frozen=True)
+class Made:
+    """What became of a draft: the case, or every sentence of what is wrong; ``base`` is the case without the
+    edits, None where that is wrong already.
+    """
+
+    base: Case | None
+    case: Case | None
+    problems: tuple[str, ...] = ()
+
+    def problem_of(self, key: str) -> str | None:
+        """The sentence about one key, without the key; None where it is right."""
+        for text in self.problems:
+            head, _, rest = text.partition(": ")
+            if head == key or head.startswith(f"{key} = "):
+                return rest[:1].upper() + rest[1:]
+        return None
+
+
+def made(draft: Draft, room: Room) -> Made:
+    """Make the case of a draft; nothing typed is dropped on the way, and nothing is evaluated."""
+    try:
+        if draft.text is None:
+            base = room.open_case(draft.start)
+        else:
+            base = room.read_case(draft.text, where=draft.text_name or "the file")
+        strings_of(base.strings)
+    except InputError as error:
+        return Made(None, None, _sentences(error))
+    values: dict[str, object] = {}
+    problems: list[str] = []
+    for key, text in draft.edits.items():
+        try:
+            values[key] = _value(key, text)
+        except InputError as error:
+            problems.append(str(error))
+    if problems:
+        return Made(base, None, tuple(problems))
+    try:
+        return Made(base, base.with_values(values) if values else base)
+    except InputError as error:
+        return Made(base, None, _sentences(error))
+
+
+def _value(key: str, text: str) -> object:
+    last = key.split(".")[-1]
+    if last in FILE_KEYS:
+        raise RefusedError(f"{key}: a page opens no files beside the case; leave it empty.")
+    stripped = text.strip()
+    if not stripped:
+        return None
+    return stripped if last in TEXT_KEYS else parse_value(key, stripped)
+
+
+def _sentences(error: InputError) -> tuple[str, ...]:
+    return error.problems if isinstance(error, CaseError) else (str(error),)
+
+
+def display_name(given: object) -> str:
+    r"""What to call a dropped file: the last part of its name, printable, short; it never becomes a path.
+
+    >>> display_name("../../etc/passwd"), display_name("a\x00b.toml")
+    ('passwd', 'a?b.toml')
+    """
+    last = str(given).replace("\\", "/").rsplit("/", 1)[-1]
+    return "".join(char if char.isprintable() else "?" for char in last)[:60] or "the file"

@@ -1,0 +1,171 @@
+"""The keys of a case as fields of a form: what each means, what it allows, what stands there now."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import NoneType, UnionType
+from typing import Any, Literal, Union, get_args, get_origin
+
+from cases.case import Case
+from cases.defaults import table_models
+from cases.describe import allowed, toml_value
+from cases.values import LISTS
+from materials.metal import metal_names
+from materials.shim import shim_names
+from materials.string_density import alloy_names
+from materials.strings import set_names
+from materials.wood import wood_names
+
+TABLES = {
+    "instrument": "Measures",
+    "neck": "Neck",
+    "fretboard": "Fretboard",
+    "frets": "Frets",
+    "strings": "Strings",
+    "setup": "Set-up",
+    "bridge": "Bridge and saddle",
+    "targets": "Targets",
+    "heel": "Heel",
+    "tongue": "Tongue (under the fretboard extension)",
+    "block": "Neck block",
+    "joint": "Joint",
+    "shims": "Shims",
+    "bolts": "Bolts",
+    "rod": "Truss rod",
+    "bars": "Bars",
+    "hollows": "Hollows",
+    "body": "Body",
+    "stock": "Shim stock",
+    "tolerance": "Tolerances",
+    "scatter": "Scatter from guitar to guitar",
+}
+"""Tables in the order of the form; one not named here comes last under its own name."""
+NAMES_OF: dict[str, Callable[[], tuple[str, ...]]] = {
+    "neck.wood": wood_names,
+    "fretboard.wood": wood_names,
+    "block.wood": wood_names,
+    "strings.set": set_names,
+    "strings.alloy": alloy_names,
+    "shims.material": shim_names,
+    "bars.material": metal_names,
+}
+HIDDEN = frozenset({"heel.outline_csv", "heel.mesh"})
+"""Keys that name files, which a page does not open."""
+
+
+@dataclass(frozen=True)
+class FormField:
+    """One field.
+
+    Attributes
+    ----------
+    key : path of the key, as `bolts.heel-top.torque_n_m`.
+    label, unit : its name in words and its unit, empty without one.
+    meaning, allowed : sentences of the schema.
+    options : what can be chosen, empty for a field to type in.
+    text : what stands there now, empty where the key is not given.
+    given : whether the case's file gives it; else it is a default.
+    """
+
+    key: str
+    label: str
+    unit: str
+    meaning: str
+    allowed: str
+    options: tuple[str, ...]
+    text: str
+    given: bool
+
+
+@dataclass(frozen=True)
+class FormTable:
+    """One table of the form, or one item of a list."""
+
+    name: str
+    title: str
+    fields: tuple[FormField, ...]
+
+
+UNITS = {
+    "mm": "mm",
+    "deg": "°",
+    "percent": "%",
+    "gpa": "GPa",
+    "kg_m3": "kg/m³",
+    "n_m": "N·m",
+    "n": "N",
+    "in": "in",
+    "kg_m": "kg/m",
+    "um_per_mpa": "µm/MPa",
+    "n_m_per_rad": "N·m/rad",
+    "mpa": "MPa",
+}
+
+
+def form_of(case: Case) -> tuple[FormTable, ...]:
+    """Every key of a case as a field, table by table; a list gives one table an item."""
+    models = table_models(Case)
+    ordered = [name for name in TABLES if name in models] + [name for name in models if name not in TABLES]
+    given = case.given
+    tables = []
+    for name in ordered:
+        title = TABLES.get(name, name)
+        items = getattr(case, name)
+        for item in items if name in LISTS else (items,):
+            prefix = f"{name}.{item.name}" if name in LISTS else name
+            made = _fields(prefix, name, item, models[name], given)
+            tables.append(FormTable(prefix, f"{title}: {item.name}" if name in LISTS else title, made))
+    return tuple(tables)
+
+
+def _fields(
+    prefix: str, table: str, item: Any, model: type[Any], given: frozenset[str]
+) -> tuple[FormField, ...]:
+    made = []
+    for name, field in model.model_fields.items():
+        key = f"{prefix}.{name}"
+        if f"{table}.{name}" in HIDDEN or (table in LISTS and name == "name"):
+            continue
+        label, unit = _words(name)
+        names = NAMES_OF.get(f"{table}.{name}")
+        made.append(
+            FormField(
+                key=key,
+                label=label,
+                unit=unit,
+                meaning=str(field.description),
+                allowed=allowed(field),
+                options=names() if names else _choices(field.annotation),
+                text=shown(getattr(item, name)),
+                given=key in given,
+            )
+        )
+    return tuple(made)
+
+
+def _words(name: str) -> tuple[str, str]:
+    for ending in sorted(UNITS, key=len, reverse=True):
+        if name.endswith("_" + ending):
+            return name.removesuffix("_" + ending).replace("_", " "), UNITS[ending]
+    return name.replace("_", " "), ""
+
+
+def _choices(annotation: Any) -> tuple[str, ...]:
+    if get_origin(annotation) in (Union, UnionType):
+        kinds = [one for one in get_args(annotation) if one is not NoneType]
+        return _choices(kinds[0]) if len(kinds) == 1 else ()
+    return tuple(get_args(annotation)) if get_origin(annotation) is Literal else ()
+
+
+def shown(value: object) -> str:
+    """A value as it is typed.
+
+    >>> shown(24.0), shown(None), shown("maple"), shown(("top", "bottom"))
+    ('24', '', 'maple', '["top", "bottom"]')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return f"{value:.12g}"
+    return value if isinstance(value, str) else toml_value(value)

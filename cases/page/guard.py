@@ -1,0 +1,211 @@
+"""Who may ask for what: every request and every socket passes here before the page sees it."""
+
+import hmac
+import secrets
+from collections.abc import Awaitable, Callable, MutableMapping
+from html import escape
+from http.cookies import CookieError, SimpleCookie
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+from cases.page.settings import PageSettings
+
+MOST_BYTES = 256 * 1024
+"""Largest body of a request: a case file has a few kB [bytes]."""
+COOKIE = "neckpreload_entry"
+ENTER = "/enter"
+SAFE_METHODS = ("GET", "HEAD")
+CSP = (
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data:; font-src 'self' data:; connect-src 'self' ws: wss:; object-src 'none'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+"""Nothing from elsewhere is loaded, and no other page may frame this one. The UI library compiles its
+templates in the browser, hence the two `unsafe` words; no text of a user becomes a template.
+"""
+HEADERS = (
+    (b"content-security-policy", CSP.encode()),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),
+    (b"x-frame-options", b"DENY"),
+)
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+
+class Guard:
+    """ASGI middleware: Host, Origin, token and size are checked here, mode by mode which paths exist.
+
+    Parameters
+    ----------
+    app : what lies behind.
+    settings : of the running page.
+    """
+
+    def __init__(self, app: Application, settings: PageSettings) -> None:
+        self._app = app
+        self._settings = settings
+        # a browser that has shown the token carries this instead: the token itself stays out of cookies
+        self._entry = secrets.token_urlsafe(32)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer, refuse or pass on one connection."""
+        if scope["type"] not in ("http", "websocket"):
+            await self._app(scope, receive, send)
+            return
+        refusal = self.refusal(scope)
+        if refusal is not None:
+            await _refuse(scope, receive, send, *refusal)
+        elif scope["type"] == "http" and scope["path"] == ENTER:
+            await self._enter(scope, receive, send)
+        elif not self._may_enter(scope):
+            status, text = 401, "" if scope["method"] in SAFE_METHODS else "Show the token first."
+            await _refuse(scope, receive, send, status, text or ENTRY_PAGE)
+        else:
+            limited = _limited(receive) if scope["type"] == "http" else receive
+            try:
+                await self._app(scope, limited, _with_headers(send))
+            except TooLarge:
+                await _refuse(scope, receive, send, 413, TOO_LARGE)
+
+    def refusal(self, scope: Scope) -> tuple[int, str] | None:
+        """Status and sentence why a connection is refused, or None."""
+        headers = _headers(scope)
+        host = headers.get("host", "")
+        name = _name_of(host)
+        if name is None or name not in self._settings.hosts:
+            return (
+                421,
+                f"The page answers to {', '.join(sorted(self._settings.hosts))}; open it by that name.",
+            )
+        origin = headers.get("origin")
+        unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE_METHODS
+        if (origin is None and unsafe) or (origin is not None and urlsplit(origin).netloc != host):
+            return 403, "The page takes this from itself alone, not from another site; open it directly."
+        length = headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > MOST_BYTES:
+            return 413, TOO_LARGE
+        return None if scope["type"] == "websocket" else closed_path(self._settings, scope["path"])
+
+    def _may_enter(self, scope: Scope) -> bool:
+        if self._settings.token is None:
+            return True
+        jar: SimpleCookie = SimpleCookie()
+        try:
+            jar.load(_headers(scope).get("cookie", ""))
+        except CookieError:
+            return False
+        shown = jar[COOKIE].value if COOKIE in jar else ""
+        return hmac.compare_digest(shown.encode(), self._entry.encode())
+
+    async def _enter(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Take the token from the entry form; the right one becomes a cookie."""
+        body, more = b"", scope["method"] == "POST"
+        while more:
+            message = await receive()
+            body += message.get("body", b"")
+            more = bool(message.get("more_body")) and len(body) <= 4096
+        given = parse_qs(body.decode("utf-8", "replace")).get("token", [""])[0]
+        token = self._settings.token
+        if token is None or hmac.compare_digest(given.encode(), token.encode()):
+            cookie = f"{COOKIE}={self._entry}; HttpOnly; SameSite=Strict; Path=/"
+            await _send(send, 303, "", [(b"location", b"/"), (b"set-cookie", cookie.encode())])
+        else:
+            await _send(send, 401, ENTRY_PAGE)
+
+
+class TooLarge(Exception):
+    """A body that goes on beyond `MOST_BYTES`."""
+
+
+TOO_LARGE = f"At most {MOST_BYTES // 1024} kB are taken at once; a case file has a few."
+ENTRY_PAGE = (
+    "<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload: token</title>"
+    "<meta name=viewport content='width=device-width, initial-scale=1'>"
+    "<body style='font:18px sans-serif;max-width:30em;margin:3em auto;padding:0 1em'>"
+    "<main><h1>neckpreload</h1><form method=post action=/enter>"
+    "<p><label>Token of this page<br><input name=token type=password autocomplete=current-password autofocus "
+    "style='font-size:18px;min-height:44px;width:100%'></label></p>"
+    "<button style='font-size:18px;min-height:44px'>Open the page</button></form>"
+    "<p>Whoever started the page has given it a token.</p></main>"
+)
+
+
+def closed_path(settings: PageSettings, path: str) -> tuple[int, str] | None:
+    """Why a path does not exist in this mode, or None where it does."""
+    room = "/" + path.strip("/").split("/")[0]
+    if settings.mode == "class" and room in ("/bench", "/trend"):
+        return (
+            403,
+            "A class keeps no logbook: bench and trend are closed here; start the page without --class.",
+        )
+    if settings.mode == "bench" and room == "/neck":
+        return (
+            403,
+            "This page is the bench: released cases only, nothing is edited; start another without --bench.",
+        )
+    return None
+
+
+def _headers(scope: Scope) -> dict[str, str]:
+    return {key.decode("latin-1").lower(): value.decode("latin-1") for key, value in scope["headers"]}
+
+
+def _name_of(host: str) -> str | None:
+    """Name in a Host header without its port, lower case; None where it is none."""
+    try:
+        return urlsplit(f"//{host}").hostname
+    except ValueError:
+        return None
+
+
+def _limited(receive: Receive) -> Receive:
+    """A body counted as it comes: a length that was not told, or was told wrong, does not help."""
+    taken = 0
+
+    async def counted() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        if taken > MOST_BYTES:
+            raise TooLarge
+        return message
+
+    return counted
+
+
+def _with_headers(send: Send) -> Send:
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            message["headers"] = [*message.get("headers", []), *HEADERS]
+        await send(message)
+
+    return sending
+
+
+async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, text: str) -> None:
+    if scope["type"] == "websocket":
+        await receive()
+        await send({"type": "websocket.close", "code": 1008})
+        return
+    await _send(send, status, text)
+
+
+async def _send(send: Send, status: int, text: str, extra: list[tuple[bytes, bytes]] | None = None) -> None:
+    page = (
+        text
+        if text.startswith("<!doctype")
+        else f"<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload</title><p>{escape(text)}"
+    )
+    headers = [
+        (b"content-type", b"text/html; charset=utf-8"),
+        (b"cache-control", b"no-store"),
+        *HEADERS,
+        *(extra or []),
+    ]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": page.encode()})

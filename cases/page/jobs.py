@@ -1,0 +1,147 @@
+"""What the worker processes do for the page: each takes and gives plain values, an error as a sentence."""
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import wraps
+from math import degrees
+from typing import Any, TypeVar
+
+from threadpoolctl import threadpool_limits
+
+from cases.bench.aim import Aim, PairAim, aimed, pair_aim, stock_choice, wanted_angles
+from cases.bench.readings import average, check_pocket
+from cases.bench.response import Bench, bench_of
+from cases.bench.swap import Measured, Swap, swap
+from cases.build import question_of, structure_of
+from cases.case import Case
+from cases.curvature import flex_line
+from cases.mechanics import COARSE, solve, with_measured_body
+from cases.page.live import Worked
+from cases.question import answer_of, in_workshop
+from cases.workshop import Workshop
+from fem.flexibility import condense
+from fem.neck import find_offset
+from materials.errors import NeckpreloadError
+
+MOST_BENCHES = 4
+"""Cases that a bench keeps solved."""
+MOST_PAIRS = 5000
+"""Pairs of which one bench remembers the states."""
+
+Given = TypeVar("Given")
+
+
+@dataclass(frozen=True)
+class Failed:
+    """What a job says instead of its result: an error's sentence, which needs no class to travel."""
+
+    text: str
+
+
+def said(job: Callable[..., Given]) -> Callable[..., Given | Failed]:
+    """A job whose named errors come back as sentences."""
+
+    @wraps(job)
+    def safe(*given: Any) -> Given | Failed:
+        try:
+            with threadpool_limits(limits=1):
+                return job(*given)
+        except NeckpreloadError as error:
+            return Failed(str(error))
+
+    return safe
+
+
+@dataclass(frozen=True)
+class RoughStart:
+    """What a preview starts from: offset, upper angle, coarse mesh's angle of the case before [rad]."""
+
+    offset: float
+    upper: float
+    rough_angle: float
+
+
+@said
+def full_answer(case: Case, workshop: Workshop) -> Worked:
+    """A case worked out in full, as `neckpreload offset` does."""
+    solved = solve(case)
+    answer = in_workshop(answer_of(solved, effects=False), case, workshop)
+    return Worked(
+        case=case,
+        answer=answer,
+        structure=solved.structure,
+        question=solved.question,
+        offset=solved.offset,
+        upper=solved.upper,
+        line=flex_line(solved),
+        rough_angle=solved.rough_pair.angles[solved.question.varied],
+    )
+
+
+@said
+def rough_change(case: Case, before: RoughStart) -> float:
+    """Offset or taper of a changed geometry, about: the one before plus what the coarse mesh says changes
+    [deg].
+    """
+    structure = structure_of(case)
+    flexibility, _ = condense(structure, COARSE)
+    question = with_measured_body(case, question_of(case, flexibility, structure))
+    found = find_offset(question, upper=before.upper, lower=before.rough_angle)
+    change = found.pair.angles[question.varied] - before.rough_angle
+    return degrees(before.offset + change)
+
+
+_benches: "OrderedDict[str, Bench]" = OrderedDict()
+
+
+def _bench(case: Case) -> Bench:
+    """The bench of a case, solved once; what a bench remembers of single pairs is not kept for good."""
+    key = case.sha256
+    if key not in _benches:
+        _benches[key] = bench_of(case)
+        while len(_benches) > MOST_BENCHES:
+            _benches.popitem(last=False)
+    _benches.move_to_end(key)
+    kept = _benches[key]
+    if len(kept._known) > MOST_PAIRS:
+        kept = _benches[key] = replace(kept, _known={})
+    return kept
+
+
+@said
+def warm_bench(case: Case) -> bool:
+    """Solve a case for the bench ahead of the first reading."""
+    bench = _bench(case)
+    bench.gains(*bench.reference_deg)
+    return True
+
+
+@dataclass(frozen=True)
+class FirstPair:
+    """The pair for a reading, before how sure it is has been worked out."""
+
+    reading_mm: float
+    pair: PairAim
+
+
+@said
+def first_pair(case: Case, readings: tuple[float, ...]) -> FirstPair:
+    """The pair for a reading [mm], at once."""
+    bench = _bench(case)
+    reading = average(readings, bench.case.tolerance)
+    check_pocket(reading.mm, bench.geometry)
+    best, _ = stock_choice(bench, reading.mm, wanted=wanted_angles(bench, reading.mm))
+    return FirstPair(reading.mm, pair_aim(bench, reading.mm, best))
+
+
+@said
+def whole_swap(case: Case, pair_deg: tuple[float, float], measured: Measured) -> Swap:
+    """What moved since a guitar was fitted, and the pair that mends it."""
+    return swap(_bench(case), *pair_deg, measured)
+
+
+@said
+def whole_aim(case: Case, readings: tuple[float, ...]) -> Aim:
+    """The same with its neighbours, its chance and every warning."""
+    return aimed(_bench(case), readings)

@@ -1,0 +1,40 @@
+"""The answer in large type."""
+
+from nicegui import ui
+
+from cases.page.answer_html import figures_html, headline_html, pairs_html
+from cases.page.desk import Desk
+from cases.page.parts.frame import html
+
+
+class AnswerCard:
+    """Offset, the pair that goes in, all pairs in stock, the other figures, warnings."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        with ui.element("section").classes("card answer-card").props('aria-label="The answer"'):
+            with ui.element("div").classes("split"):
+                self._head = html()
+                self._pairs = html()
+            self._figures = html()
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show what the desk has now."""
+        desk = self._desk
+        stale = desk.standing in ("cancelled", "failed", "wrong", "working")
+        self._head.content = headline_html(desk.worked, about_deg=desk.about_deg, stale=stale)
+        if desk.worked is not None:
+            answer = desk.worked.answer
+            self._show_pairs(pairs_html(answer))
+            self._figures.content = figures_html(answer)
+
+    def _show_pairs(self, text: str) -> None:
+        if text != self._pairs.content:
+            self._pairs.content = text
+            ui.run_javascript(TO_THE_MARK)
+
+
+TO_THE_MARK = """setTimeout(() => { const row = document.querySelector(".pairs tr.mark");
+if (row) { const box = row.closest(".pairs"); box.scrollTop = row.offsetTop - box.clientHeight / 2 } }, 60)"""
+"""The pair that goes in stands in the middle of the list; the page itself does not move."""

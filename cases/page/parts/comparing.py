@@ -1,0 +1,78 @@
+"""Two instruments side by side: A is the one on the page, B is held, or picked."""
+
+from typing import Any
+
+import numpy as np
+from nicegui import events, ui
+
+from cases.page.answer_html import compare_html, problems_html
+from cases.page.chart_svg import profiles_svg
+from cases.page.desk import Desk
+from cases.page.live import Bend, Knobs, Worked, heights_of
+from cases.page.parts.frame import html
+from cases.page.svg import neck_pictures, stage_of
+from cases.page.work import CancelledWork, WorkError, Workroom
+from materials.errors import InputError
+
+
+class ComparePanel:
+    """Figures, pictures and fret lines of two."""
+
+    def __init__(self, desk: Desk, answers: Workroom) -> None:
+        self._desk, self._answers = desk, answers
+        self._held: Worked | None = None
+        self._shown: tuple[str, str] | None = None
+        with ui.element("div").classes("row-of"):
+            ui.button("Hold this one as B", on_click=self._hold)
+            self._pick = ui.select(
+                list(desk.room.case_names()), label="or pick B", on_change=self._picked
+            ).props("outlined dense").style("min-width:260px")  # fmt: skip
+        self._said = html(
+            '<p class="quiet">A is the instrument on the page. Hold it as B, then change it above: '
+            "both stand side by side.</p>"
+        )
+        self._table = html()
+        with ui.element("div").classes("two"):
+            self._pictures = [html(), html()]
+        self._lines = html()
+
+    def _hold(self) -> None:
+        self._held, self._shown = self._desk.worked, None
+        self._pick.set_value(None)
+        self.refresh()
+
+    async def _picked(self, event: events.ValueChangeEventArguments[Any]) -> None:
+        if not event.value:
+            return
+        try:
+            self._held = await self._answers.full(self._desk.room.open_case(event.value))
+        except (InputError, WorkError) as error:
+            self._said.content = problems_html((str(error),))
+            return
+        except CancelledWork:
+            return
+        self._shown = None
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show what the desk has now."""
+        first, second = self._desk.worked, self._held
+        if first is None or second is None:
+            return
+        if self._shown == (first.case.sha256, second.case.sha256):
+            return
+        self._shown = (first.case.sha256, second.case.sha256)
+        self._said.content = ""
+        self._table.content = compare_html(first.answer, second.answer)
+        factor = min(stage_of(one).view.exaggeration for one in (first, second))
+        for letter, place, one in zip("AB", self._pictures, (first, second), strict=True):
+            stage = stage_of(one, exaggeration=factor)
+            picture, _ = neck_pictures(stage, Bend(one).state(Knobs()))
+            place.content = f"<h3>{letter}: at pitch, movements {factor:g} times</h3>{picture}"
+        frets = [np.asarray(one.answer.fret_profile.x_mm) for one in (first, second)]
+        self._lines.content = (
+            "<h3>Fret lines at pitch</h3>"
+            + profiles_svg(frets, [heights_of(one)[1] for one in (first, second)], ["A", "B"])
+            + '<p class="quiet"><span class="key"></span>A '
+            '<span class="key b" style="margin-left:14px"></span>B</p>'
+        )

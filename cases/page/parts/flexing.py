@@ -1,0 +1,54 @@
+"""Where it flexes: the budget of what gives way, and curvature along the neck."""
+
+from html import escape
+
+from nicegui import ui
+
+from cases.page.chart_svg import SHADES, budget_svg, curvature_svg
+from cases.page.desk import Desk
+from cases.page.parts.frame import html
+from cases.show.budget_picture import BudgetBar, budget_bars
+from cases.show.style import signed
+
+
+class FlexPanel:
+    """Budget and curvature of the full answer."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._shown: str | None = None
+        with ui.element("div").classes("two"):
+            self._budgets = [html(look="card"), html(look="card")]
+        self._curvature = html(look="card")
+
+    def refresh(self) -> None:
+        """Show what the desk has now."""
+        worked = self._desk.worked
+        if worked is None or worked.case.sha256 == self._shown:
+            return
+        self._shown = worked.case.sha256
+        for place, bar in zip(self._budgets, budget_bars(worked.answer), strict=True):
+            place.content = budget_html(bar)
+        self._curvature.content = (
+            "<h2>Curvature at pitch, rod set</h2>"
+            + curvature_svg(worked.line)
+            + '<p class="quiet"><span class="key"></span>bending of the shaft '
+            '<span class="key b" style="margin-left:14px"></span>the fretboard under the frets</p>'
+        )
+
+
+def budget_html(bar: BudgetBar) -> str:
+    """One bar with its table."""
+    digits = 2 if bar.unit == "mm" else 3
+    rows = "".join(
+        f'<tr><th scope="row"><span class="swatch part-{number % SHADES}"></span>{escape(name)}</th>'
+        f"<td>{signed(share, digits)}</td><td>{percent:.0f} %</td></tr>"
+        for number, (name, share, percent) in enumerate(zip(bar.parts, bar.shares, bar.percent, strict=True))
+    )
+    return (
+        f"<h2>What gives way: {escape(bar.title)} {signed(bar.total, digits)} {bar.unit}</h2>"
+        f"{budget_svg(bar)}"
+        f"<table><caption>Shares by virtual work; a negative one works the other way</caption><thead><tr>"
+        f'<th scope="col">part</th><th scope="col">{bar.unit}</th><th scope="col">share</th></tr></thead>'
+        f"<tbody>{rows}</tbody></table>"
+    )

@@ -1,0 +1,172 @@
+"""The instrument: every key of the case as a field, a file to load, a file to keep."""
+
+from typing import Any
+
+from nicegui import events, ui
+
+from cases.page.desk import Desk
+from cases.page.draft import Draft, display_name
+from cases.page.fields import FormField, FormTable, form_of
+from cases.page.guard import MOST_BYTES
+from cases.page.parts.frame import html
+from materials.errors import InputError
+
+
+class InstrumentPanel:
+    """Fields by table; a table's fields are made when it is opened."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._start: tuple[str, str | None] | None = None
+        self._shape: tuple[str, ...] = ()
+        self._inputs: dict[str, ui.input | ui.select] = {}
+        self._quiet = False
+        with ui.element("div").classes("two"):
+            with ui.element("div"):
+                upload = ui.upload(
+                    label="Load a TOML: drop it here, or press +", on_upload=self._load, auto_upload=True,
+                    max_files=None, max_file_size=MOST_BYTES // 2, on_rejected=self._rejected,
+                )  # fmt: skip
+                upload.props('accept=".toml" flat color="transparent" text-color="primary"')
+            with ui.element("div").classes("row-of"):
+                save = ui.button("Save as TOML", on_click=self._save)
+                save.set_visibility(desk.room.may_save)
+                ui.button("Undo all changes", on_click=self._undo).props("outline")
+                self._count = html(look="quiet")
+        self._said = html()
+        self._tables = ui.element("div").classes("tables")
+
+    def refresh(self) -> None:
+        """Show what the desk has now."""
+        desk = self._desk
+        case = desk.made.case or desk.made.base
+        changes = len(desk.draft.edits)
+        self._count.content = (
+            "" if not changes else f"{changes} change{'s' if changes > 1 else ''} of {desk.draft.start}"
+        )
+        if case is None:
+            return
+        tables = form_of(case)
+        shape = tuple(table.name for table in tables)
+        start = (desk.draft.start, desk.draft.text)
+        if start != self._start or shape != self._shape:
+            self._start, self._shape = start, shape
+            self._build(tables)
+        self._update(tables)
+
+    def _build(self, tables: tuple[FormTable, ...]) -> None:
+        self._inputs.clear()
+        self._tables.clear()
+        with self._tables:
+            for table in tables:
+                self._expansion(table)
+
+    def _expansion(self, table: FormTable) -> None:
+        with ui.expansion(table.title) as part:
+            grid = ui.element("div").classes("form")
+
+        def opened(event: events.ValueChangeEventArguments[Any]) -> None:
+            if event.value and not grid.default_slot.children:
+                with grid:
+                    for field in table.fields:
+                        self._inputs[field.key] = self._input(field)
+                self.refresh()
+
+        part.on_value_change(opened)
+        part.props(f'header-aria-label="{table.title}"')
+
+    def _input(self, field: FormField) -> ui.input | ui.select:
+        label = f"{field.label} [{field.unit}]" if field.unit else field.label
+        typed = self._desk.draft.edits.get(field.key, field.text)
+
+        def changed(event: events.ValueChangeEventArguments[Any]) -> None:
+            if not self._quiet:
+                self._typed(field.key, "" if event.value is None else str(event.value))
+
+        if field.options:
+            made: ui.input | ui.select = ui.select(
+                list(field.options),
+                label=label,
+                value=typed if typed in field.options else None,
+                on_change=changed,
+            )
+        else:
+            made = ui.input(label, value=typed, on_change=changed).props("debounce=300 autocomplete=off")
+        made.props("outlined dense").tooltip(f"{field.meaning} Allowed: {field.allowed}.")
+        return made
+
+    def _typed(self, key: str, text: str) -> None:
+        try:
+            self._desk.take(self._desk.draft.edited(key, text))
+        except InputError as error:
+            self._say(str(error))
+
+    def _update(self, tables: tuple[FormTable, ...]) -> None:
+        """Errors and hints under the fields; what is being typed is never replaced."""
+        desk, self._quiet = self._desk, True
+        for table in tables:
+            for field in table.fields:
+                shown = self._inputs.get(field.key)
+                if shown is None:
+                    continue
+                if field.key not in desk.draft.edits and shown.value != field.text:
+                    shown.set_value(field.text if not field.options or field.text in field.options else None)
+                wrong = desk.made.problem_of(field.key)
+                hint = (
+                    field.allowed
+                    if field.given or field.key in desk.draft.edits
+                    else f"{field.allowed}; default"
+                )
+                shown.props(f'hint="{_quoted(hint)}"')
+                shown.props(
+                    f'error error-message="{_quoted(wrong)}"' if wrong else "",
+                    remove="" if wrong else "error error-message",
+                )
+        self._quiet = False
+
+    async def _load(self, event: events.UploadEventArguments) -> None:
+        name = display_name(event.file.name)
+        data = await event.file.read()
+        event.sender.run_method("reset")
+        if len(data) > MOST_BYTES // 2:
+            self._rejected()
+            return
+        try:
+            text = data.decode("utf-8")
+        except UnicodeDecodeError:
+            self._say(f"{name}: this is not text in UTF-8; save the file as UTF-8 and load it again.")
+            return
+        self._say("")
+        self._desk.take(Draft(start=self._desk.draft.start, text=text, text_name=name))
+
+    def _rejected(self) -> None:
+        self._say(f"Only one .toml file of at most {MOST_BYTES // 2048} kB is taken; a case file has a few.")
+
+    def _say(self, text: str) -> None:
+        from cases.page.answer_html import problems_html
+
+        self._said.content = problems_html((text,) if text else ())
+
+    def _save(self) -> None:
+        case = self._desk.made.case
+        if case is None or not self._desk.room.may_save:
+            self._say("There is no right instrument to save yet; put right what is marked first.")
+            return
+        ui.download.content(case.to_toml(), f"{file_name(case.name)}.toml", "application/toml")
+
+    def _undo(self) -> None:
+        self._desk.take(Draft(start=self._desk.draft.start))
+
+
+def file_name(name: str) -> str:
+    """A case's name as the name of a file.
+
+    >>> file_name("../My guitar: 1")
+    'My-guitar-1'
+    """
+    words = "".join(char if char.isalnum() or char in "-_" else " " for char in name).split()
+    return "-".join(words) or "case"
+
+
+def _quoted(text: str) -> str:
+    return text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")

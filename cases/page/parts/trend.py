@@ -1,0 +1,108 @@
+"""What the log shows over time: charts, first-time-right, shims to stock."""
+
+from html import escape
+from typing import TYPE_CHECKING
+
+from nicegui import ui
+
+from cases.bench.shims import stock_for_next
+from cases.bench.trend import CHARTED, GROUPINGS, chart, first_time_right, residuals, say_alarm, say_hint
+from cases.page.answer_html import problems_html, table
+from cases.page.chart_svg import trend_svg
+from cases.page.parts.frame import html, sheet
+from cases.page.room import Room
+from cases.show.style import signed
+from materials.errors import InputError
+
+if TYPE_CHECKING:
+    from cases.bench.records import Fit
+
+NEXT_GUITARS = 50
+MOST_HINTS = 5
+
+
+def trend_page(room: Room) -> None:
+    """Build the trend for one visitor."""
+    with sheet(room, here="/trend", title="What the log shows"):
+        place = html()
+
+        def show() -> None:
+            place.content = trend_html(room)
+
+        ui.button("Read the log again", on_click=show).props("outline")
+        show()
+
+
+def trend_html(room: Room) -> str:
+    """All of it as HTML text."""
+    from cases.bench.logbook import fits
+
+    try:
+        found: tuple[Fit, ...] = room.with_logbook(lambda logbook: fits(logbook))
+    except InputError as error:
+        return problems_html((str(error),))
+    if not found:
+        return "<p>The log is empty; log a pair at the bench first.</p>"
+    charts = "".join(
+        f'<section class="card">{chart_html(found, kind, unit)}</section>' for kind, unit in CHARTED
+    )
+    return f"<p>{len(found)} fits in the log.</p>{charts}{rates_html(found)}{stock_html(found)}"
+
+
+def chart_html(found: "tuple[Fit, ...]", kind: str, unit: str) -> str:
+    """One chart with its alarms in words, or why there is none yet."""
+    title = f"<h2>{escape(kind.replace('_', ' '))}</h2>"
+    try:
+        made = chart(residuals(found, kind, unit), kind, unit)
+    except InputError as error:
+        return f'{title}<p class="quiet">Not charted: {escape(str(error))}</p>'
+    alarms = "".join(f"<li>{escape(say_alarm(made, one))}</li>" for one in made.alarms)
+    hints = "".join(f"<li>{escape(say_hint(made, one))}</li>" for one in made.hints[-MOST_HINTS:])
+    off = f"Prediction off by {signed(made.bias, 3)} ± {made.bias_half_width:.3f} {unit} (95 %)."
+    return (
+        f"{title}{trend_svg(made)}<p>{off} {'' if alarms else 'No lasting shift.'}</p>"
+        + (f'<ul class="warnings">{alarms}</ul>' if alarms else "")
+        + (f'<ul class="warnings calm">{hints}</ul>' if hints else "")
+    )
+
+
+def rates_html(found: "tuple[Fit, ...]") -> str:
+    """How often the first pair stayed in."""
+    rows = []
+    for by in GROUPINGS:
+        for rate in first_time_right(found, by):
+            share = "none judged yet"
+            if rate.share is not None:
+                share = (
+                    f"{100 * rate.share:.0f} % ({100 * (rate.low or 0):.0f} to {100 * (rate.high or 0):.0f})"
+                )
+            mark = "below its limit: look there" if rate.stands_out else ""
+            rows.append(
+                (
+                    f"{by.replace('_', ' ')} {rate.group}",
+                    share,
+                    f"{rate.right} of {rate.judged}",
+                    str(rate.open),
+                    mark,
+                )
+            )
+    head = ("group", "right at first (95 %)", "guitars", "open", "")
+    return (
+        '<section class="card">'
+        + table(head, rows, caption="First-time-right: the first pair stayed in")
+        + "</section>"
+    )
+
+
+def stock_html(found: "tuple[Fit, ...]") -> str:
+    """Shims in the guitars now, and how many to have."""
+    rows = [
+        (f"{one.pad} {one.label}", str(one.used), str(one.wanted))
+        for one in stock_for_next(found, NEXT_GUITARS)
+    ]
+    head = ("shim °", "used", f"for the next {NEXT_GUITARS}")
+    return (
+        '<section class="card">'
+        + table(head, rows, caption="Shims to stock, each short 1 time in 20")
+        + "</section>"
+    )

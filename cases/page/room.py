@@ -1,0 +1,127 @@
+"""What a page may do in its mode: which cases it opens, whether there is a logbook. The views ask here, and
+so nothing that a browser sends goes past it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from cases.case import Case
+from cases.files import library_names, load, loads, workshop_names
+from cases.page.settings import PageSettings
+from cases.toml_text import parse_toml
+from materials.errors import InputError
+
+if TYPE_CHECKING:
+    from cases.bench.store import Logbook
+
+DEFAULT_CASE = "fourteen-mahogany"
+FILE_KEYS = ("outline_csv", "mesh")
+"""Keys of the heel that name a file: the page opens none for a browser."""
+
+
+class RefusedError(InputError):
+    """Something that this page does not do in its mode."""
+
+
+@dataclass(frozen=True)
+class Room:
+    """The rights of one running page."""
+
+    settings: PageSettings
+
+    def case_names(self) -> tuple[str, ...]:
+        """Names to pick from: the workshop's own first; at the bench the released ones only."""
+        workshop = self.settings.workshop
+        own = workshop_names(workshop)
+        names = (*own, *(name for name in library_names() if name not in own))
+        if self.settings.mode != "bench":
+            return names
+        return tuple(name for name in names if self._released(name))
+
+    def _released(self, name: str) -> bool:
+        try:
+            return is_released(load(name, workshop=self.settings.workshop))
+        except InputError:
+            return False
+
+    def open_case(self, name: str) -> Case:
+        """A case by its name; a path is none, whatever it looks like.
+
+        Raises
+        ------
+        InputError
+            If there is no such name, the file is wrong, or the bench may not use it.
+        """
+        if name not in (*workshop_names(self.settings.workshop), *library_names()):
+            known = ", ".join(self.case_names()) or "none is released yet"
+            raise RefusedError(f"There is no case of this name here; choose one of these: {known}.")
+        case = load(name, workshop=self.settings.workshop)
+        if self.settings.mode == "bench" and not is_released(case):
+            raise RefusedError(
+                f"{name} is not released: the bench takes a case with revision, released_by and "
+                "released_on; have it released first."
+            )
+        return case
+
+    def read_case(self, text: str, *, where: str) -> Case:
+        """A case from the text of a file that a browser sent.
+
+        Raises
+        ------
+        InputError
+            If the page does not take files, the text is no case, or it names a file of its own.
+        """
+        if self.settings.mode == "bench":
+            raise RefusedError("The bench takes released cases only; load a file on a page without --bench.")
+        refuse_file_keys(parse_toml(text, where=where), where=where)
+        return loads(text, where=where, workshop=self.settings.workshop)
+
+    @property
+    def has_logbook(self) -> bool:
+        """Whether this page reads and writes a logbook."""
+        return self.settings.mode != "class"
+
+    @property
+    def may_save(self) -> bool:
+        """Whether a case may be taken away as a file."""
+        return self.settings.mode == "open"
+
+    def with_logbook(self, work: "Callable[[Logbook], Any]") -> Any:
+        """Do something with the open logbook.
+
+        Raises
+        ------
+        RefusedError
+            In a class, before any file is touched.
+        LogbookError
+            If it cannot be opened or used.
+        """
+        if not self.has_logbook:
+            raise RefusedError("A class keeps no logbook and saves nothing; use a page without --class.")
+        from cases.bench.store import open_logbook
+
+        with open_logbook(self.settings.log) as logbook:
+            return work(logbook)
+
+
+def is_released(case: Case) -> bool:
+    """Whether a case says which revision it is, who released it and when."""
+    return None not in (case.revision, case.released_by, case.released_on)
+
+
+def refuse_file_keys(raw: dict[str, Any], *, where: str) -> None:
+    """Refuse a case that would have this machine open a file for whoever sent it.
+
+    Raises
+    ------
+    RefusedError
+        With the key.
+    """
+    heel = raw.get("heel")
+    for key in FILE_KEYS:
+        if isinstance(heel, dict) and heel.get(key) is not None:
+            raise RefusedError(
+                f"{where}: heel.{key}: a page opens no files beside the case; allowed: the heel's own "
+                "measures; leave the key out here, or put the case into the workshop's folder."
+            )

@@ -1,0 +1,100 @@
+"""The server: which rooms a page has, who guards them, what starts before the first visitor."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from nicegui import app, core, ui
+
+from cases.page.guard import MOST_BYTES, Guard
+from cases.page.parts.bench import bench_page
+from cases.page.parts.neck import neck_page
+from cases.page.parts.trend import trend_page
+from cases.page.room import DEFAULT_CASE, Room
+from cases.page.settings import PageSettings
+from cases.page.work import Workroom
+from materials.errors import InputError
+
+STYLE = Path(__file__).parent / "style.css"
+KEEP = """<script>
+window.neckKeep = (name, text) => {
+  try { sessionStorage.setItem("neckpreload." + name, text) } catch (e) {}
+};
+window.neckKept = (name) => {
+  try { return sessionStorage.getItem("neckpreload." + name) } catch (e) { return null }
+};
+</script>"""
+"""What is typed stays in the tab, through a reload and a restart of the server, and goes with the tab."""
+
+
+def serve(settings: PageSettings) -> None:
+    """Serve the page until it is stopped.
+
+    Raises
+    ------
+    InputError
+        If the port is taken.
+    """
+    _check_port(settings)
+    room = Room(settings)
+    answers = Workroom(workers=2, workshop=settings.workshop)
+    benches = Workroom(workers=1, workshop=settings.workshop)
+    if settings.mode != "bench":
+        # the first visitor finds the first answer on its way
+        answers.start(room.open_case(DEFAULT_CASE))
+    core.sio.eio.max_http_buffer_size = MOST_BYTES
+    app.add_middleware(Guard, settings=settings)
+    app.on_shutdown(answers.close)
+    app.on_shutdown(benches.close)
+    ui.add_head_html(KEEP, shared=True)
+    ui.add_css(STYLE, shared=True)
+    for path, build in rooms(room, answers, benches).items():
+        ui.page(path, title="neckpreload")(build)
+    ui.run(
+        host=settings.host,
+        port=settings.port,
+        title="neckpreload",
+        language="en-US",
+        dark=None,
+        show=False,
+        reload=False,
+        tailwind=False,
+        show_welcome_message=False,
+        message_history_length=60,
+        favicon="🎸",
+        access_log=False,
+    )
+
+
+def rooms(room: Room, answers: Workroom, benches: Workroom) -> dict[str, Callable[[], None]]:
+    """The pages of a mode by their path: what a mode does not have is not there to be asked for."""
+
+    def neck() -> None:
+        neck_page(room, answers)
+
+    def bench() -> None:
+        bench_page(room, benches)
+
+    def trend() -> None:
+        trend_page(room)
+
+    if room.settings.mode == "class":
+        return {"/": neck, "/neck": neck}
+    if room.settings.mode == "bench":
+        return {"/": bench, "/bench": bench, "/trend": trend}
+    return {"/": neck, "/neck": neck, "/bench": bench, "/trend": trend}
+
+
+def _check_port(settings: PageSettings) -> None:
+    import socket
+
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, settings.port))
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise InputError(
+                f"--port {settings.port}: it cannot be opened on {settings.host} ({reason}); give another "
+                "port, or an address of this machine."
+            ) from None

@@ -19,12 +19,13 @@ STATIONS = 41
 
 @dataclass(frozen=True)
 class Aims:
-    """The fixed pair [rad] (no upper shim where one shim sets the neck), its preset saddle and the action
-    that the case's own guitar has on it [m], and where a search begins.
+    """The fixed pair (no upper shim where one shim sets the neck) and its offset [rad], its preset saddle and
+    the action that the case's own guitar has on it [m], and where a search begins.
     """
 
     upper: float | None
     lower: float
+    offset: float
     saddle: float
     action: float
     start: Start
@@ -93,17 +94,18 @@ def rates(
     )
     stock = np.radians(case.stock.angles_deg())
     finer = np.unique(np.concatenate([stock, 0.5 * (stock[1:] + stock[:-1])]))
-    nearest = _own_lower(on, aims, finer)
-    middle = _middle(on, aims)
-    turn = nearest - aims.lower
-    half = judge.rate(
-        "finer stock, half a step",
-        action + turn * (outcome.action_by_lower - middle.action_by_lower[0]),
-        gap + turn * outcome.gap_by_lower,
-        draws,
-        good,
-    )
-    upper, lower = _chosen(on, aims, draws, stock, levers)
+    middle = outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=aims.saddle, start=aims.start)
+
+    def from_stock(name: str, angles: Array) -> Rate:
+        """The stock's nearest to the median neck, the saddle cut to suit."""
+        wanted = aims.lower - aims.offset + float(np.median(outcome.offset[good]))
+        turn = float(_nearest(angles, np.array([wanted]))[0]) - aims.lower
+        suited = turn * (outcome.action_by_lower - middle.action_by_lower[0])
+        return judge.rate(name, action + suited, gap + turn * outcome.gap_by_lower, draws, good)
+
+    median = from_stock("pair nearest the median neck", stock)
+    half = from_stock("the same, stock of half a step", finer)
+    upper, lower = _chosen(on, aims, draws, outcome, stock=stock, levers=levers)
     stiff = judge.rate(
         "neck stiffness measured",
         action + lower * outcome.action_by_lower + upper * (levers.action - outcome.action_by_lower),
@@ -114,7 +116,7 @@ def rates(
     tension = judge.rate(
         "bolt tension measured", bolts.action - aims.action, bolts.gap - gap_target(on), some, bolts.settled
     )
-    return fixed, ceiling, stiff, half, tension
+    return fixed, ceiling, median, half, stiff, tension
 
 
 @dataclass(frozen=True)
@@ -151,21 +153,12 @@ def _same(on: Bench, aims: Aims, multiples: Array) -> Necks:
     )
 
 
-def _middle(on: Bench, aims: Aims) -> Outcome:
-    """The case's own guitar on the fixed pair."""
-    return outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=aims.saddle, start=aims.start)
+def _chosen(
+    on: Bench, aims: Aims, draws: Draws, outcome: Outcome, *, stock: Array, levers: _Levers
+) -> tuple[Array, Array]:
+    """Changes of the upper and the lower shim [rad] for each guitar when its neck's stiffness is known.
 
-
-def _own_lower(on: Bench, aims: Aims, stock: Array) -> float:
-    """Angle in stock nearest the case's own answer [rad]."""
-    own = aims.lower - (0.0 if aims.upper is None else aims.upper)
-    exact = aims.lower + float(_middle(on, aims).offset[0]) - own
-    return float(stock[np.argmin(np.abs(stock - exact))])
-
-
-def _chosen(on: Bench, aims: Aims, draws: Draws, stock: Array, levers: _Levers) -> tuple[Array, Array]:
-    """Changes of the upper and the lower shim [rad] for each guitar when its neck's stiffness is known and
-    all else is taken as the case gives it.
+    All else is taken as the case gives it, and what that leaves out in the median is put right.
     """
     factors = draws.multiples[:, 0]
     reach = np.log(max(factors.max(), 1.0 / factors.min(), 1.001))
@@ -178,9 +171,12 @@ def _chosen(on: Bench, aims: Aims, draws: Draws, stock: Array, levers: _Levers) 
     def at(values: Array) -> Array:
         return np.asarray(np.interp(np.log(factors), log_factor[sure], values[sure]))
 
-    own = aims.lower - (0.0 if aims.upper is None else aims.upper)
-    more = at(known.offset) - own
-    action = at(known.action) - aims.action + more * at(known.action_by_lower)
+    def centred(values: Array, drawn: Array) -> Array:
+        off = (drawn - values)[outcome.settled]
+        return np.asarray(values + np.median(off))
+
+    more = centred(at(known.offset), outcome.offset) - aims.offset
+    action = centred(at(known.action), outcome.action) - aims.action + more * at(known.action_by_lower)
     if aims.upper is None:
         upper = np.zeros_like(more)
     else:

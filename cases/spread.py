@@ -3,25 +3,31 @@
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, is_dataclass, replace
 from importlib.metadata import version
 from math import degrees
 from pathlib import Path
 from time import perf_counter
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.case import Case
 from cases.draws import Draws, draw
+from cases.files import load
 from cases.reduced_case import Built, reduced_model
 from cases.right import Aims, Rate, rates
 from cases.spread_run import LEAST_DEG, RELATIVE, Task, solve_all
+from cases.spread_text import spread_text
 from fem.batch import Bench, bench
 from fem.batch_offset import Outcome, outcomes, start_of
 from fem.neck import find_offset, pair
 from fem.reading import string_height
 from materials.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
 
@@ -74,6 +80,7 @@ class Spread:
     residual_kink_deg, action_error_mm, tongue_gap_mm : with the fixed pair, saddle preset.
     rates : first-time-right rates by name, see docs/spread.md.
     in_full : guitars solved in full; ``unsolved`` those that have no state of rest and count as wrong.
+    tolerance_mm : of action and tongue gap.
     table : columns of all guitars.
     """
 
@@ -93,6 +100,7 @@ class Spread:
     in_full: int
     unsolved: int
     trust: Trust
+    tolerance_mm: tuple[float, float]
     table: dict[str, Array] = field(compare=False, repr=False)
     build_seconds: float = field(compare=False, default=0.0)
     build_cached: bool = field(compare=False, default=True)
@@ -102,9 +110,39 @@ class Spread:
         """A rate by its name; `KeyError` if there is none."""
         return {one.name: one for one in self.rates}[name]
 
+    def to_dict(self) -> dict[str, Any]:
+        """Everything but the table and the times, as JSON can hold it."""
+        whole = {one.name: getattr(self, one.name) for one in fields(self) if one.compare}
+        return {
+            name: asdict(value)
+            if is_dataclass(value) and not isinstance(value, type)
+            else [asdict(one) for one in value]
+            if name == "rates"
+            else value
+            for name, value in whole.items()
+        }
+
+    def to_rows(self) -> list[dict[str, object]]:
+        """The table as rows, one a neck."""
+        names = list(self.table)
+        return [
+            dict(zip(names, (float(x) for x in row), strict=True))
+            for row in zip(*self.table.values(), strict=True)
+        ]
+
+    def plot(self) -> "Figure":
+        """Picture of the spread."""
+        from cases.show.spread_picture import draw_spread
+
+        return draw_spread(self)
+
+    def __str__(self) -> str:
+        """Say it in lines."""
+        return spread_text(self)
+
 
 def spread(
-    case: Case,
+    case: Case | str,
     necks: int = 10_000,
     *,
     seed: int = 1,
@@ -119,7 +157,7 @@ def spread(
 
     Parameters
     ----------
-    case : the instrument; its [scatter] and [tolerance] say what differs.
+    case : the instrument or its name; its [scatter] and [tolerance] say what differs.
     necks : how many guitars.
     seed : a run with the same seed gives the same guitars.
     workers : processes for building the reduced model.
@@ -135,6 +173,7 @@ def spread(
     ModelError, ConvergenceError
         If the case itself cannot be solved.
     """
+    case = load(case) if isinstance(case, str) else case
     if necks < 16:
         raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
     angles = case.stock.angles_deg()
@@ -170,6 +209,7 @@ def spread(
         in_full=int(found.in_full.sum()),
         unsolved=int((~good).sum()),
         trust=trust_of(built, task.on, task),
+        tolerance_mm=(case.tolerance.action_mm, case.tolerance.tongue_gap_mm),
         table=table,
         build_seconds=built.seconds,
         build_cached=built.cached,
@@ -193,6 +233,7 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
     aims = Aims(
         upper=upper if len(question.shims) > 1 else None,
         lower=lower,
+        offset=lower - upper,
         saddle=saddle,
         action=action,
         start=start_of(on, fixed),

@@ -24,7 +24,7 @@ Stacked = TypeVar("Stacked")
 
 
 def taken(stacked: Stacked, which: Some) -> Stacked:
-    """Some rows of a dataclass whose every field is an array with one row a neck, or another such dataclass."""
+    """Some rows of a dataclass of arrays with one row a neck; a field may be another such dataclass."""
     parts: dict[str, Any] = {}
     for one in fields(stacked):  # type: ignore[arg-type]
         value = getattr(stacked, one.name)
@@ -61,13 +61,15 @@ class Bench:
     """What all necks share, laid out for the batch.
 
     Rows are bolts, openings, slips, crowns, nut (u, w, t) and the rod's, in this order; the flexibility has
-    no others here, and the block's has the first three kinds alone.
+    no others here, and the block's has the first three kinds alone. ``upper`` is the angle from which the
+    answer of a single shim counts [rad].
     """
 
     question: Question
     neck: MatrixFit
     block: MatrixFit
     bars: bool
+    upper: float
     rigid: Array
     at: dict[str, Index]
     s: Array
@@ -115,6 +117,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
         neck=reduced.neck.rows(rows),
         block=reduced.block.rows(rows[: len(at["bolt"]) + 2 * len(at["slip"])]),
         bars=reduced.bars,
+        upper=reduced.model.upper,
         rigid=reduced.layout.rigid[rows],
         at=at,
         s=np.concatenate([one.s for one in points]),

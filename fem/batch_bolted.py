@@ -16,10 +16,12 @@ from fem.outline import Array
 
 STABILISER = 1e-4
 """As in `fem.interface.traction`: share of the layers' stiffness along the face when seating."""
-STEPS = 30
+STEPS = 60
 CAREFUL = 3
 """From this step on a step goes only part of its way."""
 PART_WAY = 0.3
+SLOW = 15
+"""From this step on it goes half of that."""
 SETTLED = 1e-12
 """Largest misfit of a movement [m]."""
 DONE_SHARE = 0.25
@@ -27,6 +29,11 @@ DONE_SHARE = 0.25
 
 Mask = NDArray[np.bool_]
 Index = NDArray[np.int64]
+
+
+def way(step: int) -> float:
+    """Share of its way that a step goes."""
+    return 1.0 if step < CAREFUL else (PART_WAY if step < SLOW else 0.5 * PART_WAY)
 
 
 @dataclass(frozen=True)
@@ -164,5 +171,5 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     lag = np.abs(drag - batch.drag).max(axis=1)
     batch.drag = drag
     batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < 1e-6)
-    batch.squeeze += (1.0 if step < CAREFUL else PART_WAY) * (squeeze - batch.squeeze)
+    batch.squeeze += way(step) * (squeeze - batch.squeeze)
     batch.closed = batch.squeeze > 0.0

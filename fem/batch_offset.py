@@ -217,7 +217,7 @@ def _offsets(
         start = _again(bolted, found, left)
         live = live[left]
     held = necks.angles[:, [k for k in on.question.shims if k != which]]
-    return angle - (held[:, 0] if held.shape[1] else 0.0), transfer, closed
+    return angle - (held[:, 0] if held.shape[1] else on.upper), transfer, closed
 
 
 def _step(miss: Array, slope: Array) -> Array:

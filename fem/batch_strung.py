@@ -10,15 +10,14 @@ from numpy.typing import NDArray
 
 from fem.batch import Bench, Layers, Strung, taken
 from fem.batch_bolted import (
-    CAREFUL,
     DONE_SHARE,
-    PART_WAY,
     SETTLED,
     STEPS,
     BoltedStates,
     Mask,
     gathered,
     picked,
+    way,
 )
 from fem.outline import Array
 
@@ -249,9 +248,9 @@ def _judge(on: Bench, batch: _Batch, step: int) -> None:
         batch.slack = batch.slack | pushing
         settled &= ~pushing
     batch.settled = settled
-    way = 1.0 if step < CAREFUL else PART_WAY
-    batch.squeeze += way * (squeeze - batch.squeeze)
-    batch.trial += way * (trial - batch.trial)
+    part = way(step)
+    batch.squeeze += part * (squeeze - batch.squeeze)
+    batch.trial += part * (trial - batch.trial)
     batch.closed = batch.squeeze > 0.0
     batch.slipping = batch.closed & (np.abs(batch.trial) * law.give > law.friction * batch.squeeze)
     batch.sign = np.where(batch.trial < 0.0, -1.0, 1.0)

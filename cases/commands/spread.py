@@ -1,0 +1,107 @@
+"""`neckpreload spread`: how often one pair of shims is right when every plank differs."""
+
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.compare import PictureOption, TableOption, progress_bar, write_picture, write_table
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+
+
+def spread(
+    case: CaseArgument,
+    necks: Annotated[int, typer.Option("--necks", help="How many necks to draw.", metavar="N")] = 10_000,
+    seed: Annotated[int, typer.Option("--seed", help="The same seed draws the same necks.")] = 1,
+    settings: SetOption = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", help="Processes; without it one a processor. The result is the same."),
+    ] = None,
+    dask: Annotated[
+        str | None,
+        typer.Option(
+            "--dask",
+            help="Work on a Dask cluster: its scheduler's address, or `local`. Needs the extra `dask`.",
+            metavar="ADDRESS",
+        ),
+    ] = None,
+    resume: Annotated[
+        Path | None,
+        typer.Option(
+            "--resume", help="Keep finished pieces in this folder; go on from them.", metavar="FOLDER"
+        ),
+    ] = None,
+    csv: TableOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    png: PictureOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Draw many necks of a case: offset, residual kink and first-time-right rate of one fixed pair."""
+    import json
+    import os
+
+    from cases.spread import spread as drawn
+
+    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    count = workers or os.cpu_count() or 1
+    with _executor(count, dask) as executor, progress_bar("necks") as progress:
+
+        def building(share: float) -> None:
+            progress(int(100 * share), 100)
+
+        found = drawn(
+            opened,
+            necks,
+            seed=seed,
+            workers=count,
+            executor=executor,
+            folder=resume,
+            building=building,
+            progress=lambda done: progress(done, necks),
+        )
+    if as_json:
+        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
+    else:
+        typer.echo(str(found))
+    kept = "from the cache" if found.build_cached else "built anew"
+    typer.echo(
+        f"reduced model {kept}: {found.build_seconds:.1f} s; necks: {found.run_seconds:.1f} s", err=True
+    )
+    if csv is not None:
+        write_table(found.to_rows(), csv)
+    if png is not None:
+        write_picture(found.plot(), png)
+
+
+@contextmanager
+def _executor(workers: int, dask: str | None) -> Iterator[Executor | None]:
+    """Where the necks are solved."""
+    if dask is None:
+        if workers < 2:
+            yield None
+        else:
+            with ProcessPoolExecutor(workers) as pool:
+                yield pool
+        return
+    from materials.errors import InputError
+
+    try:
+        from distributed import Client
+    except ImportError:
+        raise InputError(
+            "--dask: the extra is not installed; install neckpreload with its extra `dask`, "
+            "or leave the option out."
+        ) from None
+    try:
+        client = Client() if dask == "local" else Client(dask, timeout="10s")
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f'--dask "{dask}": no cluster answers there ({error}); '
+            "give the scheduler's address, as tcp://10.0.0.5:8786, or `local`."
+        ) from None
+    with client:
+        yield client.get_executor()

@@ -1,0 +1,273 @@
+"""The reduced model against the full one: held flexibilities, fit, batch, box."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from cases import load
+from cases.mechanics import FINE
+from cases.varied import VariedCase
+from fem.batch import Bench, Necks, bench
+from fem.batch_offset import outcomes, start_of
+from fem.errors import OutsideBoxError
+from fem.flexibility import condense
+from fem.matrix_fit import fit, training_points
+from fem.mesh import MeshSize
+from fem.moduli import Box, block_ratios, from_ratios, neck_ratios
+from fem.neck import Offset, Question, find_offset, pair
+from fem.reading import string_height
+from fem.reduced import ReducedModel, build
+from fem.supported import block_flexibility, frame, grounded, layout, neck_flexibility
+from materials.errors import InputError
+
+CASE = "fourteen-mahogany"
+ROUGH = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
+BOX = Box(np.array([0.3, 0.3, 0.5, 0.3]), np.array([0.3, 0.3]))
+ONE = np.ones(8)
+
+
+@cache
+def model() -> VariedCase:
+    case = load(CASE)
+    return VariedCase(case, case)
+
+
+@cache
+def reduced() -> ReducedModel:
+    """Degree 3 on a coarse mesh: small, and its errors are large enough to be seen."""
+    return build(model(), BOX, size=ROUGH, degree=3)
+
+
+def relative(found: np.ndarray, exact: np.ndarray) -> float:
+    scale = np.sqrt(np.diag(exact))
+    return float(np.abs((found - exact) / np.outer(scale, scale)).max())
+
+
+@cache
+def base() -> tuple[Question, Offset, Bench]:
+    question = model().question(reduced().flexibility(ONE))
+    return question, find_offset(question, upper=0.0), bench(reduced(), question)
+
+
+def drawn(count: int) -> Necks:
+    question, offset, _ = base()
+    rng = np.random.default_rng(4)
+
+    def factor(spread: float, *shape: int) -> np.ndarray:
+        return np.exp(spread * rng.uniform(-1.0, 1.0, shape))
+
+    neck, board, block = factor(0.2, count, 1), factor(0.2, count, 1), factor(0.2, count, 1)
+    multiples = np.concatenate(
+        [
+            neck * np.concatenate([np.ones((count, 1)), factor(0.2, count, 2)], axis=1),
+            board * np.concatenate([np.ones((count, 1)), factor(0.2, count, 1)], axis=1),
+            block * np.concatenate([np.ones((count, 1)), factor(0.2, count, 2)], axis=1),
+        ],
+        axis=1,
+    )
+    return Necks(
+        multiples=multiples,
+        friction=np.tile(question.friction, (count, 1)) * factor(0.3, count, 1),
+        layer=factor(0.5, count, 2),
+        bolt_tension=question.hardware.bolt_tension * factor(0.3, count, len(question.hardware.bolt_tension)),
+        tension=question.strings.tension * factor(0.05, count),
+        angles=np.array(offset.pair.angles) + np.radians(0.04) * rng.uniform(-1.0, 1.0, (count, 2)),
+    )
+
+
+def alone(necks: Necks, row: int) -> Question:
+    """The same neck as a question of the ordinary solver."""
+    question, _, _ = base()
+    pads = tuple(
+        replace(one, young=one.young * k, shear=one.shear * k, compliance=one.compliance / k)
+        for one, k in zip(question.pads, necks.layer[row], strict=True)
+    )
+    return replace(
+        question,
+        flexibility=reduced().flexibility(necks.multiples[row]),
+        pads=pads,
+        friction=tuple(necks.friction[row]),
+        hardware=replace(question.hardware, bolt_tension=necks.bolt_tension[row]),
+        strings=replace(question.strings, tension=float(necks.tension[row])),
+    )
+
+
+@pytest.mark.parametrize("name", [CASE, "long-baritone"])
+def test_held_flexibilities_add_up_to_the_grounded_one(name: str):
+    """Clamping neck and beam at the tie and letting them go again loses nothing; 1e-7 of the diagonals is
+    what the thin edges cost the factorisation.
+    """
+    case = load(name)
+    multiples = np.array([1.1, 0.9, 1.2, 0.8, 1.1, 1.3, 0.9, 1.1])
+    structure = VariedCase(case, case).structure(multiples)
+    exact, _ = condense(structure, ROUGH)
+    # the frame is that of the base case: meshes and rows do not hang on moduli
+    at = frame(VariedCase(case, case).structure(ONE), ROUGH)
+    held = neck_flexibility(at, structure) + block_flexibility(at, structure.stem.moduli)
+    own = replace(layout(at), reference=exact.reference)
+    assert relative(grounded(own, held).matrix, exact.matrix) < 1e-7
+
+
+def test_moduli_of_one_body_scale_exactly():
+    multiples = np.array([1.3, 1.1, 0.9, 0.8, 1.0, 1.2, 1.1, 0.9])
+    at = frame(model().structure(ONE), ROUGH)
+    there = neck_flexibility(at, model().structure(multiples))
+    ratios = neck_ratios(multiples[None], bars=False)[0]
+    same = neck_flexibility(at, model().structure(from_ratios(ratios, np.zeros(2)))) / multiples[0]
+    assert relative(same, there) < 1e-9
+    block = block_flexibility(at, model().structure(multiples).stem.moduli)
+    by_ratio = from_ratios(np.zeros(4), block_ratios(multiples[None])[0])
+    scaled = block_flexibility(at, model().structure(by_ratio).stem.moduli) / multiples[5]
+    rows = np.diag(block) > 0.0
+    assert relative(scaled[np.ix_(rows, rows)], block[np.ix_(rows, rows)]) < 1e-9
+
+
+def test_ratios_come_back():
+    neck, block = np.array([0.1, -0.2, 0.3, 0.05, -0.1]), np.array([0.2, -0.3])
+    multiples = from_ratios(neck, block)[None]
+    assert neck_ratios(multiples, bars=True)[0] == pytest.approx(neck)
+    assert block_ratios(multiples)[0] == pytest.approx(block)
+
+
+def test_fit_gains_a_digit_with_each_degree():
+    """A matrix whose entries are softness in series and in parallel, as a structure's are: the error falls
+    geometrically with the degree (a factor of 3 to 30 each).
+    """
+    half = np.array([0.6, 1.0])
+
+    def exact(points: np.ndarray) -> np.ndarray:
+        soft = np.exp(-points)
+        a, b = soft[:, 0] + 0.5, 1.0 / (1.0 + 1.0 / soft[:, 1])
+        return np.moveaxis(np.array([[a, 0.3 * a * b], [0.3 * a * b, b]]), -1, 0)
+
+    test = half * np.random.default_rng(1).uniform(-1.0, 1.0, (200, 2))
+    errors = []
+    for degree in (2, 3, 4, 5):
+        points = training_points(half, degree=degree)
+        found = fit(points, exact(points), exact(np.zeros((1, 2)))[0], half=half, degree=degree)
+        errors.append(np.abs(found(test) - exact(test)).max())
+        assert found(np.zeros((1, 2)))[0] == pytest.approx(exact(np.zeros((1, 2)))[0], abs=1e-14)
+    ratio = np.array(errors[:-1]) / errors[1:]
+    assert np.all((ratio > 2.0) & (ratio < 40.0))
+
+
+def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
+    question, offset, _ = base()
+    flexibility, _ = condense(model().structure(ONE), ROUGH)
+    exact = find_offset(replace(question, flexibility=flexibility), upper=0.0)
+    assert np.degrees(offset.offset) == pytest.approx(np.degrees(exact.offset), abs=1e-7)
+    rng = np.random.default_rng(8)
+    covered, errors = 0, []
+    for _ in range(6):
+        multiples = from_ratios(BOX.neck * rng.choice([-1, 1], 4), BOX.block * rng.choice([-1, 1], 2))
+        full, _ = condense(model().structure(multiples), ROUGH)
+        true = find_offset(model().question(full), upper=0.0).offset
+        found = find_offset(model().question(reduced().flexibility(multiples)), upper=0.0).offset
+        errors.append(abs(np.degrees(found - true)))
+        covered += errors[-1] <= reduced().error_estimate_deg(multiples[None])[0]
+    assert covered >= 5
+    assert max(errors) < 0.001
+    assert max(errors) > 1e-6, "corners must be tested at a point where the fit is not exact"
+
+
+def test_answer_takes_key_paths():
+    values = {
+        "neck.e_l_gpa": 11.0,
+        "fretboard.e_l_gpa": 11.5,
+        "bolts.heel-low.torque_n_m": 1.0,
+        "joint.friction": 0.2,
+        "strings.set": "acoustic-medium",
+    }
+    found = reduced().answer(values)
+    changed = load(CASE).with_values(values)
+    varied = VariedCase(changed, changed)
+    flexibility, _ = condense(varied.structure(ONE), ROUGH)
+    exact = find_offset(varied.question(flexibility), upper=varied.upper)
+    assert np.degrees(found.offset.offset) == pytest.approx(np.degrees(exact.offset), abs=0.001)
+    assert found.question.kink(found.offset.pair.strung) == pytest.approx(0.0, abs=1e-9)
+    assert 0.0 < found.error_estimate_deg < 0.01
+
+
+def test_outside_the_box_it_raises():
+    with pytest.raises(OutsideBoxError, match=r"neck across.*full"):
+        reduced().answer({"neck.e_l_gpa": 20.0})
+
+
+@pytest.mark.parametrize(
+    "values", [{"heel.height_mm": 90.0}, {"neck.wood": "maple-sugar"}, {"bolts.heel-low.position_mm": 55.0}]
+)
+def test_what_it_does_not_cover_is_refused(values: dict[str, object]):
+    with pytest.raises(InputError, match="does not cover"):
+        reduced().answer(values)
+
+
+def test_batch_is_the_ordinary_solver():
+    """Kink, gap, action and rod of each neck on its pair, and its offset, to the rounding of both searches;
+    the offset to the last correction's second order.
+    """
+    _, offset, on = base()
+    necks, saddle = drawn(6), offset.pair.strung.saddle_height
+    found = outcomes(on, necks, saddle=saddle, start=start_of(on, offset.pair))
+    assert found.settled.all()
+    for row in range(len(necks)):
+        question = alone(necks, row)
+        fixed = replace(question, wanted=replace(question.wanted, height=None, saddle_height=saddle))
+        strung = pair(fixed, tuple(necks.angles[row])).strung
+        heights = question.heights(strung)
+        assert found.kink[row] == pytest.approx(question.line.kink(heights), abs=2e-8)
+        assert found.gap[row] == pytest.approx(question.line.tongue_gap(heights), abs=2e-9)
+        height = string_height(fixed, strung, question.wanted.height_x)
+        assert found.action[row] == pytest.approx(height, abs=2e-9)
+        assert found.rod[row] == pytest.approx(strung.rod, abs=1e-3)
+        exact = find_offset(question, upper=float(necks.angles[row, 0])).offset
+        assert found.offset[row] == pytest.approx(exact, abs=np.radians(2e-5))
+
+
+def test_derivatives_by_the_lower_shim():
+    _, offset, on = base()
+    necks, saddle, start = drawn(4), offset.pair.strung.saddle_height, start_of(base()[2], offset.pair)
+    here = outcomes(on, necks, saddle=saddle, start=start, offset=False)
+    step = np.radians(2e-4)
+    moved = replace(necks, angles=necks.angles + np.array([0.0, step]))
+    there = outcomes(on, moved, saddle=saddle, start=start, offset=False)
+    for name in ("kink", "gap", "action"):
+        slope = (getattr(there, name) - getattr(here, name)) / step
+        assert slope == pytest.approx(getattr(here, f"{name}_by_lower"), rel=0.02)
+
+
+def test_a_body_that_gives_and_a_slack_rod_in_the_batch():
+    question, offset, _ = base()
+    soft = replace(question, body_stiffness=2e4, wanted=replace(question.wanted, relief=2e-3))
+    at = find_offset(soft, upper=0.0)
+    assert at.pair.strung.rod == 0.0
+    on = bench(reduced(), soft)
+    necks = replace(
+        drawn(1), multiples=ONE[None], friction=np.array([question.friction]), layer=np.ones((1, 2))
+    )
+    necks = replace(
+        necks,
+        bolt_tension=question.hardware.bolt_tension[None],
+        tension=np.array([question.strings.tension]),
+        angles=np.array([offset.pair.angles]),
+    )
+    found = outcomes(on, necks, saddle=at.pair.strung.saddle_height, start=start_of(on, at.pair))
+    assert found.settled.all()
+    assert found.rod[0] == 0.0
+    assert np.degrees(found.offset[0]) == pytest.approx(np.degrees(at.offset), abs=1e-5)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", [CASE, "fourteen-maple", "long-baritone", "twelve-string"])
+def test_thirty_held_out_necks(name: str, tmp_path_factory: pytest.TempPathFactory):
+    from cases.reduced_case import reduced_model
+    from cases.spread import _laid_out, trust_of
+
+    case = load(name)
+    built = reduced_model(case, workers=2, folder=tmp_path_factory.mktemp("cache"))
+    task, _, _ = _laid_out(case, built)
+    trust = trust_of(built, task.on, task)
+    print(name, trust, f"built in {built.seconds:.0f} s, mesh {FINE}")
+    assert trust.guitars >= 28
+    assert trust.passed

@@ -1,0 +1,262 @@
+"""The spread: same answer when nothing scatters, by seed and by worker, against first order; resuming."""
+
+import json
+import sys
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
+from functools import cache
+from math import degrees, exp, log, sqrt
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from cases import cli, load, spread_run
+from cases.draws import box_of, deviations, draw, log_deviation
+from cases.mechanics import solve
+from cases.right import _nearest
+from cases.spread import Spread, spread
+from fem.neck import Question, find_offset
+from materials.errors import InputError
+
+CASE = "fourteen-mahogany"
+NECKS = 64
+
+
+@pytest.fixture(scope="module", autouse=True)
+def small(tmp_path_factory: pytest.TempPathFactory):
+    """A coarse mesh, a low degree, few held-out necks and small pieces keep the runs to seconds."""
+    from fem.mesh import MeshSize
+
+    rough = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
+    folder = tmp_path_factory.mktemp("cache")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(folder))
+        patch.setattr("cases.reduced_case.FINE", rough)
+        patch.setattr("cases.full_neck.FINE", rough)
+        patch.setattr("cases.mechanics.FINE", rough)
+        patch.setattr("cases.reduced_case.DEGREE", 3)
+        patch.setattr("cases.reduced_case.HELD_OUT", 4)
+        patch.setattr("cases.reduced_case.cache_folder", lambda: folder)
+        patch.setattr("cases.spread_run.PIECE", 16)
+        patch.setattr("cases.spread_run.LEAST_DEG", 0.01)
+        yield
+
+
+NOTHING = {
+    **{f"scatter.{name}": 0.0 for name in ("neck_e_cov", "board_e_cov", "block_e_cov", "ratio_cov")},
+    "scatter.layer_cov": 0.0,
+    "scatter.string_tension_cov": 0.0,
+    **{f"bolts.{name}.torque_scatter": 0.0 for name in ("heel-top", "heel-low", "tongue")},
+    "tolerance.shim_deg": 0.0,
+    "tolerance.pocket_deg": 0.0,
+    "tolerance.reading_mm": 0.0,
+}
+
+
+@cache
+def found() -> Spread:
+    return spread(CASE, NECKS, seed=3)
+
+
+def test_nothing_scatters_and_every_neck_is_the_case():
+    """Equal to the full model's answer to 1e-7 deg, which is what two factorisations of the same mesh
+    differ by.
+    """
+    case = load(CASE).with_values(NOTHING)
+    still = spread(case, 16)
+    answer = solve(case)
+    own = degrees(answer.offset.offset)
+    assert still.table["offset_deg"] == pytest.approx(own, abs=1e-7)
+    assert still.offset_deg.deviation < 1e-9
+    assert still.action_error_mm.median == pytest.approx(0.0, abs=1e-7)
+    assert still.residual_kink_deg.low == pytest.approx(still.residual_kink_deg.high, abs=1e-9)
+    assert still.lower_deg == pytest.approx(-0.08, abs=0.021)
+    assert all(one.truth == one.measured for one in still.rates)
+    assert still.rate("fixed pair").truth in (0.0, 1.0)
+
+
+def test_a_seed_gives_the_same_necks_and_another_gives_others():
+    case = load(CASE)
+    first, again, other = (draw(case, 8, seed=seed) for seed in (1, 1, 2))
+    assert np.array_equal(first.multiples, again.multiples)
+    assert not np.array_equal(first.multiples, other.multiples)
+    assert spread(case, NECKS, seed=3).to_dict() == found().to_dict()
+    assert spread(case, NECKS, seed=4).to_dict() != found().to_dict()
+
+
+@pytest.mark.parametrize("pool", [ProcessPoolExecutor, ThreadPoolExecutor])
+def test_the_number_of_workers_changes_nothing(pool: type[ProcessPoolExecutor] | type[ThreadPoolExecutor]):
+    with pool(2) as executor:
+        there = spread(CASE, NECKS, seed=3, executor=executor)
+    assert there == found()
+    for name, column in found().table.items():
+        assert np.array_equal(there.table[name], column), name
+
+
+def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    whole = spread_run._piece
+    done = 0
+
+    def breaks(task: spread_run.Task, draws: object) -> spread_run.Solved:
+        nonlocal done
+        done += 1
+        if done == 3:
+            raise KeyboardInterrupt
+        return whole(task, draws)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(spread_run, "_piece", breaks)
+    with pytest.raises(KeyboardInterrupt):
+        spread(CASE, NECKS, seed=3, folder=tmp_path)
+    assert len(list(tmp_path.glob("necks-*.npz"))) == 2
+    monkeypatch.setattr(spread_run, "_piece", whole)
+    heard: list[int] = []
+    again = spread(CASE, NECKS, seed=3, folder=tmp_path, progress=heard.append)
+    assert heard == [48, 64]
+    assert again == found()
+    with pytest.raises(InputError, match="another run"):
+        spread(CASE, NECKS, seed=5, folder=tmp_path)
+
+
+def test_small_scatter_against_first_order():
+    """Neck wood alone, a tenth of its usual scatter: mean at the case's own within the second-order term, and
+    the standard deviation that the slope of the full question gives, to 3 %.
+    """
+    cov = 0.022
+    case = load(CASE).with_values({**NOTHING, "scatter.neck_e_cov": cov})
+    few = spread(case, 256)
+    solved = solve(case)
+    question: Question = solved.question
+    offsets = []
+    for change in (0.02, -0.02):
+        flexibility = question.flexibility
+        for name in ("neck along", "neck across"):
+            flexibility = flexibility.with_modulus(name, change)
+        moved = replace(question, flexibility=flexibility)
+        offsets.append(degrees(find_offset(moved, upper=solved.upper).offset))
+    slope = (offsets[0] - offsets[1]) / 0.04
+    assert few.offset_deg.deviation == pytest.approx(abs(slope) * cov, rel=0.03)
+    assert few.offset_deg.mean == pytest.approx(degrees(solved.offset.offset), abs=abs(slope) * cov**2)
+
+
+def test_draws_have_the_moments_asked_for():
+    """2048 Sobol draws: mean 1 within 0.2 %, coefficient of variation within 1 %, correlations within
+    0.02.
+    """
+    case = load(CASE).with_values({"scatter.bolt_correlation": 0.6, "scatter.ratio_correlation": 0.3})
+    draws = draw(case, 2048, seed=7)
+    neck = draws.multiples[:, 0]
+    assert neck.mean() == pytest.approx(1.0, abs=2e-3)
+    assert neck.std() / neck.mean() == pytest.approx(0.22, rel=0.01)
+    assert draws.bolts[:, 0].std() == pytest.approx(0.15, rel=0.01)
+    logs = np.log(draws.bolts)
+    assert np.corrcoef(logs[:, 0], logs[:, 1])[0, 1] == pytest.approx(0.6, abs=0.02)
+    ratios = np.log(draws.multiples[:, 1:3] / draws.multiples[:, :1])
+    assert np.corrcoef(ratios.T)[0, 1] == pytest.approx(0.3, abs=0.02)
+    assert np.corrcoef(np.log(neck), np.log(draws.multiples[:, 3]))[0, 1] == pytest.approx(0.0, abs=0.02)
+    assert np.corrcoef(np.log(neck), np.log(draws.density))[0, 1] == pytest.approx(0.5, abs=0.02)
+    assert draws.shim.std() == pytest.approx(np.radians(0.01), rel=0.01)
+
+
+def test_what_was_measured_does_not_scatter():
+    case = load(CASE)
+    measured = case.with_values({"neck.e_l_gpa": 10.0, "bolts.heel-low.tension_n": 900.0})
+    assert deviations(case).neck == pytest.approx(sqrt(log(1.0 + 0.22**2)))
+    assert deviations(measured).neck == 0.0
+    assert deviations(measured).bolts[1] == 0.0
+    assert np.all(draw(measured, 8, seed=1).multiples[:, 0] == 1.0)
+
+
+def test_box_holds_the_draws():
+    case = load(CASE)
+    box = box_of(case)
+    assert box.neck[2] == pytest.approx(4.6 * sqrt(2.0) * log_deviation(0.22))
+    from fem.moduli import neck_ratios
+
+    ratios = neck_ratios(draw(case, 8192, seed=1).multiples, bars=False)
+    assert np.all(np.abs(ratios) < box.neck)
+
+
+def test_rates_have_an_order_that_cannot_be_otherwise():
+    """A rate is a share; without reading error truth and measured agree; wide tolerances make all right."""
+    assert all(0.0 <= one.truth <= 1.0 and 0.0 <= one.measured <= 1.0 for one in found().rates)
+    wide = spread(load(CASE).with_values({"tolerance.action_mm": 2.0, "tolerance.tongue_gap_mm": 1.0}), 32)
+    assert wide.rate("fixed pair").truth == 1.0
+    narrow = spread(
+        load(CASE).with_values({"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 0.005}), 32
+    )
+    assert narrow.rate("fixed pair").truth < 0.2
+
+
+def test_nearest_in_stock():
+    stock = np.array([-0.1, 0.0, 0.1])
+    assert _nearest(stock, np.array([-0.04, 0.06, 0.3])).tolist() == [0.0, 0.1, 0.1]
+
+
+def test_necks_beyond_the_estimate_are_solved_in_full(monkeypatch: pytest.MonkeyPatch):
+    """With no error allowed every neck is solved in full, and the reduced outcomes were within a hundredth of
+    a degree of those.
+    """
+    monkeypatch.setattr("cases.spread_run.LEAST_DEG", 0.0)
+    monkeypatch.setattr("cases.spread_run.RELATIVE", 0.0)
+    whole = spread(CASE, 16, seed=3)
+    assert whole.in_full == 16
+    monkeypatch.setattr("cases.spread_run.LEAST_DEG", 0.01)
+    fast = spread(CASE, 16, seed=3)
+    assert fast.in_full == 0
+    assert fast.table["offset_deg"] == pytest.approx(whole.table["offset_deg"], abs=0.002)
+    assert fast.table["residual_kink_deg"] == pytest.approx(whole.table["residual_kink_deg"], abs=0.002)
+    assert fast.table["action_error_mm"] == pytest.approx(whole.table["action_error_mm"], abs=0.005)
+    assert fast.table["offset_deg"] != pytest.approx(whole.table["offset_deg"], abs=1e-12)
+
+
+def test_wrong_inputs_say_so():
+    with pytest.raises(InputError, match="at least 16"):
+        spread(CASE, 3)
+
+
+def test_text_picture_and_rows():
+    text = str(found())
+    assert "fixed pair" in text
+    assert "held-out" in text
+    figure = found().plot()
+    assert [axes.get_xlabel() for axes in figure.axes] == ["offset needed [deg]", "action off by [mm]"]
+    rows = found().to_rows()
+    assert len(rows) == NECKS
+    assert rows[0]["offset_deg"] == found().table["offset_deg"][0]
+
+
+def test_command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path):
+    table = tmp_path / "necks.csv"
+    words = ["neckpreload", "spread", CASE, "--necks", "32", "--seed", "3", "--workers", "1", "--json"]
+    monkeypatch.setattr(sys, "argv", [*words, "--csv", str(table)])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    assert not end.value.code
+    printed = json.loads(capsys.readouterr().out)
+    assert printed["necks"] == 32
+    assert {one["name"] for one in printed["rates"]} >= {"fixed pair", "neck stiffness measured"}
+    assert len(table.read_text().splitlines()) == 33
+
+
+def test_dask_missing_or_silent_is_said(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    monkeypatch.setattr(sys, "argv", ["neckpreload", "spread", CASE, "--necks", "32", "--dask", "local"])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    assert end.value.code == 2
+    assert "extra" in capsys.readouterr().err
+
+
+@pytest.mark.full
+def test_dask_gives_the_same():
+    distributed = pytest.importorskip("distributed")
+    with distributed.Client(n_workers=2, threads_per_worker=1) as client:
+        there = spread(CASE, NECKS, seed=3, executor=client.get_executor())
+    assert there == found()
+
+
+def test_log_deviation_is_that_of_a_log_normal():
+    """A log-normal's coefficient of variation is ``sqrt(exp(s^2) - 1)`` (any text on statistics)."""
+    for cov in (0.05, 0.22, 0.6):
+        assert sqrt(exp(log_deviation(cov) ** 2) - 1.0) == pytest.approx(cov)

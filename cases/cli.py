@@ -15,6 +15,7 @@ from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
 from cases.commands.new import new
 from cases.commands.offset import offset
+from cases.commands.page import page
 from cases.commands.sensitivity import sensitivity
 from cases.commands.strings import strings
 from cases.commands.trend import trend
@@ -46,6 +47,7 @@ app.command("woods")(woods)
 app.command("strings")(strings)
 app.command("label")(label)
 app.command("trend")(trend)
+app.command("page")(page)
 app.add_typer(logbook, name="logbook")
 
 

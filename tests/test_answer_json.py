@@ -1,0 +1,120 @@
+"""The answer as JSON keeps its promises: every key described and there, none ever taken away, real numbers."""
+
+import copy
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from cases import answer_meaning, load, preload
+from cases.files import library_names
+from cases.json_page import json_page
+from cases.json_schema import answer_schema, schema_text
+
+ROOT = Path(__file__).resolve().parent.parent
+FIRST_KEYS = (Path(__file__).parent / "answer_keys_1.txt").read_text().split()
+
+
+@pytest.fixture(scope="module")
+def dumped() -> dict[str, Any]:
+    return preload(load("fourteen-mahogany")).to_dict()
+
+
+@pytest.mark.parametrize("name", library_names())
+def test_the_answer_of_every_library_instrument_meets_the_schema(name: str):
+    made = preload(load(name), effects=False).to_dict()
+    # through text, as a reader gets it; JSON has no NaN
+    read = json.loads(json.dumps(made, allow_nan=False))
+    jsonschema.Draft202012Validator(answer_schema()).validate(read)
+    assert read == json.loads(json.dumps(made))
+
+
+def test_assumptions_meet_the_schema_too(dumped: dict[str, Any]):
+    assert len(dumped["assumed"]) > 20
+    jsonschema.Draft202012Validator(answer_schema()).validate(json.loads(json.dumps(dumped)))
+
+
+def test_the_schema_is_one_and_refuses_what_is_wrong(dumped: dict[str, Any]):
+    schema = answer_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator = jsonschema.Draft202012Validator(schema)
+    for damage in (
+        lambda one: one.pop("preload_offset_deg"),
+        lambda one: one["states"]["strung"].pop("kink_deg"),
+        lambda one: one.update(schema=2),
+        lambda one: one.update(taper_mm="0.1"),
+        lambda one: one.update(preload_offset_band_deg=[0.1]),
+        lambda one: one["pairs"][0].update(upper_deg=None),
+    ):
+        wrong = copy.deepcopy(dumped)
+        damage(wrong)
+        assert not validator.is_valid(wrong)
+    more = copy.deepcopy(dumped)
+    more["a key of a later version"] = 1
+    assert validator.is_valid(more)
+
+
+def described() -> Iterator[str]:
+    schema = answer_schema()
+    for name, part in {"Answer": schema, **schema["$defs"]}.items():
+        yield from (f"{name}.{key}" for key in part["properties"])
+
+
+def test_keys_are_only_ever_added():
+    """The keys that schema 1 began with; a line of that list is never taken away."""
+    assert len(FIRST_KEYS) > 100
+    assert sorted(set(FIRST_KEYS) - set(described())) == []
+
+
+def test_every_key_has_a_meaning_and_no_meaning_is_left_over():
+    said = {f"{name}.{key}" for name, keys in answer_meaning.MEANING.items() for key in keys}
+    assert said | {"Answer.schema"} == set(described())
+
+
+def test_the_keys_of_an_answer_are_the_schemas_at_every_depth(dumped: dict[str, Any]):
+    schema = answer_schema()
+
+    def compare(value: Any, form: dict[str, Any]) -> int:
+        if "$ref" in form:
+            form = schema["$defs"][form["$ref"].rpartition("/")[2]]
+        if "anyOf" in form and value is not None:
+            form = next(one for one in form["anyOf"] if one.get("type") != "null")
+            return compare(value, form)
+        if isinstance(value, dict) and "properties" in form:
+            assert set(value) == set(form["properties"])
+            return 1 + sum(compare(item, form["properties"][key]) for key, item in value.items())
+        if isinstance(value, dict):
+            return sum(compare(item, form["additionalProperties"]) for item in value.values())
+        if isinstance(value, list) and "items" in form:
+            return sum(compare(item, form["items"]) for item in value)
+        return 0
+
+    assert compare(dumped, schema) > 50
+
+
+@pytest.mark.parametrize(
+    ("file", "made", "command"),
+    [
+        ("answer.schema.json", schema_text, "python -m cases.json_schema > docs/answer.schema.json"),
+        ("json.md", json_page, "python -m cases.json_page > docs/json.md"),
+    ],
+)
+def test_the_files_in_docs_are_what_the_classes_say(file: str, made: Any, command: str):
+    assert (ROOT / "docs" / file).read_text(encoding="utf-8") == made(), f"run: {command}"
+
+
+def test_the_code_on_the_page_runs(
+    dumped: dict[str, Any],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "fourteen-mahogany.json").write_text(json.dumps(dumped), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    code = json_page().split("```python\n")[1].split("```")[0]
+    exec(compile(code, "docs/json.md", "exec"), {})
+    assert str(dumped["preload_offset_deg"]) in capsys.readouterr().out

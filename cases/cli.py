@@ -17,6 +17,7 @@ from cases.commands.new import new
 from cases.commands.offset import offset
 from cases.commands.page import page
 from cases.commands.sensitivity import sensitivity
+from cases.commands.sheet import sheet
 from cases.commands.strings import strings
 from cases.commands.trend import trend
 from cases.commands.woods import woods
@@ -39,6 +40,7 @@ app.command("offset")(offset)
 app.command("flex")(flex)
 app.command("compare")(compare)
 app.command("sensitivity")(sensitivity)
+app.command("sheet")(sheet)
 app.command("export")(export)
 app.command("cases")(list_cases)
 app.command("new")(new)

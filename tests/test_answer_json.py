@@ -1,4 +1,4 @@
-"""The answer as JSON keeps its promises: every key described and there, none ever taken away, real numbers."""
+"""The answer as JSON keeps its promises: every key described and there, none taken away, real numbers."""
 
 import copy
 import json

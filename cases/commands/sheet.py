@@ -1,0 +1,48 @@
+"""`neckpreload sheet`: the set-up sheet for the bench."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import (
+    CalibrationOption,
+    CaseArgument,
+    SetOption,
+    WorkshopOption,
+    open_calibrations,
+    open_case,
+)
+
+
+def sheet(
+    case: CaseArgument,
+    out: Annotated[Path, typer.Option("--out", help="The sheet: a .pdf or .html.", metavar="FILE")],
+    paper: Annotated[str, typer.Option("--paper", help="a4 or letter, for a .pdf.", metavar="NAME")] = "a4",
+    on: Annotated[
+        datetime | None,
+        typer.Option("--date", formats=["%Y-%m-%d"], help="The date on the sheet; without it today's."),
+    ] = None,
+    settings: SetOption = None,
+    calibration: CalibrationOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Write one page with all that the bench needs: pairs, edges, torques, order, checks and cautions."""
+    from cases.bench.aim import reading_table
+    from cases.question import answer_for
+    from cases.show.sheet import sheet_of
+    from cases.show.sheet_file import save_sheet, sheet_kind
+
+    kind = sheet_kind(out)
+    opened, house = open_case(case, settings=settings, workshop_path=workshop)
+    learned = open_calibrations(calibration)
+    answer = answer_for(opened, house, effects=False, calibration=learned)
+    readings = reading_table(opened, answer, calibration=learned) if answer.pocket is None else ()
+    content = sheet_of(opened, answer, on=(on or datetime.now()).date(), readings=readings)
+    missing = save_sheet(content, out, kind=kind, paper=paper)
+    typer.echo(f"sheet of {opened.name} written to {out}")
+    if missing:
+        typer.echo(
+            f"warning: no font here draws {' '.join(missing)}; an .html sheet uses the viewer's own fonts"
+        )

@@ -271,6 +271,20 @@ def chance_of(bench: Bench, at: Strung, off: Array, bets: Bets) -> float:
     return both_within(off, covariance, np.array([tolerance.action_mm, tolerance.tongue_gap_mm]))
 
 
+def prediction(found: Aim) -> dict[str, float]:
+    """What a fit's row in the logbook keeps of an aim; keys are kind and unit."""
+    pair = found.pair
+    kept = {
+        "action_bass_mm": pair.action_bass_mm,
+        "action_treble_mm": pair.action_treble_mm,
+        "kink_deg": pair.kink_deg,
+        "tongue_gap_mm": pair.tongue_gap_mm,
+        "kink_bolted_deg": pair.bolted_kink_deg,
+        "saddle_clearance_mm": pair.saddle_clearance_mm,
+    }
+    return kept if pair.chance is None else {**kept, "chance": pair.chance}
+
+
 def _warnings(
     bench: Bench, reading: Reading, best: PairAim, wanted: tuple[float, float], conditions: Conditions
 ) -> Iterator[str]:

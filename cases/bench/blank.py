@@ -238,6 +238,29 @@ def table_batch(name: str) -> Batch:
     return Batch(0, cut.e_l / 1e9, cut.moe_cov, cut.density, 0.10)
 
 
+def batch_from(calibration: Calibration) -> Batch:
+    """The batch that a calibration of kind ``batch`` holds.
+
+    Raises
+    ------
+    InputError
+        If it is of another kind.
+    """
+    if calibration.kind != "batch":
+        raise InputError(
+            f"{calibration.id} is no batch; make one by `neckpreload calibrate blank --csv` and give its "
+            "file."
+        )
+    value = calibration.value
+    return Batch(
+        count=len(calibration.rows),
+        e_l=value("neck.e_l_gpa"),
+        e_cov=value("scatter.neck_e_cov"),
+        density=value("neck.density_kg_m3"),
+        density_cov=0.0,
+    )
+
+
 def batch_of(results: Sequence[BlankResult]) -> Batch:
     """Mean and scatter of a batch.
 

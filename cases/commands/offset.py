@@ -5,7 +5,15 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+from cases.commands.options import (
+    CalibrationOption,
+    CaseArgument,
+    SetOption,
+    WorkshopOption,
+    open_calibrations,
+    open_case,
+    writable_folder,
+)
 
 StringsOption = Annotated[
     str | None, typer.Option("--strings", help="Another string set for this run.", metavar="SET")
@@ -24,6 +32,7 @@ def offset(
     out: Annotated[
         Path | None, typer.Option("--out", help="Write JSON and picture into this folder.", metavar="DIR")
     ] = None,
+    calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
     """Work out the preload offset of a case and the pairs of shims that give it."""
@@ -38,7 +47,7 @@ def offset(
     if neck_wood is not None:
         changes.append(f"neck.wood={neck_wood}")
     opened, house = open_case(case, settings=changes, workshop_path=workshop)
-    answer = answer_for(opened, house)
+    answer = answer_for(opened, house, calibration=open_calibrations(calibration))
     text = json.dumps(answer.to_dict(), indent=2, ensure_ascii=False)
     if out is not None:
         from cases.show.side_view import save_side_view

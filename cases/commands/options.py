@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from cases.calibration import Calibration
     from cases.case import Case
     from cases.workshop import Workshop
 
@@ -24,6 +25,14 @@ LogOption = Annotated[
         "without it the one in the user's data folder.",
         metavar="URL",
         envvar="NECKPRELOAD_LOG",
+    ),
+]
+CalibrationOption = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--calibration",
+        help="What `neckpreload calibrate` wrote, laid over the case; may be given again.",
+        metavar="FILE",
     ),
 ]
 WorkshopOption = Annotated[
@@ -67,6 +76,21 @@ def open_case(
     if settings:
         case = case.with_values(dict(parse_setting(text) for text in settings))
     return case, workshop
+
+
+def open_calibrations(paths: list[Path] | None) -> "Calibration | None":
+    """Read the files of `--calibration` as one; None without any.
+
+    Raises
+    ------
+    InputError
+        If one is wrong, or two set the same parameter.
+    """
+    if not paths:
+        return None
+    from cases.calibration import load_calibration, together
+
+    return together([load_calibration(path) for path in paths])
 
 
 def writable_folder(path: Path) -> Path:

@@ -1,0 +1,196 @@
+"""`neckpreload calibrate`: from blanks, necks, a log or a known offset to a calibration file."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cases.commands.logbook import SinceOption, parse_moment
+from cases.commands.options import CaseArgument, LogOption, SetOption, WorkshopOption, open_case
+
+if TYPE_CHECKING:
+    from cases.bench.blank import Batch, Blank
+    from cases.calibration import Calibration
+
+app = typer.Typer(
+    help="Learn from blanks, necks, the log or a known offset; writes a file for --calibration.",
+    no_args_is_help=True,
+)
+
+OutOption = Annotated[Path, typer.Option("--out", help="The calibration file.", metavar="FILE")]
+ReplaceOption = Annotated[bool, typer.Option("--replace", help="Replace a file that is there.")]
+CALIBRATION_FILE = Path("calibration.toml")
+
+
+def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
+    from cases.calibration import save_calibration
+
+    save_calibration(calibration, out, overwrite=replace)
+    typer.echo(f"  written: {out}, to be given as --calibration {out}")
+
+
+@app.command("shop")
+def shop(
+    case: CaseArgument,
+    since: SinceOption = None,
+    out: OutOption = CALIBRATION_FILE,
+    replace: ReplaceOption = False,
+    settings: SetOption = None,
+    workshop: WorkshopOption = None,
+    log: LogOption = None,
+) -> None:
+    """Learn from the log what the shop's necks do other than the model."""
+    from datetime import UTC, datetime
+
+    from cases.bench.calibrate import calibrate_shop, report
+    from cases.bench.logbook import fits, open_logbook
+
+    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    moment = None if since is None else parse_moment(since, name="--since")
+    with open_logbook(log, create=False) as logbook:
+        rows = fits(logbook, since=moment)
+    found = calibrate_shop(opened, rows, created=datetime.now(UTC).replace(microsecond=0))
+    typer.echo(report(found))
+    _write(found.calibration, out, replace=replace)
+
+
+@app.command("known")
+def known(
+    case: CaseArgument,
+    offset: Annotated[str, typer.Option("--offset", help="Lower minus upper shim [deg].", metavar="ANGLE")],
+    guitars: Annotated[int, typer.Option("--guitars", help="On how many guitars it is known.")],
+    out: OutOption = CALIBRATION_FILE,
+    replace: ReplaceOption = False,
+    settings: SetOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Take the offset that the shop knows from experience."""
+    from datetime import UTC, datetime
+
+    from cases.bench.known import known_offset
+    from cases.bench.response import bench_of
+    from cases.quantity import parse_angle
+
+    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    wanted = parse_angle(offset, name="--offset", bare_unit="deg")
+    bench = bench_of(opened)
+    made = known_offset(bench, wanted, guitars=guitars, created=datetime.now(UTC).replace(microsecond=0))
+    upper, lower = bench.reference_deg
+    typer.echo(
+        f"{made.id}: kink bias {made.mean[0]:+.3f} +- {made.covariance[0][0] ** 0.5:.3f} deg; the model "
+        f"alone says {lower - upper:+.2f}, the shop {wanted:+.2f} deg"
+    )
+    _write(made, out, replace=replace)
+
+
+@app.command("neck")
+def neck(
+    case: CaseArgument,
+    first: Annotated[str, typer.Option("--first", help="First support, from the nut.", metavar="LENGTH")],
+    last: Annotated[str, typer.Option("--last", help="Last support, from the nut.", metavar="LENGTH")],
+    load: Annotated[str, typer.Option("--load", help="Where the mass hangs.", metavar="LENGTH")],
+    dial: Annotated[str, typer.Option("--dial", help="Where the dial stands.", metavar="LENGTH")],
+    mass_kg: Annotated[float, typer.Option("--mass-kg", help="The mass hung on.")],
+    moved: Annotated[str, typer.Option("--moved", help="What the dial moved.", metavar="LENGTH")],
+    error: Annotated[
+        str, typer.Option("--dial-error", help="One standard deviation.", metavar="LENGTH")
+    ] = "0.01mm",
+    name: Annotated[str, typer.Option("--name", help="Which neck, for the file.")] = "neck",
+    out: OutOption = CALIBRATION_FILE,
+    replace: ReplaceOption = False,
+    settings: SetOption = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Evaluate a dead-weight test: a neck on two supports, a mass, a dial."""
+    from datetime import UTC, datetime
+
+    from cases.bench.bench_text import neck_text
+    from cases.bench.neck_test import DeadWeight, neck_test
+    from cases.quantity import parse_length
+
+    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    way = parse_length(moved, name="--moved")
+    test = DeadWeight(
+        first_mm=parse_length(first, name="--first"),
+        last_mm=parse_length(last, name="--last"),
+        load_mm=parse_length(load, name="--load"),
+        dial_mm=parse_length(dial, name="--dial"),
+        mass_kg=mass_kg,
+        moved_mm=way,
+        error_mm=parse_length(error, name="--dial-error"),
+    )
+    found = neck_test(opened, test, name=name, created=datetime.now(UTC).replace(microsecond=0))
+    typer.echo(neck_text(found, name=name, moved_mm=way))
+    _write(found.calibration, out, replace=replace)
+
+
+@app.command("blank")
+def blank(
+    wood: Annotated[str, typer.Option("--wood", help="A name of `neckpreload woods`.", metavar="NAME")],
+    length: Annotated[float | None, typer.Option("--length-mm")] = None,
+    width: Annotated[float | None, typer.Option("--width-mm")] = None,
+    thickness: Annotated[float | None, typer.Option("--thickness-mm", help="In the way it bends.")] = None,
+    mass: Annotated[float | None, typer.Option("--mass-g")] = None,
+    tap: Annotated[float | None, typer.Option("--tap-hz", help="First bending note, free.")] = None,
+    span: Annotated[float | None, typer.Option("--span-mm", help="Instead: on two supports,")] = None,
+    load: Annotated[float | None, typer.Option("--load-kg", help="a load in the middle,")] = None,
+    dial: Annotated[float | None, typer.Option("--dial-mm", help="and what it sags there.")] = None,
+    name: Annotated[str, typer.Option("--name", help="Which blank, for the file.")] = "blank",
+    table: Annotated[
+        Path | None, typer.Option("--csv", help="Many blanks instead, one a line.", metavar="FILE")
+    ] = None,
+    batch: Annotated[
+        Path | None, typer.Option("--batch", help="A batch to compare with, a calibration.", metavar="FILE")
+    ] = None,
+    out: OutOption = CALIBRATION_FILE,
+    replace: ReplaceOption = False,
+) -> None:
+    """Density and modulus of a blank, tapped or loaded; of many, the batch and its scatter."""
+    from datetime import UTC, datetime
+
+    from cases.bench.bench_text import batch_text, blank_text
+    from cases.bench.blank import (
+        Blank,
+        batch_calibration,
+        batch_of,
+        blank_calibration,
+        e_over_g_of,
+        measure_blank,
+    )
+    from materials.errors import InputError
+    from materials.wood import wood as wood_named
+
+    created = datetime.now(UTC).replace(microsecond=0)
+    ratio = e_over_g_of(wood_named(wood))
+    if table is not None:
+        results = [measure_blank(one, e_over_g=ratio) for one in _blanks(table)]
+        found = batch_of(results)
+        typer.echo(batch_text(found, results, wood=wood))
+        _write(batch_calibration(found, results, wood_name=wood, created=created), out, replace=replace)
+        return
+    if length is None or width is None or thickness is None or mass is None:
+        raise InputError(
+            "Give --length-mm, --width-mm, --thickness-mm and --mass-g, or many blanks by --csv."
+        )
+    result = measure_blank(Blank(name, length, width, thickness, mass, tap, span, load, dial), e_over_g=ratio)
+    typer.echo(blank_text(result, _batch(batch, wood), wood=wood))
+    _write(blank_calibration(result, wood_name=wood, created=created), out, replace=replace)
+
+
+def _blanks(path: Path) -> "tuple[Blank, ...]":
+    from cases.bench.blank import read_blanks
+    from materials.errors import InputError
+
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise InputError(f"--csv {path}: it cannot be read: {reason.lower()}; check the file.") from None
+    return read_blanks(text, where=str(path))
+
+
+def _batch(path: Path | None, wood: str) -> "Batch":
+    from cases.bench.blank import batch_from, table_batch
+    from cases.calibration import load_calibration
+
+    return table_batch(wood) if path is None else batch_from(load_calibration(path))

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-MEASURED_BOLTS_SHARE = 5
-"""The rate with measured bolts is found on the first fifth of the guitars, solved again."""
+MEASURED_BOLTS_SHARE = 10
+"""The rate with measured bolts is found on the first tenth of the guitars, solved again."""
 
 
 @dataclass(frozen=True)

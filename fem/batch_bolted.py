@@ -24,6 +24,8 @@ SLOW = 15
 """From this step on it goes half of that."""
 SETTLED = 1e-12
 """Largest misfit of a movement [m]."""
+SETTLED_DRAG = 1e-4
+"""Largest change of the stabiliser's forces from step to step [N]: worth about 1e-11 m."""
 DONE_SHARE = 0.25
 """Settled necks leave the batch once they are this share of it: leaving costs a copy, staying a solve."""
 
@@ -170,6 +172,6 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     drag = -STABILISER / law.slide * moves[:, m:]
     lag = np.abs(drag - batch.drag).max(axis=1)
     batch.drag = drag
-    batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < 1e-6)
+    batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < SETTLED_DRAG)
     batch.squeeze += way(step) * (squeeze - batch.squeeze)
     batch.closed = batch.squeeze > 0.0

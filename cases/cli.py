@@ -6,8 +6,10 @@ from typing import Annotated
 
 import typer
 
+from cases.commands.calibrate import app as calibrate
 from cases.commands.check import check
 from cases.commands.compare import compare
+from cases.commands.drift import drift
 from cases.commands.export import export
 from cases.commands.flex import flex
 from cases.commands.label import label
@@ -16,9 +18,12 @@ from cases.commands.logbook_files import app as logbook
 from cases.commands.new import new
 from cases.commands.offset import offset
 from cases.commands.page import page
+from cases.commands.pair import pair
 from cases.commands.sensitivity import sensitivity
 from cases.commands.sheet import sheet
+from cases.commands.spread import spread
 from cases.commands.strings import strings
+from cases.commands.swap import swap
 from cases.commands.trend import trend
 from cases.commands.woods import woods
 
@@ -37,9 +42,13 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("offset")(offset)
+app.command("pair")(pair)
+app.command("swap")(swap)
 app.command("flex")(flex)
 app.command("compare")(compare)
+app.command("drift")(drift)
 app.command("sensitivity")(sensitivity)
+app.command("spread")(spread)
 app.command("sheet")(sheet)
 app.command("export")(export)
 app.command("cases")(list_cases)
@@ -51,6 +60,7 @@ app.command("label")(label)
 app.command("trend")(trend)
 app.command("page")(page)
 app.add_typer(logbook, name="logbook")
+app.add_typer(calibrate, name="calibrate")
 
 
 def _version(wanted: bool) -> None:

@@ -6,11 +6,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fem.equilibrium import State, Wanted, string_up, with_body
+from fem.equilibrium import Hardware, State, Wanted, string_up, with_body
+from fem.errors import ConvergenceError
 from fem.free_strain import resized, unit_load
 from fem.interface import layer, taper
 from fem.neck import Pair, Question
 from fem.outline import Array
+
+STAIRS = 9
+"""Steps in which free strain is put on where one does not do, none and all included."""
 
 
 @dataclass(frozen=True)
@@ -44,18 +48,39 @@ def _strung(question: Question, kept: Kept, wanted: Wanted, start: State | None)
     if kept.bolt_growth is not None:
         bolted = bolted.copy()
         bolted[flexibility.at["bolt"]] += kept.bolt_growth
-    near = start or at.strung
-    return string_up(
-        flexibility,
-        law,
-        question.hardware,
-        bolted=replace(at.bolted, moves=bolted),
-        line=question.line,
-        strings=question.strings,
-        wanted=wanted,
-        start=replace(near, moves=resized(near.moves, flexibility.size)),
-        rest=unit_load(flexibility),
-    )
+
+    def solve(near: State, hardware: Hardware, *, share: float) -> State:
+        return string_up(
+            flexibility,
+            law,
+            hardware,
+            bolted=replace(at.bolted, moves=bolted),
+            line=question.line,
+            strings=question.strings,
+            wanted=wanted,
+            start=replace(near, moves=resized(near.moves, flexibility.size)),
+            rest=share * unit_load(flexibility),
+        )
+
+    def found_from(near: State, hardware: Hardware) -> State:
+        try:
+            return solve(near, hardware, share=1.0)
+        except ConvergenceError:
+            # far from where it began the contact is found by putting the free strain on little by little
+            for share in np.linspace(0.0, 1.0, STAIRS):
+                near = solve(near, hardware, share=float(share))
+            return near
+
+    hardware = question.hardware
+    found = found_from(start or at.strung, hardware)
+    for _ in hardware.bolt_tension:
+        pulls = found.bolts >= 0.0
+        if pulls.all():
+            break
+        # a bolt cannot push: one that would is loose
+        hardware = Hardware(hardware.bolt_tension * pulls, hardware.bolt_stiffness * pulls)
+        found = found_from(found, hardware)
+    return found
 
 
 def looked_after(question: Question, kept: Kept) -> State:

@@ -1,0 +1,71 @@
+"""`neckpreload drift`: years and seasons."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+
+
+def parse_range(option: str, text: str | None) -> tuple[float, float] | None:
+    """Read ``low:high``; None and ``none`` leave a study out.
+
+    Raises
+    ------
+    InputError
+        If the text is not two numbers.
+    """
+    from cases.errors import Problem
+    from materials.errors import InputError
+
+    if text is None or text.strip().lower() == "none":
+        return None
+    low, colon, high = text.partition(":")
+    try:
+        if not colon:
+            raise ValueError(text)
+        return float(low), float(high)
+    except ValueError:
+        problem = Problem(
+            option, f'"{text}"', "this is not low:high", "two numbers and a colon, or none", "give 30:70"
+        )
+        raise InputError(str(problem)) from None
+
+
+def drift(
+    case: CaseArgument,
+    years: Annotated[float, typer.Option("--years", help="Years under the strings.", metavar="YEARS")] = 20.0,
+    humidity: Annotated[
+        str, typer.Option("--rh", help="Relative humidity over the year, %, or none.", metavar="LOW:HIGH")
+    ] = "30:70",
+    temperature: Annotated[
+        str, typer.Option("--temperature", help="Room over the year, degC, or none.", metavar="LOW:HIGH")
+    ] = "15:30",
+    settings: SetOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write JSON and pictures into this folder.", metavar="DIR")
+    ] = None,
+    workshop: WorkshopOption = None,
+) -> None:
+    """Follow an instrument through years of creep and a year of weather."""
+    import json
+
+    from cases.drift import drift as follow
+    from cases.drift_text import drift_text
+
+    ranges = parse_range("--rh", humidity), parse_range("--temperature", temperature)
+    opened, _ = open_case(case, settings=list(settings or []), workshop_path=workshop)
+    folder = None if out is None else writable_folder(out)
+    study = follow(opened, years=years, humidity=ranges[0], temperature=ranges[1])
+    text = json.dumps(study.to_dict(), indent=2, ensure_ascii=False)
+    typer.echo(text if as_json else drift_text(study))
+    if folder is not None:
+        from cases.show.drift_picture import save_drift
+
+        target = folder / f"{opened.name}-drift.json"
+        target.write_text(text + "\n", encoding="utf-8")
+        pictures = save_drift(study, folder)
+        if not as_json:
+            typer.echo("  written: " + ", ".join(str(path) for path in (target, *pictures)))

@@ -1,0 +1,50 @@
+"""docs/howto.md: every `$ neckpreload` line runs, in the order of the page, in one folder."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.command import Command
+from tests.pages import PAGES, Block, blocks, missing
+
+PAGE = PAGES / "howto.md"
+BLOCKS = blocks(PAGE)
+
+
+def named(block: Block) -> str:
+    return block.heading.lower().replace(" ", "-")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The reader's folder, with the points of the page saved as it says."""
+    made = tmp_path_factory.mktemp("howto")
+    (points,) = (block.text for block in BLOCKS if block.language == "csv")
+    (made / "heel.csv").write_text(points)
+    return made
+
+
+@pytest.mark.parametrize(
+    "block", [pytest.param(one, id=named(one)) for one in BLOCKS if one.language == "console"]
+)
+def test_a_recipe_runs(
+    block: Block, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.chdir(folder)
+    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: folder / "none.toml")
+    command = Command(monkeypatch, capsys)
+    calls = list(block.calls())
+    assert calls
+    for call in calls:
+        done = command(*call.arguments)
+        assert done.code == 0, f"neckpreload {' '.join(call.arguments)}: {done.err}"
+        absent = missing(call.shown, done.out)
+        assert not absent, f"neckpreload {' '.join(call.arguments)} no longer prints: {absent}\n{done.out}"
+
+
+def test_the_recipes_that_a_reader_looks_for_are_there():
+    headings = {block.heading for block in BLOCKS}
+    text = PAGE.read_text(encoding="utf-8")
+    assert {"My own neck", "My own wood", "A stiffer heel", "Import an outline"} <= headings
+    assert "## Read the checks" in text
+    assert "## Use the JSON" in text

@@ -19,13 +19,12 @@ STATIONS = 41
 
 @dataclass(frozen=True)
 class Aims:
-    """The fixed pair (no upper shim where one shim sets the neck) and its offset [rad], its preset saddle and
-    the action that the case's own guitar has on it [m], and where a search begins.
+    """The fixed pair (no upper shim where one shim sets the neck) [rad], its preset saddle and the action
+    that the case's own guitar has on it [m], and where a search begins.
     """
 
     upper: float | None
     lower: float
-    offset: float
     saddle: float
     action: float
     start: Start
@@ -96,16 +95,19 @@ def rates(
     finer = np.unique(np.concatenate([stock, 0.5 * (stock[1:] + stock[:-1])]))
     middle = outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=aims.saddle, start=aims.start)
 
+    # judged by the tongue gap, so chosen by it: the lower shim's change that closes it
+    need = -gap / outcome.gap_by_lower
+
     def from_stock(name: str, angles: Array) -> Rate:
         """The stock's nearest to the median neck, the saddle cut to suit."""
-        wanted = aims.lower - aims.offset + float(np.median(outcome.offset[good]))
+        wanted = aims.lower + float(np.median(need[good]))
         turn = float(_nearest(angles, np.array([wanted]))[0]) - aims.lower
         suited = turn * (outcome.action_by_lower - middle.action_by_lower[0])
         return judge.rate(name, action + suited, gap + turn * outcome.gap_by_lower, draws, good)
 
     median = from_stock("pair nearest the median neck", stock)
     half = from_stock("the same, stock of half a step", finer)
-    upper, lower = _chosen(on, aims, draws, outcome, stock=stock, levers=levers)
+    upper, lower = _chosen(on, aims, draws, outcome, need, stock=stock, levers=levers)
     stiff = judge.rate(
         "neck stiffness measured",
         action + lower * outcome.action_by_lower + upper * (levers.action - outcome.action_by_lower),
@@ -154,7 +156,7 @@ def _same(on: Bench, aims: Aims, multiples: Array) -> Necks:
 
 
 def _chosen(
-    on: Bench, aims: Aims, draws: Draws, outcome: Outcome, *, stock: Array, levers: _Levers
+    on: Bench, aims: Aims, draws: Draws, outcome: Outcome, need: Array, *, stock: Array, levers: _Levers
 ) -> tuple[Array, Array]:
     """Changes of the upper and the lower shim [rad] for each guitar when its neck's stiffness is known.
 
@@ -175,7 +177,7 @@ def _chosen(
         off = (drawn - values)[outcome.settled]
         return np.asarray(values + np.median(off))
 
-    more = centred(at(known.offset), outcome.offset) - aims.offset
+    more = centred(at(-(known.gap - gap_target(on)) / known.gap_by_lower), need)
     action = centred(at(known.action), outcome.action) - aims.action + more * at(known.action_by_lower)
     if aims.upper is None:
         upper = np.zeros_like(more)

@@ -233,7 +233,6 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
     aims = Aims(
         upper=upper if len(question.shims) > 1 else None,
         lower=lower,
-        offset=lower - upper,
         saddle=saddle,
         action=action,
         start=start_of(on, fixed),

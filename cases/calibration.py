@@ -19,11 +19,14 @@ import tomli_w
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from cases.build import Woods, structure_of, woods_of
 from cases.case import Case
 from cases.errors import CaseError, Problem
 from cases.toml_text import read_toml, write_text
 from fem.neck import Question, pair
+from fem.structure import Structure
 from materials.errors import InputError
+from materials.wood import Wood
 
 FORMAT = 1
 KINK_BIAS = "model.kink_bias_deg"
@@ -89,17 +92,33 @@ class Calibration:
         return np.asarray(self.covariance)[np.ix_(at, at)]
 
     def case_values(self) -> dict[str, float]:
-        """The keys of a case that it sets: those it learned, and the scatter that a tested wood has left."""
+        """The keys of a case that it sets: those it learned, and the scatter that a tested wood has left.
+
+        Moduli of woods are not among them, see `woods`.
+        """
+        learned = dict(zip(self.parameters, self.mean, strict=True))
         values = {
             name: value
-            for name, value in zip(self.parameters, self.mean, strict=True)
-            if not name.startswith(MODEL)
+            for name, value in learned.items()
+            if not name.startswith(MODEL) and name not in SCATTER_OF
         }
-        for name, scatter in SCATTER_OF.items():
-            if name in values and scatter not in values:
-                spread = float(np.sqrt(self.covariance_of([name])[0, 0])) / values[name]
-                values[scatter] = min(spread, LARGEST_COV)
+        for name in self.tested_woods:
+            spread = float(np.sqrt(self.covariance_of([name])[0, 0])) / learned[name]
+            values[SCATTER_OF[name]] = min(spread, LARGEST_COV)
         return values
+
+    def woods(self, case: Case) -> Woods:
+        """Woods of a case as tested.
+
+        A tested wood is stiffer as a whole: ratios to its modulus are what scatters by itself, so shear and
+        cross-grain moduli go with it. (The key ``neck.e_l_gpa`` alone leaves them as the table has them.)
+        """
+        woods = woods_of(case)
+        for name, piece in (("neck.e_l_gpa", "neck"), ("fretboard.e_l_gpa", "board")):
+            if name in self.parameters:
+                cut: Wood = getattr(woods, piece)
+                woods = replace(woods, **{piece: stiffer(cut, self.value(name) * 1e9 / cut.e_l)})
+        return woods
 
     @property
     def tested_woods(self) -> tuple[str, ...]:
@@ -182,6 +201,17 @@ def calibration_of(
         notes=tuple(notes),
     )
     return replace(made, id=_id_of(made))
+
+
+def stiffer(cut: Wood, factor: float) -> Wood:
+    """A wood with all its moduli multiplied."""
+    moduli = ("e_l", "e_r", "e_t", "g_lr", "g_lt", "g_rt")
+    return replace(cut, **{name: factor * getattr(cut, name) for name in moduli})
+
+
+def structure_laid(case: Case, calibration: Calibration | None) -> Structure:
+    """Structure of a case with its woods as a calibration has them."""
+    return structure_of(case, woods=calibration.woods(case) if calibration else None)
 
 
 def together(calibrations: Sequence[Calibration]) -> Calibration | None:

@@ -6,7 +6,8 @@ from dataclasses import replace
 from math import degrees
 
 from cases.answer import Assumed
-from cases.build import question_of, structure_of
+from cases.build import question_of
+from cases.calibration import structure_laid
 from cases.case import Case
 from cases.mechanics import COARSE, Solved
 from fem.flexibility import Flexibility, condense, with_bolts
@@ -108,7 +109,7 @@ def _moved(solved: Solved, changed: Case, key: str) -> float:
     """First-order change of the offset for a changed case, on the coarse mesh [rad]."""
     at = solved.rough_pair
     base = question_of(solved.case, solved.rough, solved.structure)
-    structure = structure_of(changed)
+    structure = structure_laid(changed, solved.calibration)
     flexibility = rough_flexibility(solved, structure, key)
     there = question_of(changed, flexibility, structure)
     same_rows = flexibility.size == solved.rough.size

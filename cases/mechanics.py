@@ -3,8 +3,15 @@
 from dataclasses import dataclass, replace
 from math import radians
 
-from cases.build import question_of, structure_of
-from cases.calibration import NOTHING_LAID, Calibration, Overlay, laid_over, overlay_of
+from cases.build import question_of
+from cases.calibration import (
+    NOTHING_LAID,
+    Calibration,
+    Overlay,
+    laid_over,
+    overlay_of,
+    structure_laid,
+)
 from cases.case import Case
 from fem.equilibrium import body_turn
 from fem.errors import ModelError
@@ -33,6 +40,7 @@ class Solved:
     rough_fields: Fields
     rough_pair: Pair
     overlay: Overlay = NOTHING_LAID
+    calibration: Calibration | None = None
 
     @property
     def mesh_error(self) -> float:
@@ -67,7 +75,7 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
         If a search does not close.
     """
     case = calibration.applied(case) if calibration else case
-    structure = structure_of(case)
+    structure = structure_laid(case, calibration)
     flexibility, fields = condense(structure, FINE)
     question = with_measured_body(case, question_of(case, flexibility, structure))
     overlay = overlay_of(question, calibration)
@@ -78,7 +86,19 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     second = find_offset(
         replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[question.varied]
     )
-    return Solved(case, structure, fields, question, offset, upper, rough, rough_fields, second.pair, overlay)
+    return Solved(
+        case,
+        structure,
+        fields,
+        question,
+        offset,
+        upper,
+        rough,
+        rough_fields,
+        second.pair,
+        overlay,
+        calibration,
+    )
 
 
 def with_measured_body(case: Case, question: Question) -> Question:

@@ -29,8 +29,8 @@ def known_offset(bench: Bench, offset_deg: float, *, guitars: int, created: date
     """
     if abs(offset_deg) > FURTHEST_DEG:
         raise InputError(
-            f"A known offset of {offset_deg:g} deg is not allowed; -0.5 to 0.5 deg is. Give lower minus upper "
-            "shim."
+            f"A known offset of {offset_deg:g} deg is not allowed; -0.5 to 0.5 deg is. Give lower minus "
+            "upper shim."
         )
     if guitars < 1:
         raise InputError(f"Known on {guitars} guitars is not known; give 1 or more.")

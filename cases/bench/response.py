@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from cases.bench.geometry import Geometry, geometry_of
-from cases.build import mean_radius, question_of, string_lines, structure_of
-from cases.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of
+from cases.build import mean_radius, question_of, string_lines
+from cases.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
 from cases.case import Case
 from cases.mechanics import FINE, with_measured_body
 from cases.scatter import NINETY, Source, sources
@@ -218,7 +218,7 @@ def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
     laid = calibration.applied(case) if calibration else case
     if laid.setup.mode != "action":
         laid = laid.with_values({"setup.mode": "action", "setup.saddle_height_mm": None})
-    structure = structure_of(laid)
+    structure = structure_laid(laid, calibration)
     with threadpool_limits(limits=1):
         flexibility, _ = condense(structure, FINE)
         question = with_measured_body(laid, question_of(laid, flexibility, structure))

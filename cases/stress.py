@@ -12,6 +12,7 @@ from cases.build import MM, wood_of
 from cases.case import Case
 from cases.mechanics import Solved
 from cases.schema import Block, Fretboard, Neck
+from fem.assembly import neck_moduli
 from fem.interface import PadPoints, frame
 from fem.neck import Pair
 from fem.outline import Array
@@ -108,14 +109,31 @@ def stress_map(solved: Solved) -> StressMap:
     body, structure, case = solved.fields.bodies, solved.structure, solved.case
     moved = solved.fields.displacement(solved.pair.strung.forces)[body.line.size :]
     of_neck, of_block = moved[: 2 * body.neck.size], moved[2 * body.neck.size :]
+    of_cells = neck_moduli(structure, body)
     whole = np.arange(body.block.mesh.t.shape[1])
     along = radians(case.neck.grain_runout_deg)
     upright = {"vertical": np.pi / 2.0, "lengthwise": 0.0, "across": None}[case.block.grain]
     pieces: list[tuple[str, Neck | Fretboard | Block, Plate, NDArray[np.int64], Array, Array, float | None]]
     pieces = [
-        ("heel", case.neck, body.neck, body.parts["heel"], of_neck, structure.neck.moduli, along),
-        ("tongue", case.neck, body.neck, body.parts["tongue"], of_neck, structure.neck.moduli, along),
-        ("fretboard", case.fretboard, body.neck, body.parts["board"], of_neck, structure.board.moduli, 0.0),
+        ("heel", case.neck, body.neck, body.parts["heel"], of_neck, of_cells[body.parts["heel"]], along),
+        (
+            "tongue",
+            case.neck,
+            body.neck,
+            body.parts["tongue"],
+            of_neck,
+            of_cells[body.parts["tongue"]],
+            along,
+        ),
+        (
+            "fretboard",
+            case.fretboard,
+            body.neck,
+            body.parts["board"],
+            of_neck,
+            of_cells[body.parts["board"]],
+            0.0,
+        ),
         ("block", case.block, body.block, whole, of_block, structure.stem.moduli, upright),
     ]
     parts = []
@@ -159,11 +177,12 @@ def corner_stress(plate: Plate, displaced: Array, *, moduli: Array, cells: NDArr
     ----------
     plate : body.
     displaced : (2 size,) displacement [m].
-    moduli : (3, 3) plane-stress stiffness [Pa].
+    moduli : (3, 3) or (cells, 3, 3) plane-stress stiffness [Pa].
     cells : cells of one material.
     """
     at = strains(plate, cells)
-    stress = np.einsum("ij,cpjk,ck->cpi", moduli, at.rows, displaced[at.unknowns])
+    each = np.broadcast_to(moduli, (len(cells), 3, 3))
+    stress = np.einsum("cij,cpjk,ck->cpi", each, at.rows, displaced[at.unknowns])
     reference = np.asarray(plate.basis.X)
     xi, eta = reference[0], reference[1]
     bilinear = np.stack([np.ones_like(xi), xi, eta, xi * eta], axis=1)

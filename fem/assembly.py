@@ -82,7 +82,9 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
 
 
 def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
-    """Width of the board at z; the slotted layer under its curved top counts by the share that slots leave."""
+    """Width of the board at z; the slotted layer under its curved top counts by the share that slots
+    leave.
+    """
     o = structure.outline
     whole = o.board_thickness_across(x, z)
     if o.slot_depth == 0.0:
@@ -107,6 +109,22 @@ def neck_width_at(structure: Structure, x: Array, z: Array) -> Array:
         inside = (x > hollow.first) & (x < hollow.last) & (z < hollow.top) & (z > hollow.bottom)
         width = width - hollow.width * inside
     return np.maximum(width, structure.outline.thickness_floor)
+
+
+def neck_moduli(structure: Structure, body: Bodies) -> Array:
+    """Plane-stress stiffness of every cell of the neck's plate, (cells, 3, 3) [Pa].
+
+    A plate's shear does not vary across its width; in the shaft's round section it flows towards the middle,
+    which makes it softer by ``shaft.flow``. The shear modulus carries that factor where the section is the
+    shaft's and loses it as the heel's tapered block, nearly a rectangle, takes over.
+    """
+    cells = body.neck.mesh.t
+    of_board = np.zeros(cells.shape[1], dtype=bool)
+    of_board[body.parts["board"]] = True
+    moduli = np.where(of_board[:, None, None], structure.board.moduli, structure.neck.moduli)
+    middle = body.neck.mesh.p[0, cells].mean(axis=0)
+    moduli[:, 2, 2] *= 1.0 - (1.0 - body.shaft.flow) * (1.0 - structure.outline.heel_share(middle))
+    return moduli
 
 
 def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
@@ -136,11 +154,12 @@ def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
         return Piece(line.size, stiffness(body.neck, thickness=width, moduli=moduli, cells=cells))
 
     parts = body.parts
-    pieces["heel"] = cut(parts["heel"], wood.moduli, neck_width)
-    pieces["tongue"] = cut(parts["tongue"], wood.moduli, neck_width)
+    moduli = neck_moduli(structure, body)
+    pieces["heel"] = cut(parts["heel"], moduli[parts["heel"]], neck_width)
+    pieces["tongue"] = cut(parts["tongue"], moduli[parts["tongue"]], neck_width)
     both = np.concatenate([parts["heel"], parts["tongue"]])
     pieces["wood along"] = cut(both, wood.along, neck_width)
-    pieces["board"] = cut(parts["board"], board.moduli, board_width)
+    pieces["board"] = cut(parts["board"], moduli[parts["board"]], board_width)
     pieces["board along"] = cut(parts["board"], board.along, board_width)
 
     def block_width(x: Array, z: Array) -> Array:

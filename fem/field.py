@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, ElementLinePp
 
-from fem.assembly import board_width_at, neck_width_at
+from fem.assembly import board_width_at, neck_moduli, neck_width_at
 from fem.beam import Beam
 from fem.equilibrium import State, body_turn
 from fem.flexibility import Fields, Flexibility, neck_rigid_modes
@@ -130,7 +130,7 @@ def _neck(structure: Structure, fields: Fields, moved: Array) -> PlateField:
     for name, cells in bodies.parts.items():
         part[cells] = name
     of_board = part == "board"
-    moduli = np.where(of_board[:, None, None], structure.board.moduli, structure.neck.moduli)
+    moduli = neck_moduli(structure, bodies)
     at = strains(bodies.neck)
     board, wood = partial(board_width_at, structure), partial(neck_width_at, structure)
     thickness = np.where(of_board[:, None], board(at.x, at.z), wood(at.x, at.z))

@@ -94,6 +94,13 @@ class Outline:
             return np.where(x > at[0] - 1e-9, measured, shaft)
         return shaft + (self.heel_height - shaft) * self._heel_parameter(x) ** self.heel_exponent
 
+    def heel_share(self, x: Array) -> Array:
+        """Share of the heel's tapered block in the shape at x: 0 on the shaft, 1 from the cap on, smooth
+        between.
+        """
+        xi = self._heel_parameter(np.asarray(x, dtype=float))
+        return np.asarray(xi * xi * (3.0 - 2.0 * xi))
+
     def _heel_parameter(self, x: Array) -> Array:
         run = self.joint - self.heel_cap_length - self.heel_start
         return np.clip((x - self.heel_start) / run, 0.0, 1.0)
@@ -118,8 +125,7 @@ class Outline:
         tapered = self.heel_width_top + (self.heel_width_cap - self.heel_width_top) * np.clip(
             -z / self.heel_height, 0.0, 1.0
         )
-        xi = self._heel_parameter(x)
-        share = xi * xi * (3.0 - 2.0 * xi)
+        share = self.heel_share(x)
         thickness = np.where(x > self.joint, self.tongue_width, (1.0 - share) * round_back + share * tapered)
         return np.maximum(thickness, self.thickness_floor)
 

@@ -104,7 +104,7 @@ def stiffness(
     ----------
     body : plate.
     thickness : b(x, z) [m].
-    moduli : (3, 3) array [Pa], plane-stress stiffness Q in the order xx, zz, engineering xz.
+    moduli : (3, 3) or (cells, 3, 3) array [Pa], plane-stress stiffness Q in the order xx, zz, engineering xz.
     cells : cell numbers; all cells when None.
 
     Returns
@@ -116,13 +116,14 @@ def stiffness(
     ModelError
         If the list of cells is empty or Q is not symmetric.
     """
-    if not np.allclose(moduli, moduli.T, rtol=1e-9):
+    if not np.allclose(moduli, np.swapaxes(moduli, -1, -2), rtol=1e-9):
         raise ModelError("The plane-stress stiffness is not symmetric. Check the wood's Poisson ratios.")
     at = strains(body, cells)
     weight = at.area * thickness(at.x, at.z)
     count, points = weight.shape
     flat = at.rows.reshape(count, 3 * points, -1)
-    stress = (weight[..., None, None] * (moduli @ at.rows)).reshape(count, 3 * points, -1)
+    each = np.broadcast_to(moduli, (count, 3, 3))[:, None]
+    stress = (weight[..., None, None] * (each @ at.rows)).reshape(count, 3 * points, -1)
     cell = flat.transpose(0, 2, 1) @ stress
     own = at.unknowns
     row = np.repeat(own, own.shape[1], axis=1).ravel()

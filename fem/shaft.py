@@ -2,7 +2,7 @@
 (docs/theory.md, section 3).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -46,6 +46,11 @@ class Shaft:
     """
 
     spans: tuple[Span, ...]
+    flow: float
+    """Shear stiffness of the section at the tie over that with shear held even across its width.
+
+    A plate carries shear evenly across its width; in a round back it has to flow towards the middle.
+    """
 
     def _read(self, x: Array, column: slice | int) -> Array:
         x = np.asarray(x, dtype=float)
@@ -149,4 +154,38 @@ def shaft_constants(structure: Structure, *, refinement: int = 1) -> Shaft:
             parts = [section.parts.get(material, (0.0, 0.0, 0.0)) for material in _MATERIALS]
             rows.append([*np.ravel(parts), section.shear_stiffness, section.shear_share.get("neck", 0.0)])
         spans.append(Span(first, last, stations, np.asarray(rows)))
-    return Shaft(tuple(spans))
+    return Shaft(tuple(spans), shear_flow(structure, refinement=refinement))
+
+
+def shear_flow(structure: Structure, *, refinement: int = 1) -> float:
+    """Shear stiffness of the section at the tie over that with shear held even across its width.
+
+    With even shear the stress at height z is ``V S(z) / (EI b)``, S the first moment of E above z about the
+    neutral axis (Jourawski's formula), so ``1 / kGA = 1 / EI**2 * integral of S**2 / (G b) dz``. Rod and bars
+    are left out: they belong to the shaft.
+    """
+    bare = replace(structure, rod=None, bars=())
+    shape = section_shape(bare, structure.outline.tie)
+    wood = {"neck": structure.neck.section, "board": structure.board.section}
+    flowing = section_stiffness(shape, **wood, torsion=False, refinement=refinement).shear_stiffness
+    nodes, weights = np.polynomial.legendre.leggauss(60)
+    top, cut = shape.board_thickness, shape.board_thickness - shape.slot_depth
+    heights, lengths = [], []
+    for low, high in pairwise(sorted({-shape.neck_depth, 0.0, cut, top})):
+        # the square of the Gauss coordinate crowds points at the back, where the width falls to nothing
+        share = (0.5 * (1.0 + nodes)) ** 2
+        heights.append(low + (high - low) * share)
+        lengths.append((high - low) * weights * 0.5 * (1.0 + nodes))
+    z, dz = np.concatenate(heights), np.concatenate(lengths)
+    here = np.full_like(z, structure.outline.tie)
+    o = structure.outline
+    below = 2.0 * np.array([shape.neck_half_width(min(float(one), 0.0)) for one in z])
+    above = o.board_thickness_across(here, np.maximum(z, 0.0)) * np.where(z > cut, shape.slot_fraction, 1.0)
+    width = np.where(z > 0.0, above, below)
+    young = np.where(z > 0.0, wood["board"].young, wood["neck"].young)
+    shear = np.where(z > 0.0, wood["board"].shear_xz, wood["neck"].shear_xz)
+    stiff = young * width * dz
+    arm = z - np.sum(stiff * z) / np.sum(stiff)
+    moment = np.cumsum((stiff * arm)[::-1])[::-1] - 0.5 * stiff * arm
+    even = np.sum(stiff * arm**2) ** 2 / np.sum(moment**2 / (shear * width) * dz)
+    return float(flowing / even)

@@ -118,8 +118,8 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
 
 
 def test_small_scatter_against_first_order():
-    """Neck wood alone, a tenth of its usual scatter: mean at the case's own within the second-order term, and
-    the standard deviation that the slope of the full question gives, to 3 %.
+    """Neck wood alone, a tenth of its usual scatter: mean at the case's own within twice the second-order term of
+    an offset that goes as 1/E, and the standard deviation that the slope of the full question gives, to 3 %.
     """
     cov = 0.022
     case = load(CASE).with_values({**NOTHING, "scatter.neck_e_cov": cov})
@@ -135,7 +135,7 @@ def test_small_scatter_against_first_order():
         offsets.append(degrees(find_offset(moved, upper=solved.upper).offset))
     slope = (offsets[0] - offsets[1]) / 0.04
     assert few.offset_deg.deviation == pytest.approx(abs(slope) * cov, rel=0.03)
-    assert few.offset_deg.mean == pytest.approx(degrees(solved.offset.offset), abs=abs(slope) * cov**2)
+    assert few.offset_deg.mean == pytest.approx(degrees(solved.offset.offset), abs=2.0 * abs(slope) * cov**2)
 
 
 def test_draws_have_the_moments_asked_for():

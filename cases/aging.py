@@ -10,7 +10,7 @@ from cases.build import MM, Woods, question_of, structure_of, woods_of
 from cases.case import Case
 from cases.mechanics import COARSE, aimed_upper, with_measured_body
 from fem.flexibility import condense
-from fem.free_strain import FreeStrain, with_free_strain
+from fem.free_strain import FreeStrain, top_rise, with_free_strain
 from fem.interface import Pad
 from fem.lasting import Kept, left_alone, looked_after
 from fem.neck import Offset, Question, find_offset
@@ -116,10 +116,17 @@ def strained_questions(
     """The question to the same instrument with other woods under each of some free strains."""
     structure = structure_of(start.case, woods=woods)
     flexibility, fields = condense(structure, COARSE)
-    questions = {
-        name: replace(start.question, flexibility=with_free_strain(structure, flexibility, fields, strain))
-        for name, strain in strains.items()
-    }
+    questions = {}
+    on_beam = start.question.line.x < structure.outline.tie - 1e-9
+    for name, strain in strains.items():
+        rise = top_rise(structure, fields.bodies, strain)
+        line, strings = start.question.line, start.question.strings
+        questions[name] = replace(
+            start.question,
+            flexibility=with_free_strain(structure, flexibility, fields, strain),
+            line=replace(line, planed=line.planed + rise * on_beam),
+            strings=replace(strings, nut_height=strings.nut_height + rise),
+        )
     return questions, structure
 
 

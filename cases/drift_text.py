@@ -36,7 +36,7 @@ def _head(study: Drift) -> Iterator[str]:
 def _name(years: float) -> str:
     if years < 0.01:
         return "1 day"
-    return "1 month" if years < 0.5 else f"{years:g} years"
+    return "1 month" if years < 0.09 else f"{years:g} year{'' if years == 1.0 else 's'}"
 
 
 def _at(study: Drift, course: Course, name: str, years: float) -> float:

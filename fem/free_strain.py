@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fem import assembly
+from fem import assembly, tie
 from fem.assembly import Bodies, Piece
 from fem.flexibility import Fields, Flexibility
 from fem.outline import Array
@@ -90,6 +90,18 @@ def with_free_strain(
     )
 
 
+def top_rise(structure: Structure, body: Bodies, strain: FreeStrain) -> float:
+    """How far wood that swells in depth lifts the board's top over the beam's axis [m].
+
+    In the plate the top rises by itself; the beam knows its axis only, which the tie sets to the mean of the
+    section's u_z. Crowns and nut on the beam stand higher by the difference, so that no step arises there.
+    """
+    z, weight = tie.edge_points(body.neck, structure.outline.tie)
+    share = tie.shear_weights(z, weight, assembly.young_width(structure, structure.outline.tie, z))
+    swollen = z * np.where(z > 0.0, strain.board[1], strain.neck[1])
+    return float(structure.outline.board_thickness * strain.board[1] - share @ swollen)
+
+
 def unit_load(flexibility: Flexibility) -> Array:
     """Row forces that put the free strains on, (n,); zeros where the flexibility has no such row."""
     load = np.zeros(flexibility.size)
@@ -100,14 +112,3 @@ def unit_load(flexibility: Flexibility) -> Array:
 def resized(values: Array, size: int) -> Array:
     """Row values of the same instrument without, or with, its row of free strain, (size,)."""
     return np.resize(np.append(values, 0.0), size) if len(values) != size else values
-
-
-__all__ = [
-    "ROW",
-    "FreeStrain",
-    "beam_stretch",
-    "free_strain_load",
-    "resized",
-    "unit_load",
-    "with_free_strain",
-]

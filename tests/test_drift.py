@@ -1,0 +1,331 @@
+"""Creep, moisture, heat against closed forms: bimetal strip, Kelvin element, a bolt in a swelling stack."""
+
+import json
+import math
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from scipy.sparse.linalg import splu
+from typer.testing import CliRunner
+
+from cases import load
+from cases.aging import SetUp, alone, anew, rod_stiffness, set_up
+from cases.build import question_of, structure_of
+from cases.cli import app
+from cases.commands.drift import parse_range
+from cases.drift import creep_curve, crept, drift, stock_room, years_until
+from cases.errors import CaseError
+from cases.season import _across, _in_plane, humid_year, warm_year
+from fem import assembly, tie
+from fem.assembly import Piece
+from fem.beam import shear, stretch_and_bend
+from fem.flexibility import condense, neck_rigid_modes
+from fem.free_strain import FreeStrain, beam_stretch, free_strain_load, top_rise, with_free_strain
+from fem.interface import layer
+from fem.lasting import Kept, left_alone
+from fem.mesh import MeshSize
+from fem.neck import pair
+from fem.reading import read
+from materials.creep import KelvinChain
+from materials.errors import InputError
+
+COARSE = MeshSize(corner=5e-3, far=20e-3, growth=3.0, curve=5e-3)
+
+
+@cache
+def nylon() -> SetUp:
+    """No rod: strings, joint and wood alone."""
+    return set_up(load("nylon-twelve"))
+
+
+@cache
+def steel() -> SetUp:
+    return set_up(load("fourteen-mahogany"))
+
+
+@cache
+def parts():
+    """Structure, flexibility and fields of the mahogany instrument on a coarse mesh."""
+    structure = structure_of(load("fourteen-mahogany"))
+    return structure, *condense(structure, COARSE)
+
+
+def test_a_strip_of_two_layers_bends_as_timoshenko_says():
+    """Bimetal strip: 6 mm of 17 GPa on 20 mm of 11 GPa, 40 mm wide, the upper layer longer by 0.001.
+
+    kappa = 6 de (1+m)^2 / {h [3 (1+m)^2 + (1+mn)(m^2 + 1/(mn))]}, Timoshenko, J. Opt. Soc. Am. 11 (1925) 233.
+    """
+    body = parts()[2].bodies
+    line, width = body.line, 0.04
+
+    def layer_of(young, low, high):
+        constants = [young * width * (high**k - low**k) / k for k in (1, 2, 3)]
+        return lambda x: tuple(np.full_like(x, one) for one in constants)
+
+    pieces = {
+        "bend board": Piece(0, stretch_and_bend(line, section=layer_of(17e9, 0.0, 0.006))),
+        "bend neck": Piece(0, stretch_and_bend(line, section=layer_of(11e9, -0.020, 0.0))),
+    }
+    stiffness = sum(piece.matrix for piece in pieces.values()) + shear(
+        line, kga=lambda x: np.full_like(x, 1e9)
+    )
+    load_ = free_strain_load(body, pieces, FreeStrain(board=(1e-3, 0.0)))[: line.size]
+    end = [line.at(name, line.x[-1]) for name in ("u", "w", "t")]
+    free = np.setdiff1d(np.arange(line.size), end)
+    found = np.zeros(line.size)
+    found[free] = splu(stiffness.tocsc()[np.ix_(free, free)]).solve(load_[free])
+    m, n, h = 6.0 / 20.0, 17.0 / 11.0, 0.026
+    kappa = 6e-3 * (1 + m) ** 2 / (h * (3 * (1 + m) ** 2 + (1 + m * n) * (m**2 + 1 / (m * n))))
+    assert kappa == pytest.approx(4.665859e-2, rel=1e-6)
+    length = line.x[-1] - line.x[0]
+    # a board that grows humps the neck: the nut falls
+    assert found[line.at("w", 0.0)] == pytest.approx(-0.5 * kappa * length**2, rel=1e-6)
+
+
+def test_free_strain_does_no_work_on_rigid_motions():
+    """Forces and moment of the load vanish on neck and on block."""
+    structure, _, fields = parts()
+    body = fields.bodies
+    strain = FreeStrain((1e-4, 3e-3), (2e-4, 2e-3), (3e-3, 1e-4))
+    load_ = free_strain_load(body, assembly.stiffness_pieces(structure, body), strain)
+    modes = neck_rigid_modes(structure, body)
+    scale = np.abs(modes).T @ np.abs(load_)
+    assert np.abs(modes.T @ load_).max() < 1e-9 * scale.max()
+    first = body.line.size + 2 * body.neck.size
+    assert abs(load_[first : first + body.block.size].sum()) < 1e-9 * np.abs(load_).sum()
+
+
+def test_wood_that_grows_alike_stays_straight():
+    """Equal strain along, any in depth: the grown shape meets the tie and balances the load without stress;
+    the crowns stay on a straight line once the top's rise on the beam counts.
+    """
+    structure, flexibility, fields = parts()
+    body = fields.bodies
+    strain = FreeStrain(neck=(1e-3, 5e-3), board=(1e-3, 4e-3))
+    pieces = assembly.stiffness_pieces(structure, body)
+    grown = np.zeros(body.size)
+    grown[: body.line.size] = 1e-3 * beam_stretch(body)
+    x, z = body.neck.nodes
+    plate = slice(body.line.size, body.line.size + 2 * body.neck.size)
+    grown[plate] = np.concatenate([1e-3 * x, np.where(z > 0.0, 4e-3, 5e-3) * z])
+    points, weight = tie.edge_points(body.neck, structure.outline.tie)
+    share = tie.shear_weights(points, weight, assembly.young_width(structure, structure.outline.tie, points))
+    axis = float(share @ (points * np.where(points > 0.0, 4e-3, 5e-3)))
+    grown[body.line.dof["w"]] = axis
+    # the grown shape lies in what tie and held edges allow
+    q = fields.transformation
+    held = splu((q.T @ q).tocsc()).solve(q.T @ grown)
+    assert np.abs(q @ held - grown).max() < 1e-12
+    load_ = free_strain_load(body, pieces, strain)
+    assert np.abs(fields.stiffness @ grown - load_).max() < 1e-9 * np.abs(load_).max()
+    crowns = (assembly.reading_rows(structure, body).matrix @ grown)[flexibility.at["crown"]]
+    on_beam = structure.frets < structure.outline.tie - 1e-9
+    rise = top_rise(structure, body, strain)
+    assert crowns + rise * on_beam == pytest.approx(structure.outline.board_thickness * 4e-3, abs=1e-12)
+    assert abs(rise) > 2e-5
+
+
+@pytest.mark.parametrize("strain", [2e-4, -2e-5])
+def test_a_bolt_in_a_swelling_stack(strain):
+    """Rigid wood and shims: a stem that grows by e over its length L stretches the heel bolts by e L, so that
+    their tension changes by k e L; the tongue's bolt, across the growth, keeps its own.
+    """
+    case = load("fourteen-mahogany")
+    plain = structure_of(case)
+
+    def stiff(timber):
+        return replace(timber, moduli=timber.moduli * 1e5, along=timber.along * 1e5)
+
+    pads = tuple(replace(p, young=p.young * 1e5, shear=p.shear * 1e5, compliance=1e-17) for p in plain.pads)
+    structure = replace(
+        plain,
+        neck=stiff(plain.neck),
+        board=stiff(plain.board),
+        stem=stiff(plain.stem),
+        held=("back",),
+        pads=pads,
+    )
+    flexibility, fields = condense(structure, COARSE)
+    question = replace(question_of(case, flexibility, structure), friction=(0.0, 0.0))
+    start = pair(question, (0.0, 0.0))
+    grown = with_free_strain(structure, flexibility, fields, FreeStrain(block=(strain, 0.0)))
+    state = left_alone(replace(question, flexibility=grown), Kept(start, rod_stiffness(case)))
+    change = state.bolts - start.strung.bolts
+    heel = [k for k, bolt in enumerate(structure.bolts) if bolt.face == "heel"]
+    expected = question.hardware.bolt_stiffness[heel] * strain * structure.block.stem
+    assert change[heel] == pytest.approx(expected, rel=0.02)
+    other = [k for k in range(len(change)) if k not in heel]
+    assert np.abs(change[other]).max() < 0.02 * abs(expected[0])
+
+
+def test_creep_is_the_same_as_more_load():
+    """Every modulus over 1 + phi, bolts that do not stretch: as if strings and bolts pulled 1 + phi times."""
+    start, phi = nylon(), 0.5
+    soft = replace(
+        start.question.hardware, bolt_stiffness=np.zeros_like(start.question.hardware.bolt_stiffness)
+    )
+    aged = replace(crept(start, phi, across=1.0), hardware=soft)
+    heavy = replace(
+        start.question,
+        strings=replace(start.question.strings, tension=start.question.strings.tension * (1.0 + phi)),
+        hardware=replace(soft, bolt_tension=soft.bolt_tension * (1.0 + phi)),
+    )
+    one, other = alone(start, aged, start.kept), alone(start, heavy, start.kept)
+    assert one.relief == pytest.approx(other.relief, rel=1e-6)
+    assert one.kink == pytest.approx(other.kink, rel=1e-5, abs=1e-9)
+    assert one.action_change == pytest.approx(other.action_change, rel=1e-6)
+    fresh = read(start.question, start.offset.pair.strung).relief
+    # bow of a shaft under a steady load grows by 1 + phi, a little more by second order
+    assert one.relief / fresh == pytest.approx(1.5, rel=0.1)
+
+
+def test_one_kelvin_element_gives_its_own_curve():
+    """phi(t) = a (1 - exp(-t / tau)): the study's interpolation follows the direct solution at that creep."""
+    start = nylon()
+    chain = KelvinChain((2.0,), (0.6,))
+    assert chain.at(2.0) == pytest.approx(0.6 * (1.0 - math.exp(-1.0)))
+    curve = creep_curve(start, most=0.6)
+    phi = chain.at(2.0)
+    direct = alone(start, crept(start, phi), start.kept)
+    assert curve(phi)[0] == pytest.approx(direct.relief, rel=2e-3)
+    assert curve(phi)[1] == pytest.approx(direct.kink, abs=np.radians(5e-4))
+    assert curve(phi)[2] == pytest.approx(direct.action_change, rel=5e-3)
+
+
+def test_bolts_and_rod_relax_as_locked():
+    """After creep the bolts have lost tension but none pushes; the rod's tension follows its length."""
+    start = steel()
+    aged = crept(start, 0.6)
+    left = left_alone(aged, start.kept)
+    fresh = start.kept.pair.strung
+    assert np.all(left.bolts < fresh.bolts)
+    assert np.all(left.bolts >= 0.0)
+    row = aged.flexibility.at["rod"]
+    grown = float((left.moves[row] - fresh.moves[row])[0])
+    assert left.rod - fresh.rod == pytest.approx(start.kept.rod_stiffness * grown, rel=1e-6)
+    assert grown < 0.0
+    law = layer(aged.pads, aged.flexibility.points, angles=start.kept.pair.angles, friction=aged.friction)
+    assert (
+        law.normal.max()
+        < layer(
+            start.question.pads,
+            start.question.flexibility.points,
+            angles=start.kept.pair.angles,
+            friction=aged.friction,
+        ).normal.max()
+    )
+
+
+def test_set_anew_needs_more_rod_and_less_saddle():
+    start = steel()
+    again = anew(crept(start, 0.6), start.kept)
+    assert again.rod > start.kept.pair.strung.rod
+    assert -2e-3 < again.saddle_rise < -1e-4
+    assert again.kink > 0.0
+
+
+def test_no_creep_changes_nothing():
+    start = steel()
+    left = alone(start, start.question, start.kept)
+    assert left.action_change == pytest.approx(0.0, abs=1e-9)
+    assert left.bolt_shares == pytest.approx(1.0, abs=1e-6)
+    assert left.relief == pytest.approx(0.2e-3, abs=1e-8)
+
+
+@cache
+def short_study():
+    return drift(load("nylon-twelve"), years=20.0, humidity=None, temperature=None)
+
+
+def test_courses_grow_and_the_band_lies_round_the_middle():
+    low, middle, high = short_study().courses
+    for name in ("relief_mm", "action_mm", "saddle_cut_mm"):
+        values = [getattr(course, name) for course in (low, middle, high)]
+        assert all(np.all(np.diff(one) >= 0.0) for one in values)
+        assert values[0][-1] < values[1][-1] < values[2][-1]
+        assert values[0][0] == pytest.approx(values[2][0])
+    assert middle.phi[-1] == pytest.approx(0.54, abs=0.03)
+    assert min(middle.bolt_share) > 0.2
+    first, last = short_study().across_band_deg
+    assert first < middle.kink_deg[-1] < last
+
+
+def test_years_until_the_saddle_is_used_up():
+    """A straight line used at 0.1 a year crosses 0.35 after 3.5 years; never is None, at once is 0."""
+    times = np.linspace(0.0, 10.0, 21)
+    assert years_until(times, 0.1 * times, room=0.35) == pytest.approx(3.5)
+    assert years_until(times, 0.1 * times, room=2.0) is None
+    assert years_until(times, 0.1 * times + 1.0, room=0.5) == 0.0
+
+
+def test_the_stock_leaves_what_lies_below_the_pair():
+    start = nylon()
+    lower = math.degrees(min(start.offset.pair.angles))
+    assert math.degrees(stock_room(start)) == pytest.approx(lower + 0.40)
+
+
+def test_swelling_goes_the_way_of_the_grain():
+    """Quarter-sawn wood moves tangentially in depth; a vertical block moves little in height, much along."""
+    assert _across("quarter", 0.03, 0.06) == pytest.approx(0.06)
+    assert _across("flat", 0.03, 0.06) == pytest.approx(0.03)
+    case = load("fourteen-mahogany")
+    moves = {"along": 0.001, "radial": 0.03, "tangential": 0.05}
+    assert _in_plane(case, part="block", **moves) == (0.05, 0.001)
+    assert _in_plane(case, part="neck", **moves) == pytest.approx((0.001, 0.05))
+
+
+def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():
+    season = humid_year(load("nylon-twelve"), humidity=(40.0, 60.0))
+    assert season.moisture_percent[0] == pytest.approx(7.7, abs=0.05)
+    alike, board, neck = season.courses
+    middle = 2
+    for course in season.courses:
+        assert course.bolt_low[middle] == pytest.approx(1.0, abs=1e-6)
+        assert course.bolt_low[0] < 0.9
+        assert course.bolt_high[-1] > 1.1
+    # a board that dries and shrinks more than the neck pulls the nut up: more relief in the dry
+    assert board.relief_mm[0] > alike.relief_mm[0] > neck.relief_mm[0]
+    year = alike.over_the_year("relief_mm")
+    assert year[0] == pytest.approx(alike.relief_mm[0])
+    assert year[6] == pytest.approx(alike.relief_mm[-1])
+
+
+def test_a_warm_room_bows_the_neck():
+    """-0.2 % of E a kelvin: 15 K warmer, at least 2 % more relief without a rod."""
+    season = warm_year(load("nylon-twelve"), temperature=(15.0, 30.0))
+    (heat,) = season.courses
+    assert season.moisture_percent is None
+    assert heat.relief_mm[0] < heat.relief_mm[1] < heat.relief_mm[2]
+    assert heat.relief_mm[2] / heat.relief_mm[0] > 1.02
+
+
+@pytest.mark.parametrize(
+    ("arguments", "part"),
+    [
+        ({"years": 80.0}, "creep data"),
+        ({"humidity": (70.0, 30.0)}, "--rh"),
+        ({"temperature": (5.0, 90.0)}, "Celsius"),
+    ],
+)
+def test_impossible_wishes_get_one_sentence(arguments, part):
+    wanted = {"years": 1.0, "humidity": None, "temperature": None} | arguments
+    with pytest.raises(CaseError, match=part):
+        drift(load("nylon-twelve"), **wanted)
+
+
+@pytest.mark.parametrize("text", ["30", "dry:wet", ":"])
+def test_a_range_is_two_numbers(text):
+    with pytest.raises(InputError, match="low:high"):
+        parse_range("--rh", text)
+
+
+def test_the_command_prints_and_draws(tmp_path):
+    words = ["drift", "nylon-twelve", "--years", "5", "--rh", "none", "--temperature", "none", "--out"]
+    done = CliRunner().invoke(app, [*words, str(tmp_path)])
+    assert done.exit_code == 0, done.output
+    assert "left alone" in done.stdout
+    written = json.loads((tmp_path / "nylon-twelve-drift.json").read_text(encoding="utf-8"))
+    assert written["years"][-1] == pytest.approx(5.0)
+    assert (tmp_path / "nylon-twelve-drift.png").stat().st_size > 10_000

@@ -174,11 +174,7 @@ def spread(
         If the case itself cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
-    if necks < 16:
-        raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
-    angles = case.stock.angles_deg()
-    if not angles:
-        raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
+    _allowed(case, necks)
     built = reduced_model(case, workers=workers, folder=cache, progress=building)
     began = perf_counter()
     task, aims, own = _laid_out(case, built)
@@ -215,6 +211,13 @@ def spread(
         build_cached=built.cached,
         run_seconds=perf_counter() - began,
     )
+
+
+def _allowed(case: Case, necks: int) -> None:
+    if necks < 16:
+        raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
+    if not case.stock.angles_deg():
+        raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
 
 
 def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:

@@ -118,8 +118,9 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
 
 
 def test_small_scatter_against_first_order():
-    """Neck wood alone, a tenth of its usual scatter: mean at the case's own within twice the second-order term of
-    an offset that goes as 1/E, and the standard deviation that the slope of the full question gives, to 3 %.
+    """Neck wood alone, a tenth of its usual scatter. The mean is the case's own within twice the second-order
+    term of an offset that goes as 1/E; the standard deviation is what the slope of the full question gives,
+    to 3 %.
     """
     cov = 0.022
     case = load(CASE).with_values({**NOTHING, "scatter.neck_e_cov": cov})

@@ -12,10 +12,13 @@ from dataclasses import asdict, dataclass, replace
 from math import degrees
 from typing import TYPE_CHECKING, Any
 
+from threadpoolctl import threadpool_limits
+
 from cases.build import MM, question_of, string_lines, structure_of
 from cases.case import Case
-from cases.effects import CONDENSED, TENTH, is_inert, rough_flexibility
+from cases.effects import TENTH, rough_flexibility
 from cases.files import load
+from cases.inputs import changes_shape, keys_that_matter, with_mirror
 from cases.mechanics import Solved, solve
 from cases.uncertainty import SEAT_ROW, Known, known, measurement, scattered, seats, together
 from fem.flexibility import Flexibility
@@ -162,10 +165,16 @@ def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensit
         If the case itself cannot be solved.
     """
     loaded = load(case) if isinstance(case, str) else case
+    # Matrices of a hundred rows: more threads only cost time.
+    with threadpool_limits(limits=1):
+        return _ranked(loaded, progress=progress)
+
+
+def _ranked(loaded: Case, *, progress: Progress | None) -> Sensitivities:
     solved = solve(loaded)
     base = Base(solved)
     fine = base.on_fine_mesh()
-    keys = _keys(loaded)
+    keys = keys_that_matter(loaded)
     loose = scattered(loaded, strings=len(string_lines(loaded)))
     two_shims = loaded.joint.kind == "two-shim"
     rows, skipped = [_seat_row(loaded)] if two_shims else [], {}
@@ -227,7 +236,7 @@ class Base:
         NeckpreloadError
             If the instrument does not allow it.
         """
-        case = self.solved.case.with_values({key: value})
+        case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
         structure = structure_of(case)
         return question_of(case, rough_flexibility(self.solved, structure, key), structure)
 
@@ -259,19 +268,6 @@ def difference(first: Change, second: Change) -> Change:
         first.stretch_deg - second.stretch_deg,
         first.relief_mm - second.relief_mm,
     )
-
-
-def _keys(case: Case) -> tuple[str, ...]:
-    """Numbers of a case that can matter; counts of frets are not uncertain."""
-    return tuple(
-        key for key in case.numeric_keys() if isinstance(case.value(key), float) and not is_inert(key)
-    )
-
-
-def changes_shape(key: str) -> bool:
-    """Whether a key asks for a new mesh or new sections."""
-    table, name = key.split(".")[0], key.split(".")[-1]
-    return name not in CONDENSED.get(table, ()) and table != "bolts" and name != "bearing_width_mm"
 
 
 def _key_row(base: Base, key: str) -> Row:

@@ -12,6 +12,7 @@ from cases import cli, load, preload
 from cases.answer import Answer
 from cases.case import Case
 from cases.defaults import fret_position_mm
+from cases.inputs import keys_that_matter, mirror_bar, with_mirror
 from cases.sensitivity import Change, Row, Sensitivities, measure_first, sensitivity
 from cases.uncertainty import SEAT_ROW, known, measurement, scattered, seats
 
@@ -33,7 +34,7 @@ KEYS = (
 def found() -> Sensitivities:
     """A few inputs of the README's case; the whole list is one of the large counts."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("cases.sensitivity._keys", lambda case: KEYS)
+        patch.setattr("cases.sensitivity.keys_that_matter", lambda case: KEYS)
         return sensitivity(CASE)
 
 
@@ -179,6 +180,18 @@ def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     assert good is not None
     assert good.deviation == pytest.approx(0.5)
     assert measurement("neck.e_l_gpa") == measurement("neck wood")
+
+
+def test_a_pair_of_bars_changes_as_a_pair():
+    """A section must stay symmetric: both bars of the baritone, once, and mirrored across."""
+    case = load("long-baritone")
+    assert mirror_bar(case, "bass") == "treble"
+    assert mirror_bar(case.with_values({"bars.bass.width_mm": 3.0}), "bass") is None
+    values = with_mirror(case, "bars.bass.y_mm", -9.5)
+    assert values == {"bars.bass.y_mm": -9.5, "bars.treble.y_mm": 9.5}
+    assert case.with_values(values).bars[1].y_mm == 9.5
+    assert with_mirror(case, "heel.height_mm", 90.0) == {"heel.height_mm": 90.0}
+    assert {key.split(".")[1] for key in keys_that_matter(case) if key.startswith("bars.")} == {"bass"}
 
 
 def test_the_bar_picture_shows_each_panel(tmp_path: Path):

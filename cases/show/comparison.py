@@ -134,7 +134,8 @@ def _contours(comparison: Comparison) -> "Figure":
             lines = panel.contour(
                 x, y, grid, levels=filled.levels, colors=INK, linewidths=0.7, linestyles="-"
             )
-            panel.clabel(lines, fontsize=8)
+            for text in panel.clabel(lines, fontsize=8):
+                text.set_clip_on(False)
         for row in rows:
             spot = (_number(row.changed[across.key]), _number(row.changed[up.key]))
             mark = "x" if row.numbers is None else "."
@@ -145,7 +146,7 @@ def _contours(comparison: Comparison) -> "Figure":
         panel.set_xlabel(_with_unit(across.key))
         panel.set_ylabel(_with_unit(up.key))
         edged = _stay_edges(panel, x, y, grid, comparison.pair_in_use) if label == PANELS[0][0] else edged
-    drawn.text(0.5, -0.02, _contour_key(rows, edged=edged), ha="center", va="top")
+    drawn.supxlabel(_contour_key(rows, edged=edged), fontsize=9)
     return drawn
 
 

@@ -235,10 +235,12 @@ def compare_html(first: Answer, second: Answer) -> str:
         one, two = read(first), read(second)
         if one is None and two is None:
             continue
-        cells = [signed(value, digits) if value is not None else "none" for value in (one, two)]
+        form = "+" if unit == "deg" else ""
+        cells = ["none" if value is None else f"{value:{form}.{digits}f}" for value in (one, two)]
         change = signed(two - one, digits) if one is not None and two is not None else ""
         rows.append((f"{name} [{unit}]", *cells, change))
-    head = ("", "A: " + first.case, "B: " + second.case, "B minus A")
+    names = (f"{letter}: {one.case}, {one.strings.set}" for letter, one in (("A", first), ("B", second)))
+    head = ("", *names, "B minus A")
     return table(head, rows, caption="Two instruments", look="compare")
 
 

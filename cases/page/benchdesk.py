@@ -34,7 +34,17 @@ LOGGED = ("action_bass", "action_treble", "relief", "tongue_gap")
 """Those that the logbook has a kind for."""
 
 
-def parse_readings(text: str) -> tuple[float, ...]:
+def length_mm(text: str, *, name: str, unit: str = "mm") -> float:
+    """A length as typed under a label that names the unit: a bare number is in it, another unit may be told.
+
+    >>> length_mm("1.8", name="reading"), length_mm("0.07", name="reading", unit="in")
+    (1.8, 1.778)
+    """
+    bare = re.fullmatch(r"\s*[-+]?(\d+\.?\d*|\.\d+)\s*", text)
+    return round(parse_length(f"{text.strip()}{unit}" if bare else text, name=name), 6)
+
+
+def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
     """Readings of one pocket [mm], one or several with spaces or semicolons between them.
 
     Raises
@@ -53,10 +63,10 @@ def parse_readings(text: str) -> tuple[float, ...]:
             f"reading: {len(parts)} readings; allowed: 1 to {MOST_READINGS} lengths such as 1.8 or 0.07in; "
             "read the pocket and type it."
         )
-    return tuple(round(parse_length(part, name="reading"), 6) for part in parts)
+    return tuple(length_mm(part, name="reading", unit=unit) for part in parts)
 
 
-def parse_measured(typed: dict[str, str], *, reading_mm: float | None) -> Measured:
+def parse_measured(typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm") -> Measured:
     """What was typed after string-up; both actions are needed [mm].
 
     Raises
@@ -68,7 +78,7 @@ def parse_measured(typed: dict[str, str], *, reading_mm: float | None) -> Measur
     for key, label in MEASURED.items():
         text = typed.get(key, "").strip()
         if text:
-            found[key] = parse_length(text, name=label)
+            found[key] = length_mm(text, name=label, unit=unit)
     missing = [MEASURED[key] for key in ("action_bass", "action_treble") if key not in found]
     if missing:
         raise InputError(
@@ -88,6 +98,11 @@ class BenchDesk:
     readings: tuple[float, ...] = ()
     first: FirstPair | None = None
     aim: Aim | None = None
+
+    @property
+    def unit(self) -> str:
+        """Unit of the house, in which a bare number is read."""
+        return "in" if self.room.settings.workshop.units == "inch" else "mm"
 
     async def choose(self, name: str) -> None:
         """Take a case and have it solved for the bench.
@@ -115,7 +130,7 @@ class BenchDesk:
             self.serial = clean_serial(serial)
         except ValueError as error:
             raise InputError(f"serial: {error}.") from None
-        self.readings = parse_readings(reading)
+        self.readings = parse_readings(reading, unit=self.unit)
         self.first = self.aim = None
         key = ("first", f"{self.case.sha256} {self.readings}")
         self.first = await self.benches.ask(key, first_pair, self.case, self.readings)
@@ -138,16 +153,23 @@ class BenchDesk:
         """
         from cases.bench.logbook import add_fit
 
-        entry = self._entry(pair, reason=reason)
+        entry = self._entry(pair, reason=reason, serial=self.serial, readings=self.readings)
         return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
 
-    def _entry(self, pair: PairAim, *, reason: str) -> FitEntry:
+    def log_swap(self, serial: str, pair: PairAim) -> "Fit":
+        """Write down which pair took the place of another; the reading stays with the first fit."""
+        from cases.bench.logbook import add_fit
+
+        entry = self._entry(pair, reason="swap", serial=serial, readings=())
+        return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
+
+    def _entry(self, pair: PairAim, *, reason: str, serial: str, readings: tuple[float, ...]) -> FitEntry:
         case = self.case
-        if case is None or not self.serial:
+        if case is None or not serial:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
-        readings = [{"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in self.readings]
+        bare = [{"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in readings]
         values = {
-            "serial": self.serial,
+            "serial": serial,
             "model": case.name,
             "reason": reason,
             "case_sha256": case.sha256,
@@ -164,7 +186,7 @@ class BenchDesk:
             },
             "model_version": version("neckpreload"),
             "started_utc": datetime.now(UTC),
-            "measurements": readings,
+            "measurements": bare,
         }
         return checked(FitEntry, values)
 
@@ -178,7 +200,7 @@ class BenchDesk:
         """Add what was measured at pitch to a guitar's last fit."""
         from cases.bench.logbook import add_measurements
 
-        values = parse_measured(typed, reading_mm=None)
+        values = parse_measured(typed, reading_mm=None, unit=self.unit)
         entries = [
             checked(MeasurementEntry, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
             for kind in LOGGED
@@ -201,7 +223,7 @@ class BenchDesk:
             raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
         last = found[-1]
         bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
-        measured = parse_measured(typed, reading_mm=sum(bare) / len(bare) if bare else None)
+        measured = parse_measured(typed, reading_mm=sum(bare) / len(bare) if bare else None, unit=self.unit)
         key = ("swap", f"{self.case.sha256} {last.id} {measured}")
         return await self.benches.ask(key, whole_swap, self.case, (last.upper_deg, last.lower_deg), measured)
 

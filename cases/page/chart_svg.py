@@ -17,24 +17,26 @@ SHADES = 10
 """Shades of the budget, `part-0` to `part-9` of the style sheet."""
 
 
-def _svg(words: str, body: str, *, tall: float = TALL) -> str:
+def _svg(words: str, body: str, *, tall: float = TALL, wide: float = WIDE) -> str:
     return (
         f'<svg class="chart" role="img" aria-label="{escape(words)}" xmlns="http://www.w3.org/2000/svg" '
-        f'viewBox="0 0 {WIDE:.0f} {tall:.0f}">{body}</svg>'
+        f'viewBox="0 0 {wide:.0f} {tall:.0f}">{body}</svg>'
     )
 
 
 class _Frame:
     """Axes of a line chart: from values to places in the picture."""
 
-    def __init__(self, x: tuple[float, float], y: tuple[float, float], *, tall: float = TALL) -> None:
+    def __init__(
+        self, x: tuple[float, float], y: tuple[float, float], *, tall: float = TALL, wide: float = WIDE
+    ) -> None:
         room = 0.06 * (y[1] - y[0]) or 1.0
-        self.x, self.y, self.tall = x, (y[0] - room, y[1] + room), tall
+        self.x, self.y, self.tall, self.wide = x, (y[0] - room, y[1] + room), tall, wide
 
     def at(self, x: float, y: float) -> tuple[float, float]:
         across = (x - self.x[0]) / (self.x[1] - self.x[0])
         up = (y - self.y[0]) / (self.y[1] - self.y[0])
-        return LEFT + across * (WIDE - LEFT - RIGHT), self.tall - FOOT - up * (self.tall - TOP - FOOT)
+        return LEFT + across * (self.wide - LEFT - RIGHT), self.tall - FOOT - up * (self.tall - TOP - FOOT)
 
     def line(self, x: Sequence[float] | Array, y: Sequence[float] | Array, look: str) -> str:
         places = "L".join("{:.1f} {:.1f}".format(*self.at(*one)) for one in zip(x, y, strict=True))
@@ -50,12 +52,12 @@ class _Frame:
         texts = [f'<text class="tick" x="{LEFT}" y="12">{escape(down)}</text>']
         for value in nice_ticks(*self.y):
             x, y = self.at(self.x[0], value)
-            texts.append(f'<path class="grid" d="M{LEFT:.1f} {y:.1f}H{WIDE - RIGHT:.1f}"/>')
+            texts.append(f'<path class="grid" d="M{LEFT:.1f} {y:.1f}H{self.wide - RIGHT:.1f}"/>')
             texts.append(f'<text class="tick end" x="{x - 6:.1f}" y="{y + 4:.1f}">{_number(value)}</text>')
         for value, word in marks:
             x, y = self.at(value, self.y[0])
             texts.append(f'<text class="tick middle" x="{x:.1f}" y="{y + 15:.1f}">{escape(word)}</text>')
-        x, y = 0.5 * (LEFT + WIDE), self.tall - 6.0
+        x, y = 0.5 * (LEFT + self.wide), self.tall - 6.0
         texts.append(f'<text class="tick middle" x="{x:.1f}" y="{y:.1f}">{escape(across)}</text>')
         return "".join(texts)
 
@@ -129,13 +131,11 @@ def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> s
     """The joint enlarged, true size: crowns over the shaft line, the bow taken out, and the tongue line."""
     first = max(0, joint - 7)
     high = max(LEAST_JOINT_MM, float(np.abs(over_mm[first:]).max()))
-    frame = _Frame((float(x_mm[first]) - 6.0, float(x_mm[-1]) + 6.0), (-high, high), tall=210.0)
+    frame = _Frame((float(x_mm[first]) - 6.0, float(x_mm[-1]) + 6.0), (-high, high), tall=200.0, wide=430.0)
     numbers = [n for n in range(first + 1, len(x_mm) + 1) if (n - joint) % 2 == 0]
     marks = [(float(x_mm[n - 1]), f"{n} joint" if n == joint else str(n)) for n in numbers]
     body = [
-        frame.ticks(
-            down="crowns over the shaft line at the joint [mm], true size", across="fret", marks=marks
-        ),
+        frame.ticks(down="crowns over the shaft line [mm], true size", across="fret", marks=marks),
         frame.upright(float(x_mm[joint - 1]), "joint"),
         frame.level(0.0, "line-a"),
         frame.line(x_mm[[joint - 1, -1]], tongue_mm, "line-b"),
@@ -144,7 +144,7 @@ def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> s
         across, up = frame.at(float(x), float(z))
         body.append(f'<circle class="dot" cx="{across:.1f}" cy="{up:.1f}" r="3.4"/>')
     words = f"Joint: the last crown lies {signed(float(over_mm[-1]), 2)} mm over the shaft line."
-    return _svg(words, "".join(body), tall=210.0)
+    return _svg(words, "".join(body), tall=200.0, wide=430.0)
 
 
 def profiles_svg(x_mm: Sequence[Array], heights_mm: Sequence[Array], names: Sequence[str]) -> str:

@@ -65,6 +65,7 @@ class Knobs:
 class LiveState:
     """The neck as the sliders have it; lengths [mm], angles [deg].
 
+    ``nut_rise_mm`` counts from the neck bolted up, without strings.
     ``offset_deg`` is the offset for these moduli and bolts to first order, the case's own where they are its
     own; None without a pair of shims. ``action_mm`` is None with the strings off.
     """
@@ -119,7 +120,7 @@ class Bend:
             kink_deg=degrees(found.kink),
             relief_mm=found.relief / MM,
             tongue_gap_mm=found.tongue_gap / MM,
-            nut_rise_mm=found.nut_rise / MM,
+            nut_rise_mm=(found.nut_rise - read(question, at.bolted).nut_rise) / MM,
             action_mm=None if strings == 0.0 else self.worked.answer.action_mm + over / MM,
             rod=float(state.rod),
             bolt_n=tuple(float(one) for one in state.bolts),

@@ -142,7 +142,11 @@ def _names(stage: Stage) -> list[str]:
     right = float(view.block[:, 0].max()) + 12.0
     low = float(view.block[:, 1].min())
     joint = float(view.fret_x_mm[view.joint - 1])
-    texts = [f'<text class="name" x="{right:.1f}" y="{-low - 2:.1f}">neck block</text>']
+    stem = view.block[-1, 0] + 0.6 * (view.block[-2, 0] - view.block[-1, 0])
+    texts = [
+        f'<path class="lead" d="M{right - 3:.1f} {-low - 6:.1f}H{stem:.1f}"/>'
+        f'<text class="name" x="{right:.1f}" y="{-low - 2:.1f}">neck block</text>'
+    ]
     places = np.linspace(-26.0, low + 22.0, max(len(view.shims), 2))
     for name, shim, z in zip(view.shim_names, view.shims, places, strict=False):
         middle = shim.mean(axis=0)

@@ -12,9 +12,10 @@ class AnswerCard:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        with ui.element("section").classes("card answer-card").props('aria-label="The answer"'):
+        with ui.element("section").classes("card answer-card") as self._card:
+            self._card.props('aria-label="The answer"')
             with ui.element("div").classes("split"):
-                self._head = html()
+                self._head = html(look="head")
                 self._pairs = html()
             self._figures = html()
         self.refresh()
@@ -23,6 +24,7 @@ class AnswerCard:
         """Show what the desk has now."""
         desk = self._desk
         stale = desk.standing in ("cancelled", "failed", "wrong", "working")
+        self._card.classes(**({"add": "stale"} if stale else {"remove": "stale"}))
         self._head.content = headline_html(desk.worked, about_deg=desk.about_deg, stale=stale)
         if desk.worked is not None:
             answer = desk.worked.answer

@@ -40,10 +40,10 @@ class BenchView:
                 self._case = ui.select(names, label="Instrument", on_change=self._chosen).props("outlined")
                 with ui.element("div").classes("bench-form"):
                     self._serial = ui.input("Serial, scan or type", on_change=self._keep)
-                    self._reading = ui.input("Reading [mm]", on_change=self._keep)
+                    self._reading = ui.input(f"Reading [{self._desk.unit}]", on_change=self._keep)
                 self._serial.props('outlined autofocus autocomplete=off hint="Enter goes on to the reading"')
                 self._reading.props(
-                    'outlined autocomplete=off inputmode=decimal hint="1.8, 0.07in, or several; Enter"'
+                    'outlined autocomplete=off inputmode=decimal hint="1.8mm, 0.07in, or several; Enter"'
                 )
                 self._serial.on("keydown.enter", lambda: self._reading.run_method("focus"))
                 self._reading.on("keydown.enter", self._enter)
@@ -110,11 +110,11 @@ class BenchView:
         try:
             first = await self._desk.pair_for(str(self._serial.value or ""), str(self._reading.value or ""))
             self._pair.content = pair_html(first.pair, reading_mm=first.reading_mm)
-            self._fitted.show()
             self._offer()
             self._status.content = "How sure it is follows …"
             self._more.content = aim_html(await self._desk.whole())
             self._offer()
+            self._fitted.show()
         except CancelledWork:
             return
         except (InputError, WorkError) as error:

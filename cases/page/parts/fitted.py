@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from nicegui import ui
 
+from cases.bench.aim import PairAim
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import fits_html, swap_html
 from cases.page.benchdesk import MEASURED, BenchDesk, fields_to_amend
@@ -29,20 +30,22 @@ class FittedCard:
             self._fits = html()
             self._after = ui.element("div")
             with self._after:
-                html("<h3>Measured at pitch [mm]</h3>")
+                html(f"<h3>Measured at pitch [{desk.unit}]</h3>")
                 with ui.element("div").classes("form"):
                     self._typed = {
-                        key: ui.input(label).props("outlined dense inputmode=decimal autocomplete=off")
+                        key: ui.input(label).props("outlined inputmode=decimal autocomplete=off")
                         for key, label in MEASURED.items()
                     }
                 with ui.element("div").classes("row-of"):
                     ui.button("Log what was measured", on_click=self._measured)
                     ui.button("What to do?", on_click=self._swap).props("outline")
                 self._swap_out = html()
+                self._swapped = ui.element("div").classes("row-of")
                 with ui.expansion("Correct an entry"):
-                    self._field = ui.select([], label="What is wrong").props("outlined dense")
-                    self._value = ui.input("What it should be").props("outlined dense autocomplete=off")
-                    self._why = ui.input("Why").props("outlined dense autocomplete=off")
+                    with ui.element("div").classes("form"):
+                        self._field = ui.select([], label="What is wrong").props("outlined")
+                        self._value = ui.input("What it should be").props("outlined autocomplete=off")
+                        self._why = ui.input("Why").props("outlined autocomplete=off")
                     ui.button("Correct it", on_click=self._amend)
             self._after.set_visibility(False)
 
@@ -84,6 +87,20 @@ class FittedCard:
             return
         self._said.content = ""
         self._swap_out.content = swap_html(found)
+        self._swapped.clear()
+        if not found.keep:
+            words = f"{found.new.upper_deg:.2f} / {found.new.lower_deg:.2f} went in: log the swap"
+            with self._swapped:
+                ui.button(words, on_click=lambda: self._log_swap(found.new))
+
+    def _log_swap(self, pair: PairAim) -> None:
+        try:
+            self._desk.log_swap(self._serial(), pair)
+        except InputError as error:
+            self._say(error)
+            return
+        self._swapped.clear()
+        self.show()
 
     def _amend(self) -> None:
         fit = self.fits[-1]

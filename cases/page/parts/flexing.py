@@ -42,7 +42,7 @@ def budget_html(bar: BudgetBar) -> str:
     digits = 2 if bar.unit == "mm" else 3
     rows = "".join(
         f'<tr><th scope="row"><span class="swatch part-{number % SHADES}"></span>{escape(name)}</th>'
-        f"<td>{signed(share, digits)}</td><td>{percent:.0f} %</td></tr>"
+        f"<td>{signed(share, digits)}</td><td>{round(percent)} %</td></tr>"
         for number, (name, share, percent) in enumerate(zip(bar.parts, bar.shares, bar.percent, strict=True))
     )
     return (

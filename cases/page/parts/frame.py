@@ -39,4 +39,4 @@ def open_places(room: Room) -> dict[str, str]:
 
 def html(text: str = "", *, look: str = "") -> ui.html:
     """Text that a module of the page has made and escaped."""
-    return ui.html(text, sanitize=False).classes(look)
+    return ui.html(text, sanitize=False).classes(look or "wide")

@@ -1,5 +1,6 @@
 """The instrument: every key of the case as a field, a file to load, a file to keep."""
 
+from dataclasses import replace
 from typing import Any
 
 from nicegui import events, ui
@@ -42,7 +43,7 @@ class InstrumentPanel:
         case = desk.made.case or desk.made.base
         changes = len(desk.draft.edits)
         self._count.content = (
-            "" if not changes else f"{changes} change{'s' if changes > 1 else ''} of {desk.draft.start}"
+            "" if not changes else f"{changes} change{'s' if changes > 1 else ''} of {start_name(desk.draft)}"
         )
         if case is None:
             return
@@ -92,7 +93,7 @@ class InstrumentPanel:
             )
         else:
             made = ui.input(label, value=typed, on_change=changed).props("debounce=300 autocomplete=off")
-        made.props("outlined dense").tooltip(f"{field.meaning} Allowed: {field.allowed}.")
+        made.without_auto_validation().props("outlined").tooltip(f"{field.meaning} Allowed: {field.allowed}.")
         return made
 
     def _typed(self, key: str, text: str) -> None:
@@ -118,10 +119,7 @@ class InstrumentPanel:
                     else f"{field.allowed}; default"
                 )
                 shown.props(f'hint="{_quoted(hint)}"')
-                shown.props(
-                    f'error error-message="{_quoted(wrong)}"' if wrong else "",
-                    remove="" if wrong else "error error-message",
-                )
+                shown.error = wrong
         self._quiet = False
 
     async def _load(self, event: events.UploadEventArguments) -> None:
@@ -155,7 +153,12 @@ class InstrumentPanel:
         ui.download.content(case.to_toml(), f"{file_name(case.name)}.toml", "application/toml")
 
     def _undo(self) -> None:
-        self._desk.take(Draft(start=self._desk.draft.start))
+        self._desk.take(replace(self._desk.draft, edits={}))
+
+
+def start_name(draft: Draft) -> str:
+    """What a draft began with."""
+    return draft.start if draft.text is None else draft.text_name
 
 
 def file_name(name: str) -> str:

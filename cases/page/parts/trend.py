@@ -79,7 +79,7 @@ def rates_html(found: "tuple[Fit, ...]") -> str:
             mark = "below its limit: look there" if rate.stands_out else ""
             rows.append(
                 (
-                    f"{by.replace('_', ' ')} {rate.group}",
+                    "all guitars" if by == "all" else f"{by.replace('_', ' ')} {rate.group}",
                     share,
                     f"{rate.right} of {rate.judged}",
                     str(rate.open),

@@ -1,0 +1,1 @@
+"""The page, tested at its parts, at its server and in a real browser."""

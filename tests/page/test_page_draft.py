@@ -1,0 +1,176 @@
+"""Drafts: what is typed becomes a case or a sentence, and is never lost, evaluated or used as a path."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from cases import load, loads
+from cases.errors import CaseError
+from cases.page.benchdesk import parse_readings
+from cases.page.draft import Draft, display_name, draft_from_json, made
+from cases.page.fields import form_of
+from cases.page.parts.instrument import file_name
+from cases.page.room import RefusedError, Room, is_released
+from cases.page.settings import PageSettings
+from cases.workshop import Workshop, load_workshop
+from materials.errors import InputError
+
+ROOM = Room(PageSettings())
+
+
+def test_a_draft_without_edits_is_the_case_it_began_with():
+    assert made(Draft(), ROOM).case.sha256 == load("fourteen-mahogany").sha256
+
+
+def test_an_edit_is_the_commands_set():
+    draft = Draft().edited("heel.height_mm", "3.5in").edited("strings.set", "acoustic-medium")
+    by_hand = load("fourteen-mahogany").with_values(
+        {"heel.height_mm": 88.9, "strings.set": "acoustic-medium"}
+    )
+    assert made(draft, ROOM).case.sha256 == by_hand.sha256
+
+
+def test_an_emptied_field_goes_back_to_its_default():
+    draft = Draft().edited("heel.curve_exponent", "")
+    assert made(draft, ROOM).case.heel.curve_exponent == 2.5
+
+
+def test_what_is_wrong_is_said_at_its_field_and_stays_typed():
+    draft = (
+        Draft()
+        .edited("heel.height_mm", "tall")
+        .edited("neck.e_l_gpa", "99")
+        .edited("frets.crown_height_mm", "1.0")
+    )
+    found = made(draft, ROOM)
+    assert found.case is None
+    assert "10 to 150 mm" in found.problem_of("heel.height_mm")
+    assert "3 to 30 GPa" in found.problem_of("neck.e_l_gpa")
+    assert found.problem_of("frets.crown_height_mm") is None
+    assert draft_from_json(draft.to_json()) == draft
+
+
+def test_a_broken_file_says_the_commands_own_sentence():
+    text = 'name = "x"\n[instrument]\nscale_mm = \n'
+    with pytest.raises(CaseError) as said:
+        loads(text, where="mine.toml")
+    found = made(Draft(text=text, text_name="mine.toml"), ROOM)
+    assert found.problems == said.value.problems
+
+
+@pytest.mark.parametrize("key", ["outline_csv", "mesh"])
+def test_a_file_of_the_servers_is_never_opened_for_a_browser(tmp_path: Path, key: str):
+    secret = tmp_path / "secret.csv"
+    secret.write_text("x_mm,depth_mm\n0,10\n62,95\n")
+    whole = load("fourteen-mahogany").to_toml()
+    sent = whole.replace("[heel]", f'[heel]\n{key} = "{secret}"')
+    assert sent != whole
+    with pytest.raises(RefusedError, match=f"heel.{key}"):
+        ROOM.read_case(sent, where="sent.toml")
+    typed = made(Draft().edited(f"heel.{key}", str(secret)), ROOM)
+    assert typed.case is None
+    assert "opens no files" in typed.problems[0]
+
+
+@pytest.mark.parametrize(
+    "name", ["../library/fourteen-mahogany", "/etc/passwd", "x.toml", "", "\0", "fourteen mahogany"]
+)
+def test_a_name_is_never_a_path(name: str):
+    with pytest.raises(RefusedError, match="no case of this name"):
+        ROOM.open_case(name)
+
+
+def test_nothing_typed_is_evaluated():
+    found = made(Draft().edited("neck.wood", "__import__('os').getcwd()"), ROOM)
+    assert found.case is None
+    assert "there is no such name" in found.problem_of("neck.wood").lower()
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        None,
+        7,
+        "",
+        "[",
+        "[]",
+        "null",
+        '{"edits": 3}',
+        '{"edits": {"a": 1}}',
+        '{"start": 9, "text": []}',
+        "[" * 9000,
+    ],
+)
+def test_whatever_a_tab_gives_back_makes_a_draft(kept: object):
+    assert draft_from_json(kept) == Draft()
+
+
+def test_a_value_longer_than_any_is_refused_and_not_kept():
+    with pytest.raises(InputError, match="at most 400 characters"):
+        Draft().edited("neck.wood", "x" * 401)
+    kept = json.dumps({"edits": {"neck.wood": "x" * 401, "neck.width_nut_mm": "44"}})
+    assert dict(draft_from_json(kept).edits) == {"neck.width_nut_mm": "44"}
+
+
+def test_a_name_with_a_path_in_it_loses_it():
+    assert display_name("C:\\x\\..\\mine.toml") == "mine.toml"
+    assert file_name("../../Ä b/c") == "Ä-b-c"
+
+
+def test_the_form_has_every_key_but_those_that_name_files():
+    case = load("twelve-cedar-parlour")
+    keys = {field.key for table in form_of(case) for field in table.fields}
+    own = {path for path, _ in case.items() if "." in path and not path.endswith(".name")}
+    assert own - keys == {"heel.outline_csv", "heel.mesh"}
+    for table in form_of(case):
+        for field in table.fields:
+            if field.text and not field.key.startswith("strings.") and field.options:
+                assert field.text in field.options, field.key
+
+
+def test_every_field_typed_back_as_it_stands_changes_nothing():
+    for name in ("fourteen-mahogany", "solid-25"):
+        case, draft = load(name), Draft(start=name)
+        for table in form_of(case):
+            for field in table.fields:
+                if field.given:
+                    draft = draft.edited(field.key, field.text)
+        assert made(draft, ROOM).case.sha256 == case.sha256, name
+
+
+def _shop(tmp_path: Path) -> Workshop:
+    """A workshop with a released case and one that is not."""
+    (tmp_path / "cases").mkdir()
+    text = load("fourteen-mahogany").to_toml().replace('name = "fourteen-mahogany"', "")
+    head = 'revision = "C"\nreleased_by = "bench lead"\nreleased_on = 2031-05-04\n'
+    (tmp_path / "cases" / "ours.toml").write_text(head + text)
+    (tmp_path / "cases" / "trial.toml").write_text('revision = "D"\n' + text)
+    (tmp_path / "workshop.toml").write_text('cases_folder = "cases"\n')
+    return load_workshop(tmp_path / "workshop.toml")
+
+
+def test_the_bench_takes_released_cases_only(tmp_path: Path):
+    bench = Room(PageSettings(mode="bench", workshop=_shop(tmp_path)))
+    assert bench.case_names() == ("ours",)
+    assert is_released(bench.open_case("ours"))
+    for name in ("trial", "fourteen-mahogany"):
+        with pytest.raises(RefusedError, match="not released"):
+            bench.open_case(name)
+    with pytest.raises(RefusedError, match="released cases only"):
+        bench.read_case(load("fourteen-mahogany").to_toml(), where="sent.toml")
+
+
+def test_a_class_touches_no_logbook(tmp_path: Path):
+    log = tmp_path / "log.sqlite"
+    room = Room(PageSettings(mode="class", log=str(log)))
+    with pytest.raises(RefusedError, match="keeps no logbook"):
+        room.with_logbook(lambda logbook: pytest.fail("the logbook was opened"))
+    assert not log.exists()
+    assert not room.may_save
+
+
+@pytest.mark.parametrize("text", ["", "high", "1.8 2.x", "1.8kg", " ".join(["1.8"] * 13)])
+def test_a_reading_that_is_none_is_refused(text: str):
+    with pytest.raises(InputError):
+        parse_readings(text)

@@ -1,0 +1,247 @@
+"""The sliders' neck: the full answer where nothing is dragged, the model's own states where something is."""
+
+import asyncio
+from dataclasses import replace
+from math import radians
+
+import numpy as np
+import pytest
+
+from cases import load, preload
+from cases.mechanics import solve
+from cases.page.answer_html import headline_html, pairs_html
+from cases.page.desk import Desk
+from cases.page.draft import Draft
+from cases.page.jobs import Failed, RoughStart, full_answer, rough_change
+from cases.page.live import Bend, Knobs, Worked, acts_at_once, preview
+from cases.page.room import Room
+from cases.page.settings import PageSettings
+from cases.page.svg import neck_pictures, stage_of
+from cases.page.work import CancelledWork, WorkError, Workroom
+from cases.report import report
+from cases.up_to_pitch import way_to_pitch
+from cases.workshop import Workshop
+from fem.neck import find_offset
+
+
+@pytest.fixture(scope="module")
+def worked() -> Worked:
+    found = full_answer(load("fourteen-mahogany"), Workshop())
+    assert isinstance(found, Worked)
+    return found
+
+
+@pytest.fixture(scope="module")
+def pocket() -> Worked:
+    return full_answer(load("solid-25"), Workshop())
+
+
+def test_a_worker_gives_the_commands_answer(worked: Worked):
+    answer = preload(load("fourteen-mahogany"), effects=False)
+    assert worked.answer == answer
+
+
+def test_the_figure_in_large_type_is_the_reports_to_the_last_digit(worked: Worked, pocket: Worked):
+    shown = headline_html(worked, about_deg=None, stale=False)
+    assert f'id="offset">{worked.answer.offset_deg:+.3f}°' in shown
+    assert f"PRELOAD OFFSET {worked.answer.offset_deg:+.3f} deg" in report(worked.answer)
+    assert f'id="offset">{pocket.answer.pocket.taper_deg:+.3f}°' in headline_html(
+        pocket, about_deg=None, stale=False
+    )
+
+
+def test_untouched_sliders_give_the_answers_own_strung_state(worked: Worked):
+    state = Bend(worked).state(Knobs())
+    said = worked.answer.states["strung"]
+    assert state.kink_deg == pytest.approx(said.kink_deg, abs=1e-12)
+    assert state.relief_mm == pytest.approx(said.relief_mm, abs=1e-12)
+    assert state.action_mm == worked.answer.action_mm
+    assert state.nut_rise_mm == pytest.approx(worked.answer.budget.nut_rise_mm, rel=1e-9)
+    np.testing.assert_allclose(state.heights_mm, worked.answer.fret_profile.z_strung_mm, atol=1e-12)
+
+
+def test_the_strings_slider_goes_the_way_to_pitch(worked: Worked):
+    """Against the study of the same way, which solves it step by step with the rod slack."""
+    way = way_to_pitch(solve(worked.case))
+    half = next(step for step in way.steps if step.tension_share == 0.5)
+    state = Bend(worked).state(Knobs(strings=0.5, rod=0.0))
+    np.testing.assert_allclose(state.heights_mm, half.heights_mm, atol=1e-6)
+    off = Bend(worked).state(Knobs(strings=0.0, rod=0.0))
+    np.testing.assert_allclose(off.heights_mm, way.steps[0].heights_mm, atol=1e-6)
+    assert off.action_mm is None
+
+
+def test_where_a_slider_was_before_leaves_no_trace(worked: Worked):
+    straight = Bend(worked).state(Knobs(strings=0.6, neck=0.8))
+    roundabout = Bend(worked)
+    for knobs in (Knobs(strings=0.0), Knobs(neck=1.5), Knobs(bolts=0.6), Knobs(angles_deg=(0.2, -0.3))):
+        roundabout.state(knobs)
+    np.testing.assert_allclose(
+        roundabout.state(Knobs(strings=0.6, neck=0.8)).heights_mm, straight.heights_mm, atol=1e-7
+    )
+
+
+def test_dragged_shims_are_the_pairs_own_residuals(worked: Worked):
+    one = worked.answer.pairs[len(worked.answer.pairs) // 2]
+    state = Bend(worked).state(Knobs(angles_deg=(one.upper_deg, one.lower_deg)))
+    assert state.kink_deg == pytest.approx(one.residual_kink_deg, abs=1e-6)
+    assert state.angles_deg == pytest.approx((one.upper_deg, one.lower_deg))
+
+
+def test_bolts_and_wood_move_the_offset_as_the_model_says(worked: Worked):
+    for knobs in (Knobs(bolts=1.2), Knobs(neck=0.9)):
+        bend = Bend(worked)
+        question = bend._question(knobs)
+        full = find_offset(question, upper=worked.upper, start=worked.offset.pair)
+        assert radians(bend.state(knobs).offset_deg) == pytest.approx(full.offset, abs=radians(0.002))
+        assert full.offset != pytest.approx(worked.offset.offset, abs=radians(0.002))
+
+
+def test_a_bolt_slider_is_the_cases_bolts(worked: Worked):
+    tensions = worked.question.hardware.bolt_tension
+    state = Bend(worked)._question(Knobs(bolts=1.3)).hardware.bolt_tension
+    np.testing.assert_allclose(state, 1.3 * tensions)
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"strings.set": "acoustic-medium"},
+        {"targets.relief_mm": 0.1},
+        {"shims.lower.thickness_mm": 1.4},
+        {"bolts.heel-top.torque_n_m": 1.6},
+        {"joint.friction": 0.2},
+    ],
+    ids=lambda values: next(iter(values)),
+)
+def test_a_preview_without_new_geometry_is_the_full_answer(worked: Worked, values: dict):
+    changed = worked.case.with_values(values)
+    about = preview(worked, changed)
+    assert about == pytest.approx(preload(changed, effects=False).offset_deg, abs=1e-6)
+    assert about != pytest.approx(worked.answer.offset_deg, abs=1e-4)
+
+
+def test_new_geometry_is_previewed_near_the_full_answer(worked: Worked):
+    changed = worked.case.with_values({"heel.height_mm": 88.0, "heel.start_mm": 55.0})
+    assert preview(worked, changed) is None
+    start = RoughStart(worked.offset.offset, worked.upper, worked.rough_angle)
+    full = preload(changed, effects=False).offset_deg
+    assert rough_change(changed, start) == pytest.approx(full, abs=0.003)
+    assert full != pytest.approx(worked.answer.offset_deg, abs=0.003)
+
+
+@pytest.mark.parametrize(
+    ("key", "at_once"),
+    [("strings.set", True), ("shims.upper.material", True), ("bolts.tongue.tension_n", True), ("name", True),
+     ("heel.height_mm", False), ("neck.e_l_gpa", False), ("bolts.tongue.position_mm", False), ("rod.arm_mm", False)],
+)  # fmt: skip
+def test_which_keys_leave_the_flexibility_alone(key: str, at_once: bool):
+    assert acts_at_once(frozenset({key})) is at_once
+
+
+def test_the_picture_draws_whatever_lists_it_is_given(worked: Worked, pocket: Worked):
+    for one in (worked, pocket):
+        side, joint = neck_pictures(stage_of(one), Bend(one).state(Knobs()))
+        assert side.count('class="shim"') == len(one.answer.shims)
+        assert side.count('class="bolt"') == len(one.answer.bolts)
+        assert joint.count('class="dot"') > 8
+    assert pairs_html(pocket.answer) == ""
+    assert pairs_html(worked.answer).count('class="mark"') == 1
+
+
+def test_the_picture_bends_with_the_strings(worked: Worked):
+    stage, bend = stage_of(worked), Bend(worked)
+    tight, slack = (neck_pictures(stage, bend.state(Knobs(strings=s)))[0] for s in (1.0, 0.0))
+    assert tight != slack
+    assert 'class="string"' in tight
+    assert 'class="string"' not in slack
+
+
+def test_a_job_says_its_error_as_a_sentence(worked: Worked):
+    impossible = worked.case.with_values({"body.straightedge_drop_mm": 0.001})
+    found = full_answer(impossible, Workshop())
+    assert isinstance(found, Failed)
+    assert "straightedge_drop_mm" in found.text
+
+
+def test_a_desk_previews_works_out_and_cancels():
+    """One worker, used by two desks: the same case is worked out once, a cancelled one not at all."""
+
+    async def story() -> None:
+        workroom = Workroom(workers=1, workshop=Workshop())
+        one, two = Desk(Room(PageSettings()), workroom), Desk(Room(PageSettings()), workroom)
+        try:
+            one.take(Draft())
+            two.take(Draft())
+            assert (one.standing, two.standing) == ("working", "working")
+            await _until(lambda: one.standing == two.standing == "full")
+            assert one.worked is two.worked
+            first = one.worked
+            one.take(Draft().edited("strings.set", "acoustic-medium"))
+            assert one.about_deg == pytest.approx(preload(one.made.case, effects=False).offset_deg, abs=1e-6)
+            one.cancel()
+            assert (one.standing, one.worked) == ("cancelled", first)
+            await asyncio.sleep(0.05)
+            assert not workroom._running
+            assert (two.standing, two.worked) == ("full", first)
+            one.take(Draft().edited("heel.height_mm", "nonsense"))
+            assert (one.standing, one.worked) == ("wrong", first)
+            one.take(Draft())
+            assert one.standing == "full"
+        finally:
+            workroom.close()
+
+    asyncio.run(story())
+
+
+def test_a_failed_job_reaches_the_desk_as_its_sentence():
+    async def story() -> str:
+        workroom = Workroom(workers=1, workshop=Workshop())
+        desk = Desk(Room(PageSettings()), workroom)
+        try:
+            desk.take(Draft().edited("body.straightedge_drop_mm", "0.001"))
+            await _until(lambda: desk.standing != "working")
+        finally:
+            workroom.close()
+        return f"{desk.standing}: {desk.message}"
+
+    assert asyncio.run(story()).startswith("failed: body.straightedge_drop_mm = 0.001")
+
+
+def test_many_who_wait_are_told_so(monkeypatch: pytest.MonkeyPatch):
+    async def story() -> None:
+        workroom = Workroom(workers=1, workshop=Workshop())
+        monkeypatch.setattr("cases.page.work.MOST_WAITING", 0)
+        with pytest.raises(WorkError, match="try again"):
+            await workroom.full(load("fourteen-mahogany"))
+
+    asyncio.run(story())
+
+
+def test_only_the_last_of_what_waits_is_solved(worked: Worked):
+    """Fifty moves of a slider that come while one is being solved are one more solution, not fifty."""
+
+    async def story() -> list[float]:
+        desk = Desk(Room(PageSettings()), Workroom(workers=1, workshop=Workshop()))
+        desk._show(worked)
+        solved: list[float] = []
+        desk.listen(lambda part: solved.append(desk.knobs.strings))
+        moves = [desk.drag(replace(Knobs(), strings=0.01 * n)) for n in range(50, 100)]
+        await asyncio.gather(*moves)
+        return solved
+
+    solved = asyncio.run(story())
+    assert solved[-1] == pytest.approx(0.99)
+    assert len(solved) <= 3
+
+
+async def _until(true) -> None:
+    for _ in range(6000):
+        if true():
+            return
+        await asyncio.sleep(0.02)
+    raise AssertionError("it did not come about")
+
+
+def test_cancelled_work_is_no_error_of_the_users():
+    assert not issubclass(CancelledWork, WorkError)

@@ -1,0 +1,152 @@
+"""A visitor with a real browser: what a person sees, types, drags."""
+
+import shutil
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from selenium import webdriver
+from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+PATIENCE_S = 90.0
+"""How long to wait for what a busy machine brings late; what is measured is measured apart."""
+FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars",
+)  # fmt: skip
+
+
+class Visitor:
+    """One browser window."""
+
+    def __init__(self, driver: webdriver.Chrome) -> None:
+        self.driver = driver
+
+    def size(self, width: int, height: int) -> None:
+        self.driver.execute_cdp_cmd(
+            "Emulation.setDeviceMetricsOverride",
+            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False},
+        )
+
+    def open(self, url: str) -> None:
+        self.driver.get(url)
+
+    def run(self, script: str, *given: Any) -> Any:
+        return self.driver.execute_script(script, *given)
+
+    def until(self, script: str, *, what: str) -> Any:
+        """Wait until a script returns something true."""
+        end = time.monotonic() + PATIENCE_S
+        while time.monotonic() < end:
+            if found := self.run(script):
+                return found
+            time.sleep(0.02)
+        raise AssertionError(
+            f"{what} did not come; the page shows: {self.run('return document.body.innerText')[:1500]}"
+        )
+
+    def text(self, selector: str) -> str:
+        return str(self.run("return document.querySelector(arguments[0])?.textContent ?? ''", selector))
+
+    def full_answer(self) -> str:
+        """The figure in large type once the page says that it is the full one."""
+        self.until(
+            "return document.querySelector('.status')?.textContent.includes('Full answer') "
+            "&& document.querySelector('#offset')?.textContent",
+            what="the full answer",
+        )
+        return self.text("#offset")
+
+    def labelled(self, label: str):
+        """The control with a label, as assistive technology finds it."""
+        script = """
+        const label = arguments[0];
+        const all = [...document.querySelectorAll('[aria-label]')]
+          .filter(e => e.getAttribute('aria-label') === label);
+        return all.find(e => e.matches('input, [role=slider], textarea')) || all[0];"""
+        end = time.monotonic() + PATIENCE_S
+        while time.monotonic() < end:
+            if found := self.run(script, label):
+                return found
+            time.sleep(0.05)
+        raise AssertionError(f"nothing is labelled {label!r}")
+
+    def press(self, words: str) -> None:
+        """Press the button, tab or heading with these words."""
+        script = """
+        const all = document.querySelectorAll('button, [role=tab], [role=option], .q-expansion-item .q-item, a');
+        const first = e => e.innerText.trim().split('\\n')[0];
+        return [...all].find(e => first(e) === arguments[0] && e.offsetParent !== null);"""
+        end = time.monotonic() + PATIENCE_S
+        while time.monotonic() < end:
+            if found := self.run(script, words):
+                self.run("arguments[0].scrollIntoView({block: 'center'})", found)
+                found.click()
+                return
+            time.sleep(0.05)
+        raise AssertionError(f"there is nothing to press that says {words!r}")
+
+    def choose(self, label: str, value: str) -> None:
+        """Choose from a list by its label."""
+        control = self.labelled(label)
+        self.run(
+            "arguments[0].scrollIntoView({block: 'center'}); arguments[0].closest('label').click()", control
+        )
+        self.press(value)
+
+    def type(self, label: str, text: str, *, enter: bool = False) -> None:
+        control = self.labelled(label)
+        self.run("arguments[0].scrollIntoView({block: 'center'})", control)
+        control.send_keys(Keys.CONTROL, "a")
+        control.send_keys(Keys.DELETE)
+        control.send_keys(text)
+        if enter:
+            control.send_keys(Keys.ENTER)
+
+    def slide(self, label: str, key: str, *, times: int = 1) -> None:
+        """Move a slider by its keys."""
+        control = self.labelled(label)
+        for _ in range(times):
+            control.send_keys(key)
+
+    def drop(self, path: Path) -> None:
+        """Give a file to the upload."""
+        self.driver.find_element(By.CSS_SELECTOR, "input[type=file]").send_keys(str(path))
+
+    def complaints(self) -> list[str]:
+        """What the browser's console holds against the page."""
+        return [one["message"] for one in self.driver.get_log("browser") if one["level"] == "SEVERE"]
+
+    def picture(self, path: Path, *, width: int, height: int) -> None:
+        """A screenshot of the whole page at a width."""
+        self.size(width, height)
+        time.sleep(0.3)
+        tall = self.run("return document.documentElement.scrollHeight")
+        self.size(width, max(int(tall), height))
+        time.sleep(0.5)
+        self.driver.save_screenshot(str(path))
+        self.size(width, height)
+
+
+@contextmanager
+def visitor(*, width: int = 1366, height: int = 768) -> Iterator[Visitor]:
+    """A browser with an empty profile, closed at the end."""
+    with tempfile.TemporaryDirectory() as profile:
+        options = webdriver.ChromeOptions()
+        options.binary_location = str(CHROMIUM)
+        for flag in (*FLAGS, f"--user-data-dir={profile}"):
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+        driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+        try:
+            made = Visitor(driver)
+            made.size(width, height)
+            yield made
+        finally:
+            driver.quit()

@@ -4,6 +4,7 @@ from functools import cache
 from itertools import combinations
 from typing import Any
 
+import pytest
 from matplotlib.text import Text
 
 from cases import load, preload
@@ -12,14 +13,18 @@ from cases.case import Case
 from cases.flex import Flex, flex_of
 from cases.mechanics import Solved, solve
 
-LIBRARY = (
+LIBRARY = [
     "fourteen-mahogany",
-    "fourteen-maple",
     "twelve-cedar-parlour",
-    "long-baritone",
-    "twelve-string",
     "solid-25",
-)
+    *(
+        pytest.param(name, marks=pytest.mark.full)
+        for name in ("fourteen-maple", "long-baritone", "twelve-string", "nylon-twelve")
+    ),
+]
+"""Instruments whose pictures are looked at: 14 and 12 frets to the joint, a flat pocket; others in a full
+run.
+"""
 
 
 @cache

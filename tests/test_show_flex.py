@@ -2,15 +2,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
 from typer.testing import CliRunner
 
 from cases.cli import app
 from cases.curvature import second_difference
-from cases.show import style
 from cases.show.budget_picture import budget_bars, budget_figure
 from cases.show.curvature_picture import curvature_figure
-from cases.show.flex_pictures import save_flex_pictures
 from cases.show.stress_picture import stress_figure
 from cases.show.string_up_animation import draw_frame, empty_frame, film, save_film
 from materials.errors import InputError
@@ -82,7 +79,7 @@ def test_curvature_picture_draws_the_result():
     assert at_joint == [line.fret_x_mm[line.joint - 1]]
 
 
-@pytest.mark.parametrize("name", [NAME, "twelve-string", "solid-25"])
+@pytest.mark.parametrize("name", [NAME, "solid-25"])
 def test_budget_bars_are_the_answers(name: str):
     answer = answer_of(name)
     nut, kink = budget_bars(answer)
@@ -165,24 +162,6 @@ def test_film_draws_every_step_with_one_factor_in_one_window(tmp_path: Path):
         assert overlapping_texts(figure) == []
         assert texts_outside(figure) == []
     assert len(windows) == 1
-
-
-def test_five_pictures_are_written_and_the_animation_moves(tmp_path: Path):
-    flex = readme_flex()
-    paths = save_flex_pictures(
-        case_of(NAME), flex.answer, tmp_path, line=flex.line, stress=flex.stress, way=flex.way
-    )
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(path.name for path in paths)
-    for path in paths[:4]:
-        with Image.open(path) as picture:
-            assert picture.width == 11 * style.DOTS_PER_INCH
-            assert np.ptp(np.asarray(picture.convert("L"))) > 200
-    with Image.open(paths[4]) as moving:
-        # two pictures that stay are merged into one longer frame
-        assert moving.n_frames >= len(flex.way.steps)
-        first = np.asarray(moving.convert("L"), dtype=int)
-        moving.seek(moving.n_frames - 1)
-        assert np.abs(np.asarray(moving.convert("L"), dtype=int) - first).max() > 100
 
 
 def test_an_animation_that_cannot_be_written_is_said(tmp_path: Path):

@@ -1,11 +1,14 @@
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
 from cases.cli import app
+from cases.show import style
+from cases.up_to_pitch import ROD_STEPS, TENSION_STEPS
 
 DOCS = Path(__file__).parent.parent / "docs"
 PAGE = (DOCS / "gallery.md").read_text(encoding="utf-8")
@@ -29,4 +32,14 @@ def test_the_pages_command_makes_the_pages_pictures(tmp_path: Path, monkeypatch:
             assert fresh.width == kept.width
             assert abs(fresh.height - kept.height) <= 3
         assert (DOCS / name).stat().st_size < LARGEST_BYTES
+        if path.suffix == ".png":
+            with Image.open(path) as fresh:
+                assert fresh.width == 11 * style.DOTS_PER_INCH
+                assert np.ptp(np.asarray(fresh.convert("L"))) > 200
     assert result.output.count("written:") == len(made)
+    with Image.open(next(path for name, path in made.items() if name.endswith(".gif"))) as moving:
+        # the first picture stays: equal frames are merged into a longer one
+        assert moving.n_frames >= 1 + TENSION_STEPS + ROD_STEPS
+        first = np.asarray(moving.convert("L"), dtype=int)
+        moving.seek(TENSION_STEPS)
+        assert np.abs(np.asarray(moving.convert("L"), dtype=int) - first).max() > 100

@@ -33,7 +33,8 @@ from materials.wood import Wood, wood
 
 STEPS = {"humidity": 5, "temperature": 3}
 """Number of weathers solved from the lowest to the highest."""
-MONTHS = tuple(range(13))
+MONTHS = tuple(0.25 * quarter for quarter in range(49))
+"""Times of a year that is coldest or driest at 0, in months."""
 STEEL_EXPANSION = 12e-6
 ROOM_CELSIUS = 21.0
 LOW, HIGH = LONGITUDINAL_SHRINKAGE_BAND
@@ -64,7 +65,7 @@ class Weathers:
     bolt_high: tuple[float, ...]
 
     def over_the_year(self, name: str) -> tuple[float, ...]:
-        """One reading at months 0 (coldest or driest) to 12, the weather running as a cosine."""
+        """One reading at `MONTHS`, the weather running as a cosine from its lowest and back."""
         low, high = self.value[0], self.value[-1]
         weather = 0.5 * (low + high) - 0.5 * (high - low) * np.cos(2.0 * np.pi * np.array(MONTHS) / 12.0)
         return tuple(float(v) for v in PchipInterpolator(self.value, getattr(self, name))(weather))

@@ -15,7 +15,7 @@ PANELS = (
     ("relief_mm", "relief, left alone [mm]"),
     ("kink_deg", "kink, left alone [deg]"),
     ("action_mm", "action, left alone [mm]"),
-    ("saddle_cut_mm", "saddle to cut for the old action [mm]"),
+    ("saddle_cut_mm", "saddle to cut [mm]"),
 )
 LINES: tuple[Any, ...] = (
     {"color": BLUE, "ls": "-"},

@@ -4,7 +4,7 @@ swap to in one step (docs/bench.md).
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import degrees, radians
+from math import degrees, log, radians
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +20,9 @@ Array = NDArray[np.float64]
 BEGIN = "Slacken the strings, ease the rod, then the bolts"
 ACTION_MM = 0.05
 """Error of a measured action, one standard deviation [mm]: an assumption, no source."""
-UNLIKELY, LIKELY = 0.01, 0.05
-"""A shim the wrong way round explains a reading when the pair as entered has less than the first chance of
-being so far off, and the other way more than the second (our choice)."""
+LIKELY, LIKELIER = 0.05, 20.0
+"""A shim the wrong way round explains a reading when what it leaves has more than this chance, and when the
+reading is so many times likelier with it than with the pair as entered (our choice)."""
 TWIST_MM = 0.2
 """Bass and treble further apart than the set-up wants, by more than this, is twist [mm]: our choice."""
 FIRST_MEANT_MM = 0.02
@@ -121,7 +121,7 @@ def swap(
     acting = bench.strung(upper_deg, lower_deg - turn)
     virtual = geometry.saddle_top - acting.saddle_mm - to_mend / geometry.share
     aim_at = wanted_angles(bench, virtual)
-    best, _ = stock_choice(bench, virtual, wanted=(aim_at[0], aim_at[1] + turn), correction=turn)
+    best, _ = stock_choice(bench, virtual, wanted=aim_at, correction=turn)
     new = pair_aim(bench, virtual, best, correction=turn)
     twist = (measured.action_bass - measured.action_treble) - (setup.action_bass_mm - setup.action_treble_mm)
     found = Swap(
@@ -237,23 +237,19 @@ def _explanations(
         off[1] = measured.tongue_gap - here.tongue_gap_mm - gap_of_rod
         kinds = [0, 1]
 
-    def chance(left: Array) -> float:
+    def distance(left: Array) -> float:
         part = left[kinds]
-        distance = float(part @ np.linalg.solve(covariance[np.ix_(kinds, kinds)], part))
-        return float(chi2.sf(distance, len(kinds)))
+        return float(part @ np.linalg.solve(covariance[np.ix_(kinds, kinds)], part))
 
-    if chance(off) >= UNLIKELY:
-        return
+    as_entered = distance(off)
     for words, angles in _hypotheses(*pair_deg):
-        try:
-            there = bench.strung(*angles)
-        except InputError:
-            continue
+        there = bench.strung(*angles)
         change = np.array(
             [geometry.action_of(here.saddle_mm - there.saddle_mm), there.tongue_gap_mm - here.tongue_gap_mm]
         )
-        likely = chance(off - change)
-        if likely > LIKELY:
+        left = distance(off - change)
+        likely = float(chi2.sf(left, len(kinds)))
+        if likely > LIKELY and as_entered - left > 2.0 * log(LIKELIER):
             yield Explanation(words, likely)
 
 

@@ -1,0 +1,312 @@
+"""From a reading to the pair: geometry by hand, both conditions, the pair's own full solve, the chance."""
+
+import json
+from dataclasses import replace
+from functools import cache
+from math import degrees, radians, tan
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+from typer.testing import CliRunner
+
+from cases import load
+from cases.bench.aim import (
+    aim,
+    aimed,
+    deviation,
+    reading_table,
+    stock_choice,
+    table_of,
+    wanted_angles,
+)
+from cases.bench.chance import both_within
+from cases.bench.geometry import geometry_of
+from cases.bench.readings import Conditions, Squares, average, check_pocket
+from cases.bench.response import Bench, bench_of
+from cases.case import Case
+from cases.cli import app
+from cases.question import preload
+from materials.errors import InputError
+
+BODY = {"body.stiffness_n_m_per_rad": 8000.0}
+
+
+@cache
+def rigid() -> Case:
+    return load("fourteen-mahogany")
+
+
+@cache
+def case() -> Case:
+    return rigid().with_values(BODY)
+
+
+@cache
+def bench() -> Bench:
+    return bench_of(case())
+
+
+def test_a_tenth_of_a_degree_is_half_a_millimetre_at_the_saddle_and_a_quarter_of_action():
+    """Common practice, derived: 14 frets, 647.7 mm: 288.52 mm from joint to saddle; fret 12 halves it."""
+    geometry = geometry_of(case().with_values({"bridge.compensation_mm": 0.0}))
+    assert geometry.reach == pytest.approx(288.52, abs=0.01)
+    assert geometry.fall(0.1) == pytest.approx(0.5036, abs=1e-4)
+    assert geometry.action_of(geometry.fall(0.1)) == pytest.approx(0.2518, abs=1e-4)
+
+
+def test_twelve_frets_give_more_for_the_same_angle():
+    """Common practice, derived: 12 frets to the body, 0.1 deg is 0.565 mm and 0.283 mm."""
+    twelve = load("fourteen-mahogany").with_values(
+        {"instrument.body_joint_fret": 12, "instrument.last_fret": 19, "bridge.compensation_mm": 0.0}
+    )
+    geometry = geometry_of(twelve)
+    assert geometry.fall(0.1) == pytest.approx(0.565, abs=5e-4)
+    assert geometry.action_of(geometry.fall(0.1)) == pytest.approx(0.283, abs=5e-4)
+
+
+def test_reading_and_angle_go_there_and_back():
+    geometry = geometry_of(case())
+    for height in (-2.0, 0.0, 1.8, 4.5):
+        assert geometry.height_of(geometry.angle_of(height)) == pytest.approx(height, abs=1e-12)
+    # the reading that common practice calls one degree of neck angle, back
+    assert geometry.angle_of(1.8) == pytest.approx(-1.04, abs=0.01)
+    assert geometry.angle_of(2.0) > geometry.angle_of(1.8) - 1.0
+    assert geometry.angle_of(2.0) < geometry.angle_of(1.8)
+
+
+def test_equal_angles_turn_the_neck_about_the_middle_of_the_upper_pad():
+    """Shims keep their thickness in the pad's middle: the line falls by reach less that distance."""
+    here, there = bench().strung(0.0, -0.1), bench().strung(0.2, 0.1)
+    geometry = bench().geometry
+    expected = -(geometry.reach - geometry.pad_middle) * tan(radians(0.2))
+    assert there.saddle_mm - here.saddle_mm == pytest.approx(expected, abs=0.004)
+    assert there.misfit_deg == pytest.approx(here.misfit_deg, abs=1e-3)
+
+
+def test_the_wanted_pair_meets_saddle_and_kink_in_the_full_model():
+    for reading in (1.0, 1.8, 2.9):
+        upper, lower = wanted_angles(bench(), reading)
+        at = bench().strung(upper, lower)
+        off = deviation(bench(), reading, at)
+        assert abs(off[0]) < 1e-4
+        assert abs(off[1]) < 1e-4
+
+
+def test_a_higher_reading_wants_a_larger_upper_angle_by_the_geometry():
+    """The pocket that reads higher leans further back; the neck must come forward by as much."""
+    geometry = bench().geometry
+    low, high = wanted_angles(bench(), 1.4), wanted_angles(bench(), 2.2)
+    forward = degrees(0.8 / (geometry.reach - geometry.pad_middle))
+    assert high[0] - low[0] == pytest.approx(forward, abs=0.004)
+    assert high[1] - low[1] == pytest.approx(forward, abs=0.004)
+
+
+def test_the_expected_action_is_where_the_preset_saddle_puts_the_strings():
+    """Against the mechanics themselves: the saddle fixed at the height aimed for, the action read off."""
+    found = aimed(bench(), [1.65])
+    on_saddle = bench().geometry.saddle_top - 1.65 - bench().geometry.lift(found.pair.upper_deg)
+    fixed = case().with_values(
+        {
+            "setup.mode": "saddle-fixed",
+            "setup.saddle_height_mm": on_saddle,
+            "stock.list_deg": (found.pair.upper_deg,),
+        }
+    )
+    # the pair's own offset, by a target kink that it leaves
+    answer = preload(fixed.with_values({"targets.kink_deg": found.pair.kink_deg}), effects=False)
+    assert answer.preload_offset_deg == pytest.approx(found.pair.lower_deg - found.pair.upper_deg, abs=0.004)
+    mean = 0.5 * (found.pair.action_bass_mm + found.pair.action_treble_mm)
+    wanted = 0.5 * (case().setup.action_bass_mm + case().setup.action_treble_mm)
+    weighted = preload(case(), effects=False).action_mm
+    assert answer.action_mm - weighted == pytest.approx(mean - wanted, abs=0.01)
+
+
+def test_the_nearest_pair_is_the_nearest_of_all_in_stock():
+    reading, tolerance = 1.31, case().tolerance
+    best, beside = stock_choice(bench(), reading, wanted=wanted_angles(bench(), reading))
+
+    def cost(upper: float, lower: float) -> float:
+        off = deviation(bench(), reading, bench().strung(upper, lower))
+        return float((off[0] / tolerance.action_mm) ** 2 + (off[1] / tolerance.tongue_gap_mm) ** 2)
+
+    near = np.arange(-2, 3) * 0.04
+    each = {(u, lo): cost(best[0] + u, best[1] + lo) for u in near for lo in near}
+    assert min(each, key=each.__getitem__) == (0.0, 0.0)
+    assert [one[0] for one in beside] == pytest.approx([best[0] - 0.04, best[0] + 0.04])
+
+
+def test_a_square_open_at_the_cap_asks_for_as_much_more_lower_shim():
+    gap = bench().geometry.heel_face * tan(radians(0.08))
+    plain = aimed(bench(), [1.8])
+    one = aimed(bench(), [1.8], squares=Squares(pocket=gap))
+    both = aimed(bench(), [1.8], squares=Squares(pocket=gap, heel=-gap))
+    assert one.lower_wanted_deg - plain.lower_wanted_deg == pytest.approx(0.08, abs=1e-6)
+    assert one.pair.lower_deg - plain.pair.lower_deg == pytest.approx(0.08, abs=1e-6)
+    assert one.pair.action_bass_mm == pytest.approx(plain.pair.action_bass_mm, abs=1e-3)
+    assert both.lower_wanted_deg == pytest.approx(plain.lower_wanted_deg, abs=1e-9)
+    # what was measured is no longer open: the pair is surer
+    assert plain.pair.chance < one.pair.chance < both.pair.chance
+
+
+def test_chance_is_that_of_the_library():
+    rng = np.random.default_rng(3)
+    for _ in range(20):
+        root = rng.normal(size=(2, 2))
+        covariance = 0.01 * root @ root.T + 1e-4 * np.eye(2)
+        mean, half = rng.normal(scale=0.05, size=2), np.array([0.15, 0.05])
+        ours = both_within(mean, covariance, half)
+        theirs = multivariate_normal(mean, covariance).cdf(half, lower_limit=-half)
+        assert ours == pytest.approx(float(theirs), abs=2e-5)
+    assert both_within(np.array([9.0, 0.0]), np.eye(2) * 1e-4, half) == 0.0
+
+
+def test_the_chance_falls_with_what_is_not_known():
+    sure = aimed(bench(), [1.8]).pair.chance
+    rough = case().with_values({"tolerance.reading_mm": 0.3})
+    assert aim(rough, [1.8]).pair.chance < sure - 0.05
+    wide = case().with_values({"tolerance.action_mm": 0.6, "tolerance.tongue_gap_mm": 0.2})
+    assert aim(wide, [1.8]).pair.chance > 0.97
+
+
+def test_readings_average_and_the_odd_one_is_pointed_out():
+    tolerance = case().tolerance
+    three = average([1.80, 1.82, 1.78], tolerance)
+    assert (three.mm, three.odd) == (pytest.approx(1.80), None)
+    assert three.error_mm == pytest.approx(0.05 / 3**0.5)
+    odd = average([1.80, 1.82, 2.40], tolerance)
+    assert odd.odd == 3
+    assert odd.without == pytest.approx(1.81)
+    assert odd.error_mm > 0.15
+    # readings that agree to the last digit must not make a reading beside them odd
+    assert average([1.80, 1.80, 1.80, 1.90], tolerance).odd is None
+    with pytest.raises(InputError, match=r"--reading 1\.8mm"):
+        average([], tolerance)
+
+
+def test_air_and_time_widen_the_band_and_say_so():
+    plain = aimed(bench(), [1.8])
+    dry = aimed(bench(), [1.8], conditions=Conditions(rh_percent=30.0, hours=3.0))
+    assert dry.reading.error_mm == pytest.approx((0.05**2 + 2 * 0.1**2) ** 0.5)
+    assert len(dry.warnings) == len(plain.warnings) + 2
+    assert dry.pair.chance < plain.pair.chance
+    fair = aimed(bench(), [1.8], conditions=Conditions(rh_percent=47.0, hours=24.0))
+    assert fair.warnings == plain.warnings
+
+
+def test_without_a_body_no_chance_is_stated_and_the_remedy_is_named():
+    found = aim(rigid(), [1.8])
+    assert not found.body_included
+    assert [one.chance for one in (found.pair, *found.beside)] == [None, None, None]
+    text = " ".join(found.warnings)
+    assert "Body not included" in text
+    assert "body.straightedge_drop_mm" in text
+    assert "calibrate shop" in text
+    # a rigid body lets the saddle line fall less, so more upper shim would be left in
+    assert found.string_drop_mm < aimed(bench(), [1.8]).string_drop_mm - 0.2
+
+
+def test_a_drop_measured_on_the_guitar_includes_the_body():
+    measured = rigid().with_values({"body.straightedge_drop_mm": 1.2})
+    assert aim(measured, [1.8]).pair.chance is not None
+
+
+def test_a_pocket_beyond_the_stock_gets_the_nearest_pair_and_is_told():
+    found = aimed(bench(), [5.5])
+    assert found.pair.upper_deg == 0.4
+    assert found.pair.chance < 0.01
+    assert any("beyond the stock" in text for text in found.warnings)
+    with pytest.raises(InputError, match="gauge-step"):
+        check_pocket(40.0, bench().geometry)
+
+
+def test_the_table_holds_what_the_command_says_row_by_row():
+    rows = table_of(bench())
+    readings = [row.reading_mm for row in rows]
+    assert np.allclose(np.diff(readings), 0.2)
+    assert all(abs(round(reading / 0.2) * 0.2 - reading) < 1e-9 for reading in readings)
+    assert len(rows) >= 15
+    for row in rows[:: len(rows) // 4]:
+        found = aimed(bench(), [row.reading_mm]).pair
+        assert (row.upper_deg, row.lower_deg) == (found.upper_deg, found.lower_deg)
+        assert row.action_bass_mm == pytest.approx(found.action_bass_mm, abs=1e-9)
+        assert row.action_treble_mm == pytest.approx(found.action_treble_mm, abs=1e-9)
+        assert abs(row.action_bass_mm - case().setup.action_bass_mm) <= case().tolerance.action_mm
+
+
+def test_the_table_belongs_to_its_answer():
+    answer = preload(case(), effects=False)
+    rows = reading_table(case(), answer, step_mm=1.0)
+    assert [row.reading_mm for row in rows] == [1.0, 2.0, 3.0]
+    with pytest.raises(InputError, match="other values"):
+        reading_table(rigid(), answer)
+
+
+def test_the_given_case_is_never_changed():
+    before = case().sha256
+    fixed = case().with_values({"setup.mode": "saddle-fixed", "setup.saddle_height_mm": 10.0})
+    found = aim(fixed, [1.8])
+    assert found.case_sha256 == fixed.sha256
+    assert case().sha256 == before
+    assert found.pair == replace(aimed(bench(), [1.8]).pair, chance=found.pair.chance)
+
+
+def test_degrees_and_a_gauge_on_the_bare_seat_read_the_same_pocket(tmp_path):
+    def run(*arguments: str) -> dict:
+        done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", "--json", *arguments])
+        assert done.exit_code == 0, done.output
+        return json.loads(done.stdout)
+
+    plain = run("--reading", "1.8mm")
+    assert plain["schema"] == 1
+    seat = geometry_of(rigid()).seat_depth
+    bare = run("--reading", f"{1.8 - seat:.3f}mm", "--gauge-step", "0mm")
+    angle = run("--reading", f"{geometry_of(rigid()).angle_of(1.8):.6f}deg")
+    inch = run("--reading", f"{1.8 / 25.4:.6f}in")
+    for other in (bare, angle, inch):
+        assert other["reading"]["mm"] == pytest.approx(1.8, abs=1e-3)
+        assert other["pair"]["upper_deg"] == plain["pair"]["upper_deg"]
+
+
+def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
+    log = ["--log", str(tmp_path / "log.sqlite")]
+    runner = CliRunner()
+    done = runner.invoke(
+        app,
+        [
+            "pair",
+            "fourteen-mahogany",
+            "--reading",
+            "1.8mm",
+            "--heel-square",
+            "0.02mm",
+            "--serial",
+            "007",
+            *log,
+        ],
+    )
+    assert done.exit_code == 0, done.output
+    from cases.bench.logbook import latest_fit, open_logbook
+
+    with open_logbook(log[1]) as logbook:
+        fit = latest_fit(logbook, "007")
+    assert {one.kind: one.value for one in fit.measurements} == {"reading": 1.8, "heel_square": 0.02}
+    assert fit.case_sha256 == rigid().sha256
+    assert fit.predicted["action_bass_mm"] == pytest.approx(2.4, abs=0.15)
+    assert f"upper {fit.upper_deg:+.2f} deg   lower {fit.lower_deg:+.2f} deg" in done.output
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "No reading"),
+        (["--reading", "1.8"], "unit"),
+        (["--reading", "99mm"], "gauge"),
+        (["--reading", "1.8mm", "--heel-square", "9mm"], "-3 to 3 mm"),
+        (["--reading", "30deg"], "-10 to 10"),
+    ],
+)
+def test_a_wrong_reading_gets_one_sentence(arguments: list[str], said: str):
+    done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", *arguments])
+    assert isinstance(done.exception, InputError)
+    assert said in str(done.exception)

@@ -164,9 +164,7 @@ def string_up(
         load[at["rod"]] = -wanted.rod
     if strings is not None:
         rows, stiffness = _geometric(flexibility, line, strings)
-        c = flexibility.matrix
-        inner = np.linalg.solve(np.eye(len(rows)) + stiffness @ c[np.ix_(rows, rows)], stiffness @ c[rows])
-        matrix = c - c[:, rows] @ inner
+        matrix = _eliminated(flexibility.matrix, rows, stiffness)
         load[at["nut u"]] = strings.tension
         load[at["nut t"]] = -strings.tension * strings.nut_height
         load[at["nut w"]] = -strings.tension * strings.nut_height / strings.saddle
@@ -192,9 +190,7 @@ def string_up(
     )
     settings = np.zeros(count)
     if start is not None:
-        settings = np.array(
-            ([start.rod] if find_rod else []) + ([start.saddle_height] if find_saddle else [])
-        )
+        settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
     found = search(problem, moves=(start or bolted).moves, settings=settings)
     forces = load + per_setting @ found.settings
     active = np.concatenate([problem.opening, problem.slip, problem.bolt])
@@ -210,6 +206,12 @@ def string_up(
         saddle_height=float(found.settings[-1]) if find_saddle else wanted.saddle_height,
         steps=found.steps,
     )
+
+
+def _eliminated(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:
+    """Flexibility when ``stiffness`` (k, k) acts on some rows as well: ``C - C (1 + K C)^-1 K C``."""
+    inner = np.linalg.solve(np.eye(len(rows)) + stiffness @ c[np.ix_(rows, rows)], stiffness @ c[rows])
+    return np.asarray(c - c[:, rows] @ inner)
 
 
 def _relief_condition(

@@ -147,38 +147,25 @@ def string_up(
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
-    ``rest`` are further forces on the rows (n,), such as free strains.
-    A rod that would have to push (negative setting) is the caller's concern: one-way rods stay at zero there.
+    ``rest`` are further forces on the rows (n,), such as free strains. A rod that would have to push (negative
+    setting) is the caller's concern: one-way rods stay at zero there.
     """
     n, at = flexibility.size, flexibility.at
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
-    count = int(find_rod) + int(find_saddle)
-    load = np.zeros(n) if rest is None else rest.copy()
-    per_setting, conditions = np.zeros((n, count)), []
+    load, per_setting, conditions = _asked(at, n, line, strings, wanted)
+    count = len(conditions)
+    if rest is not None:
+        load = load + rest
     matrix = flexibility.matrix
-    if "rod" in at and find_rod:
-        per_setting[at["rod"], 0] = -1.0
-        conditions.append(_relief_condition(at, n, line, wanted, count))
-    elif "rod" in at:
-        load[at["rod"]] = -wanted.rod
     if strings is not None:
         rows, stiffness = _geometric(flexibility, line, strings)
         matrix = _eliminated(flexibility.matrix, rows, stiffness)
-        load[at["nut u"]] = strings.tension
-        load[at["nut t"]] = -strings.tension * strings.nut_height
-        load[at["nut w"]] = -strings.tension * strings.nut_height / strings.saddle
-        per_height = strings.tension / strings.saddle
-        if find_saddle:
-            per_setting[at["nut w"], -1] = per_height
-            conditions.append(_height_condition(at, n, line, strings, wanted, count))
-        else:
-            load[at["nut w"]] += per_height * wanted.saddle_height
     problem = Problem(
         c=matrix,
         base=matrix @ load,
         columns=matrix @ per_setting,
-        conditions=tuple(conditions),
+        conditions=conditions,
         opening=at["opening"],
         slip=at["slip"],
         bolt=at["bolt"],
@@ -193,8 +180,7 @@ def string_up(
         settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
     found = search(problem, moves=(start or bolted).moves, settings=settings)
     forces = load + per_setting @ found.settings
-    active = np.concatenate([problem.opening, problem.slip, problem.bolt])
-    forces[active] += found.force
+    forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] += found.force
     if strings is not None:
         forces[rows] -= stiffness @ found.moves[rows]
     return State(
@@ -206,6 +192,40 @@ def string_up(
         saddle_height=float(found.settings[-1]) if find_saddle else wanted.saddle_height,
         steps=found.steps,
     )
+
+
+def _asked(
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Wanted
+) -> tuple[Array, Array, tuple[Condition, ...]]:
+    """Given row forces (n,), row forces per unit of each unknown setting (n, settings), and their conditions."""
+    find_rod = wanted.relief is not None and "rod" in at
+    find_saddle = wanted.height is not None and strings is not None
+    count = int(find_rod) + int(find_saddle)
+    load, per_setting = np.zeros(n), np.zeros((n, count))
+    conditions = []
+    if find_rod:
+        per_setting[at["rod"], 0] = -1.0
+        conditions.append(_relief_condition(at, n, line, wanted, count))
+    elif "rod" in at:
+        load[at["rod"]] = -wanted.rod
+    if strings is not None:
+        load += _string_load(at, n, strings)
+        per_height = strings.tension / strings.saddle
+        if find_saddle:
+            per_setting[at["nut w"], -1] = per_height
+            conditions.append(_height_condition(at, n, line, strings, wanted, count))
+        else:
+            load[at["nut w"]] += per_height * wanted.saddle_height
+    return load, per_setting, tuple(conditions)
+
+
+def _string_load(at: dict[str, NDArray[np.int64]], n: int, strings: Strings) -> Array:
+    """Row forces of the strings at the nut, on their line to a saddle at z = 0, (n,)."""
+    load = np.zeros(n)
+    load[at["nut u"]] = strings.tension
+    load[at["nut t"]] = -strings.tension * strings.nut_height
+    load[at["nut w"]] = -strings.tension * strings.nut_height / strings.saddle
+    return load
 
 
 def _eliminated(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:

@@ -147,8 +147,8 @@ def string_up(
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
-    ``rest`` are further forces on the rows (n,), such as free strains. A rod that would have to push (negative
-    setting) is the caller's concern: one-way rods stay at zero there.
+    ``rest`` are further forces on the rows (n,), such as free strains. A rod that would have to push is the
+    caller's concern: one-way rods stay at zero there.
     """
     n, at = flexibility.size, flexibility.at
     find_rod = wanted.relief is not None and "rod" in at
@@ -197,7 +197,7 @@ def string_up(
 def _asked(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Wanted
 ) -> tuple[Array, Array, tuple[Condition, ...]]:
-    """Given row forces (n,), row forces per unit of each unknown setting (n, settings), and their conditions."""
+    """Given row forces (n,), those per unit of each unknown setting (n, settings), and their conditions."""
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
     count = int(find_rod) + int(find_saddle)

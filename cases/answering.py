@@ -126,7 +126,9 @@ def strings_answer(case: Case) -> StringsAnswer:
 
 
 def _gauge(inches: float, kind: str) -> str:
-    return f"{inches:.4f}".rstrip("0").lstrip("0") + ("w" if "wound" in kind else "")
+    digits = f"{inches:.4f}".lstrip("0")
+    # the trade writes thousandths; a fourth digit only where there is one
+    return (digits[:-1] if digits.endswith("0") else digits) + ("w" if "wound" in kind else "")
 
 
 def rod_answer(solved: Solved) -> RodAnswer:

@@ -137,6 +137,17 @@ def section_stiffness(
         raise InputError(
             f"The refinement is {refinement!r}; it must be a whole number of at least 1: 1 is the usual mesh."
         )
+    return _solved(shape, neck=neck, board=board, torsion=torsion, refinement=refinement)
+
+
+def _solved(
+    shape: SectionShape,
+    *,
+    neck: SectionMaterial,
+    board: SectionMaterial,
+    torsion: bool,
+    refinement: int,
+) -> SectionStiffness:
     area, parts = section_integrals(shape, neck=neck, board=board)
     ea, es, ei = (float(sum(part[k] for part in parts.values())) for k in range(3))
     field = _Field(section_mesh(shape, refinement=refinement), shape=shape, neck=neck, board=board)

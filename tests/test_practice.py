@@ -1,7 +1,7 @@
 """The README instrument against what the trade takes as usual; nothing is tuned to it.
 
-Common practice, no source: a shop's fixed offset for light strings lies between 0.08 and 0.30 degrees towards the
-back; relief with the rod slack is 0.2 to 0.5 mm.
+Common practice, no source: a shop's fixed offset for light strings lies between 0.08 and 0.30 degrees towards
+the back; relief with the rod slack is 0.2 to 0.5 mm.
 """
 
 import numpy as np

@@ -26,6 +26,11 @@ REFERENCE_LENGTH = 0.01
 points [m].
 """
 
+LEAST_PIVOT = 1e-10
+"""Least share of a diagonal entry that elimination may leave as its pivot: the library's instruments leave
+more than 1e-3, one that can move freely leaves rounding.
+"""
+
 
 @dataclass(frozen=True)
 class Flexibility:
@@ -139,6 +144,7 @@ def condense(
     ModelError
         If the block is not held, or the grounded system is singular.
     """
+    _complete(structure)
     body = assembly.bodies(structure, size, shaft=shaft)
     pieces = assembly.stiffness_pieces(structure, body)
     rows = assembly.reading_rows(structure, body)
@@ -201,6 +207,14 @@ def with_bolts(structure: Structure, flexibility: Flexibility, fields: Fields) -
     return replace(flexibility, matrix=matrix, rigid=rigid, budget={}, modulus={})
 
 
+def _complete(structure: Structure) -> None:
+    for name, given in (("shim", structure.pads), ("bolt", structure.bolts), ("held edge", structure.held)):
+        if not given:
+            raise ModelError(
+                f"The structure has no {name}: nothing would hold the neck to the body. Give at least one."
+            )
+
+
 def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
     unsupported = ModelError(
         "The model is not supported: a body can move freely. "
@@ -211,6 +225,10 @@ def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
         factor = splu(grounded, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
     except RuntimeError as singular:
         raise unsupported from singular
+    # rounding leaves a free motion a pivot that is tiny, or below zero, beside its own diagonal entry
+    pivots = factor.U.diagonal()[factor.perm_c] / grounded.diagonal()
+    if not np.all(pivots > LEAST_PIVOT):
+        raise unsupported
 
     def solve(rows: Array) -> Array:
         response = np.asarray(factor.solve(rows))

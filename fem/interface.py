@@ -176,7 +176,15 @@ def layer(
     angles: tuple[float, ...],
     friction: tuple[float, ...],
 ) -> Layer:
-    """Layer of all pads, in order, for their angles [rad] and friction coefficients."""
+    """Layer of all pads, in order, for their angles [rad] and friction coefficients.
+
+    Raises
+    ------
+    ModelError
+        If a coefficient is below zero or no number, or a shim would be too thin.
+    """
+    if not all(coefficient >= 0.0 for coefficient in friction):
+        raise ModelError(f"The friction coefficients are {friction}. Give numbers of at least 0.")
     gap, normal, tangential, mu = [], [], [], []
     for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
         interference, thickness = taper(pad, at.s, angle)

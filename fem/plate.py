@@ -114,8 +114,10 @@ def stiffness(
     Raises
     ------
     ModelError
-        If the list of cells is empty or Q is not symmetric.
+        If the list of cells is empty, or Q is not finite or not symmetric.
     """
+    if not np.all(np.isfinite(moduli)):
+        raise ModelError("The plane-stress stiffness is not finite. Check the wood's moduli.")
     if not np.allclose(moduli, np.swapaxes(moduli, -1, -2), rtol=1e-9):
         raise ModelError("The plane-stress stiffness is not symmetric. Check the wood's Poisson ratios.")
     at = strains(body, cells)

@@ -1,0 +1,186 @@
+"""Bad numbers do not pass: what cannot be computed ends in a named error, never in a number."""
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import scipy.sparse as sp
+from skfem import MeshQuad
+
+from cases.errors import CaseError
+from cases.files import loads
+from fem.errors import ContactLostError, ConvergenceError, MeshError, ModelError
+from fem.flexibility import _factored, condense
+from fem.mesh import check_cells, joint_mesh
+from fem.neck import Question, find_offset
+from fem.plate import plate, stiffness
+from fem.structure import Structure
+from materials.errors import InputError, NeckpreloadError
+from tests.command import Command
+from tests.instrument import COARSE, readme_case, readme_question, readme_structure
+
+NUMBERS = [path for path in sorted(readme_case().given) if type(readme_case().value(path)) in (int, float)]
+
+
+@pytest.mark.parametrize("bad", ["nan", "inf", "-inf"])
+def test_no_key_of_a_case_takes_what_is_no_number(bad: str) -> None:
+    text = readme_case().text
+    assert text is not None
+    assert len(NUMBERS) > 50
+    for path in NUMBERS:
+        with pytest.raises(CaseError) as caught:
+            readme_case().with_values({path: float(bad)})
+        own = [sentence for sentence in caught.value.problems if sentence.startswith(f"{path} = ")]
+        assert own, path
+        assert re.search(r"finite|a whole number", own[0]), own
+    with pytest.raises(CaseError, match=r"instrument\.scale_mm = -?(nan|inf): .*finite"):
+        loads(text.replace("scale_mm = 647.7", f"scale_mm = {bad}"))
+
+
+def wood(part: str, factor: float) -> Callable[[Structure], Structure]:
+    """A change of a structure: the moduli of one of its woods times a factor."""
+
+    def changed(structure: Structure) -> Structure:
+        timber = getattr(structure, part)
+        return replace(structure, **{part: replace(timber, moduli=np.full((3, 3), factor) * timber.moduli)})
+
+    return changed
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "words"),
+    [
+        (wood("neck", math.nan), ModelError, "not finite"),
+        (wood("board", math.nan), ModelError, "not finite"),
+        (wood("stem", math.nan), ModelError, "not finite"),
+        (wood("stem", 0.0), ModelError, "not supported"),
+        (wood("stem", -1.0), ModelError, "not supported"),
+        (lambda s: replace(s, block=replace(s.block, width=math.nan)), ModelError, "not supported"),
+        (lambda s: replace(s, block=replace(s.block, width=0.0)), ModelError, "not supported"),
+        (lambda s: replace(s, held=()), ModelError, "no held edge"),
+        (lambda s: replace(s, held=("side",)), ModelError, "no edge of the block"),
+        (lambda s: replace(s, pads=()), ModelError, "no shim"),
+        (lambda s: replace(s, bolts=()), ModelError, "no bolt"),
+        (
+            lambda s: replace(s, neck=replace(s.neck, section=replace(s.neck.section, young=math.nan))),
+            InputError,
+            "young is nan",
+        ),
+        (lambda s: replace(s, outline=replace(s.outline, heel_height=math.nan)), MeshError, "no cells"),
+    ],
+)
+def test_structure_that_cannot_be_condensed(
+    change: Callable[[Structure], Structure], error: type[NeckpreloadError], words: str
+) -> None:
+    with pytest.raises(error, match=words):
+        condense(change(readme_structure()), COARSE)
+
+
+def free_plate() -> sp.csc_matrix:
+    """Stiffness of a square plate of four cells that nothing holds [N/m]."""
+    body = plate(MeshQuad.init_tensor(np.linspace(0.0, 0.1, 3), np.linspace(0.0, 0.1, 3)))
+    moduli = 1e9 * np.array([[1.1, 0.3, 0.0], [0.3, 1.1, 0.0], [0.0, 0.0, 0.4]])
+    return sp.csc_matrix(stiffness(body, thickness=lambda x, z: 0.02 + 0.0 * x, moduli=moduli))
+
+
+def test_load_that_holds_itself_on_a_body_that_nothing_holds() -> None:
+    free = free_plate()
+    load = free @ np.random.default_rng(1).normal(size=free.shape[0])  # in equilibrium: K times a movement
+    scale = np.abs(load).max()
+    assert abs(load[: free.shape[0] // 2].sum()) < 1e-9 * scale
+    assert abs(load[free.shape[0] // 2 :].sum()) < 1e-9 * scale
+    with pytest.raises(ModelError, match="can move freely"):
+        _factored(free)(load)
+
+
+@pytest.mark.parametrize("held", [[0], [0, 1]], ids=["one unknown", "two unknowns"])
+def test_body_that_is_not_held_enough(held: list[int]) -> None:
+    free = free_plate()
+    spring = np.zeros(free.shape[0])
+    spring[held] = 1e7
+    with pytest.raises(ModelError, match="can move freely"):
+        _factored(sp.csc_matrix(free + sp.diags(spring)))
+
+
+def test_body_held_just_enough_is_solved() -> None:
+    free = free_plate()
+    spring = np.zeros(free.shape[0])
+    spring[[0, 1, free.shape[0] // 2]] = 1e7
+    held = sp.csc_matrix(free + sp.diags(spring))
+    load = np.random.default_rng(2).normal(size=free.shape[0])
+    found = _factored(held)(load)
+    assert np.abs(held @ found - load).max() < 1e-9 * np.abs(load).max()
+
+
+def test_inverted_cells() -> None:
+    mesh = MeshQuad(
+        np.array([[0.0, 1.0, 1.0, 0.0], [0.0, 0.0, 1.0, 1.0]]), np.array([[0], [1], [2], [3]]), validate=False
+    )
+    check_cells(mesh, "neck")
+    turned = replace(mesh, t=mesh.t[::-1], sort_t=False)
+    with pytest.raises(MeshError, match=r"mesh of the block has inverted cells.*Check the heel"):
+        check_cells(turned, "block")
+    folded = replace(mesh, doflocs=np.array([[0.0, 1.0, 0.2, 0.0], [0.0, 0.0, 0.2, 1.0]]))
+    with pytest.raises(MeshError, match="inverted cells"):
+        check_cells(folded, "neck")
+
+
+def test_part_of_the_neck_without_cells() -> None:
+    structure = readme_structure()
+    pads = {"tongue": [0.0, 0.04], "heel": [0.0, 0.04]}
+    without_tongue = replace(structure.outline, tongue_end=structure.outline.joint)
+    with pytest.raises(MeshError, match="has no cells"):
+        joint_mesh(without_tongue, structure.block, breaks=pads, size=COARSE)
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "words"),
+    [
+        (lambda q: replace(q, strings=replace(q.strings, tension=math.nan)), ConvergenceError, "not settle"),
+        (lambda q: replace(q, strings=replace(q.strings, tension=1e5)), ConvergenceError, "not settle"),
+        (lambda q: replace(q, target_kink=math.nan), ConvergenceError, "did not close"),
+        (lambda q: replace(q, target_kink=0.5), ConvergenceError, "did not close"),
+        (lambda q: replace(q, body_stiffness=math.nan), ConvergenceError, "not settle"),
+        (lambda q: replace(q, friction=(0.3, math.nan)), ModelError, "friction"),
+        (lambda q: replace(q, friction=(-0.1, 0.3)), ModelError, "friction"),
+        (
+            lambda q: replace(q, wanted=replace(q.wanted, relief=math.nan)),
+            ConvergenceError,
+            "not settle",
+        ),
+        (
+            lambda q: replace(
+                q, hardware=replace(q.hardware, bolt_tension=math.nan * q.hardware.bolt_tension)
+            ),
+            ConvergenceError,
+            "not settle",
+        ),
+        (
+            lambda q: replace(q, hardware=replace(q.hardware, bolt_tension=0.0 * q.hardware.bolt_tension)),
+            (ContactLostError, ConvergenceError, ModelError),
+            "bolt",
+        ),
+    ],
+)
+def test_question_without_an_answer(
+    change: Callable[[Question], Question],
+    error: type[NeckpreloadError] | tuple[type[NeckpreloadError], ...],
+    words: str,
+) -> None:
+    with pytest.raises(error, match=words) as caught:
+        find_offset(change(readme_question()), upper=0.0)
+    assert str(caught.value).endswith(".")
+
+
+def test_search_that_does_not_close_ends_the_command_with_1(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("fem.newton._STEPS", 1)
+    run = Command(monkeypatch, capsys)("offset", "short-scale")
+    assert run.code == 1
+    assert run.out == ""
+    assert run.err.startswith("neckpreload: The joint did not settle")
+    assert "Traceback" not in run.err

@@ -12,6 +12,8 @@ from cases.stringing import strings_of
 from materials.errors import InputError
 
 MOST_EDITS = 400
+MOST_FILE = 100 * 1024
+"""Largest case file that is taken [bytes]."""
 MOST_TEXT = 400
 """Characters of one typed value."""
 TEXT_KEYS = (
@@ -158,3 +160,22 @@ def display_name(given: object) -> str:
     """
     last = str(given).replace("\\", "/").rsplit("/", 1)[-1]
     return "".join(char if char.isprintable() else "?" for char in last)[:60] or "the file"
+
+
+def dropped(draft: Draft, given: object) -> Draft:
+    """The draft with a file's text in place of its case, as a browser sent it; edits of the old one end.
+
+    Raises
+    ------
+    InputError
+        If it is too large, or no text.
+    """
+    name, text = (given.get("name"), given.get("text")) if isinstance(given, dict) else (None, None)
+    where = display_name(name if isinstance(name, str) else "the file")
+    if not isinstance(text, str) or len(text.encode()) > MOST_FILE:
+        raise InputError(
+            f"{where}: too large for a case file; allowed: {MOST_FILE // 1024} kB of text; a case has a few."
+        )
+    if "\N{REPLACEMENT CHARACTER}" in text or "\0" in text:
+        raise InputError(f"{where}: this is not text in UTF-8; save the file as UTF-8 and load it again.")
+    return Draft(start=draft.start, text=text, text_name=where)

@@ -8,7 +8,7 @@ import pytest
 from cases import load, loads
 from cases.errors import CaseError
 from cases.page.benchdesk import parse_readings
-from cases.page.draft import Draft, display_name, draft_from_json, made
+from cases.page.draft import MOST_FILE, Draft, display_name, draft_from_json, dropped, made
 from cases.page.fields import form_of
 from cases.page.parts.instrument import file_name
 from cases.page.room import RefusedError, Room, is_released
@@ -111,6 +111,23 @@ def test_a_value_longer_than_any_is_refused_and_not_kept():
         Draft().edited("neck.wood", "x" * 401)
     kept = json.dumps({"edits": {"neck.wood": "x" * 401, "neck.width_nut_mm": "44"}})
     assert dict(draft_from_json(kept).edits) == {"neck.width_nut_mm": "44"}
+
+
+@pytest.mark.parametrize(
+    "given",
+    [None, [], {}, {"name": "x.toml"}, {"name": 3, "text": 4}, {"text": "x" * (MOST_FILE + 1)},
+     {"text": "ü" * (MOST_FILE // 2 + 1)}, {"text": "\N{REPLACEMENT CHARACTER}"}, {"text": "a\0"}],
+)  # fmt: skip
+def test_what_a_browser_sends_as_a_file_is_text_of_a_limited_size(given: object):
+    with pytest.raises(InputError):
+        dropped(Draft(), given)
+
+
+def test_a_dropped_file_takes_the_cases_place():
+    whole = load("twelve-cedar-parlour").to_toml()
+    draft = dropped(Draft().edited("heel.height_mm", "91"), {"name": "../x.toml", "text": whole})
+    assert (draft.text_name, dict(draft.edits)) == ("x.toml", {})
+    assert made(draft, ROOM).case.sha256 == load("twelve-cedar-parlour").sha256
 
 
 def test_a_name_with_a_path_in_it_loses_it():

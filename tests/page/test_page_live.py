@@ -18,6 +18,7 @@ from cases.page.room import Room
 from cases.page.settings import PageSettings
 from cases.page.svg import neck_pictures, stage_of
 from cases.page.work import CancelledWork, WorkError, Workroom
+from cases.question import nearest_pair
 from cases.report import report
 from cases.up_to_pitch import way_to_pitch
 from cases.workshop import Workshop
@@ -67,7 +68,8 @@ def test_the_strings_slider_goes_the_way_to_pitch(worked: Worked):
     state = Bend(worked).state(Knobs(strings=0.5, rod=0.0))
     np.testing.assert_allclose(state.heights_mm, half.heights_mm, atol=1e-6)
     off = Bend(worked).state(Knobs(strings=0.0, rod=0.0))
-    np.testing.assert_allclose(off.heights_mm, way.steps[0].heights_mm, atol=1e-6)
+    # strings off on locked bolts and rubbing shims is bolting up to a tenth of a micrometre
+    np.testing.assert_allclose(off.heights_mm, way.steps[0].heights_mm, atol=1e-4)
     assert off.action_mm is None
 
 
@@ -82,7 +84,7 @@ def test_where_a_slider_was_before_leaves_no_trace(worked: Worked):
 
 
 def test_dragged_shims_are_the_pairs_own_residuals(worked: Worked):
-    one = worked.answer.pairs[len(worked.answer.pairs) // 2]
+    one = nearest_pair(worked.answer.pairs, upper_deg=worked.answer.upper_deg)
     state = Bend(worked).state(Knobs(angles_deg=(one.upper_deg, one.lower_deg)))
     assert state.kink_deg == pytest.approx(one.residual_kink_deg, abs=1e-6)
     assert state.angles_deg == pytest.approx((one.upper_deg, one.lower_deg))
@@ -133,7 +135,8 @@ def test_new_geometry_is_previewed_near_the_full_answer(worked: Worked):
 @pytest.mark.parametrize(
     ("key", "at_once"),
     [("strings.set", True), ("shims.upper.material", True), ("bolts.tongue.tension_n", True), ("name", True),
-     ("heel.height_mm", False), ("neck.e_l_gpa", False), ("bolts.tongue.position_mm", False), ("rod.arm_mm", False)],
+     ("heel.height_mm", False), ("neck.e_l_gpa", False), ("bolts.tongue.position_mm", False),
+     ("rod.arm_mm", False)],
 )  # fmt: skip
 def test_which_keys_leave_the_flexibility_alone(key: str, at_once: bool):
     assert acts_at_once(frozenset({key})) is at_once

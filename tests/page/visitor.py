@@ -14,7 +14,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
-PATIENCE_S = 90.0
+PATIENCE_S = 40.0
 """How long to wait for what a busy machine brings late; what is measured is measured apart."""
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -69,7 +69,7 @@ class Visitor:
         const label = arguments[0];
         const all = [...document.querySelectorAll('[aria-label]')]
           .filter(e => e.getAttribute('aria-label') === label);
-        return all.find(e => e.matches('input, [role=slider], textarea')) || all[0];"""
+        return all.find(e => e.matches('input, textarea')) || all[0];"""
         end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
             if found := self.run(script, label):
@@ -80,7 +80,8 @@ class Visitor:
     def press(self, words: str) -> None:
         """Press the button, tab or heading with these words."""
         script = """
-        const all = document.querySelectorAll('button, [role=tab], [role=option], .q-expansion-item .q-item, a');
+        const kinds = 'button, [role=tab], [role=option], .q-expansion-item .q-item, a';
+        const all = document.querySelectorAll(kinds);
         const first = e => e.innerText.trim().split('\\n')[0];
         return [...all].find(e => first(e) === arguments[0] && e.offsetParent !== null);"""
         end = time.monotonic() + PATIENCE_S
@@ -99,6 +100,7 @@ class Visitor:
             "arguments[0].scrollIntoView({block: 'center'}); arguments[0].closest('label').click()", control
         )
         self.press(value)
+        self.until("return !document.querySelector('.q-menu')", what="the end of the list")
 
     def type(self, label: str, text: str, *, enter: bool = False) -> None:
         control = self.labelled(label)

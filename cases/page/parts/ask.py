@@ -7,7 +7,7 @@ from nicegui import events, ui
 from cases.page.answer_html import problems_html
 from cases.page.desk import Desk
 from cases.page.draft import Draft
-from cases.page.parts.frame import html
+from cases.page.parts.frame import act, html
 from materials.strings import set_names
 from materials.wood import wood_names
 
@@ -30,8 +30,8 @@ class AskBar:
         with ui.element("div").classes("status").props('role="status" aria-live="polite"'):
             self._words = html(look="quiet")
             self._bar = ui.linear_progress(show_value=False).props('indeterminate aria-label="working"')
-            self._cancel = ui.button("Cancel", on_click=desk.cancel).props("outline")
-            self._again = ui.button("Work it out", on_click=lambda: desk.take(desk.draft)).props("outline")
+            self._cancel = act("Cancel", desk.cancel, quiet=True)
+            self._again = act("Work it out", lambda: desk.take(desk.draft), quiet=True)
         self._problems = html()
         self.refresh()
 

@@ -9,7 +9,8 @@ from cases.page.answer_html import problems_html
 from cases.page.bench_html import aim_html, pair_html
 from cases.page.benchdesk import BenchDesk, chosen_of
 from cases.page.parts.fitted import FittedCard
-from cases.page.parts.frame import html, sheet
+from cases.page.parts.frame import act, html, sheet
+from cases.page.parts.kept import keep, kept_by_tab
 from cases.page.room import DEFAULT_CASE, Room
 from cases.page.work import CancelledWork, WorkError, Workroom
 from materials.errors import InputError
@@ -48,7 +49,7 @@ class BenchView:
                 self._serial.on("keydown.enter", lambda: self._reading.run_method("focus"))
                 self._reading.on("keydown.enter", self._enter)
                 with ui.element("div").classes("row-of"):
-                    ui.button("Which pair goes in?", on_click=self._enter)
+                    act("Which pair goes in?", self._enter)
                     self._status = html(look="quiet")
                 self._said = html()
                 self._pair = html()
@@ -67,7 +68,7 @@ class BenchView:
                 return
             begun = True
             with client:
-                kept = _kept(await ui.run_javascript("neckKept('bench')", timeout=10.0))
+                kept = _kept(await kept_by_tab("bench"))
                 self._serial.set_value(kept.get("serial", ""))
                 self._reading.set_value(kept.get("reading", ""))
                 first = kept.get("case", DEFAULT_CASE)
@@ -77,7 +78,7 @@ class BenchView:
 
     def _keep(self) -> None:
         kept = {"serial": self._serial.value, "reading": self._reading.value, "case": self._case.value}
-        ui.run_javascript(f"neckKeep('bench', {json.dumps(json.dumps(kept))})")
+        keep("bench", json.dumps(kept))
 
     async def _chosen(self, event: events.ValueChangeEventArguments[Any]) -> None:
         if not event.value:
@@ -130,9 +131,9 @@ class BenchView:
         with self._log:
             for number, pair in enumerate(chosen_of(self._desk.aim, self._desk.first)):
                 words = f"{pair.upper_deg:.2f} / {pair.lower_deg:.2f} went in: log it"
-                button = ui.button(words, on_click=lambda _, chosen=pair: self._write(chosen))
+                button = act(words, lambda _, chosen=pair: self._write(chosen))
                 if number:
-                    button.props("outline")
+                    button.classes("quiet-act")
 
     def _write(self, pair) -> None:  # type: ignore[no-untyped-def]
         try:

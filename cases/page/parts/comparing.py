@@ -9,7 +9,7 @@ from cases.page.answer_html import compare_html, problems_html
 from cases.page.chart_svg import profiles_svg
 from cases.page.desk import Desk
 from cases.page.live import Bend, Knobs, Worked, heights_of
-from cases.page.parts.frame import html
+from cases.page.parts.frame import act, html
 from cases.page.svg import neck_pictures, stage_of
 from cases.page.work import CancelledWork, WorkError, Workroom
 from materials.errors import InputError
@@ -23,7 +23,7 @@ class ComparePanel:
         self._held: Worked | None = None
         self._shown: tuple[str, str] | None = None
         with ui.element("div").classes("row-of"):
-            ui.button("Hold this one as B", on_click=self._hold)
+            act("Hold this one as B", self._hold)
             self._pick = ui.select(
                 list(desk.room.case_names()), label="or pick B", on_change=self._picked
             ).props("outlined dense").style("min-width:260px")  # fmt: skip

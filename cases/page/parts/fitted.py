@@ -9,7 +9,7 @@ from cases.bench.aim import PairAim
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import fits_html, swap_html
 from cases.page.benchdesk import MEASURED, BenchDesk, fields_to_amend
-from cases.page.parts.frame import html
+from cases.page.parts.frame import act, html
 from cases.page.work import CancelledWork, WorkError
 from materials.errors import InputError
 
@@ -25,7 +25,7 @@ class FittedCard:
         self.fits: tuple[Fit, ...] = ()
         with ui.element("section").classes("card").props('aria-label="This guitar in the log"'):
             html("<h2>This guitar in the log</h2>")
-            ui.button("Look it up", on_click=self.show).props("outline")
+            act("Look it up", self.show, quiet=True)
             self._said = html()
             self._fits = html()
             self._after = ui.element("div")
@@ -37,8 +37,8 @@ class FittedCard:
                         for key, label in MEASURED.items()
                     }
                 with ui.element("div").classes("row-of"):
-                    ui.button("Log what was measured", on_click=self._measured)
-                    ui.button("What to do?", on_click=self._swap).props("outline")
+                    act("Log what was measured", self._measured)
+                    act("What to do?", self._swap, quiet=True)
                 self._swap_out = html()
                 self._swapped = ui.element("div").classes("row-of")
                 with ui.expansion("Correct an entry"):
@@ -46,7 +46,7 @@ class FittedCard:
                         self._field = ui.select([], label="What is wrong").props("outlined")
                         self._value = ui.input("What it should be").props("outlined autocomplete=off")
                         self._why = ui.input("Why").props("outlined autocomplete=off")
-                    ui.button("Correct it", on_click=self._amend)
+                    act("Correct it", self._amend)
             self._after.set_visibility(False)
 
     def show(self) -> None:
@@ -91,7 +91,7 @@ class FittedCard:
         if not found.keep:
             words = f"{found.new.upper_deg:.2f} / {found.new.lower_deg:.2f} went in: log the swap"
             with self._swapped:
-                ui.button(words, on_click=lambda: self._log_swap(found.new))
+                act(words, lambda: self._log_swap(found.new))
 
     def _log_swap(self, pair: PairAim) -> None:
         try:

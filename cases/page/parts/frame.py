@@ -1,7 +1,8 @@
 """What every page has: its top line with the way to the others, light and dark, and a title."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 from nicegui import ui
 
@@ -40,3 +41,9 @@ def open_places(room: Room) -> dict[str, str]:
 def html(text: str = "", *, look: str = "") -> ui.html:
     """Text that a module of the page has made and escaped."""
     return ui.html(text, sanitize=False).classes(look or "wide")
+
+
+def act(words: str, done: Callable[..., Any], *, quiet: bool = False) -> ui.button:
+    """A button in the page's own colours; a quiet one is for the second choice."""
+    button = ui.button(words, on_click=done, color=None).props("unelevated no-caps")
+    return button.classes("act quiet-act" if quiet else "act")

@@ -6,11 +6,19 @@ from typing import Any
 from nicegui import events, ui
 
 from cases.page.desk import Desk
-from cases.page.draft import Draft, display_name
+from cases.page.draft import MOST_FILE, Draft, dropped
 from cases.page.fields import FormField, FormTable, form_of
-from cases.page.guard import MOST_BYTES
-from cases.page.parts.frame import html
+from cases.page.parts.frame import act, html
 from materials.errors import InputError
+
+READ_FILE = f"""async (event) => {{
+  const file = event.target.files[0];
+  if (!file) return;
+  const text = file.size > {MOST_FILE} ? null : await file.text();
+  event.target.value = "";
+  emit({{name: file.name, text: text}});
+}}"""
+"""The browser reads the file and sends its text: nothing is stored on the way."""
 
 
 class InstrumentPanel:
@@ -23,16 +31,14 @@ class InstrumentPanel:
         self._inputs: dict[str, ui.input | ui.select] = {}
         self._quiet = False
         with ui.element("div").classes("two"):
-            with ui.element("div"):
-                upload = ui.upload(
-                    label="Load a TOML: drop it here, or press +", on_upload=self._load, auto_upload=True,
-                    max_files=None, max_file_size=MOST_BYTES // 2, on_rejected=self._rejected,
-                )  # fmt: skip
-                upload.props('accept=".toml" flat color="transparent" text-color="primary"')
+            with ui.element("label").classes("drop"):
+                html("Load a TOML: drop it here, or pick it", look="quiet")
+                chooser = ui.element("input").props('type=file accept=".toml"')
+                chooser.on("change", self._load, js_handler=READ_FILE)
             with ui.element("div").classes("row-of"):
-                save = ui.button("Save as TOML", on_click=self._save)
+                save = act("Save as TOML", self._save)
                 save.set_visibility(desk.room.may_save)
-                ui.button("Undo all changes", on_click=self._undo).props("outline")
+                act("Undo all changes", self._undo, quiet=True)
                 self._count = html(look="quiet")
         self._said = html()
         self._tables = ui.element("div").classes("tables")
@@ -122,23 +128,14 @@ class InstrumentPanel:
                 shown.error = wrong
         self._quiet = False
 
-    async def _load(self, event: events.UploadEventArguments) -> None:
-        name = display_name(event.file.name)
-        data = await event.file.read()
-        event.sender.run_method("reset")
-        if len(data) > MOST_BYTES // 2:
-            self._rejected()
-            return
+    def _load(self, event: events.GenericEventArguments) -> None:
         try:
-            text = data.decode("utf-8")
-        except UnicodeDecodeError:
-            self._say(f"{name}: this is not text in UTF-8; save the file as UTF-8 and load it again.")
+            draft = dropped(self._desk.draft, event.args)
+        except InputError as error:
+            self._say(str(error))
             return
         self._say("")
-        self._desk.take(Draft(start=self._desk.draft.start, text=text, text_name=name))
-
-    def _rejected(self) -> None:
-        self._say(f"Only one .toml file of at most {MOST_BYTES // 2048} kB is taken; a case file has a few.")
+        self._desk.take(draft)
 
     def _say(self, text: str) -> None:
         from cases.page.answer_html import problems_html

@@ -1,7 +1,5 @@
 """The page of the neck: which pair goes in, the neck under the hands, and everything behind it."""
 
-import json
-
 from nicegui import Client, ui
 
 from cases.page.answer_html import assumed_html, joint_html, rests_html, warnings_html
@@ -13,6 +11,7 @@ from cases.page.parts.comparing import ComparePanel
 from cases.page.parts.flexing import FlexPanel
 from cases.page.parts.frame import html, sheet
 from cases.page.parts.instrument import InstrumentPanel
+from cases.page.parts.kept import keep, kept_by_tab
 from cases.page.parts.sliders import NeckCard
 from cases.page.room import Room
 from cases.page.work import Workroom
@@ -62,11 +61,6 @@ def neck_page(room: Room, answers: Workroom) -> None:
     _begin(desk)
 
 
-def keep(name: str, text: str) -> None:
-    """Have the tab keep a text through a reload."""
-    ui.run_javascript(f"neckKeep({json.dumps(name)}, {json.dumps(text)})")
-
-
 def _begin(desk: Desk) -> None:
     """Show the first answer at once, then what the tab kept."""
     client = ui.context.client
@@ -79,8 +73,7 @@ def _begin(desk: Desk) -> None:
             return
         begun = True
         with client:
-            kept = await ui.run_javascript("neckKept('draft')", timeout=10.0)
-            draft = draft_from_json(kept)
+            draft = draft_from_json(await kept_by_tab("draft"))
             if draft != desk.draft:
                 desk.take(draft)
 

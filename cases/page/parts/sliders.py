@@ -1,6 +1,6 @@
 """The living side view and the sliders that bend it."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from typing import Any
 
@@ -9,43 +9,47 @@ from nicegui import events, ui
 from cases.page.answer_html import readout_html
 from cases.page.desk import Desk, Part
 from cases.page.live import LEAST_FACTOR, MOST_FACTOR, Knobs
-from cases.page.parts.frame import html
+from cases.page.parts.frame import act, html
 from cases.page.svg import neck_pictures
 from cases.show.side_shape import FACTORS
 
 
 class Knob:
-    """A slider with its name and what it stands at."""
+    """A slider with its name and what it stands at: the browser's own, for keys, touch and screen readers."""
 
     def __init__(
         self, name: str, *, low: float, high: float, step: float, said: Callable[[float], str],
-        moved: Callable[[float], object],
+        moved: Callable[[float], Awaitable[None] | None],
     ) -> None:  # fmt: skip
         self._said = said
-        self._stood = low
 
-        async def changed(event: events.ValueChangeEventArguments[Any]) -> None:
-            if event.value is None:
+        async def changed(event: events.GenericEventArguments) -> None:
+            value = event.args
+            if not isinstance(value, int | float) or not low <= value <= high:
                 return
-            self._now.content = said(float(event.value))
-            # the page itself stood the slider there: nothing was dragged
-            if abs(float(event.value) - self._stood) > 1e-9:
-                self._stood = float(event.value)
-                found = moved(float(event.value))
-                if hasattr(found, "__await__"):
-                    await found
+            self._now.content = said(float(value))
+            under_way = moved(float(value))
+            if under_way is not None:
+                await under_way
 
         with ui.element("div").classes("knob") as self.whole:
             html(name, look="name")
             self._now = html(look="now")
-            self._slider = ui.slider(min=low, max=high, step=step, value=low, on_change=changed)
-            self._slider.props(f'aria-label="{name}"')
+            self._slider = ui.element("input").classes("range")
+            self._slider.props(f'type=range min={low} max={high} step={step} aria-label="{name}"')
+            self._slider.on("input", changed, throttle=0.05, js_handler="(e) => emit(Number(e.target.value))")
 
     def stand(self, value: float) -> None:
-        """Put the slider somewhere without moving the neck."""
-        self._stood = value
-        self._slider.set_value(value)
+        """Put the slider somewhere without moving the neck.
+
+        The value is set on the browser's element: as a property of the page it would pull the slider back
+        under the hand whenever anything is drawn anew.
+        """
         self._now.content = self._said(value)
+        element = f"getHtmlElement({self._slider.id})"
+        self._slider.client.run_javascript(
+            f"Vue.nextTick(() => {{ const one = {element}; if (one) one.value = {value:.6f} }})"
+        )
 
 
 class NeckCard:
@@ -78,11 +82,11 @@ class NeckCard:
                 )
                 self._bolts = self._knob("Bolt tension", 100 * LEAST_FACTOR, 100 * MOST_FACTOR, 1.0, "bolts")
             self._angles = ui.element("div").classes("knobs")
-            ui.button("Back to the answer", on_click=self._back).props("outline")
+            act("Back to the answer", self._back, quiet=True)
         desk.listen(self._heard)
 
     def _knob(self, name: str, low: float, high: float, step: float, field: str) -> Knob:
-        def moved(value: float) -> object:
+        def moved(value: float) -> Awaitable[None]:
             turned: dict[str, Any] = {field: 0.01 * value}
             return self._desk.drag(replace(self._now(), **turned))
 
@@ -131,8 +135,8 @@ class NeckCard:
                 )  # fmt: skip
                 knob.stand(angle)
 
-    def _turn(self, number: int) -> Callable[[float], object]:
-        def moved(value: float) -> object:
+    def _turn(self, number: int) -> Callable[[float], Awaitable[None]]:
+        def moved(value: float) -> Awaitable[None]:
             angles = list(self._now().angles_deg or self._desk.found_deg)
             angles[number] = value
             return self._desk.drag(replace(self._now(), angles_deg=tuple(angles)))

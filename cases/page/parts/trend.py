@@ -3,13 +3,11 @@
 from html import escape
 from typing import TYPE_CHECKING
 
-from nicegui import ui
-
 from cases.bench.shims import stock_for_next
 from cases.bench.trend import CHARTED, GROUPINGS, chart, first_time_right, residuals, say_alarm, say_hint
 from cases.page.answer_html import problems_html, table
 from cases.page.chart_svg import trend_svg
-from cases.page.parts.frame import html, sheet
+from cases.page.parts.frame import act, html, sheet
 from cases.page.room import Room
 from cases.show.style import signed
 from materials.errors import InputError
@@ -29,7 +27,7 @@ def trend_page(room: Room) -> None:
         def show() -> None:
             place.content = trend_html(room)
 
-        ui.button("Read the log again", on_click=show).props("outline")
+        act("Read the log again", show, quiet=True)
         show()
 
 

@@ -1,0 +1,131 @@
+"""The page under load, on loopback against a server of its own, bounded:
+`python -m pytest tests/benchmarks/test_page_load.py --benchmark-enable --benchmark-only -s`.
+
+Twenty visitors drag the strings' slider for thirty seconds, five times over; a visitor sends the next move
+once the neck of the last one is there, as the page itself does.
+"""
+
+import asyncio
+import json
+import re
+import time
+from pathlib import Path
+
+import httpx
+import numpy as np
+import pytest
+import socketio
+
+from tests.page.running import RunningPage, running_page
+from tests.page.visitor import CHROMIUM, visitor
+
+USERS, SECONDS, ROUNDS = 20, 30.0, 5
+HAND_S = 0.05
+"""Pause between two moves of a hand: the page's own throttle [s]."""
+
+
+class Dragger:
+    """One visitor without a browser: speaks the page's own protocol."""
+
+    def __init__(self, page: RunningPage) -> None:
+        self.page = page
+        self.took: list[float] = []
+        self._drawn = asyncio.Event()
+
+    async def drag(self, seconds: float) -> None:
+        """Open the page, wait for the neck, move the slider again and again, leave."""
+        async with httpx.AsyncClient(timeout=60) as http:
+            found = (await http.get(self.page.url + "/neck")).text
+        query = dict(re.findall(r"'(client_id|next_message_id)': '?([\w-]+)'?", found))
+        elements = json.loads(re.search(r"String\.raw`(.*?)`\), \{", found, re.DOTALL)[1])
+        number, slider = next(
+            (number, one)
+            for number, one in elements.items()
+            if one.get("props", {}).get("aria-label") == "Strings, slack to pitch"
+        )
+        me = query["client_id"]
+        client = socketio.AsyncClient(reconnection=False)
+        client.on("update", self._updated)
+
+        async def answered(asked: dict) -> None:
+            """A browser whose tab kept nothing."""
+            if "request_id" in asked:
+                reply = {"request_id": asked["request_id"], "client_id": me, "result": None}
+                await client.emit("javascript_response", reply)
+
+        client.on("run_javascript", answered)
+        ask = f"client_id={me}&next_message_id=0&implicit_handshake=true&document_id=d&tab_id={me}"
+        await client.connect(
+            f"{self.page.url}?{ask}", headers={"Origin": self.page.url},
+            socketio_path="/_nicegui_ws/socket.io", transports=["websocket"],
+        )  # fmt: skip
+        if "svg class=" not in found:
+            await asyncio.wait_for(self._drawn.wait(), 60)
+        end, value = time.monotonic() + seconds, 100
+        while time.monotonic() < end:
+            value = 100 - (value + 7) % 60
+            self._drawn.clear()
+            start = time.perf_counter()
+            move = {"listener_id": slider["events"][0]["listener_id"], "args": [json.dumps(value)]}
+            await client.emit("event", {"id": int(number), "client_id": me, **move})
+            await asyncio.wait_for(self._drawn.wait(), 30)
+            self.took.append(time.perf_counter() - start)
+            await asyncio.sleep(HAND_S)
+        await client.disconnect()
+
+    def _updated(self, message: dict) -> None:
+        for one in message.values():
+            if isinstance(one, dict) and 'svg class="neck"' in str(one.get("props", {}).get("innerHTML", "")):
+                self._drawn.set()
+
+
+def resident_mb(process: int) -> float:
+    """Resident memory of a process [MB]."""
+    status = Path(f"/proc/{process}/status").read_text()
+    return int(re.search(r"VmRSS:\s+(\d+) kB", status)[1]) / 1024
+
+
+def test_twenty_drag_and_memory_stays(benchmark, tmp_path: Path) -> None:
+    taken: list[np.ndarray] = []
+    memory: list[float] = []
+    with running_page(tmp_path, "--class") as page:
+
+        async def one_round() -> None:
+            users = [Dragger(page) for _ in range(USERS)]
+            await asyncio.gather(*(user.drag(SECONDS) for user in users))
+            taken.append(np.concatenate([user.took for user in users]))
+
+        def whole_round() -> None:
+            asyncio.run(one_round())
+            time.sleep(8)  # visitors who left are forgotten some seconds later
+            memory.append(resident_mb(page.process.pid))
+
+        benchmark.pedantic(whole_round, rounds=ROUNDS)
+        said = page.output.read_text()
+    p95 = [float(np.percentile(one, 95)) for one in taken]
+    benchmark.extra_info.update(
+        {"p95 [s]": p95, "moves": [len(one) for one in taken], "resident [MB]": memory}
+    )
+    print(
+        f"\np95 {np.round(p95, 3)} s, moves {[len(one) for one in taken]}, resident {np.round(memory, 1)} MB"
+    )
+    assert "Traceback" not in said, said
+    assert max(p95) < 0.5
+    assert memory[-1] < 1.05 * memory[0]
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
+def test_the_first_answer_on_a_cold_server(benchmark, tmp_path: Path) -> None:
+    """From a browser's asking a server that has just started to the full answer on its screen."""
+
+    def cold() -> None:
+        with running_page(tmp_path, "--class") as page, visitor() as one:
+            start = time.perf_counter()
+            one.open(page.url)
+            one.full_answer()
+            took.append(time.perf_counter() - start)
+
+    took: list[float] = []
+    benchmark.pedantic(cold, rounds=3)
+    print(f"\nfirst answer on screen {np.round(took, 2)} s")
+    assert min(took) < 3.0

@@ -329,3 +329,11 @@ def test_the_command_prints_and_draws(tmp_path):
     written = json.loads((tmp_path / "nylon-twelve-drift.json").read_text(encoding="utf-8"))
     assert written["years"][-1] == pytest.approx(5.0)
     assert (tmp_path / "nylon-twelve-drift.png").stat().st_size > 10_000
+
+
+def test_a_one_way_rod_never_pushes():
+    """Relief wanted beyond the slack bow: set anew the rod stays at zero, and the relief is the slack one."""
+    start = steel()
+    wanted = replace(start.question.wanted, relief=0.9e-3)
+    again = anew(replace(start.question, wanted=wanted), start.kept)
+    assert again.rod == 0.0

@@ -257,3 +257,8 @@ def test_the_command_prints_the_taper():
     assert done.exit_code == 0
     assert "TAPER" in done.stdout
     assert "PRELOAD OFFSET" not in done.stdout
+
+
+def test_a_degree_of_shim_is_a_degree_of_misfit():
+    """The misfit is an angle at the shim: for a nearly rigid heel it falls by one degree a degree."""
+    assert found("solid-25").transfer == pytest.approx(1.0, abs=0.03)

@@ -17,7 +17,7 @@ from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.drift import creep_curve, crept, drift, stock_room, years_until
 from cases.errors import CaseError
-from cases.season import _across, _in_plane, humid_year, warm_year
+from cases.season import _across, _heated, _in_plane, humid_year, warm_year
 from fem import assembly, tie
 from fem.assembly import Piece
 from fem.beam import shear, stretch_and_bend
@@ -337,3 +337,40 @@ def test_a_one_way_rod_never_pushes():
     wanted = replace(start.question.wanted, relief=0.9e-3)
     again = anew(replace(start.question, wanted=wanted), start.kept)
     assert again.rod == 0.0
+
+
+def test_a_bolt_cannot_push():
+    """The tongue's bolt grown by a millimetre hangs loose; the heel's bolts hold the neck."""
+    start = steel()
+    grown = np.array([1e-3 * (bolt.face == "tongue") for bolt in start.case.bolts])
+    left = left_alone(start.question, replace(start.kept, bolt_growth=grown))
+    assert left.bolts[grown > 0.0] == pytest.approx(0.0, abs=1e-9)
+    assert np.all(left.bolts[grown == 0.0] > 100.0)
+
+
+def test_thicker_shims_draw_the_bolts():
+    """Shims that swell by one per cent push neck and block apart: every bolt pulls more."""
+    start = steel()
+    left = left_alone(start.question, replace(start.kept, shim_swelling=0.01))
+    assert np.all(left.bolts > start.kept.pair.strung.bolts + 1.0)
+
+
+def test_a_wet_season_swells_the_shims_too(monkeypatch):
+    case = load("nylon-twelve")
+    with_shims = humid_year(case, humidity=(48.0, 52.0)).courses[0]
+    monkeypatch.setattr("cases.season._shim_swelling", lambda case: 0.0)
+    without = humid_year(case, humidity=(48.0, 52.0)).courses[0]
+    assert with_shims.bolt_high[-1] > without.bolt_high[-1] + 1e-3
+
+
+def test_heat_lengthens_what_is_steel():
+    """12e-6 per kelvin times grip for the bolts, times its length for a one-way rod, nothing for a pair."""
+    start = steel()
+    structure = structure_of(start.case)
+    hot = _heated(start, structure, 10.0)
+    stem, insert = structure.block.stem, structure.bolts[0].insert_length
+    assert hot.bolt_growth[0] == pytest.approx(12e-5 * (stem + 0.5 * insert))
+    rod = start.case.rod
+    assert hot.rod_growth == pytest.approx(12e-5 * (rod.end_mm - rod.start_mm) * 1e-3)
+    pairwise = replace(start, case=start.case.with_values({"rod.kind": "two-way", "rod.slot_depth_mm": 11.0}))
+    assert _heated(pairwise, structure, 10.0).rod_growth == 0.0

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from cases.bench.learning import Direction, Learned, learn, words
 from cases.bench.readings import FEELER_MM, Squares
 from cases.bench.records import Fit, Measurement
-from cases.bench.response import Bench, Effect, Strung, bench_of, covariance_of
+from cases.bench.response import Bench, Effect, Strung, covariance_of
 from cases.calibration import LEARNED, Calibration, calibration_of
 from cases.case import Case
 from materials.errors import InputError
@@ -74,11 +74,12 @@ class ShopFit:
         return tuple(one for one in self.learned.directions if one.told)
 
 
-def calibrate_shop(case: Case, fits: Sequence[Fit], *, created: datetime) -> ShopFit:
+def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopFit:
     """Learn from the fits of a case.
 
     Parameters
     ----------
+    bench : the case, solved without a calibration.
     fits : of any case; those of another case, without a reading, or of a return years later are left out.
 
     Raises
@@ -86,7 +87,7 @@ def calibrate_shop(case: Case, fits: Sequence[Fit], *, created: datetime) -> Sho
     InputError
         If fewer than `FEWEST` fits can be used.
     """
-    bench = bench_of(case)
+    case = bench.given
     seen, left_out = [], []
     for fit in fits:
         reason = _unusable(fit, case)

@@ -4,7 +4,7 @@ model, and what moves them from one guitar to the next.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import degrees, expm1, radians, sqrt
+from math import degrees, expm1, hypot, radians, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,10 @@ from materials.errors import InputError
 Array = NDArray[np.float64]
 STEP_DEG = 0.02
 """Change of a shim angle by which gains are measured [deg]."""
+BODY_DEG = 0.10
+"""What a body that nobody measured may turn the shaft by, one standard deviation [deg]: before stringing 0.4
+to
+1.6 mm are left at the bridge, at most 0.32 deg in all (books on guitar making)."""
 WEAK_TRANSFER = 0.05
 """Least relative uncertainty of the shim transfer: an assumption, no source."""
 
@@ -169,8 +173,8 @@ class Bench:
         """Covariance of the four learned parameters before any log, (4, 4) diagonal.
 
         Nothing tells that a shop's mean lies nearer to the model than one of its guitars to the next, so
-        each bias may be as large as the spread of guitars; the stretch factor has the friction band besides,
-        and the transfer factor what friction and layers do to it.
+        each bias may be as large as the spread of guitars; the pitch has an unknown body besides, the stretch
+        factor the friction band, and the transfer factor what friction does to it.
         """
         spread = np.sqrt(sum(effect.slope**2 for effect in effects))
         joint = self.case.joint
@@ -185,6 +189,8 @@ class Bench:
         stretch = sqrt(spread[1] ** 2 + band**2) / abs(self.stretch_deg)
         transfer = abs(transfers[1] - transfers[0]) / (2.0 * NINETY) / abs(float(np.mean(transfers)))
         pitch = degrees(spread[0] / self.geometry.reach)
+        if not self.body_known:
+            pitch = hypot(pitch, BODY_DEG)
         deviations = np.array([spread[1], stretch, max(transfer, WEAK_TRANSFER), pitch])
         return np.diag(deviations**2)
 

@@ -1,0 +1,137 @@
+"""The simulated workshop: seeded, its linear truth held to the full model; rates, claims and alarms.
+
+The large counts (20 workshops of 400 guitars, 200 shifts) run with -m full; docs/bench.md has their numbers.
+"""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from cases.bench.aim import aimed
+from cases.bench.response import bench_of
+from cases.bench.simulate import WAYS, Setting, alarms, rates, setting_of, workshop
+from cases.bench.truth import SETTINGS, Settings, truth_of
+from cases.build import Woods, string_lines, structure_of, woods_of
+from cases.calibration import stiffer
+from cases.files import load
+from cases.mechanics import FINE
+from cases.scatter import sources
+from fem.flexibility import condense
+
+
+@cache
+def setting() -> Setting:
+    return setting_of()
+
+
+def test_the_settings_are_those_fixed_before_the_first_result():
+    fixed = Settings(
+        guitars=400, seeds=20, judged_from=100, recalibrated_every=50, reading_mm=0.05, action_mm=0.05,
+        kink_deg=0.01, neck_test=0.02, fixed_step_mm=0.2, body_mean_cov=0.30, body_cov=0.15, creep=0.15,
+        creep_cov=0.30, shift_at=250, shift_seeds=200,
+    )  # fmt: skip
+    assert fixed == SETTINGS
+    case = setting().quick.case
+    assert (case.tolerance.reading_mm, case.tolerance.pocket_deg, case.tolerance.shim_deg) == (
+        0.05,
+        0.02,
+        0.01,
+    )
+    assert (case.scatter.neck_e_cov, case.scatter.board_e_cov) == (0.22, 0.22)
+
+
+def test_a_workshop_is_the_same_every_time_and_another_with_another_seed():
+    one, again, other = (workshop(setting(), "model", seed=seed, guitars=30) for seed in (3, 3, 4))
+    assert np.array_equal(one.action_mm, again.action_mm)
+    assert not np.array_equal(one.action_mm, other.action_mm)
+
+
+def test_the_quick_bench_says_what_the_full_one_says():
+    full = bench_of(load(SETTINGS.case).with_values(dict(SETTINGS.changes)))
+    for reading in (1.2, 1.8, 2.4):
+        slow, quick = aimed(full, [reading]).pair, aimed(setting().quick, [reading]).pair
+        assert quick.upper_deg == pytest.approx(slow.upper_deg, abs=0.041)
+        assert quick.action_bass_mm == pytest.approx(slow.action_bass_mm, abs=0.06)
+        assert quick.chance == pytest.approx(slow.chance, abs=0.06)
+
+
+def test_the_linear_truth_is_near_the_full_model():
+    """Three necks drawn from the spread, solved in full: saddle within 0.05 mm, kink within 0.008 deg."""
+    quick = setting().quick
+    case = quick.case
+    names = [effect.name for effect in quick.fixed_effects]
+    deviations = {one.name: one.deviation for one in sources(case, strings=len(string_lines(case)))}
+    bench = bench_of(case)
+    rng = np.random.default_rng(7)
+    for _ in range(3):
+        x = {name: float(rng.standard_normal()) for name in ("neck wood", "fretboard wood", "block wood")}
+        cut = woods_of(case)
+        woods = Woods(
+            stiffer(cut.neck, np.exp(deviations["neck wood"] * x["neck wood"])),
+            stiffer(cut.board, np.exp(deviations["fretboard wood"] * x["fretboard wood"])),
+            stiffer(cut.block, np.exp(deviations["block wood"] * x["block wood"])),
+        )
+        flexibility, _ = condense(structure_of(case, woods=woods), FINE)
+        full = bench.solved(replace(bench.question, flexibility=flexibility), *quick.reference_deg).numbers
+        linear = quick.raw(*quick.reference_deg)
+        for name, size in x.items():
+            effect = quick.fixed_effects[names.index(name)]
+            linear = linear + effect.slope * size + effect.curvature * size**2
+        assert np.all(np.abs(linear - full) < [0.05, 0.008, 0.003])
+
+
+def test_the_truth_scatters_as_the_spread_does():
+    quick = setting().quick
+    truth = truth_of(quick, SETTINGS, setting().responses, seed=0, guitars=4000)
+    effects = quick.fixed_effects
+    spread = np.sqrt(sum(effect.slope**2 for effect in effects))
+    assert truth.moved.std(axis=0) == pytest.approx(spread, rel=0.06)
+    assert truth.seats.std() == pytest.approx(0.02, rel=0.05)
+    others = [
+        truth_of(quick, SETTINGS, setting().responses, seed=seed, guitars=1000).moved[:, 0]
+        for seed in range(1, 40, 2)
+    ]
+    # body and creep let the saddle line fall on the whole, and scatter on top
+    assert np.mean([one.mean() for one in others]) < -0.05
+    assert all(one.std() > 1.05 * spread[0] for one in others)
+
+
+def test_learning_helps_and_measuring_the_neck_and_the_seats_helps_more():
+    small = replace(setting(), settings=replace(SETTINGS, guitars=200, judged_from=50))
+    found = {way: [workshop(small, way, seed=seed) for seed in (0, 1)] for way in WAYS}
+    rate = {way: np.mean([one.rate(50) for one in each]) for way, each in found.items()}
+    assert rate["model"] < rate["log"] < rate["log+neck"] < rate["log+neck+squares"]
+    assert rate["log+neck"] > rate["fixed"]
+    claim = {way: np.mean([one.claim(50) for one in each]) for way, each in found.items() if way != "fixed"}
+    for way in ("log", "log+neck", "log+neck+squares"):
+        # 300 guitars: one standard deviation of a rate is about 2 points
+        assert claim[way] == pytest.approx(rate[way], abs=0.07)
+    assert all(np.isnan(one.claimed).all() for one in found["fixed"])
+
+
+def test_a_shift_is_flagged_and_the_price_is_said():
+    found = alarms(setting(), seeds=range(12))
+    assert found.flagged >= 0.75
+    assert found.false <= 0.75
+    assert found.false_a_month > 0.0
+
+
+@pytest.mark.full
+def test_twenty_workshops_of_four_hundred():
+    """What came out is asserted, not what was hoped for: docs/bench.md says by how much it falls short."""
+    found = {way: rates(setting(), way, seeds=range(SETTINGS.seeds)) for way in WAYS}
+    assert 0.65 <= found["fixed"].median <= 0.85
+    assert found["log"].median >= found["fixed"].median
+    assert found["log+neck"].median >= 0.80
+    assert found["log+neck+squares"].median >= 0.89
+    for way in ("log", "log+neck", "log+neck+squares"):
+        assert abs(found[way].apart) <= 0.03
+
+
+@pytest.mark.full
+def test_two_hundred_shifts():
+    found = alarms(setting(), seeds=range(SETTINGS.shift_seeds))
+    assert found.flagged >= 0.90
+    assert found.false <= 0.50

@@ -372,5 +372,6 @@ def test_heat_lengthens_what_is_steel():
     assert hot.bolt_growth[0] == pytest.approx(12e-5 * (stem + 0.5 * insert))
     rod = start.case.rod
     assert hot.rod_growth == pytest.approx(12e-5 * (rod.end_mm - rod.start_mm) * 1e-3)
-    pairwise = replace(start, case=start.case.with_values({"rod.kind": "two-way", "rod.slot_depth_mm": 11.0}))
+    two_way = {"rod.kind": "two-way", "rod.slot_depth_mm": 11.0, "rod.depth_ends_mm": 6.0}
+    pairwise = replace(start, case=start.case.with_values(two_way | {"rod.depth_middle_mm": 6.0}))
     assert _heated(pairwise, structure, 10.0).rod_growth == 0.0

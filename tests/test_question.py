@@ -148,8 +148,9 @@ def test_twelve_keys_are_enough_and_the_rest_is_said() -> None:
     keys = {one.key for one in answer.assumed}
     assert "heel.start_mm" in keys
     assert "neck.wood" not in keys
-    without = [one for one in answer.assumed if one.effect_deg is None]
-    assert all(not isinstance(one.value, int | float) for one in without)
+    # a wall of no thickness can be made neither a little thicker nor thinner: it is there or it is not
+    numbers = [one for one in answer.assumed if isinstance(one.value, int | float)]
+    assert [one.key for one in numbers if one.effect_deg is None] in ([], ["block.wall_mm"])
 
 
 def test_an_effect_is_the_change_that_a_full_run_shows(case, answer: Answer) -> None:
@@ -171,13 +172,13 @@ def test_a_body_turns_the_neck_and_leaves_the_offset(case, answer: Answer) -> No
     assert 0.08 < sprung.string_rotation_deg - answer.string_rotation_deg < 0.22
     assert sprung.checks.moment_balance < 1e-8
     measured = preload(case.with_values({"body.straightedge_drop_mm": 1.2}), effects=False)
-    drop = measured.states["bolted"].saddle_line_mm - measured.states["strung"].saddle_line_mm
+    drop = measured.states["slack"].saddle_line_mm - measured.states["strung"].saddle_line_mm
     assert isclose(drop, 1.2, rel_tol=0.03)
 
 
 def test_a_drop_that_the_neck_alone_explains_is_refused(case) -> None:
     with pytest.raises(ModelError, match="leave the key out"):
-        preload(case.with_values({"body.straightedge_drop_mm": 0.1}), effects=False)
+        preload(case.with_values({"body.straightedge_drop_mm": 0.05}), effects=False)
 
 
 def test_a_tongue_gap_may_be_the_target(case) -> None:
@@ -296,7 +297,7 @@ def test_the_command_prints_and_writes(tmp_path) -> None:
     ("words", "part"),
     [
         (("offset", "fourteen-mahagony"), "fourteen-mahogany"),
-        (("offset", "fourteen-mahogany", "--strings", "light-ish"), "acoustic-light"),
+        (("offset", "fourteen-mahogany", "--strings", "acoustic-ligth"), "acoustic-light"),
         (("offset", "fourteen-mahogany", "--neck-wood", "mahogony"), "mahogany"),
         (("offset", "fourteen-mahogany", "--set", "heel.hight_mm=90"), "heel.height_mm"),
         (("offset", "fourteen-mahogany", "--set", "heel.height_mm"), "key=value"),

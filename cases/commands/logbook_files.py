@@ -11,6 +11,8 @@ from cases.commands.options import LogOption
 if TYPE_CHECKING:
     from cases.bench.backup import Soundness
 
+__all__ = ["app"]
+
 FileArgument = Annotated[Path, typer.Argument(metavar="FILE")]
 
 

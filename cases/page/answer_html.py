@@ -62,7 +62,8 @@ def _chosen(answer: Answer) -> str:
         f'<span class="quiet">{_edges(shim)}</span></li>'
         for shim in answer.shims
     )
-    where = "from stock" if answer.pairs else "as found, not from stock"
+    taper = answer.pocket is not None and answer.pocket.taper_on_stock_deg is not None
+    where = "from stock" if answer.pairs or taper else "as found: stock has none"
     left = ""
     if answer.residual_tongue_gap_mm is not None:
         left = f"; leaves a tongue gap of {signed(answer.residual_tongue_gap_mm, 2)} mm at pitch"

@@ -63,8 +63,7 @@ class Guard:
         elif scope["type"] == "http" and scope["path"] == ENTER:
             await self._enter(scope, receive, send)
         elif not self._may_enter(scope):
-            status, text = 401, "" if scope["method"] in SAFE_METHODS else "Show the token first."
-            await _refuse(scope, receive, send, status, text or ENTRY_PAGE)
+            await _refuse(scope, receive, send, 401, ENTRY_PAGE)
         else:
             limited = _limited(receive) if scope["type"] == "http" else receive
             try:

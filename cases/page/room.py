@@ -87,8 +87,8 @@ class Room:
         """Whether a case may be taken away as a file."""
         return self.settings.mode == "open"
 
-    def with_logbook(self, work: "Callable[[Logbook], Any]") -> Any:
-        """Do something with the open logbook.
+    def with_logbook(self, work: "Callable[[Logbook], Any]", *, create: bool = True) -> Any:
+        """Do something with the open logbook, which is made where there is none unless only read.
 
         Raises
         ------
@@ -101,7 +101,7 @@ class Room:
             raise RefusedError("A class keeps no logbook and saves nothing; use a page without --class.")
         from cases.bench.store import open_logbook
 
-        with open_logbook(self.settings.log) as logbook:
+        with open_logbook(self.settings.log, create=create) as logbook:
             return work(logbook)
 
 

@@ -7,6 +7,7 @@ from nicegui import app, core, ui
 
 from cases.page.guard import MOST_BYTES, Guard
 from cases.page.parts.bench import bench_page
+from cases.page.parts.frame import FAULT, html
 from cases.page.parts.neck import neck_page
 from cases.page.parts.trend import trend_page
 from cases.page.room import DEFAULT_CASE, Room
@@ -43,6 +44,7 @@ def serve(settings: PageSettings) -> None:
         answers.start(room.open_case(DEFAULT_CASE))
     core.sio.eio.max_http_buffer_size = MOST_BYTES
     app.add_middleware(Guard, settings=settings)
+    app.on_page_exception(lambda: html(FAULT))
     app.on_shutdown(answers.close)
     app.on_shutdown(benches.close)
     ui.add_head_html(KEEP, shared=True)

@@ -106,6 +106,24 @@ def test_a_token_is_shown_once_and_never_stands_in_the_cookie():
     assert opened.status_code == 200
 
 
+def test_a_socket_without_the_token_is_closed():
+    sent: list[dict] = []
+
+    async def ask() -> None:
+        async def receive() -> dict:
+            return {"type": "websocket.connect"}
+
+        async def send(message: dict) -> None:
+            sent.append(message)
+
+        headers = [(b"host", b"127.0.0.1:8571"), (b"origin", OWN.encode())]
+        scope = {"type": "websocket", "path": "/_nicegui_ws/socket.io/", "headers": headers}
+        await Guard(_open_door, PageSettings(token="a long enough token"))(scope, receive, send)
+
+    asyncio.run(ask())
+    assert [one["type"] for one in sent] == ["websocket.close"]
+
+
 def test_a_socket_from_another_site_is_closed():
     sent: list[dict] = []
 

@@ -8,6 +8,10 @@ from nicegui import ui
 
 from cases.page.room import Room
 
+FAULT = (
+    "This is a fault of the program, not of your input; what you typed is kept. Load the page again, and "
+    "report what you did."
+)
 PLACES = {"/neck": "Neck", "/bench": "Bench", "/trend": "Trend"}
 
 
@@ -16,6 +20,13 @@ def sheet(room: Room, *, here: str, title: str) -> Iterator[None]:
     """A page with its top line; what is built inside stands under the title."""
     dark = ui.dark_mode(value=None)
     ui.colors(primary="#0b5394")
+    client = ui.context.client
+
+    def fault() -> None:
+        with client:
+            ui.notify(FAULT, type="negative", timeout=0, close_button="Close")
+
+    client.on_exception(fault)
     with ui.element("div").classes("sheet"):
         with ui.element("header").classes("topline"):
             ui.html("neckpreload", sanitize=False, tag="span").classes("brand")

@@ -55,7 +55,6 @@ def neck_page(room: Room, answers: Workroom) -> None:
             for view in (ask, answer, form, flex, compare):
                 view.refresh()
             show_rests()
-            keep("draft", desk.draft.to_json())
 
     desk.listen(heard)
     _begin(desk)
@@ -65,7 +64,13 @@ def _begin(desk: Desk) -> None:
     """Show the first answer at once, then what the tab kept."""
     client = ui.context.client
     begun = False
-    desk.take(desk.draft)
+    first = desk.draft
+    desk.take(first)
+
+    def keeping(part: Part) -> None:
+        if part == "answer":
+            with client:
+                keep("draft", desk.draft.to_json())
 
     async def connected(_: Client) -> None:
         nonlocal begun
@@ -74,7 +79,9 @@ def _begin(desk: Desk) -> None:
         begun = True
         with client:
             draft = draft_from_json(await kept_by_tab("draft"))
-            if draft != desk.draft:
+            # from here on: what the tab kept must be read before it is written over
+            desk.listen(keeping)
+            if desk.draft is first and draft != first:
                 desk.take(draft)
 
     client.on_connect(connected)

@@ -36,7 +36,7 @@ def trend_html(room: Room) -> str:
     from cases.bench.logbook import fits
 
     try:
-        found: tuple[Fit, ...] = room.with_logbook(lambda logbook: fits(logbook))
+        found: tuple[Fit, ...] = room.with_logbook(lambda logbook: fits(logbook), create=False)
     except InputError as error:
         return problems_html((str(error),))
     if not found:

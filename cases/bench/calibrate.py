@@ -234,12 +234,18 @@ def _summary(
 
 def _warnings(learned: Learned) -> Iterator[str]:
     if learned.contradicts:
-        way = "larger" if learned.probability < 0.5 else "smaller"
+        larger = learned.probability < 0.5
+        cause = (
+            "larger than wood, seats and measuring allow. Look for another cause (body, humidity, a bench "
+            "that reads differently) before you trust the new numbers"
+            if larger
+            else "smaller than wood, seats and measuring allow. Your guitars may be more alike than [scatter] "
+            "says, or the same values were entered more than once"
+        )
         yield (
-            f"The log contradicts the model: residuals are {way} than wood, seats and measuring allow "
-            f"(chi-square {learned.chi_square:.0f} of {learned.count} values, probability "
-            f"{learned.probability:.1e}). Look for another cause (body, humidity, a bench that reads "
-            "differently) before you trust the new numbers; the stated chances follow the log's own scatter."
+            f"The log contradicts the model (chi-square {learned.chi_square:.0f} of {learned.count} values, "
+            f"probability {learned.probability:.1e}): residuals are {cause}. The stated chances follow the "
+            "log's own scatter."
         )
     for k in range(4):
         if DEFAULTS[k] == 1.0 and 1.0 + learned.mean[k] < 0.3:

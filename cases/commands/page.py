@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import LogOption, WorkshopOption
+from cases.commands.options import CalibrationOption, LogOption, WorkshopOption, open_calibrations
 
 
 def page(
@@ -28,6 +28,7 @@ def page(
         ),
     ] = None,
     log: LogOption = None,
+    calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
     """Serve the page: the whole job in a browser, on this machine alone unless told otherwise."""
@@ -43,6 +44,7 @@ def page(
         bench=bench,
         school=school,
         workshop=load_workshop(workshop),
+        calibration=open_calibrations(calibration),
     )
     try:
         from cases.page.server import serve

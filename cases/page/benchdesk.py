@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from cases.bench.aim import Aim, PairAim
 from cases.bench.entry import FitEntry, MeasurementEntry, checked, clean_serial
 from cases.bench.swap import Measured, Swap
+from cases.calibration import Calibration
 from cases.case import Case
 from cases.page.jobs import FirstPair, first_pair, warm_bench, whole_aim, whole_swap
 from cases.page.room import Room
@@ -100,6 +101,10 @@ class BenchDesk:
     aim: Aim | None = None
 
     @property
+    def _learned(self) -> Calibration | None:
+        return self.room.settings.calibration
+
+    @property
     def unit(self) -> str:
         """Unit of the house, in which a bare number is read."""
         return "in" if self.room.settings.workshop.units == "inch" else "mm"
@@ -114,7 +119,7 @@ class BenchDesk:
         """
         self.case = self.room.open_case(name)
         self.first = self.aim = None
-        await self.benches.ask(("warm", self.case.sha256), warm_bench, self.case)
+        await self.benches.ask(("warm", self.case.sha256), warm_bench, self.case, self._learned)
 
     async def pair_for(self, serial: str, reading: str) -> FirstPair:
         """The pair for a reading, as soon as it is known.
@@ -133,14 +138,14 @@ class BenchDesk:
         self.readings = parse_readings(reading, unit=self.unit)
         self.first = self.aim = None
         key = ("first", f"{self.case.sha256} {self.readings}")
-        self.first = await self.benches.ask(key, first_pair, self.case, self.readings)
+        self.first = await self.benches.ask(key, first_pair, self.case, self._learned, self.readings)
         return self.first
 
     async def whole(self) -> Aim:
         """The neighbours of that pair, its chance, every warning."""
         assert self.case is not None
         key = ("aim", f"{self.case.sha256} {self.readings}")
-        self.aim = await self.benches.ask(key, whole_aim, self.case, self.readings)
+        self.aim = await self.benches.ask(key, whole_aim, self.case, self._learned, self.readings)
         return self.aim
 
     def log(self, pair: PairAim, *, reason: str = "new") -> "Fit":
@@ -185,6 +190,7 @@ class BenchDesk:
                 "bolted_kink_deg": pair.bolted_kink_deg,
             },
             "model_version": version("neckpreload"),
+            "calibration_id": self._learned.id if self._learned else None,
             "started_utc": datetime.now(UTC),
             "measurements": bare,
         }
@@ -225,7 +231,9 @@ class BenchDesk:
         bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
         measured = parse_measured(typed, reading_mm=sum(bare) / len(bare) if bare else None, unit=self.unit)
         key = ("swap", f"{self.case.sha256} {last.id} {measured}")
-        return await self.benches.ask(key, whole_swap, self.case, (last.upper_deg, last.lower_deg), measured)
+        return await self.benches.ask(
+            key, whole_swap, self.case, self._learned, (last.upper_deg, last.lower_deg), measured
+        )
 
     def amend(
         self, fit: "Fit", field: str, value: str, *, reason: str, measurement_id: int | None = None

@@ -14,6 +14,7 @@ from cases.bench.readings import average, check_pocket
 from cases.bench.response import Bench, bench_of
 from cases.bench.swap import Measured, Swap, swap
 from cases.build import question_of, structure_of
+from cases.calibration import Calibration
 from cases.case import Case
 from cases.curvature import flex_line
 from cases.mechanics import COARSE, solve, with_measured_body
@@ -95,11 +96,11 @@ def rough_change(case: Case, before: RoughStart) -> float:
 _benches: "OrderedDict[str, Bench]" = OrderedDict()
 
 
-def _bench(case: Case) -> Bench:
+def _bench(case: Case, calibration: Calibration | None) -> Bench:
     """The bench of a case, solved once; what a bench remembers of single pairs is not kept for good."""
-    key = case.sha256
+    key = f"{case.sha256} {calibration.id if calibration else ''}"
     if key not in _benches:
-        _benches[key] = bench_of(case)
+        _benches[key] = bench_of(case, calibration=calibration)
         while len(_benches) > MOST_BENCHES:
             _benches.popitem(last=False)
     _benches.move_to_end(key)
@@ -110,9 +111,9 @@ def _bench(case: Case) -> Bench:
 
 
 @said
-def warm_bench(case: Case) -> bool:
+def warm_bench(case: Case, calibration: Calibration | None) -> bool:
     """Solve a case for the bench ahead of the first reading."""
-    bench = _bench(case)
+    bench = _bench(case, calibration)
     bench.gains(*bench.reference_deg)
     return True
 
@@ -126,9 +127,9 @@ class FirstPair:
 
 
 @said
-def first_pair(case: Case, readings: tuple[float, ...]) -> FirstPair:
+def first_pair(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> FirstPair:
     """The pair for a reading [mm], at once."""
-    bench = _bench(case)
+    bench = _bench(case, calibration)
     reading = average(readings, bench.case.tolerance)
     check_pocket(reading.mm, bench.geometry)
     best, _ = stock_choice(bench, reading.mm, wanted=wanted_angles(bench, reading.mm))
@@ -136,12 +137,14 @@ def first_pair(case: Case, readings: tuple[float, ...]) -> FirstPair:
 
 
 @said
-def whole_swap(case: Case, pair_deg: tuple[float, float], measured: Measured) -> Swap:
+def whole_swap(
+    case: Case, calibration: Calibration | None, pair_deg: tuple[float, float], measured: Measured
+) -> Swap:
     """What moved since a guitar was fitted, and the pair that mends it."""
-    return swap(_bench(case), *pair_deg, measured)
+    return swap(_bench(case, calibration), *pair_deg, measured)
 
 
 @said
-def whole_aim(case: Case, readings: tuple[float, ...]) -> Aim:
+def whole_aim(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> Aim:
     """The same with its neighbours, its chance and every warning."""
-    return aimed(_bench(case), readings)
+    return aimed(_bench(case, calibration), readings)

@@ -4,6 +4,7 @@ import ipaddress
 from dataclasses import dataclass, field
 from typing import Literal
 
+from cases.calibration import Calibration
 from cases.workshop import Workshop
 from materials.errors import InputError
 
@@ -24,6 +25,7 @@ class PageSettings:
     host, port : where it listens.
     token : what a browser must show once where others can reach the port; None on loopback.
     log : URL of the logbook; None is the user's own.
+    calibration : what a shop has learned, for the bench.
     """
 
     mode: Mode = "open"
@@ -32,6 +34,7 @@ class PageSettings:
     token: str | None = None
     log: str | None = None
     workshop: Workshop = field(default_factory=Workshop)
+    calibration: Calibration | None = None
 
     @property
     def is_loopback(self) -> bool:
@@ -53,6 +56,7 @@ def page_settings(
     bench: bool,
     school: bool,
     workshop: Workshop,
+    calibration: Calibration | None = None,
 ) -> PageSettings:
     """Check how the page shall be served.
 
@@ -76,6 +80,7 @@ def page_settings(
     settings = PageSettings(
         mode="bench" if bench else "class" if school else "open",
         host=host, port=port, token=token or None, log=log, workshop=workshop,
+        calibration=calibration,
     )  # fmt: skip
     if settings.token is not None and len(settings.token) < LEAST_TOKEN:
         raise InputError(

@@ -156,6 +156,12 @@ def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float 
             share *= 0.5
         moves, settings = tried, tried_settings
         residual, result, rows, force, contact = outcome
+    if int(np.argmax(np.abs(residual))) >= len(active):
+        raise ConvergenceError(
+            f"No setting of rod and saddle was found: relief or string height still miss what is wanted by "
+            f"{1e6 * np.max(np.abs(residual)):.3g} micrometres after {_STEPS} steps. A rod that must pull so "
+            "hard bends the neck into an S. Ask for more relief, or take lighter strings or a stiffer neck."
+        )
     raise ConvergenceError(
         f"The joint did not settle: the contact still changes by {1e6 * np.max(np.abs(residual)):.3g} "
         f"micrometres after {_STEPS} steps. "

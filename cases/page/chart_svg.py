@@ -34,21 +34,26 @@ class _Frame:
         self.x, self.y, self.tall, self.wide = x, (y[0] - room, y[1] + room), tall, wide
 
     def at(self, x: float, y: float) -> tuple[float, float]:
+        """Place of a point in the picture."""
         across = (x - self.x[0]) / (self.x[1] - self.x[0])
         up = (y - self.y[0]) / (self.y[1] - self.y[0])
         return LEFT + across * (self.wide - LEFT - RIGHT), self.tall - FOOT - up * (self.tall - TOP - FOOT)
 
     def line(self, x: Sequence[float] | Array, y: Sequence[float] | Array, look: str) -> str:
+        """A line through points."""
         places = "L".join("{:.1f} {:.1f}".format(*self.at(*one)) for one in zip(x, y, strict=True))
         return f'<path class="{look}" d="M{places}"/>'
 
     def level(self, y: float, look: str) -> str:
+        """A line at one height."""
         return self.line(self.x, (y, y), look)
 
     def upright(self, x: float, look: str) -> str:
+        """A line at one position."""
         return self.line((x, x), self.y, look)
 
     def ticks(self, *, down: str, across: str, marks: Sequence[tuple[float, str]]) -> str:
+        """Both scales: round values on the left, the marks given below."""
         texts = [f'<text class="tick" x="{LEFT}" y="12">{escape(down)}</text>']
         for value in nice_ticks(*self.y):
             x, y = self.at(self.x[0], value)
@@ -69,7 +74,7 @@ def nice_ticks(low: float, high: float, *, count: int = 4) -> tuple[float, ...]:
     (0.0, 0.2, 0.4)
     """
     rough = (high - low) / count
-    size = 10.0 ** np.floor(np.log10(rough))
+    size = float(10.0 ** np.floor(np.log10(rough)))
     step = size * min((one for one in (1.0, 2.0, 5.0, 10.0) if one * size >= rough), default=10.0)
     first, last = int(np.ceil(low / step)), int(np.floor(high / step))
     return tuple(round(number * step, 12) + 0.0 for number in range(first, last + 1))

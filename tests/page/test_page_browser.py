@@ -75,7 +75,7 @@ def fresh(one: Visitor, page: RunningPage, path: str = "/neck") -> None:
         one.full_answer()
 
 
-def changed_to(one: Visitor, figure: str) -> None:
+def expect_full(one: Visitor, figure: str) -> None:
     one.until(
         f"return document.querySelector('#offset')?.textContent === {json.dumps(figure)} "
         "&& document.querySelector('.status').textContent.includes('Full answer')",
@@ -93,7 +93,7 @@ def test_another_set_of_strings_gives_the_commands_figure(guest: Visitor):
     after = said(load("fourteen-mahogany").with_values({"strings.set": "acoustic-medium"}))
     assert after != before
     guest.choose("Strings", "acoustic-medium")
-    changed_to(guest, after)
+    expect_full(guest, after)
 
 
 def test_a_changed_heel_shows_about_first_and_then_the_commands_figure(guest: Visitor):
@@ -105,7 +105,7 @@ def test_a_changed_heel_shows_about_first_and_then_the_commands_figure(guest: Vi
     guest.press("Heel")
     guest.type("height [mm]", "84.5")
     full = said(load("fourteen-mahogany").with_values({"heel.height_mm": 84.5}))
-    changed_to(guest, full)
+    expect_full(guest, full)
     about = guest.run("return window.seen.at(-1) ?? ''")
     if about:  # a full answer may overtake its preview
         assert float(about.rstrip("°")) == pytest.approx(float(full.rstrip("°")), abs=0.006)
@@ -144,7 +144,7 @@ def test_two_instruments_stand_side_by_side(guest: Visitor):
     guest.until("return document.querySelector('table.compare')", what="the table")
     guest.choose("Strings", "acoustic-medium")
     second = said(load("fourteen-mahogany").with_values({"strings.set": "acoustic-medium"})).rstrip("°")
-    changed_to(guest, second + "°")
+    expect_full(guest, second + "°")
     row = guest.until(
         f"const row = document.querySelector('table.compare tbody tr').innerText;"
         f"return row.includes({json.dumps(second)}) && row", what="both offsets",
@@ -173,16 +173,17 @@ def test_what_is_wrong_is_said_and_stays_through_a_reload(guest: Visitor):
         "return [...document.querySelectorAll('input')].some(one => one.value === 'high up')",
         what="what was typed",
     )
+    assert guest.complaints() == []
     guest.press("Undo all changes")
-    changed_to(guest, said(load("fourteen-mahogany")))
+    expect_full(guest, said(load("fourteen-mahogany")))
 
 
 def test_a_choice_stays_through_a_reload(guest: Visitor):
     after = said(load("fourteen-mahogany").with_values({"neck.wood": "maple-sugar"}))
     guest.choose("Neck wood", "maple-sugar")
-    changed_to(guest, after)
+    expect_full(guest, after)
     guest.driver.refresh()
-    changed_to(guest, after)
+    expect_full(guest, after)
 
 
 def test_a_file_is_dropped_and_a_broken_one_says_the_commands_sentence(guest: Visitor, tmp_path: Path):
@@ -199,7 +200,7 @@ def test_a_file_is_dropped_and_a_broken_one_says_the_commands_sentence(guest: Vi
     for sentence in caught.value.problems:
         assert sentence in guest.text(".problems")
     guest.drop(good)
-    changed_to(guest, said(case))
+    expect_full(guest, said(case))
     assert guest.text(".problems") == ""
 
 
@@ -213,7 +214,7 @@ def test_two_browsers_do_not_disturb_each_other(guest: Visitor, open_page: Runni
         other.until(
             "return document.querySelector('.readout').textContent.includes('strings off')", what="slack"
         )
-        changed_to(guest, mine)
+        expect_full(guest, mine)
         assert "strings off" not in guest.text(".readout")
         assert other.text("#offset") == said(load("fourteen-mahogany"))
 
@@ -294,6 +295,7 @@ def test_nothing_typed_at_the_bench_is_lost(window: Visitor, open_page: RunningP
         "const all = [...document.querySelectorAll('input')].map(e => e.value);"
         "return all.includes('A-0009') && all.includes('eighteen')", what="what was typed",
     )  # fmt: skip
+    assert window.complaints() == []
 
 
 @pytest.mark.parametrize("path", ["/neck", "/bench", "/trend"])

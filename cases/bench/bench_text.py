@@ -73,13 +73,14 @@ def _pair_line(one: PairAim, *, inch: bool) -> str:
     )
 
 
-def table_text(rows: Sequence[Row], *, name: str, seat: str, inch: bool = False) -> str:
-    """The reading table; ``seat`` says what the reading is of."""
+def table_text(rows: Sequence[Row], *, name: str, inch: bool = False) -> str:
+    """The reading table."""
     unit = "in" if inch else "mm"
     digits = 3 if inch else 2
     scale = 1.0 / MM_PER_INCH if inch else 1.0
     lines = [
-        f"{name}: reading of the bare pocket at the saddle ({seat}) -> pair from stock, action at fret 12",
+        f"{name}: fretboard's underside, carried from the bare pocket, over the top at the saddle",
+        "  -> pair from stock, action at fret 12",
         f"  reading {unit}   upper deg  lower deg   bass {unit}  treble {unit}",
     ]
     lines += [

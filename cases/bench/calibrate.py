@@ -239,7 +239,7 @@ def _warnings(learned: Learned) -> Iterator[str]:
             "larger than wood, seats and measuring allow. Look for another cause (body, humidity, a bench "
             "that reads differently) before you trust the new numbers"
             if larger
-            else "smaller than wood, seats and measuring allow. Your guitars may be more alike than [scatter] "
+            else "smaller than wood, seats and measuring allow. Your guitars may be more alike than the case "
             "says, or the same values were entered more than once"
         )
         yield (

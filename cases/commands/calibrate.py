@@ -44,12 +44,13 @@ def shop(
 
     from cases.bench.calibrate import calibrate_shop, report
     from cases.bench.logbook import fits, open_logbook
+    from cases.bench.response import bench_of
 
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     moment = None if since is None else parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment)
-    found = calibrate_shop(opened, rows, created=datetime.now(UTC).replace(microsecond=0))
+    found = calibrate_shop(bench_of(opened), rows, created=datetime.now(UTC).replace(microsecond=0))
     typer.echo(report(found))
     _write(found.calibration, out, replace=replace)
 

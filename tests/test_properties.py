@@ -25,8 +25,8 @@ RIGHTLY_REFUSED = (
     "No setting of rod and saddle was found",
     "within 1 degree of shim",
 )
-"""What an instrument may be refused for: a bolt that goes slack, a joint that comes apart, a rod that would
-bend a soft neck into an S, a bridge that no taper suits.
+"""What an instrument may be refused for: a bolt that goes slack, a joint that comes apart, a relief that no
+rod gives, a bridge that no taper suits.
 """
 
 

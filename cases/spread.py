@@ -216,6 +216,11 @@ def spread(
 def _allowed(case: Case, necks: int) -> None:
     if necks < 16:
         raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
+    if case.joint.kind != "two-shim":
+        raise InputError(
+            f"{case.name}: joint.kind = {case.joint.kind}: the spread is that of a two-shim joint; "
+            "take a case with two shims."
+        )
     if not case.stock.angles_deg():
         raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
 

@@ -1,5 +1,6 @@
 """Where case files are found, and how they are read and written."""
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -46,9 +47,10 @@ def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
     """
     text = str(name_or_path)
     if text.lower().endswith(".toml"):
-        if Path(text).is_file():
+        # os.path, unlike Path, takes a name too long for any file as one that is not there
+        if os.path.isfile(text):
             return Path(text)
-        wrong = "there is no such file" if not Path(text).exists() else "this is not a file"
+        wrong = "this is not a file" if os.path.exists(text) else "there is no such file"
         raise _not_found(text, wrong, workshop)
     folder = workshop.cases_path if workshop is not None else None
     places = [place for place in (folder, LIBRARY) if place is not None]

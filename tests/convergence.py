@@ -4,8 +4,8 @@ Run as `python -m tests.convergence`; writes docs/convergence.md and docs/figure
 
 The order is that of L. F. Richardson's extrapolation (Phil. Trans. R. Soc. A 210, 1911, 307-357, from
 memory): of three meshes, each with its cells cut in two, the differences fall by 2**order, and the limit lies
-the last difference over (2**order - 1) further on. Where the differences grow or change sign no order can be
-read, and the table says so.
+the last difference over (2**order - 1) further on. Where the differences hardly fall, grow or change sign no
+order can be read, and the table says so.
 """
 
 import math
@@ -25,6 +25,8 @@ DOCS = Path(__file__).parents[1] / "docs"
 COARSEST = MeshSize(corner=8e-3, far=36e-3, growth=1.8**4, curve=8e-3)
 """Twice refined it is the mesh of every answer."""
 DEFAULT_LEVEL = 2
+LEAST_ORDER = 0.5
+"""Below this the differences hardly fall, and a limit would be far outside all that was computed."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,8 @@ def order_of(values: Sequence[float]) -> float | None:
     before, last = values[-2] - values[-3], values[-1] - values[-2]
     if last == 0.0 or not before / last > 1.0:
         return None
-    return math.log2(before / last)
+    order = math.log2(before / last)
+    return order if order >= LEAST_ORDER else None
 
 
 def limit_of(values: Sequence[float]) -> float | None:
@@ -76,7 +79,7 @@ def page(studies: dict[str, tuple[Level, ...]]) -> str:
         "Written by `python -m tests.convergence`. Every case of the library on meshes whose cells are cut",
         f"in two from one to the next; mesh {DEFAULT_LEVEL + 1} is the one of every answer. Offset: preload",
         "offset, or the taper of a flat pocket's shim. Order and limit are Richardson's, from the last three",
-        "meshes; none can be read where the differences grow or change sign.",
+        "meshes; none can be read where the differences hardly fall, grow or change sign.",
         "",
         "![Distance from the finest mesh](figures/convergence.png)",
     ]

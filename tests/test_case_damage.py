@@ -86,7 +86,7 @@ def damaged_bytes(rng: np.random.Generator) -> bytes:
     return bytes(text)
 
 
-def run_check(file: Path) -> tuple[int, str, str]:
+def run_check(file: Path | str) -> tuple[int, str, str]:
     """Exit code, output and errors of `neckpreload check FILE`."""
     out, errors = io.StringIO(), io.StringIO()
     given, code = sys.argv, 0
@@ -154,6 +154,29 @@ def damage_bytes(folder: Path, *, count: int, seed: int) -> None:
         check_refused(file, errors)
         refused += 1
     assert refused > count // 2
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["a" * 300 + ".toml", "", ".", "/", "\ud800.toml", "\0.toml", "loop.toml", "folder.toml", "empty.toml"],
+)
+def test_odd_name_of_a_file(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "loop.toml").symlink_to("loop.toml")
+    (tmp_path / "folder.toml").mkdir()
+    (tmp_path / "empty.toml").touch()
+    code, out, errors = run_check(name)
+    assert code == 2, errors
+    assert out == ""
+    assert check_refused(Path(name), errors)
+
+
+@pytest.mark.parametrize("first", ["", "\ufeff"], ids=["CRLF", "CRLF and BOM"])
+def test_text_of_another_machine_is_read(first: str, tmp_path: Path) -> None:
+    file = tmp_path / "other.toml"
+    file.write_bytes((first + str(load("short-scale").text).replace("\n", "\r\n")).encode())
+    code, _, errors = run_check(file)
+    assert (code, errors) == (0, "")
 
 
 def test_one_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path) -> None:

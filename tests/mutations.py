@@ -1,0 +1,328 @@
+"""Breaks one formula at a time in a copy of the project and shows which test notices.
+
+Run as `python -m tests.mutations`. The table names the first test that fails for each breakage; comparisons
+with our own earlier results (goldens) are left out of the runs, and a breakage that no test notices ends the
+run with 1. `tests/evidence_rows` breaks formulas too, one row of evidence at a time.
+"""
+
+import argparse
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+COPIED = ("fem", "materials", "cases", "tests", "docs", "pyproject.toml", "README.md", "DEVELOPERS.md")
+FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+)", re.M)
+
+
+@dataclass(frozen=True)
+class Breakage:
+    """One formula broken: ``old`` stands exactly once in ``file`` and is replaced by ``new``.
+
+    ``tests`` are the test files that should notice, in the order in which they are tried.
+    """
+
+    what: str
+    file: str
+    old: str
+    new: str
+    tests: tuple[str, ...]
+
+    def applied(self, root: Path) -> None:
+        """Change the copy under ``root``.
+
+        Raises
+        ------
+        LookupError
+            If the text does not stand there exactly once: the formula was rewritten.
+        """
+        path = root / self.file
+        text = path.read_text(encoding="utf-8")
+        if text.count(self.old) != 1:
+            raise LookupError(
+                f"'{self.what}': {self.old!r} stands {text.count(self.old)} times in {self.file}, not once; "
+                "give the breakage the formula's new text"
+            )
+        path.write_text(text.replace(self.old, self.new), encoding="utf-8")
+
+
+BEAM, RELATIONS, TIE = ("tests/test_beam.py",), ("tests/test_relations.py",), ("tests/test_tie.py",)
+EVIDENCE = "tests/test_evidence.py::test_row_is_within_its_tolerance"
+LAYER, ROD, BOLT = ("tests/test_interface.py",), ("tests/test_rod.py",), ("tests/test_bolt.py",)
+
+BREAKAGES = (
+    Breakage(
+        "sign of ES in the axial force",
+        "fem/beam.py",
+        '(p["ea"] * u.grad[0] - p["es"] * t.grad[0])',
+        '(p["ea"] * u.grad[0] + p["es"] * t.grad[0])',
+        BEAM,
+    ),
+    Breakage(
+        "shear left out of the beam",
+        "fem/beam.py",
+        'return p["kga"] * (w.grad[0] - t)',
+        'return 1e4 * p["kga"] * (w.grad[0] - t)',
+        BEAM,
+    ),
+    Breakage(
+        "sign of N w'^2",
+        "fem/equilibrium.py",
+        "stiffness = -strings.tension * step.T",
+        "stiffness = strings.tension * step.T",
+        ("tests/test_beam.py", "tests/test_relations.py"),
+    ),
+    Breakage(
+        "string keeps its direction instead of aiming at the saddle",
+        "fem/equilibrium.py",
+        "    stiffness[0, 0] += strings.tension / strings.saddle\n",
+        "",
+        ("tests/test_beam.py", "tests/test_relations.py"),
+    ),
+    Breakage(
+        "sign of the kink",
+        "fem/profile.py",
+        "return self.slope_row(self.tongue) - self.slope_row(self.shaft)",
+        "return self.slope_row(self.shaft) - self.slope_row(self.tongue)",
+        ("tests/test_question.py", "tests/test_relations.py"),
+    ),
+    Breakage(
+        "contact made bilateral",
+        "fem/interface.py",
+        "closed = squeeze > 0.0",
+        "closed = squeeze > -np.inf",
+        LAYER,
+    ),
+    Breakage(
+        "sign of the interference",
+        "fem/interface.py",
+        "squeeze = law.interference - opening",
+        "squeeze = -law.interference - opening",
+        LAYER,
+    ),
+    Breakage(
+        "friction without its limit",
+        "fem/interface.py",
+        "slipping = np.abs(trial) > cap",
+        "slipping = np.zeros_like(closed)",
+        LAYER,
+    ),
+    Breakage(
+        "surface compliance left out of the layer",
+        "fem/interface.py",
+        "normal.append(at.area / (thickness / pad.young + pad.compliance))",
+        "normal.append(at.area / (thickness / pad.young))",
+        (*LAYER, *RELATIONS),
+    ),
+    Breakage(
+        "thick end of the shim at the wrong edge",
+        "fem/interface.py",
+        'rise = angle if pad.face == "heel" else -angle',
+        'rise = angle if pad.face == "tongue" else -angle',
+        LAYER,
+    ),
+    Breakage(
+        "bolt step skipped: slip counted from the loose joint",
+        "fem/equilibrium.py",
+        'stuck_at=bolted.moves[at["slip"]],',
+        'stuck_at=0.0 * bolted.moves[at["slip"]],',
+        (*BOLT, *RELATIONS, "tests/test_question.py"),
+    ),
+    Breakage(
+        "bolts locked without counting what tightening stretched",
+        "fem/equilibrium.py",
+        'locked=hardware.bolt_tension - hardware.bolt_stiffness * bolted.moves[at["bolt"]],',
+        "locked=hardware.bolt_tension,",
+        (*BOLT, *RELATIONS, "tests/test_question.py"),
+    ),
+    Breakage(
+        "bolt's area from its diameter as radius",
+        "fem/bolt.py",
+        "bolt.young * 0.25 * np.pi * bolt.diameter**2",
+        "bolt.young * np.pi * bolt.diameter**2",
+        (*BOLT, EVIDENCE),
+    ),
+    Breakage(
+        "sign of the rod",
+        "fem/equilibrium.py",
+        'load[at["rod"]] = -wanted.rod',
+        'load[at["rod"]] = wanted.rod',
+        (*RELATIONS, *ROD),
+    ),
+    Breakage(
+        "shear weights of the tie made even",
+        "fem/tie.py",
+        "return weight * above / np.sum(weight * above)",
+        "return weight / np.sum(weight)",
+        TIE,
+    ),
+    Breakage(
+        "depth of the tie not turned by the beam",
+        "fem/tie.py",
+        "np.ones(len(on_tie)), -z_tie, mean.data",
+        "np.ones(len(on_tie)), 0.0 * z_tie, mean.data",
+        TIE,
+    ),
+    Breakage(
+        "radial and tangential direction exchanged",
+        "materials/orientation.py",
+        "[0.0, math.sin(ring), math.cos(ring)]",
+        "[0.0, math.cos(ring), math.sin(ring)]",
+        ("tests/test_materials_orientation.py",),
+    ),
+    Breakage(
+        "E_L without the 1.10 over the bending modulus",
+        "materials/wood.py",
+        "SHEAR_DEFLECTION_FACTOR = 1.10",
+        "SHEAR_DEFLECTION_FACTOR = 1.00",
+        ("tests/test_materials_wood.py",),
+    ),
+    Breakage(
+        "string length not doubled in T = mu (2 L f)^2",
+        "materials/strings.py",
+        "return linear_density * (2.0 * scale * frequency) ** 2",
+        "return linear_density * (scale * frequency) ** 2",
+        ("tests/test_materials_strings.py",),
+    ),
+    Breakage(
+        "round back taken for a V",
+        "fem/outline.py",
+        "(1.0 - below**n) ** (1.0 / n)",
+        "(1.0 - below)",
+        ("tests/test_section.py", "tests/test_tie.py", EVIDENCE),
+    ),
+    Breakage(
+        "thickness floor taken for a ceiling",
+        "fem/assembly.py",
+        "np.maximum(width, structure.outline.thickness_floor)",
+        "np.minimum(width, structure.outline.thickness_floor)",
+        TIE,
+    ),
+    Breakage(
+        "secant replaced by the linear estimate",
+        "fem/neck.py",
+        "        if abs(miss_there) < 1e-11:\n",
+        "        if count >= 2:\n",
+        ("tests/test_question.py", "tests/test_relations.py"),
+    ),
+    Breakage(
+        "action moved by the whole fall at the saddle instead of half",
+        "cases/bench/geometry.py",
+        "return self.share * fall",
+        "return fall",
+        ("tests/test_bench_aim.py",),
+    ),
+)
+
+FROM_THEORY = (
+    Breakage(
+        "shim's thickness counted from its upper edge instead of its middle",
+        "fem/interface.py",
+        "rise * (s - 0.5 * (pad.start + pad.end))",
+        "rise * (s - pad.start)",
+        (*LAYER, *RELATIONS),
+    ),
+    Breakage(
+        "slope of the rod left out of its change of length",
+        "fem/beam.py",
+        "+ slope * (dw.grad[0] - dt)",
+        "+ 0.0 * slope * (dw.grad[0] - dt)",
+        (*ROD, *BEAM),
+    ),
+    Breakage(
+        "surface compliance left out along the face",
+        "fem/interface.py",
+        "tangential.append(at.area / (thickness / pad.shear + pad.compliance))",
+        "tangential.append(at.area / (thickness / pad.shear))",
+        (*LAYER, *RELATIONS),
+    ),
+    Breakage(
+        "washer's mean not weighted by its chord",
+        "fem/bolt.py",
+        "chord = weights * np.sqrt(1.0 - nodes**2)",
+        "chord = weights",
+        (*BOLT, EVIDENCE),
+    ),
+    Breakage(
+        "strings lift the nut by their height there instead of pressing it",
+        "fem/equilibrium.py",
+        'load[at["nut w"]] = -strings.tension * strings.nut_height / strings.saddle',
+        'load[at["nut w"]] = strings.tension * strings.nut_height / strings.saddle',
+        RELATIONS,
+    ),
+)
+"""Chosen from docs/theory.md before the tests of these formulas were read."""
+
+
+def copied(folder: Path) -> Path:
+    """A copy of the project to break."""
+    for name in COPIED:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+        else:
+            shutil.copy(source, folder / name)
+    return folder
+
+
+def first_failure(root: Path, tests: Sequence[str]) -> str | None:
+    """The first test that fails in the copy, None when all pass."""
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "--tb=no", "-rfE"]
+    command += ["-k", "not golden", *tests]
+    environment = {**os.environ, "PYTHONPATH": str(root), "PYTHONDONTWRITEBYTECODE": "1"}
+    run = subprocess.run(command, cwd=root, env=environment, capture_output=True, text=True, check=False)
+    if run.returncode == 0:
+        return None
+    found = FAILED.search(run.stdout)
+    return found.group(1) if found else f"pytest ended with {run.returncode}"
+
+
+def caught_by(breakage: Breakage, root: Path) -> str | None:
+    """The test that notices a breakage in a copy, which is whole again afterwards; None if it survives."""
+    path = root / breakage.file
+    whole = path.read_text(encoding="utf-8")
+    breakage.applied(root)
+    try:
+        return first_failure(root, breakage.tests)
+    finally:
+        path.write_text(whole, encoding="utf-8")
+
+
+def table(breakages: Sequence[Breakage], root: Path) -> tuple[list[str], int]:
+    """Lines of the table, and how many breakages no test noticed; tests must pass in the whole copy first."""
+    lines, survived = [], 0
+    whole: dict[tuple[str, ...], str | None] = {}
+    for breakage in breakages:
+        if breakage.tests not in whole:
+            whole[breakage.tests] = first_failure(root, breakage.tests)
+        before = whole[breakage.tests]
+        found = f"fails unbroken: {before}" if before else caught_by(breakage, root)
+        survived += before is not None or found is None
+        lines.append(f"| {breakage.what} | {breakage.file} | {found or 'SURVIVED'} |")
+        print(lines[-1], flush=True)
+    return lines, survived
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the table; return 1 when a breakage survives."""
+    parser = argparse.ArgumentParser(description="break one formula at a time and see which test notices")
+    parser.add_argument("--only", default="", help="breakages whose description holds this text")
+    given = parser.parse_args(arguments)
+    survived = 0
+    with tempfile.TemporaryDirectory() as folder:
+        root = copied(Path(folder))
+        for title, breakages in (("broken by intent", BREAKAGES), ("chosen from the theory", FROM_THEORY)):
+            print(f"\n| {title} | file | noticed by |\n| --- | --- | --- |", flush=True)
+            survived += table([one for one in breakages if given.only in one.what], root)[1]
+    print(f"\n{survived} survived")
+    return 1 if survived else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -7,6 +7,7 @@ from typing import Literal
 
 from cases.case import Case
 from cases.page.draft import Draft, Made, made
+from cases.page.drawn import Drawing
 from cases.page.jobs import RoughStart, rough_change
 from cases.page.live import Bend, Knobs, LiveState, Worked, preview
 from cases.page.room import Room
@@ -163,9 +164,15 @@ class Desk:
         if self._bend is None:
             return
         try:
-            self.live, self.knobs, self.message = self._bend.state(knobs), knobs, ""
+            self.live, self.knobs, self.message = self._workroom.drawn.state(self._bend, knobs), knobs, ""
         except NeckpreloadError as error:
             self.message = f"The sliders ask for a state that the joint cannot hold: {error}"
+
+    def drawing(self) -> Drawing | None:
+        """The neck as the sliders have it, drawn; None before the first answer."""
+        if self.stage is None or self.live is None:
+            return None
+        return self._workroom.drawn.drawing(self.stage, self.live)
 
     @property
     def next_knobs(self) -> Knobs:

@@ -64,6 +64,7 @@ def serve(settings: PageSettings) -> None:
         message_history_length=60,
         favicon="🎸",
         access_log=False,
+        ws_per_message_deflate=False,
     )
 
 

@@ -13,13 +13,15 @@ from fem.outline import Array
 
 ROOM_MM = 10.0
 """Room left around the drawing [mm]."""
-KEPT_POINTS = 60
+KEPT_POINTS = 40
 """Points of an outline that are drawn; a screen shows no more."""
 
 
 @dataclass(frozen=True)
 class Stage:
-    """What stays the same while sliders move: the still parts, and the window of the drawing [mm]."""
+    """What stays the same while sliders move: the window of the drawing [mm], and the parts that lie still,
+    drawn already: those behind the neck and those before it.
+    """
 
     worked: Worked
     view: SideView
@@ -28,6 +30,8 @@ class Stage:
     right: float
     low: float
     high: float
+    behind: str
+    before: str
 
 
 def stage_of(worked: Worked, *, exaggeration: float | None = None) -> Stage:
@@ -44,6 +48,17 @@ def stage_of(worked: Worked, *, exaggeration: float | None = None) -> Stage:
         right=float(view.top[:, 0].max()) + ROOM_MM,
         low=float(min(lows)) - 0.5 * ROOM_MM,
         high=float(max(tops)) + 2.2 * ROOM_MM,
+        behind="".join(
+            [
+                _path(view.rest_neck, "rest"),
+                _path(view.top, "top", closed=False),
+                _path(view.bridge, "dark-wood"),
+                _path(view.saddle, "bone"),
+                _path(view.block, "block"),
+                *(_path(shim, "shim") for shim in view.shims),
+            ]
+        ),
+        before="".join([*(_path(washer, "washer") for washer in view.washers), *_names(view)]),
     )
 
 
@@ -74,23 +89,17 @@ def side_svg(stage: Stage, state: LiveState, moved: SideState) -> str:
     """The whole neck."""
     view = stage.view
     parts = [
-        _path(view.rest_neck, "rest"),
-        _path(view.top, "top", closed=False),
-        _path(view.bridge, "dark-wood"),
-        _path(view.saddle, "bone"),
-        _path(view.block, "block"),
-        *(_path(shim, "shim") for shim in view.shims),
+        stage.behind,
         _path(moved.neck, "wood"),
         _path(moved.board, "dark-wood"),
         *_frets(stage, moved),
         *([] if moved.rod is None else [_path(moved.rod, "rod", closed=False)]),
         *(_path(bolt, "bolt", closed=False) for bolt in moved.bolts),
-        *(_path(washer, "washer") for washer in view.washers),
+        stage.before,
         *_strings(moved, state),
         _path(moved.shaft_line, "shaft-line", closed=False),
         _path(moved.tongue_line, "tongue-line", closed=False),
         *_numbers(stage, moved),
-        *_names(stage),
     ]
     width, height = stage.right - stage.left, stage.high - stage.low
     words = (
@@ -136,9 +145,8 @@ def _strings(moved: SideState, state: LiveState) -> list[str]:
     return [f'<g style="opacity:{faint:.2f}">{_path(moved.strings, "string", closed=False)}</g>']
 
 
-def _names(stage: Stage) -> list[str]:
+def _names(view: SideView) -> list[str]:
     """Names of the parts that are not the wood of the neck, beside the block."""
-    view = stage.view
     right = float(view.block[:, 0].max()) + 12.0
     low = float(view.block[:, 1].min())
     joint = float(view.fret_x_mm[view.joint - 1])

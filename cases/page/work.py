@@ -10,6 +10,7 @@ from typing import Any
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 
 from cases.case import Case
+from cases.page.drawn import Drawn
 from cases.page.jobs import Failed, full_answer
 from cases.page.live import Worked
 from cases.workshop import Workshop
@@ -64,6 +65,7 @@ class Workroom:
         self._workshop = workshop
         self._pool: ProcessPool | None = None
         self._kept: OrderedDict[str, Worked] = OrderedDict()
+        self.drawn = Drawn()
         self._running: dict[tuple[str, str], _Shared] = {}
 
     def known(self, case: Case) -> Worked | None:

@@ -6,11 +6,9 @@ from typing import Any
 
 from nicegui import events, ui
 
-from cases.page.answer_html import readout_html
 from cases.page.desk import Desk, Part
 from cases.page.live import LEAST_FACTOR, MOST_FACTOR, Knobs
 from cases.page.parts.frame import act, html
-from cases.page.svg import neck_pictures
 from cases.show.side_shape import FACTORS
 
 
@@ -105,8 +103,10 @@ class NeckCard:
         if part == "answer" and self._built_for != desk.worked.case.sha256:
             self._built_for = desk.worked.case.sha256
             self._stand()
-        self._picture.content, self._joint.content = neck_pictures(desk.stage, desk.live)
-        self._readout.content = readout_html(desk.live)
+        drawing = desk.drawing()
+        assert drawing is not None
+        self._picture.content, self._joint.content = drawing.neck, drawing.joint
+        self._readout.content = drawing.readout
         self._factor.content = (
             f"Movements and tapers are drawn {desk.stage.view.exaggeration:g} times their size."
         )

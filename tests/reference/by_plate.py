@@ -1,0 +1,109 @@
+"""The compared numbers by this project: beam, tie and plates, on the default mesh or another."""
+
+from dataclasses import dataclass, replace
+from unittest import mock
+
+import numpy as np
+
+from fem import equilibrium
+from fem.equilibrium import Hardware, Wanted
+from fem.flexibility import Flexibility, condense
+from fem.interface import Pad, PadPoints, layer
+from fem.mesh import MeshSize
+from fem.neck import Pair, Question, pair
+from fem.outline import Array
+from fem.profile import FretLine
+from fem.structure import Structure
+from tests.reference.instruments import Instrument, inputs
+
+
+@dataclass(frozen=True)
+class Crowns:
+    """What is read of a state in either model: u_z of the crowns and of the nut [m]."""
+
+    crowns: Array
+    nut: float
+
+
+def fret_line(structure: Structure) -> FretLine:
+    """Frets of an instrument whose board is straight."""
+    return FretLine(structure.frets, structure.joint_fret, np.zeros_like(structure.frets))
+
+
+def _full_width(
+    structure: Structure, pads: tuple[Pad, ...], points: tuple[PadPoints, ...]
+) -> tuple[PadPoints, ...]:
+    """The points' areas with the wood's own width in the place of a constant bearing width."""
+    outline = structure.outline
+    xj, zc = outline.corner
+    wide = []
+    for pad, at in zip(pads, points, strict=True):
+        if pad.face == "heel":
+            width = outline.neck_thickness_across(np.full_like(at.s, xj), zc - at.s)
+        else:
+            width = np.full_like(at.s, outline.tongue_width)
+        wide.append(PadPoints(at.s, at.area / pad.bearing_width * width))
+    return tuple(wide)
+
+
+def condensed(one: Instrument, size: MeshSize | None = None, *, rigid_block: bool) -> Flexibility:
+    """Flexibility with pads as wide as the wood."""
+    structure = one.structure
+    if rigid_block:
+        structure = replace(structure, stem=replace(structure.stem, moduli=1e6 * structure.stem.moduli))
+    flexibility, _ = condense(structure, size or MeshSize())
+    return replace(flexibility, points=_full_width(structure, structure.pads, flexibility.points))
+
+
+def bonded(one: Instrument, size: MeshSize | None = None, *, on_block: bool) -> Crowns:
+    """Bonded layers on fixed seats, or on the block, under the strings' plain load: linear."""
+    flexibility = condensed(one, size, rigid_block=not on_block)
+    pads, at = one.structure.pads, flexibility.at
+    law = layer(pads, flexibility.points, angles=(0.0, 0.0), friction=(0.0, 0.0))
+    held = np.zeros(flexibility.size)
+    held[at["opening"]], held[at["slip"]] = law.normal, law.tangential
+    load = np.zeros(flexibility.size)
+    for name, force in zip(("u", "w", "t"), one.end_load, strict=True):
+        load[at[f"nut {name}"]] = force
+    # r = C (load + (k_g - k) r): the layers hold where the grounding springs held
+    free = np.eye(flexibility.size) - flexibility.matrix * (flexibility.reference - held)
+    moves = np.linalg.solve(free, flexibility.matrix @ load)
+    return Crowns(moves[at["crown"]], float(moves[at["nut w"]][0]))
+
+
+def contact(one: Instrument, size: MeshSize | None = None) -> dict[float, tuple[Crowns, Crowns]]:
+    """Bolted and strung state by angle of the lower shim [deg]: constant bolt forces, no friction, first order."""
+    flexibility = condensed(one, size, rigid_block=False)
+    structure = one.structure
+    tension = np.array([bolt.tension for bolt in structure.bolts])
+    question = Question(
+        flexibility=flexibility,
+        pads=structure.pads,
+        friction=(0.0, 0.0),
+        hardware=Hardware(tension, np.zeros_like(tension)),
+        strings=one.strings,
+        wanted=Wanted(relief=None, rod=0.0, height=None, saddle_height=one.saddle_height, height_x=0.0),
+        line=fret_line(structure),
+        one_way=True,
+        target_kink=0.0,
+    )
+    whole = equilibrium._geometric
+
+    def first_order(*arguments):
+        rows, stiffness = whole(*arguments)
+        return rows, 0.0 * stiffness
+
+    with mock.patch.object(equilibrium, "_geometric", first_order):
+        return {
+            degrees: _both(question, pair(question, (0.0, float(np.radians(degrees)))))
+            for degrees in (0.0, inputs()["shim_step_deg"])
+        }
+
+
+def _both(question: Question, at: Pair) -> tuple[Crowns, Crowns]:
+    rows = question.flexibility.at
+    bolted, strung = (
+        Crowns(state.moves[rows["crown"]], float(state.moves[rows["nut w"]][0]))
+        for state in (at.bolted, at.strung)
+    )
+    return bolted, strung

@@ -133,7 +133,7 @@ class Outline:
 def fret_positions(scale: float, last: int) -> Array:
     """Distance of frets 1..last from the nut, equal temperament: ``scale (1 - 2**(-n/12))`` [m].
 
-    >>> fret_positions(0.6477, 14)[-1]
+    >>> float(fret_positions(0.6477, 14)[-1])
     0.35918
     """
     return scale * (1.0 - 2.0 ** (-np.arange(1, last + 1) / 12.0))

@@ -33,13 +33,13 @@ TIE_SHEAR = Edited(
 )
 LEVER = Edited(
     "strings without their height over the board at the nut",
-    "fem.equilibrium:string_up",
+    "fem.equilibrium:_string_load",
     'load[at["nut t"]] = -strings.tension * strings.nut_height',
     'load[at["nut t"]] = 0.0',
 )
 PULL_DOWN = Edited(
     "strings bend the neck backwards",
-    "fem.equilibrium:string_up",
+    "fem.equilibrium:_string_load",
     'load[at["nut t"]] = -strings.tension * strings.nut_height',
     'load[at["nut t"]] = 4 * strings.tension * strings.nut_height',
 )

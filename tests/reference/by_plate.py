@@ -71,15 +71,17 @@ def bonded(one: Instrument, size: MeshSize | None = None, *, on_block: bool) -> 
     return Crowns(moves[at["crown"]], float(moves[at["nut w"]][0]))
 
 
-def contact(one: Instrument, size: MeshSize | None = None) -> dict[float, tuple[Crowns, Crowns]]:
-    """Bolted and strung state by angle of the lower shim [deg]: constant bolt forces, no friction, first order."""
+def contact(
+    one: Instrument, size: MeshSize | None = None, *, friction: float = 0.0
+) -> dict[float, tuple[Crowns, Crowns]]:
+    """Bolted and strung state by angle of the lower shim [deg]: constant bolt forces, first order."""
     flexibility = condensed(one, size, rigid_block=False)
     structure = one.structure
     tension = np.array([bolt.tension for bolt in structure.bolts])
     question = Question(
         flexibility=flexibility,
         pads=structure.pads,
-        friction=(0.0, 0.0),
+        friction=(friction, friction),
         hardware=Hardware(tension, np.zeros_like(tension)),
         strings=one.strings,
         wanted=Wanted(relief=None, rod=0.0, height=None, saddle_height=one.saddle_height, height_x=0.0),

@@ -33,6 +33,8 @@ LIFT = 0.02
 
 BLOCK_AXES = "TRL"
 """Vertical grain: L along z, R across."""
+FRICTIONLESS = 1e-6
+"""Friction coefficient of a joint that seats: none, but slip is followed."""
 THIN = 0.05
 """Thickness of bonded layers in the mesh [mm]: bodies touch in both models, a shim's thickness is in its law."""
 
@@ -282,16 +284,22 @@ def _add_layer(deck: Deck, shim: Body, wood: Body) -> None:
                 deck.equation([(deck.of(shim, n), direction, 1.0), (deck.of(wood, partner), direction, -1.0)])
 
 
-def contact_deck(one: Instrument, fine: Fineness, *, shim_deg: float) -> tuple[str, list[int]]:
-    """Neck, layers and block: bolts in the first step, strings in the second; the nodes read, nut first."""
+def contact_deck(
+    one: Instrument, fine: Fineness, *, shim_deg: float, friction: float = 0.0
+) -> tuple[str, list[int]]:
+    """Neck, layers and block: bolts in the first step, strings in the second; the nodes read, nut first.
+
+    Friction holds in the second step alone: the joint seats without, as in the program's own two steps.
+    """
     lines = lines_of(one.structure, fine)
     deck, wood, top = _begin(one, lines)
     slope = float(np.radians(shim_deg))
     stem = block(one.structure, lines, reach=(LIFT, slope))
     deck.add(stem)
     deck.lines += _wood("BLOCK", one.block, BLOCK_AXES)
+    grip: list[str] = []
     for pad, angle in zip(one.structure.pads, (0.0, slope), strict=True):
-        _meet(deck, stem, pad, lines, angle=angle)
+        grip += _meet(deck, stem, pad, lines, angle=angle, friction=friction)
     place, turn = _nut(deck, (wood, top))
     _middle(deck, [wood, top, stem])
     _hold(deck, stem, one)
@@ -299,11 +307,16 @@ def contact_deck(one: Instrument, fine: Fineness, *, shim_deg: float) -> tuple[s
     printed = ["*NODE PRINT, NSET=READ", "U", "*END STEP"]
     deck.lines += ["*STEP, INC=200", "*STATIC", "1., 1.", *_bolts(deck, one, wood, stem), *printed]
     deck.lines += ["*STEP, INC=200", "*STATIC", "1., 1.", *_pull(place, turn, one), *printed, ""]
+    second = len(deck.lines) - 1 - deck.lines[::-1].index("*STATIC")
+    deck.lines[second:second] = grip
     return "\n".join(deck.lines), read
 
 
-def _meet(deck: Deck, stem: Body, pad: Pad, lines: Lines, *, angle: float) -> None:
-    """Contact of a pad, row by row, since the layer's thickness and so its stiffness changes along a taper."""
+def _meet(deck: Deck, stem: Body, pad: Pad, lines: Lines, *, angle: float, friction: float) -> list[str]:
+    """Contact of a pad, row by row, since the layer's thickness and so its stiffness changes along a taper;
+    returned: what gives it friction in a later step.
+    """
+    grip: list[str] = []
     name = {"tongue": "UPPER", "heel": "LOWER"}[pad.face]
     side, other = {"UPPER": ("z-", "z+"), "LOWER": ("x+", "x-")}[name]
     high = max(k for _, _, k in stem.cells)
@@ -319,15 +332,21 @@ def _meet(deck: Deck, stem: Body, pad: Pad, lines: Lines, *, angle: float) -> No
         # interference is in the mesh, thickness in the law
         thick = float(taper(pad, np.array([s, pad.start, pad.end]), angle)[1][0])
         stiff = MEGA / MM / (thick / pad.young + pad.compliance)
+        slide = MEGA / MM / (thick / pad.shear + pad.compliance)
         deck.lines += [f"*SURFACE, NAME={name}{m}"]
         deck.lines += [f"{deck.element['NECK', c]}, S{FACES[side]}" for c in row]
         deck.lines += [
             f"*SURFACE INTERACTION, NAME=LAW{name}{m}",
             "*SURFACE BEHAVIOR, PRESSURE-OVERCLOSURE=LINEAR",
             f"{stiff:.9e}",
+            *(["*FRICTION", f"{FRICTIONLESS}, {slide:.9e}"] if friction else []),
             f"*CONTACT PAIR, INTERACTION=LAW{name}{m}, TYPE=SURFACE TO SURFACE",
             f"{name}{m}, SEAT{name}",
         ]
+        if friction:
+            law = f"*CHANGE FRICTION, INTERACTION=LAW{name}{m}"
+            grip += [law, "*FRICTION", f"{friction}, {slide:.9e}"]
+    return grip
 
 
 def _hold(deck: Deck, stem: Body, one: Instrument) -> None:

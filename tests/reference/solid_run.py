@@ -11,25 +11,25 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from tests.reference.by_plate import Crowns, fret_line
+from tests.reference.by_plate import Crowns
 from tests.reference.instruments import Instrument, inputs, instrument
-from tests.reference.readings import of_bonded, of_contact
 from tests.reference.solid_deck import bonded_deck, contact_deck
 from tests.reference.solid_mesh import Fineness
 
 STORED = Path(__file__).with_name("results.json")
 MM = 1e-3
-VARIANTS = ("tied", "contact", "bonded")
+VARIANTS = ("tied", "contact", "bonded", "friction")
 MESHES = {
     "tied": {"fine": Fineness(5, 12.0, 0.6), "rough": Fineness(3, 20.0, 1.0)},
     "contact": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
     "bonded": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
+    "friction": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
 }
 """Two meshes a variant: the fine one is the reference, the rough one shows how far it has converged."""
 
@@ -97,31 +97,32 @@ Deck = tuple[str, list[int]]
 def decks(one: Instrument, variant: str, mesh: str) -> dict[float, Deck]:
     """Decks of a variant by the angle of the lower shim [deg]."""
     fine = MESHES[variant][mesh]
-    if variant == "contact":
+    if variant in ("contact", "friction"):
+        friction = float(inputs()["friction"]) if variant == "friction" else 0.0
         angles = (0.0, float(inputs()["shim_step_deg"]))
-        return {angle: contact_deck(one, fine, shim_deg=angle) for angle in angles}
+        return {angle: contact_deck(one, fine, shim_deg=angle, friction=friction) for angle in angles}
     return {0.0: bonded_deck(one, fine, on_block=variant == "bonded")}
 
 
-def solved(one: Instrument, variant: str, mesh: str) -> dict[str, Any]:
-    """Readings of the outside program, and the fingerprint of what it was given."""
-    written = decks(one, variant, mesh)
-    steps = 2 if variant == "contact" else 1
-    states = {angle: run(*deck, steps=steps) for angle, deck in written.items()}
-    line = fret_line(one.structure)
-    if variant == "contact":
-        readings = of_contact(line, {angle: (two[0], two[1]) for angle, two in states.items()})
-    else:
-        readings = of_bonded(line, states[0.0][0])
-    crowns = {
-        str(angle): [np.round(1e6 * state.crowns, 4).tolist() for state in found]
-        for angle, found in states.items()
+def solved(written: dict[float, Deck], *, steps: int) -> dict[str, Any]:
+    """The outside program's states: u_z of the crowns, then of the nut, as text [micrometres]."""
+    found: dict[str, Any] = {"moves_um": {}, "deck_sha256": {}}
+    for angle, deck in written.items():
+        found["moves_um"][str(angle)] = [
+            " ".join(f"{1e6 * move:.4f}" for move in (*state.crowns, state.nut))
+            for state in run(*deck, steps=steps)
+        ]
+        found["deck_sha256"][str(angle)] = digest(deck[0])
+    return found
+
+
+def states(found: dict[str, Any]) -> dict[float, list[Crowns]]:
+    """Stored states by angle of the lower shim [deg]."""
+    read = {
+        float(angle): [1e-6 * np.array(text.split(), dtype=float) for text in texts]
+        for angle, texts in found["moves_um"].items()
     }
-    return {
-        "readings": readings,
-        "crowns_um": crowns,
-        "deck_sha256": {str(angle): digest(deck[0]) for angle, deck in written.items()},
-    }
+    return {angle: [Crowns(moves[:-1], float(moves[-1])) for moves in each] for angle, each in read.items()}
 
 
 def stored() -> dict[str, Any]:
@@ -129,21 +130,28 @@ def stored() -> dict[str, Any]:
     return dict(json.loads(STORED.read_text(encoding="utf-8"))) if STORED.exists() else {"runs": {}}
 
 
-def main(arguments: Sequence[str] | None = None, *, solve: Callable[..., dict[str, Any]] = solved) -> int:
-    """Run and store; what is named, by geometry, cut, variant or mesh, alone."""
-    wanted = set(sys.argv[1:] if arguments is None else arguments)
+def cases(wanted: set[str]) -> Iterator[tuple[str, str, str, str]]:
+    """Variant, geometry, cut and mesh of all runs that hold every wanted word."""
     for variant in VARIANTS:
         for name in inputs()["geometries"]:
             for cut in inputs()["cuts"]:
                 for mesh in ("rough", "fine"):
-                    if not wanted <= {variant, name, cut, mesh}:
-                        continue
-                    found = solve(instrument(name, cut), variant, mesh)
-                    content = stored()
-                    content |= {"program": "CalculiX", "version": program()[1]}
-                    content["runs"].setdefault(f"{name} {cut}", {}).setdefault(variant, {})[mesh] = found
-                    STORED.write_text(json.dumps(content, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-                    print(name, cut, variant, mesh, found["readings"], flush=True)
+                    if wanted <= {variant, name, cut, mesh}:
+                        yield variant, name, cut, mesh
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run and store what is named, by geometry, cut, variant or mesh, and has changed since."""
+    for variant, name, cut, mesh in cases(set(sys.argv[1:] if arguments is None else arguments)):
+        written = decks(instrument(name, cut), variant, mesh)
+        content = stored()
+        kept = content["runs"].setdefault(f"{name} {cut}", {}).setdefault(variant, {})
+        if kept.get(mesh, {}).get("deck_sha256") == {str(a): digest(deck[0]) for a, deck in written.items()}:
+            continue
+        kept[mesh] = solved(written, steps=1 if variant in ("tied", "bonded") else 2)
+        content |= {"program": "CalculiX", "version": program()[1]}
+        STORED.write_text(json.dumps(content, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+        print(name, cut, variant, mesh, flush=True)
     return 0
 
 

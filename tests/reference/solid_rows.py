@@ -1,0 +1,147 @@
+"""The comparison with the solid, reading by reading, and its page.
+
+python -m tests.reference.solid_rows
+"""
+
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.reference.by_plate import Crowns, bonded, contact, fret_line
+from tests.reference.instruments import Instrument, inputs, instrument
+from tests.reference.readings import of_bonded, of_contact
+from tests.reference.solid_run import states, stored
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "solid.md"
+TEXT = Path(__file__).with_name("solid_page.md")
+UNITS = {"relief": "mm", "nut_rise": "mm", "shim_transfer": "-"}
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One reading of one instrument in one joint: ours and the solid's, tolerances in per cent of the solid's."""
+
+    instrument: str
+    variant: str
+    reading: str
+    ours: float
+    solid: float
+    rough: float
+    tolerance: float
+
+    @property
+    def percent(self) -> float:
+        """Difference of ours in per cent of the solid's."""
+        return 100.0 * (self.ours - self.solid) / abs(self.solid)
+
+    @property
+    def mesh_percent(self) -> float:
+        """Difference of the solid's rough mesh in per cent of its fine one."""
+        return 100.0 * (self.rough - self.solid) / abs(self.solid)
+
+    @property
+    def passed(self) -> bool:
+        """Within tolerance; a NaN is not."""
+        return abs(self.percent) <= self.tolerance
+
+    @property
+    def unit(self) -> str:
+        """Unit of the reading."""
+        return UNITS.get(self.reading, "deg")
+
+
+def _readings(one: Instrument, variant: str, found: dict[float, list[Crowns]]) -> dict[str, float]:
+    line = fret_line(one.structure)
+    if variant in ("tied", "bonded"):
+        return of_bonded(line, found[0.0][0])
+    return of_contact(line, {angle: (two[0], two[1]) for angle, two in found.items()})
+
+
+def ours(one: Instrument, variant: str) -> dict[str, float]:
+    """Our readings of an instrument in one joint."""
+    if variant in ("tied", "bonded"):
+        return of_bonded(fret_line(one.structure), bonded(one, on_block=variant == "bonded"))
+    friction = float(inputs()["friction"]) if variant == "friction" else 0.0
+    return of_contact(fret_line(one.structure), contact(one, friction=friction))
+
+
+def compared(name: str, cut: str, variant: str) -> list[Compared]:
+    """All readings of an instrument in one joint that have a tolerance."""
+    one = instrument(name, cut)
+    kept = stored()["runs"][f"{name} {cut}"][variant]
+    solid, rough = (_readings(one, variant, states(kept[mesh])) for mesh in ("fine", "rough"))
+    mine = ours(one, variant)
+    return [
+        Compared(f"{name} {cut}", variant, reading, mine[reading], solid[reading], rough[reading], percent)
+        for reading, percent in inputs()["tolerances_percent"][variant].items()
+    ]
+
+
+def everything(variant: str) -> list[Compared]:
+    """All instruments in one joint."""
+    names = [(name, cut) for name in inputs()["geometries"] for cut in inputs()["cuts"]]
+    return [row for name, cut in names for row in compared(name, cut, variant)]
+
+
+HEADING = (
+    "| instrument | reading | ours | solid | difference | in itself | goal | passed | solid's two meshes |"
+)
+
+
+def table(rows: list[Compared]) -> Iterator[str]:
+    """Lines of a table in Markdown."""
+    yield HEADING
+    yield "|" + " --- |" * HEADING.count(" |")
+    for row in rows:
+        digits = 3 if row.reading == "shim_transfer" else 4
+        unit = "" if row.unit == "-" else f" {row.unit}"
+        verdict = "yes" if row.passed else "**no**"
+        cells = (
+            row.instrument,
+            row.reading.replace("_", " "),
+            f"{row.ours:.{digits}f}{unit}",
+            f"{row.solid:.{digits}f}{unit}",
+            f"{row.ours - row.solid:+.{digits}f}{unit}",
+            f"{row.percent:+.2f} %",
+            f"{row.tolerance:g} %",
+            verdict,
+            f"{row.mesh_percent:+.2f} %",
+        )
+        yield "| " + " | ".join(cells) + " |"
+
+
+def summary(variants: dict[str, list[Compared]]) -> Iterator[str]:
+    """One line a row: an instrument in one joint, passed when all its readings are."""
+    yield "| row | readings within their goal | passed |"
+    yield "| --- | --- | --- |"
+    for variant, rows in variants.items():
+        for name in dict.fromkeys(row.instrument for row in rows):
+            own = [row for row in rows if row.instrument == name]
+            good = sum(row.passed for row in own)
+            missed = ", ".join(row.reading.replace("_", " ") for row in own if not row.passed)
+            yield (
+                f"| {name}, {variant} | {good} of {len(own)}{f'; not {missed}' if missed else ''} | "
+                f"{'yes' if good == len(own) else '**no**'} |"
+            )
+
+
+def page() -> str:
+    """The page: its text with the tables put in."""
+    variants = {name: everything(name) for name in inputs()["variants"]}
+    text = TEXT.read_text(encoding="utf-8")
+    text = text.replace("{version}", f"{stored()['program']} {stored()['version']}")
+    text = text.replace("{summary}", "\n".join(summary(variants)))
+    for name, rows in variants.items():
+        text = text.replace("{" + name + "}", "\n".join(table(rows)))
+    return text
+
+
+def main() -> int:
+    """Write the page."""
+    PAGE.write_text(page(), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

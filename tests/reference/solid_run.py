@@ -140,16 +140,21 @@ def cases(wanted: set[str]) -> Iterator[tuple[str, str, str, str]]:
                         yield variant, name, cut, mesh
 
 
+def _kept(content: dict[str, Any], name: str, cut: str, variant: str) -> Any:
+    """Runs of one instrument in one joint, by mesh."""
+    return content["runs"].setdefault(f"{name} {cut}", {}).setdefault(variant, {})
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run and store what is named, by geometry, cut, variant or mesh, and has changed since."""
     for variant, name, cut, mesh in cases(set(sys.argv[1:] if arguments is None else arguments)):
         written = decks(instrument(name, cut), variant, mesh)
-        content = stored()
-        kept = content["runs"].setdefault(f"{name} {cut}", {}).setdefault(variant, {})
-        if kept.get(mesh, {}).get("deck_sha256") == {str(a): digest(deck[0]) for a, deck in written.items()}:
+        given = {str(angle): digest(deck[0]) for angle, deck in written.items()}
+        if _kept(stored(), name, cut, variant).get(mesh, {}).get("deck_sha256") == given:
             continue
-        kept[mesh] = solved(written, steps=1 if variant in ("tied", "bonded") else 2)
-        content |= {"program": "CalculiX", "version": program()[1]}
+        found = solved(written, steps=1 if variant in ("tied", "bonded") else 2)
+        content = stored() | {"program": "CalculiX", "version": program()[1]}
+        _kept(content, name, cut, variant)[mesh] = found
         STORED.write_text(json.dumps(content, indent=1, sort_keys=True) + "\n", encoding="utf-8")
         print(name, cut, variant, mesh, flush=True)
     return 0

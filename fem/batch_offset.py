@@ -10,6 +10,7 @@ from fem.batch_bolted import BoltedStates, bolt_up
 from fem.batch_strung import Aim, Guess, StrungStates, string_up
 from fem.neck import Pair
 from fem.outline import Array
+from fem.profile import extremes
 
 SETTLED_ANGLE = 1e-5
 """The offset is found when the last correction is below this [rad]; its error is then of second order."""
@@ -40,7 +41,7 @@ def start_of(on: Bench, at: Pair) -> Start:
     crowns = at.strung.moves[on.question.flexibility.at["crown"]]
     gaps = on.question.line.gap_rows() @ on.question.line.heights(crowns)
     slack = np.array(on.question.one_way and at.strung.rod <= 0.0)
-    guess = Guess(unknowns, contact.slipping, np.array(int(np.argmax(np.abs(gaps)))), slack)
+    guess = Guess(unknowns, contact.slipping, extremes(gaps), slack)
     return Start((before.push, -before.drag), guess)
 
 
@@ -85,7 +86,7 @@ class _Readings:
 
 def _read(on: Bench, states: StrungStates) -> _Readings:
     line, strings = on.question.line, on.question.strings
-    under = line.gap_rows()[states.fret]
+    under = line.gap_rows()[states.frets].sum(axis=1)
     heights = states.crowns + line.planed
     bow, straight, slope = line.bow(), line.straightedge_row(), line.slope_row(line.shaft)
     last = np.zeros_like(line.x)
@@ -122,7 +123,8 @@ def _misfit(on: Bench, read: _Readings) -> tuple[Array, Array]:
     """How far from the target, as a kink [rad], and its derivative by the lower angle."""
     question = on.question
     if question.target_saddle is not None:
-        reach = question.strings.saddle - float(question.line.x[question.line.joint - 1])
+        seat = float(question.line.x[question.line.joint - 1]) + question.pads[question.varied].pivot
+        reach = question.strings.saddle - seat
         return (question.target_saddle - read.saddle) / reach, -read.saddle_by_lower / reach
     if question.target_gap is None:
         return read.kink - question.target_kink, read.kink_by_lower
@@ -228,5 +230,5 @@ def _step(miss: Array, slope: Array) -> Array:
 def _again(
     bolted: BoltedStates, states: StrungStates, which: NDArray[np.bool_] | slice = slice(None)
 ) -> Start:
-    guess = Guess(states.unknowns[which], states.slipping[which], states.fret[which], states.slack[which])
+    guess = Guess(states.unknowns[which], states.slipping[which], states.frets[which], states.slack[which])
     return Start((bolted.opening_force[which], bolted.slip_force[which]), guess)

@@ -20,12 +20,13 @@ from fem.batch_bolted import (
     way,
 )
 from fem.outline import Array
+from fem.profile import extremes
 
 
 @dataclass(frozen=True)
 class StrungStates:
     """Strings at pitch: all unknowns (k, unknowns), crowns (k, frets) [m], their derivatives by the lower
-    angle; the fret where the relief stands, and which settled.
+    angle; the frets between which the relief stands (k, 2), see `fem.profile.extremes`, and which settled.
     """
 
     unknowns: Array
@@ -34,7 +35,7 @@ class StrungStates:
     crowns_by_lower: Array
     nut: Array
     nut_by_lower: Array
-    fret: NDArray[np.int64]
+    frets: NDArray[np.int64]
     slack: Mask
     slipping: Mask
     settled: Mask
@@ -51,11 +52,11 @@ class Aim:
 
 @dataclass(frozen=True)
 class Guess:
-    """Where the search begins: unknowns, slipping points and the fret of the relief, of one neck or many."""
+    """Where the search begins: unknowns, slipping points, frets of the relief; of one neck or many."""
 
     unknowns: Array
     slipping: Mask
-    fret: NDArray[np.int64]
+    frets: NDArray[np.int64]
     slack: Mask
 
 
@@ -78,7 +79,7 @@ def string_up(
         closed=unknowns[:, push] > 0.0,
         slipping=np.broadcast_to(guess.slipping, (k, m)) & (unknowns[:, push] > 0.0),
         sign=np.where(unknowns[:, push.stop :] > 0.0, -1.0, 1.0),
-        fret=np.broadcast_to(guess.fret, (k,)).copy(),
+        frets=np.broadcast_to(guess.frets, (k, 2)).copy(),
         slack=np.broadcast_to(guess.slack, (k,)) | ("rod" not in on.at),
         settled=np.zeros(k, dtype=bool),
         squeeze=np.zeros((k, m)),
@@ -99,7 +100,7 @@ def string_up(
     return _states(on, linear, kept)
 
 
-_KEPT = ("unknowns", "by_lower", "closed", "slipping", "fret", "slack", "settled")
+_KEPT = ("unknowns", "by_lower", "closed", "slipping", "frets", "slack", "settled")
 
 
 def _states(on: Bench, linear: Strung, kept: dict[str, NDArray[Any]]) -> StrungStates:
@@ -114,7 +115,7 @@ def _states(on: Bench, linear: Strung, kept: dict[str, NDArray[Any]]) -> StrungS
         crowns_by_lower=rates[:, :-1],
         nut=moves[:, -1],
         nut_by_lower=rates[:, -1],
-        fret=kept["fret"],
+        frets=kept["frets"],
         slack=kept["slack"],
         slipping=kept["slipping"],
         settled=kept["settled"] & np.any(kept["closed"], axis=1),
@@ -137,7 +138,7 @@ class _Batch:
     closed: Mask
     slipping: Mask
     sign: Array
-    fret: NDArray[np.int64]
+    frets: NDArray[np.int64]
     slack: Mask
     settled: Mask
     squeeze: Array
@@ -190,17 +191,16 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     """Solve for the present sets and take the sets that the outcome names."""
     m, b, law = on.points, on.bolts, batch.law
     k, head, drag = len(batch.number), b + 5, b + 5 + m
-    row = batch.linear.gaps[np.arange(k), batch.fret]
-    batch.right[:, b + 3] = (on.question.wanted.relief or 0.0) - batch.linear.gap_loaded[
-        np.arange(k), batch.fret
-    ]
+    each = np.arange(k)[:, None]
+    row = batch.linear.gaps[each, batch.frets].sum(axis=1)
+    loaded = batch.linear.gap_loaded[each, batch.frets].sum(axis=1)
+    batch.right[:, b + 3] = (on.question.wanted.relief or 0.0) - loaded
     row[batch.slack] = 0.0
     row[batch.slack, b + 3] = 1.0
     batch.right[batch.slack, b + 3] = 0.0
     always = np.ones((k, head), dtype=bool)
     active = np.concatenate([always, batch.closed, batch.closed & ~batch.slipping], axis=1)
     place, real = gathered(active)
-    each = np.arange(k)[:, None]
     # a slipping point's drag is a share of its own pressure: its column joins that of the pressure
     drag_by_push = np.zeros((k, drag + m))
     drag_by_push[:, head:drag] = np.where(batch.slipping, -batch.sign * law.friction, 0.0)
@@ -240,9 +240,9 @@ def _judge(on: Bench, batch: _Batch, step: int) -> None:
         np.abs(np.clip(trial, -cap, cap) + unknowns[:, drag:]) * law.slide,
     )
     gaps = np.matmul(batch.linear.gaps, unknowns[:, :, None])[:, :, 0] + batch.linear.gap_loaded
-    fret = np.argmax(np.abs(gaps), axis=1)
-    settled = (misfit.max(axis=1) < SETTLED) & ((fret == batch.fret) | batch.slack)
-    batch.fret = fret
+    frets = extremes(gaps)
+    settled = (misfit.max(axis=1) < SETTLED) & (np.all(frets == batch.frets, axis=1) | batch.slack)
+    batch.frets = frets
     if on.question.one_way:
         pushing = settled & (unknowns[:, b + 3] < 0.0) & ~batch.slack
         batch.slack = batch.slack | pushing

@@ -3,8 +3,16 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.outline import Array
+
+
+def extremes(gaps: Array) -> NDArray[np.int64]:
+    """Where the largest gap and the largest hump stand, of gaps (..., joint), shape (..., 2); relief is the
+    sum of the gaps there.
+    """
+    return np.stack([np.argmax(gaps, axis=-1), np.argmin(gaps, axis=-1)], axis=-1)
 
 
 @dataclass(frozen=True)
@@ -54,8 +62,7 @@ class FretLine:
         the largest gap less the largest hump, so that it runs through zero without a jump as the rod is set.
         """
         rows = self.gap_rows()
-        gaps = rows @ heights
-        row = rows[int(np.argmax(gaps))] + rows[int(np.argmin(gaps))]
+        row = rows[extremes(rows @ heights)].sum(axis=0)
         return float(row @ heights), row
 
     def bow(self) -> Array:

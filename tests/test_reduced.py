@@ -16,7 +16,7 @@ from fem.flexibility import condense
 from fem.matrix_fit import fit, training_points
 from fem.mesh import MeshSize
 from fem.moduli import Box, block_ratios, from_ratios, neck_ratios
-from fem.neck import Offset, Question, find_offset, pair
+from fem.neck import Offset, Pair, Question, find_offset, pair
 from fem.reading import string_height
 from fem.reduced import ReducedModel, build
 from fem.supported import block_flexibility, frame, grounded, layout, neck_flexibility
@@ -77,9 +77,8 @@ def drawn(count: int) -> Necks:
     )
 
 
-def alone(necks: Necks, row: int) -> Question:
+def alone(question: Question, necks: Necks, row: int) -> Question:
     """The same neck as a question of the ordinary solver."""
-    question, _, _ = base()
     pads = tuple(
         replace(one, young=one.young * k, shear=one.shear * k, compliance=one.compliance / k)
         for one, k in zip(question.pads, necks.layer[row], strict=True)
@@ -203,16 +202,15 @@ def test_what_it_does_not_cover_is_refused(values: dict[str, object]):
         reduced().answer(values)
 
 
-def test_batch_is_the_ordinary_solver():
+def same_as_alone(on: Bench, start: Pair, necks: Necks) -> None:
     """Kink, gap, action and rod of each neck on its pair, and its offset, to the rounding of both searches;
     the offset to the last correction's second order.
     """
-    _, offset, on = base()
-    necks, saddle = drawn(6), offset.pair.strung.saddle_height
-    found = outcomes(on, necks, saddle=saddle, start=start_of(on, offset.pair))
+    saddle = start.strung.saddle_height
+    found = outcomes(on, necks, saddle=saddle, start=start_of(on, start))
     assert found.settled.all()
     for row in range(len(necks)):
-        question = alone(necks, row)
+        question = alone(on.question, necks, row)
         fixed = replace(question, wanted=replace(question.wanted, height=None, saddle_height=saddle))
         strung = pair(fixed, tuple(necks.angles[row])).strung
         heights = question.heights(strung)
@@ -223,6 +221,25 @@ def test_batch_is_the_ordinary_solver():
         assert found.rod[row] == pytest.approx(strung.rod, abs=1e-3)
         exact = find_offset(question, upper=float(necks.angles[row, 0])).offset
         assert found.offset[row] == pytest.approx(exact, abs=np.radians(2e-5))
+
+
+def test_batch_is_the_ordinary_solver():
+    _, offset, on = base()
+    same_as_alone(on, offset.pair, drawn(6))
+
+
+def test_a_neck_bent_into_an_s_has_the_same_relief_in_the_batch():
+    """A two-way rod that is to bring the board straight leaves a hump as high as the gap: the relief of both
+    solvers is the largest gap less the largest hump.
+    """
+    question, offset, _ = base()
+    straight = replace(question, one_way=False, wanted=replace(question.wanted, relief=0.0))
+    on = bench(reduced(), straight)
+    at = find_offset(straight, upper=0.0, start=offset.pair)
+    gaps = straight.line.gap_rows() @ straight.heights(at.pair.strung)
+    assert gaps.max() > 5e-6
+    assert gaps.min() == pytest.approx(-gaps.max(), abs=1e-9)
+    same_as_alone(on, at.pair, drawn(4))
 
 
 def test_derivatives_by_the_lower_shim():

@@ -24,7 +24,14 @@ from fem.rod import Rod
 from fem.section_shape import SectionMaterial
 from fem.structure import BarRun, Hollow, Structure, Timber
 from materials.metal import metal
-from materials.orientation import block_plane_stress, plane_stress, ring_angle, section_moduli
+from materials.orientation import (
+    Grain,
+    block_compliance,
+    block_plane_stress,
+    plane_stress,
+    ring_angle,
+    section_moduli,
+)
 from materials.shim import shim_material
 from materials.strings import StringTension, tensions
 from materials.wood import Wood, wood
@@ -68,10 +75,16 @@ def woods_of(case: Case) -> Woods:
     return Woods(wood_of(case.neck), wood_of(case.fretboard), wood_of(case.block))
 
 
-def _block_timber(case: Case, cut: Wood) -> Timber:
-    moduli = block_plane_stress(cut, grain=case.block.grain)
-    # the block has no cross-section of its own in the beam; its along-grain share is not told apart
-    return Timber(moduli, np.zeros((3, 3)), SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt))
+def block_timber(cut: Wood, *, grain: Grain) -> Timber:
+    """Moduli of the neck block; it has no cross-section of its own in the beam, and its along-grain share is
+    not told apart.
+    """
+    return Timber(
+        block_plane_stress(cut, grain=grain),
+        np.zeros((3, 3)),
+        SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt),
+        block_compliance(cut, grain=grain),
+    )
 
 
 def outline_of(case: Case) -> Outline:
@@ -227,7 +240,7 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
             runout=radians(case.neck.grain_runout_deg),
         ),
         board=timber(cut.board, ring=ring_angle(case.fretboard.ring_orientation)),
-        stem=_block_timber(case, cut.block),
+        stem=block_timber(cut.block, grain=case.block.grain),
         pads=pads,
         bolts=tuple(_bolt(bolt) for bolt in case.bolts),
         frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),

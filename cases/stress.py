@@ -107,7 +107,7 @@ class StressMap:
 def stress_map(solved: Solved) -> StressMap:
     """Stress of a solved case at pitch."""
     body, structure, case = solved.fields.bodies, solved.structure, solved.case
-    moved = solved.fields.displacement(solved.pair.strung.forces)[body.line.size :]
+    moved = solved.fields.displacement(solved.pair.strung.forces)[body.line.size : body.meshed]
     of_neck, of_block = moved[: 2 * body.neck.size], moved[2 * body.neck.size :]
     of_cells = neck_moduli(structure, body)
     whole = np.arange(body.block.mesh.t.shape[1])

@@ -7,14 +7,14 @@ from math import log, radians
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.build import question_of, structure_of, timber, wood_of
+from cases.build import block_timber, question_of, structure_of, timber, wood_of
 from cases.case import Case
 from cases.errors import CaseError, Problem
 from cases.mechanics import aimed_upper, with_measured_body
 from fem.flexibility import Flexibility
 from fem.neck import Question
 from fem.structure import Structure
-from materials.orientation import block_plane_stress, ring_angle
+from materials.orientation import ring_angle
 from materials.wood import Wood
 
 Array = NDArray[np.float64]
@@ -48,7 +48,7 @@ class VariedCase:
                 neck, ring=ring_angle(base.neck.ring_orientation), runout=radians(base.neck.grain_runout_deg)
             ),
             board=timber(board, ring=ring_angle(base.fretboard.ring_orientation)),
-            stem=replace(whole.stem, moduli=block_plane_stress(block, grain=base.block.grain)),
+            stem=block_timber(block, grain=base.block.grain),
         )
 
     def question(self, flexibility: Flexibility) -> Question:

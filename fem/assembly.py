@@ -16,23 +16,38 @@ from fem.mesh_given import at_size
 from fem.outline import Array
 from fem.plate import Plate, Thickness, plate, point_rows, stiffness
 from fem.shaft import Shaft, breaks, shaft_constants, slots_at
+from fem.spreading import spreading
 from fem.structure import Structure
 
 
 @dataclass(frozen=True)
 class Bodies:
-    """The meshed bodies: beam, neck plate, block plate, and the cells of the neck's parts."""
+    """The meshed bodies: beam, neck plate, block plate, the cells of the neck's parts, and the points of the
+    pads; ``spreads`` says whether the block yields across its width under each of them (`fem.spreading`).
+    """
 
     line: Beam
     neck: Plate
     block: Plate
     parts: dict[str, NDArray[np.int64]]
     shaft: Shaft
+    points: tuple[interface.PadPoints, ...]
+    spreads: bool
+
+    @property
+    def meshed(self) -> int:
+        """Number of unknowns of the meshes: beam, neck x, neck z, block x, block z."""
+        return self.line.size + 2 * self.neck.size + 2 * self.block.size
+
+    @property
+    def yielding(self) -> int:
+        """Number of unknowns of the spreading: how far the block yields at every opening and slip."""
+        return 2 * sum(len(one.s) for one in self.points) if self.spreads else 0
 
     @property
     def size(self) -> int:
-        """Number of unknowns: beam, neck x, neck z, block x, block z."""
-        return self.line.size + 2 * self.neck.size + 2 * self.block.size
+        """Number of all unknowns, those of the spreading last."""
+        return self.meshed + self.yielding
 
 
 @dataclass(frozen=True)
@@ -49,7 +64,7 @@ BUDGET = {
     "fretboard over the joint": ("board",),
     "heel": ("heel",),
     "tongue": ("tongue",),
-    "block": ("block",),
+    "block": ("block", "spreading"),
 }
 """The whole stiffness split by place: pieces of each share of the flex budget."""
 
@@ -58,7 +73,7 @@ MODULUS = {
     "neck across": (("shear neck", 1.0), ("heel", 1.0), ("tongue", 1.0), ("wood along", -1.0)),
     "board along": (("bend board", 1.0), ("board along", 1.0)),
     "board across": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
-    "block": (("block", 1.0),),
+    "block": (("block", 1.0), ("spreading", 1.0)),
     "bars": (("bend bars", 1.0),),
 }
 """d(stiffness) / d(ln modulus) as combinations of pieces; together they are the whole, since a stiffness is
@@ -76,9 +91,27 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
         mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
+    block = plate(mesh.block)
+    points = tuple(_points(structure, block, pad) for pad in structure.pads)
     return Bodies(
-        line, plate(mesh.neck), plate(mesh.block), mesh.neck_parts, shaft or shaft_constants(structure)
+        line,
+        plate(mesh.neck),
+        block,
+        mesh.neck_parts,
+        shaft or shaft_constants(structure),
+        points,
+        structure.stem.solid is not None,
     )
+
+
+def bearing(structure: Structure, pad: interface.Pad, s: Array) -> Array:
+    """Width that bears at points of a pad, shape of ``s`` [m]."""
+    return np.full_like(s, pad.bearing_width)
+
+
+def _points(structure: Structure, block: Plate, pad: interface.Pad) -> interface.PadPoints:
+    s, length = interface.pad_points(interface.face_lines(block, structure.outline, pad.face), pad)
+    return interface.PadPoints(s, length * bearing(structure, pad, s))
 
 
 def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
@@ -167,7 +200,22 @@ def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
 
     stem = stiffness(body.block, thickness=block_width, moduli=structure.stem.moduli)
     pieces["block"] = Piece(line.size + 2 * body.neck.size, stem)
+    if body.spreads:
+        pieces["spreading"] = Piece(body.meshed, sp.csr_matrix(np.linalg.inv(yielding(structure, body))))
     return pieces
+
+
+def yielding(structure: Structure, body: Bodies) -> Array:
+    """How far the block yields across its width at every opening and slip, (2 n, 2 n) [m/N]."""
+    assert structure.stem.solid is not None
+    return spreading(
+        structure.outline,
+        structure.block,
+        structure.pads,
+        body.points,
+        bearing=tuple(bearing(structure, p, at.s) for p, at in zip(structure.pads, body.points, strict=True)),
+        compliance=structure.stem.solid,
+    )
 
 
 def whole_stiffness(body: Bodies, pieces: dict[str, Piece]) -> sp.csr_matrix:
@@ -198,16 +246,15 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     """Rows of everything that is loaded or read."""
     line, neck, block, outline = body.line, body.neck, body.block, structure.outline
     empty_beam = partial(sp.csr_matrix, dtype=float)
-    openings, slips, points = [], [], []
-    for pad in structure.pads:
-        s, length = interface.pad_points(interface.face_lines(block, outline, pad.face), pad)
-        opening, slip = interface.opening_rows(neck, block, outline, face=pad.face, s=s)
-        openings.append(opening)
-        slips.append(slip)
-        points.append(interface.PadPoints(s, length * pad.bearing_width))
-    plates = {"opening": sp.vstack(openings), "slip": sp.vstack(slips)}
-    rows = {kind: sp.hstack([empty_beam((m.shape[0], line.size)), m]) for kind, m in plates.items()}
-    rows["bolt"] = bolt_rows(structure, body)
+    pairs = [
+        interface.opening_rows(neck, block, outline, face=pad.face, s=at.s)
+        for pad, at in zip(structure.pads, body.points, strict=True)
+    ]
+    plates = sp.vstack([one for one, _ in pairs] + [one for _, one in pairs])
+    yields = -sp.eye(plates.shape[0], body.yielding)
+    faces = sp.csr_matrix(sp.hstack([empty_beam((plates.shape[0], line.size)), plates, yields]))
+    half = faces.shape[0] // 2
+    rows = {"opening": faces[:half], "slip": faces[half:], "bolt": bolt_rows(structure, body)}
 
     def beam_row(name: str, x: float) -> sp.csr_matrix:
         return sp.csr_matrix(([1.0], ([0], [line.at(name, x)])), shape=(1, body.size))
@@ -222,26 +269,27 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
-        rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, sp.csr_matrix((1, 2 * block.size))])
+        beyond_neck = sp.csr_matrix((1, 2 * block.size + body.yielding))
+        rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, beyond_neck])
     rows["heel start"] = rotation_row(structure, body, outline.heel_start)
     at, first = {}, 0
     for kind, matrix in rows.items():
         at[kind] = np.arange(first, first + matrix.shape[0])
         first += matrix.shape[0]
-    return Rows(sp.csr_matrix(sp.vstack(list(rows.values()))), at, tuple(points))
+    return Rows(sp.csr_matrix(sp.vstack(list(rows.values()))), at, body.points)
 
 
 def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    no_beam = sp.csr_matrix((len(of_plates), body.line.size))
-    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates)]))
+    no_beam, no_spreading = (sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.yielding))
+    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_spreading]))
 
 
 def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
     count = rows.shape[0]
-    left, right = body.line.size + body.neck.size, 2 * body.block.size
+    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.yielding
     return sp.hstack([sp.csr_matrix((count, left)), rows, sp.csr_matrix((count, right))])
 
 
@@ -274,6 +322,7 @@ def link(structure: Structure, body: Bodies) -> sp.csr_matrix:
     z, weight = tie.edge_points(body.neck, structure.outline.tie)
     weights = tie.shear_weights(z, weight, young_width(structure, structure.outline.tie, z))
     held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
-    return tie.transformation(
+    meshes = tie.transformation(
         body.line, body.neck, body.block, tie=structure.outline.tie, held=held, weights=(z, weights)
     )
+    return sp.csr_matrix(sp.block_diag([meshes, sp.eye(body.yielding)]))

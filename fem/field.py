@@ -108,7 +108,7 @@ def state_field(
     first, second = bodies.line.size, bodies.line.size + 2 * bodies.neck.size
     return StateField(
         neck=_neck(structure, fields, moved[first:second]),
-        block=_block(structure, bodies.block, moved[second:]),
+        block=_block(structure, bodies.block, moved[second : bodies.meshed]),
         shaft=_shaft(bodies.line, bodies.shaft, moved[:first]),
         shims=_shims(structure, flexibility, state),
     )

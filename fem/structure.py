@@ -21,11 +21,14 @@ class Timber:
     moduli : (3, 3) array [Pa], plane-stress stiffness in the side view (xx, zz, engineering xz).
     along : (3, 3) array [Pa], d(moduli) / d(ln E_L): the share that scales with the modulus along the grain.
     section : moduli that bend and shear the cross-section [Pa].
+    solid : (6, 6) compliance in x, y and z, order xx, yy, zz, yz, xz, xy [1/Pa]; only the block's is asked
+      for, and without it the block does not yield across its width (`fem.spreading`).
     """
 
     moduli: Array
     along: Array
     section: SectionMaterial
+    solid: Array | None = None
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from fem.mesh import MeshSize
 from fem.outline import Array
 from fem.plate import stiffness
 from fem.shaft import shaft_constants
-from fem.structure import Structure
+from fem.structure import Structure, Timber
 
 
 @dataclass(frozen=True)
@@ -95,9 +95,11 @@ def _own_column(link: sp.csc_matrix, row: int) -> int:
     return int(entries.indices[np.argmax(np.abs(entries.data))])
 
 
-def block_flexibility(at: Frame, moduli: Array) -> Array:
-    """Flexibility of the block on its glued edges for other moduli (3, 3) [Pa]; (n, n) symmetric."""
-    structure, block = at.structure, at.bodies.block
+def block_flexibility(at: Frame, stem: Timber) -> Array:
+    """Flexibility of the block on its glued edges for other moduli, its spreading included; (n, n)
+    symmetric.
+    """
+    structure, block = replace(at.structure, stem=stem), at.bodies.block
 
     def width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
@@ -106,8 +108,12 @@ def block_flexibility(at: Frame, moduli: Array) -> Array:
     keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
     first = at.bodies.line.size + 2 * at.bodies.neck.size
     load = at.rows.matrix[:, first:][:, keep].T.toarray()
-    whole = stiffness(block, thickness=width, moduli=moduli)
-    return _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
+    whole = stiffness(block, thickness=width, moduli=stem.moduli)
+    flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
+    if at.bodies.spreads:
+        faces = np.concatenate([at.at["opening"], at.at["slip"]])
+        flexibility[np.ix_(faces, faces)] += assembly.yielding(structure, at.bodies)
+    return flexibility
 
 
 def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:

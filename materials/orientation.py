@@ -108,6 +108,15 @@ def plane_stress(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matri
 def block_plane_stress(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> Matrix:
     """Return the plane-stress stiffness of the neck block, order xx, zz, xz, shape (3, 3) [Pa].
 
+    Parameters and errors as `block_compliance`.
+    """
+    compliance = block_compliance(wood, grain=grain, ring_angle=ring_angle)
+    return np.asarray(np.linalg.inv(compliance[_IN_PLANE]), dtype=np.float64)
+
+
+def block_compliance(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> Matrix:
+    """Return the compliance of the neck block, order xx, yy, zz, yz, xz, xy, shape (6, 6) [1/Pa].
+
     Parameters
     ----------
     wood
@@ -133,7 +142,7 @@ def block_plane_stress(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> 
         axes = np.array([np.cross(along, cross), along, cross])
     else:
         raise MaterialError(f"unknown grain direction '{grain}'; take one of vertical, lengthwise, across")
-    return np.asarray(np.linalg.inv(rotated_compliance(wood, axes)[_IN_PLANE]), dtype=np.float64)
+    return rotated_compliance(wood, axes)
 
 
 def section_moduli(wood: Wood, ring_angle: float) -> tuple[float, float, float]:

@@ -5,16 +5,19 @@ from unittest import mock
 
 import numpy as np
 
-from fem import equilibrium
+from fem import assembly, equilibrium
 from fem.equilibrium import Hardware, Wanted
 from fem.flexibility import Flexibility, condense
-from fem.interface import Pad, PadPoints, layer
+from fem.interface import Pad, layer
 from fem.mesh import MeshSize
 from fem.neck import Pair, Question, pair
 from fem.outline import Array
 from fem.profile import FretLine
 from fem.structure import Structure
 from tests.reference.instruments import Instrument, inputs
+
+RIGID = 1e6
+"""Times its own stiffness, a block does not move."""
 
 
 @dataclass(frozen=True)
@@ -30,29 +33,25 @@ def fret_line(structure: Structure) -> FretLine:
     return FretLine(structure.frets, structure.joint_fret, np.zeros_like(structure.frets))
 
 
-def _full_width(
-    structure: Structure, pads: tuple[Pad, ...], points: tuple[PadPoints, ...]
-) -> tuple[PadPoints, ...]:
-    """The points' areas with the wood's own width in the place of a constant bearing width."""
+def _bearing(structure: Structure, pad: Pad, s: Array) -> Array:
+    """The wood's own width in the place of a constant bearing width."""
     outline = structure.outline
     xj, zc = outline.corner
-    wide = []
-    for pad, at in zip(pads, points, strict=True):
-        if pad.face == "heel":
-            width = outline.neck_thickness_across(np.full_like(at.s, xj), zc - at.s)
-        else:
-            width = np.full_like(at.s, outline.tongue_width)
-        wide.append(PadPoints(at.s, at.area / pad.bearing_width * width))
-    return tuple(wide)
+    if pad.face == "heel":
+        return outline.neck_thickness_across(np.full_like(s, xj), zc - s)
+    return np.full_like(s, outline.tongue_width)
 
 
 def condensed(one: Instrument, size: MeshSize | None = None, *, rigid_block: bool) -> Flexibility:
     """Flexibility with pads as wide as the wood."""
     structure = one.structure
     if rigid_block:
-        structure = replace(structure, stem=replace(structure.stem, moduli=1e6 * structure.stem.moduli))
-    flexibility, _ = condense(structure, size or MeshSize())
-    return replace(flexibility, points=_full_width(structure, structure.pads, flexibility.points))
+        stem = structure.stem
+        structure = replace(
+            structure, stem=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
+        )
+    with mock.patch.object(assembly, "bearing", _bearing):
+        return condense(structure, size or MeshSize())[0]
 
 
 def bonded(one: Instrument, size: MeshSize | None = None, *, on_block: bool) -> Crowns:

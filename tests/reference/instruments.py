@@ -6,15 +6,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from cases.build import timber
+from cases.build import block_timber, timber
 from fem.bolt import Bolt
 from fem.equilibrium import Strings
 from fem.interface import Pad
 from fem.mesh import Block
 from fem.outline import Outline, fret_positions
-from fem.section_shape import SectionMaterial
-from fem.structure import Structure, Timber
-from materials.orientation import block_plane_stress, ring_angle
+from fem.structure import Structure
+from materials.orientation import ring_angle
 from materials.wood import Wood, wood
 
 INPUTS = Path(__file__).with_name("inputs.json")
@@ -131,11 +130,7 @@ def instrument(name: str, cut: str) -> Instrument:
         block=block,
         neck=timber(neck, ring=ring_angle(cut)),
         board=timber(board, ring=ring_angle(inputs()["board_cut"])),
-        stem=Timber(
-            block_plane_stress(stem, grain=shape["grain"]),
-            0.0 * block_plane_stress(stem, grain=shape["grain"]),
-            SectionMaterial(stem.e_l, stem.g_lr, stem.g_lt),
-        ),
+        stem=block_timber(stem, grain=shape["grain"]),
         pads=(_pad("upper", "tongue", given["upper"]), _pad("lower", "heel", given["lower"])),
         bolts=tuple(_bolt(i, one) for i, one in enumerate(given["bolts"])),
         frets=fret_positions(outline.scale, int(given["outline"]["last_fret"])),

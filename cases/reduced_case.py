@@ -21,7 +21,7 @@ from cases.full_neck import FullNeck, solve_fully
 from cases.mechanics import FINE
 from cases.varied import VariedCase, shape
 from fem.interface import PadPoints
-from fem.matrix_fit import MatrixFit
+from fem.matrix_fit import MatrixFit, Shares
 from fem.moduli import Box, from_ratios
 from fem.reduced import ReducedModel, build
 from fem.supported import Layout
@@ -190,7 +190,8 @@ def _write(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
         return
 
 
-_FIT = ("half", "powers", "coefficients", "rough", "modes", "centre", "scale", "size")
+_SHARES = ("half", "powers", "coefficients", "rough", "scale")
+_FIT = ("modes", "centre", "size")
 
 
 def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
@@ -201,6 +202,7 @@ def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
     }
     for name, fit in (("neck", model.neck), ("block", model.block)):
         found |= {f"{name} {key}": np.asarray(getattr(fit, key)) for key in _FIT}
+        found |= {f"{name} {key}": np.asarray(getattr(fit.shares, key)) for key in _SHARES}
     for kind, rows in model.layout.at.items():
         found[f"at {kind}"] = rows
     for number, points in enumerate(model.layout.points):
@@ -217,8 +219,10 @@ def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
         return None
 
     def fit(name: str) -> MatrixFit:
-        parts = {key: stored[f"{name} {key}"] for key in _FIT}
-        return MatrixFit(**{**parts, "scale": float(parts["scale"]), "size": int(parts["size"])})
+        parts = {key: stored[f"{name} {key}"] for key in _SHARES}
+        shares = Shares(**{**parts, "scale": float(parts["scale"])})
+        modes, centre, size = (stored[f"{name} {key}"] for key in _FIT)
+        return MatrixFit(shares, modes, centre, int(size))
 
     pads = sorted(key for key in stored if key.startswith("points "))
     layout = Layout(

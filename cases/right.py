@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from cases.case import Case
 from cases.draws import Draws
 from fem.batch import Bench, Necks
-from fem.batch_offset import Outcome, Start, outcomes
+from fem.batch_offset import Outcome, outcomes
+from fem.batch_start import Start
 
 Array = NDArray[np.float64]
 

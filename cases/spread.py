@@ -21,7 +21,8 @@ from cases.right import Aims, Rate, rates
 from cases.spread_run import LEAST_DEG, RELATIVE, Task, solve_all
 from cases.spread_text import spread_text
 from fem.batch import Bench, bench
-from fem.batch_offset import Outcome, outcomes, start_of
+from fem.batch_offset import Outcome, outcomes
+from fem.batch_start import start_of
 from fem.neck import find_offset, pair
 from fem.reading import string_height
 from materials.errors import InputError
@@ -246,7 +247,7 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
         start=start_of(on, fixed),
         angles=angles,
     )
-    return Task(case, reduced, on, aims.start, angles, saddle), aims, own.offset
+    return Task(case, reduced.reach, on, aims.start, angles, saddle), aims, own.offset
 
 
 def trust_of(built: Built, on: Bench, task: Task) -> Trust:
@@ -257,7 +258,7 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
     exact = np.degrees(held_out.offsets)
     error = np.abs(np.degrees(found.offset) - exact)[found.settled]
     limit = np.maximum(LEAST_DEG, RELATIVE * np.abs(exact))[found.settled]
-    estimate = built.model.error_estimate_deg(held_out.draws.multiples)[found.settled]
+    estimate = built.model.reach.error_estimate_deg(held_out.draws.multiples)[found.settled]
     return Trust(
         guitars=len(error),
         largest_error_deg=float(error.max()),

@@ -14,14 +14,13 @@ from cases.case import Case
 from cases.draws import Draws
 from cases.full_neck import FullNeck, full_outcome
 from fem.batch import Bench, taken
-from fem.batch_offset import Outcome, Start, outcomes
-from fem.reduced import ReducedModel
+from fem.batch_offset import Outcome, outcomes
+from fem.batch_start import Start
+from fem.reduced import Reach
 from materials.errors import InputError
 
 PIECE = 500
 """Guitars a piece; pieces do not depend on who works them, so neither do the results."""
-BATCH = 125
-"""Guitars solved together: more would not stay in a processor's own memory."""
 RELATIVE, LEAST_DEG = 0.005, 0.001
 """A guitar whose error estimate is larger than this share of its offset, or this angle if that is larger,
 is solved in full."""
@@ -34,7 +33,7 @@ class Task:
     """
 
     case: Case
-    reduced: ReducedModel
+    reach: Reach
     on: Bench
     start: Start
     angles: tuple[float, ...]
@@ -109,14 +108,13 @@ def _repeated(task: Task, draws: Draws) -> Solved:
 
 
 def _piece(task: Task, draws: Draws) -> Solved:
-    """One piece: in batches by the reduced model, single guitars in full where it must not be trusted."""
+    """One piece by the reduced model, single guitars in full where it must not be trusted."""
     with threadpool_limits(1):
-        parts = [_batch(task, draws.take(slice(i, i + BATCH))) for i in range(0, len(draws), BATCH)]
-        return _joined(parts)
+        return _solved(task, draws)
 
 
-def _batch(task: Task, draws: Draws) -> Solved:
-    inside = task.reduced.inside(draws.multiples)
+def _solved(task: Task, draws: Draws) -> Solved:
+    inside = task.reach.inside(draws.multiples)
     safe = draws
     if not inside.all():
         # guitars outside the box are replaced by the middle of it here and solved in full below
@@ -124,7 +122,7 @@ def _batch(task: Task, draws: Draws) -> Solved:
         safe = replace(draws, multiples=multiples)
     necks = safe.necks(task.on.question, task.angles)
     found = outcomes(task.on, necks, saddle=task.saddle, start=task.start, offset=task.offset)
-    estimate = task.reduced.error_estimate_deg(safe.multiples)
+    estimate = task.reach.error_estimate_deg(safe.multiples)
     offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
     limit = np.maximum(LEAST_DEG, RELATIVE * offset)
     in_full = ~inside | ~found.settled | (estimate > limit)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fem.equilibrium import _geometric, body_turn
 from fem.interface import THINNEST
-from fem.matrix_fit import MatrixFit
+from fem.matrix_fit import Shares, unfolded
 from fem.moduli import block_ratios, neck_ratios
 from fem.neck import Question
 from fem.outline import Array
@@ -60,14 +60,16 @@ class Necks:
 class Bench:
     """What all necks share, laid out for the batch.
 
-    Rows are bolts, openings, slips, crowns, nut (u, w, t) and the rod's, in this order; the flexibility has
-    no others here, and the block's has the first three kinds alone. ``upper`` is the angle from which the
-    answer of a single shim counts [rad].
+    Rows are bolts, openings, slips, crowns, nut (w, u, t) and the rod's, in this order; the flexibility has
+    no others here, and the block's has the first three kinds alone. ``triangles`` (shares, entries) holds the
+    upper triangles that both fits and the body's turn mix, see `flexibilities`. ``upper`` is the angle from
+    which the answer of a single shim counts [rad].
     """
 
     question: Question
-    neck: MatrixFit
-    block: MatrixFit
+    neck: Shares
+    block: Shares
+    triangles: Array
     bars: bool
     upper: float
     rigid: Array
@@ -77,7 +79,6 @@ class Bench:
     pad: Index
     chain: Index
     string_stiffness: Array
-    turn: Array | None
 
     @property
     def points(self) -> int:
@@ -94,13 +95,18 @@ class Bench:
         """Rows of openings and slips."""
         return slice(self.bolts, self.bolts + 2 * self.points)
 
+    @property
+    def read(self) -> slice:
+        """Rows of openings, slips, crowns and the nut's lift."""
+        return slice(self.bolts, int(self.at["nut w"][0]) + 1)
+
 
 def bench(reduced: ReducedModel, question: Question) -> Bench:
     """Lay out the reduced model of a question for the batch."""
     old = question.flexibility.at
     kept: list[Index] = []
     at: dict[str, Index] = {}
-    kinds = ("bolt", "opening", "slip", "crown", "nut u", "nut w", "nut t", "rod")
+    kinds = ("bolt", "opening", "slip", "crown", "nut w", "nut u", "nut t", "rod")
     for kind in kinds:
         if kind in old:
             at[kind] = np.arange(len(old[kind])) + sum(len(rows) for rows in kept)
@@ -109,14 +115,21 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
     chain = np.concatenate([at["nut w"], at["crown"][: question.line.joint]])
     _, stiffness = _geometric(question.flexibility, question.line, question.strings)
     points = question.flexibility.points
-    turn = None
+    turn = np.zeros(len(rows))
     if question.body_stiffness is not None:
         turn = body_turn(question.flexibility)[rows] / np.sqrt(question.body_stiffness)
+    touched = rows[: len(at["bolt"]) + 2 * len(at["slip"])]
+    mixed = [
+        reduced.neck.rows(rows).triangles(len(rows)),
+        reduced.block.rows(touched).triangles(len(rows)),
+        np.outer(turn, turn)[np.triu_indices(len(rows))][None],
+    ]
     return Bench(
         question=question,
-        neck=reduced.neck.rows(rows),
-        block=reduced.block.rows(rows[: len(at["bolt"]) + 2 * len(at["slip"])]),
-        bars=reduced.bars,
+        neck=reduced.neck.shares,
+        block=reduced.block.shares,
+        triangles=np.concatenate(mixed),
+        bars=reduced.reach.bars,
         upper=reduced.model.upper,
         rigid=reduced.layout.rigid[rows],
         at=at,
@@ -125,19 +138,20 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
         pad=np.repeat(np.arange(len(points)), [len(one.s) for one in points]),
         chain=chain,
         string_stiffness=stiffness / question.strings.tension,
-        turn=turn,
     )
 
 
 def flexibilities(on: Bench, necks: Necks) -> Array:
     """Sum of neck's and block's held flexibilities, the body's turn included, (k, rows, rows)."""
-    scale = necks.multiples[:, [0, 5], None, None]
-    whole = on.neck(neck_ratios(necks.multiples, bars=on.bars)) / scale[:, 0]
-    touched = on.block.size
-    whole[:, :touched, :touched] += on.block(block_ratios(necks.multiples)) / scale[:, 1]
-    if on.turn is not None:
-        whole += np.outer(on.turn, on.turn)
-    return whole
+    one = np.ones((len(necks), 1))
+    neck = on.neck(neck_ratios(necks.multiples, bars=on.bars))
+    block = on.block(block_ratios(necks.multiples))
+    share = [
+        np.concatenate([neck, one], axis=1) / necks.multiples[:, :1],
+        np.concatenate([block, one], axis=1) / necks.multiples[:, 5:6],
+        one,
+    ]
+    return unfolded(np.concatenate(share, axis=1) @ on.triangles, len(on.rigid))
 
 
 @dataclass(frozen=True)
@@ -187,67 +201,42 @@ def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
 
 @dataclass(frozen=True)
 class Strung:
-    """The linear part of the strung state: rows by unknowns, second-order terms eliminated.
+    """The linear part of the strung state, second-order terms eliminated; ``rows`` (k, rows, unknowns + 1).
 
     Unknowns, in this order: bolt forces on the rows, three rigid movements, rod setting, saddle height,
-    opening forces, slip forces.
-
-    Attributes
-    ----------
-    rows : (k, rows, unknowns) movement of every row.
-    loaded : (k, rows) movement under the strings alone.
-    balance : (k, 3, unknowns) balance of the neck, and ``pull`` (k, 3) what it must equal.
-    gaps : (k, joint, unknowns) gaps under the straightedge, ``gap_loaded`` (k, joint) by the strings alone.
+    opening forces, slip forces; the last column is what the strings alone do. As many rows match them:
+    movement of the bolts, balance of the neck, nothing for rod and saddle, movement of openings and slips.
+    Those of the crowns and of the nut follow.
     """
 
     rows: Array
-    loaded: Array
-    balance: Array
-    pull: Array
-    gaps: Array
-    gap_loaded: Array
 
 
 def strung(on: Bench, flexibility: Array, tension: Array) -> Strung:
     """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
-    at, strings, line = on.at, on.question.strings, on.question.line
-    count = len(tension)
-    chain = on.chain
-    stiffness = tension[:, None, None] * on.string_stiffness
-    both = np.concatenate(
-        [flexibility[:, chain], np.broadcast_to(on.rigid[chain], (count, len(chain), 3))], axis=2
-    )
-    push = np.linalg.solve(
-        np.eye(len(chain)) + stiffness @ flexibility[:, chain][:, :, chain], stiffness @ both
-    )
-    moved = flexibility[:, :, chain] @ -push
-    moved[:, :, :-3] += flexibility
-    moved[:, :, -3:] += on.rigid
-    n, b = len(on.rigid), on.bolts
+    at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
+    count, head = len(tension), on.bolts + 5
     nut_u, nut_w, nut_t = (at[f"nut {name}"][0] for name in "uwt")
-    per_height = tension / strings.saddle
-    rows = np.empty((count, n, b + 5 + 2 * on.points))
-    rows[:, :, :b] = moved[:, :, :b]
-    rows[:, :, b : b + 3] = moved[:, :, -3:]
-    rows[:, :, b + 3] = -moved[:, :, at["rod"][0]] if "rod" in at else 0.0
-    rows[:, :, b + 4] = per_height[:, None] * moved[:, :, nut_w]
-    rows[:, :, b + 5 :] = moved[:, :, on.faces]
-    load = np.stack([tension, -per_height * strings.nut_height, -tension * strings.nut_height], axis=1)
-    nut = np.array([nut_u, nut_w, nut_t])
-    rigid = moved[:, :, -3:]
-    balance = np.empty((count, 3, rows.shape[2]))
-    balance[:, :, :b] = rigid[:, :b].transpose(0, 2, 1)
-    balance[:, :, b : b + 3] = -(on.rigid[chain].T @ push[:, :, -3:])
-    balance[:, :, b + 3] = -rigid[:, at["rod"][0]] if "rod" in at else 0.0
-    balance[:, :, b + 4] = per_height[:, None] * rigid[:, nut_w]
-    balance[:, :, b + 5 :] = rigid[:, on.faces].transpose(0, 2, 1)
-    loaded = np.matmul(moved[:, :, nut], load[:, :, None])[:, :, 0]
-    under = line.gap_rows()
-    return Strung(
-        rows=rows,
-        loaded=loaded,
-        balance=balance,
-        pull=-np.einsum("kij,ki->kj", rigid[:, nut], load),
-        gaps=under @ rows[:, at["crown"]],
-        gap_loaded=(loaded[:, at["crown"]] + line.planed) @ under.T,
-    )
+    per_height = (tension / strings.saddle)[:, None]
+
+    def by_unknown(source: Array, rigid: Array | float, out: Array) -> None:
+        """Columns of the unknowns from those of the rows' forces, (k or 1, any, rows)."""
+        out[:, :, :b], out[:, :, b : b + 3] = source[:, :, :b], rigid
+        out[:, :, b + 3] = -source[:, :, at["rod"][0]] if "rod" in at else 0.0
+        lift = per_height * source[:, :, nut_w]
+        out[:, :, b + 4], out[:, :, head:-1] = lift, source[:, :, on.faces]
+        pull = source[:, :, nut_u] - strings.nut_height * source[:, :, nut_t]
+        out[:, :, -1] = tension[:, None] * pull - strings.nut_height * lift
+
+    rows = np.zeros((count, on.read.stop + 5, head + 2 * on.points + 1))
+    by_unknown(flexibility[:, :b], on.rigid[:b], rows[:, :b])
+    by_unknown(on.rigid.T[None], 0.0, rows[:, b : b + 3])
+    by_unknown(flexibility[:, on.read], on.rigid[on.read], rows[:, head:])
+    stiffness = tension[:, None, None] * on.string_stiffness
+    inner = np.eye(len(chain)) + stiffness @ flexibility[:, chain[:, None], chain]
+    push = np.linalg.solve(inner, stiffness @ rows[:, chain + 5])
+    moved = flexibility[:, : on.read.stop, chain] @ push
+    rows[:, :b] -= moved[:, :b]
+    rows[:, b : b + 3] -= on.rigid[chain].T @ push
+    rows[:, head:] -= moved[:, b:]
+    return Strung(rows)

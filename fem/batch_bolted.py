@@ -7,6 +7,7 @@ steps go only part of their way; necks that do not settle even so are handed bac
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ SLOW = 15
 SETTLED = 1e-12
 """Largest misfit of a movement [m]."""
 SETTLED_DRAG = 1e-4
-"""Largest change of the stabiliser's forces from step to step [N]: worth about 1e-11 m."""
+"""Largest change of the stabiliser's forces from step to step [N]: worth about 1e-9 m of slip."""
 DONE_SHARE = 0.25
 """Settled necks leave the batch once they are this share of it: leaving costs a copy, staying a solve."""
 
@@ -39,19 +40,36 @@ def way(step: int) -> float:
 
 
 @dataclass(frozen=True)
-class BoltedStates:
-    """Joint tightened: forces on openings and slips (k, points) [N], slip (k, points) and elongation of the
-    bolts (k, bolts) [m], their derivatives by the lower angle, crowns (k, frets) [m], and which settled.
+class BoltedGuess:
+    """Where the search begins, (points,) or (k, points): what each point would carry if its layer could pull,
+    and the force on its slip [N].
     """
 
-    opening_force: Array
-    slip_force: Array
+    carried: Array
+    drag: Array
+
+
+@dataclass(frozen=True)
+class BoltedStates:
+    """Joint tightened: its guess for a search on, slip (k, points) and elongation of the bolts (k, bolts)
+    [m], all with their derivatives by the lower angle; crowns (k, frets) [m], and which settled.
+    """
+
+    at: BoltedGuess
     slip: Array
     elongation: Array
+    at_by_lower: BoltedGuess
     slip_by_lower: Array
     elongation_by_lower: Array
-    crowns: Array
     settled: Mask
+
+    def ahead(self, by: Array) -> BoltedGuess:
+        """The guess after changes of the lower angle (k,) [rad]."""
+        at, rate = self.at, self.at_by_lower
+        return BoltedGuess(
+            at.carried + by[:, None] * rate.carried,
+            at.drag + by[:, None] * rate.drag,
+        )
 
 
 def gathered(active: Mask) -> tuple[Index, Mask]:
@@ -66,8 +84,9 @@ def gathered(active: Mask) -> tuple[Index, Mask]:
 def picked(matrices: Array, rows: Index, columns: Index) -> Array:
     """``matrices[i, rows[i, a], columns[i, b]]`` for all i, a, b; a flat take is several times faster."""
     count, height, width = matrices.shape
-    first = np.arange(0, count * height * width, height * width)[:, None, None]
-    return np.take(matrices.reshape(-1), first + rows[:, :, None] * width + columns[:, None, :])
+    first = np.arange(0, count * height * width, height * width)[:, None]
+    place = (first + rows * width)[:, :, None] + columns[:, None, :]
+    return np.take(matrices.reshape(-1), place, mode="clip")
 
 
 @dataclass
@@ -75,86 +94,99 @@ class _Batch:
     """The necks still in the search; arrays with one row a neck."""
 
     number: Index
-    faces: Array
+    flexibility: Array
     law: Layers
     tension: Array
     force: Array
     drag: Array
-    closed: Mask
+    squeeze: Array
     rigid: Array
     by_lower: Array
     settled: Mask
-    squeeze: Array
+
+
+_KEPT = ("force", "drag", "rigid", "by_lower", "settled")
 
 
 def bolt_up(
-    on: Bench, flexibility: Array, law: Layers, tension: Array, *, guess: tuple[Array, Array]
+    on: Bench, flexibility: Array, law: Layers, tension: Array, *, guess: BoltedGuess
 ) -> BoltedStates:
-    """Tighten the bolts: tensions (k, bolts) prescribed, no friction.
-
-    ``guess`` holds forces on openings and slips to start from, (points,) or (k, points).
-    """
-    k, m, b = len(tension), on.points, on.bolts
-    force = np.broadcast_to(guess[0], (k, m)).copy()
-    drag = np.broadcast_to(guess[1], (k, m)).copy()
+    """Tighten the bolts: tensions (k, bolts) prescribed, no friction."""
+    k, m = len(tension), on.points
+    carried = np.broadcast_to(guess.carried, (k, m))
     batch = _Batch(
         number=np.arange(k),
-        faces=np.ascontiguousarray(flexibility[:, on.faces, : b + 2 * m]),
+        flexibility=flexibility,
         law=law,
         tension=tension,
-        force=force.copy(),
-        drag=drag.copy(),
-        closed=force > 0.0,
+        force=np.maximum(carried, 0.0),
+        drag=np.broadcast_to(guess.drag, (k, m)).copy(),
+        squeeze=carried * law.give,
         rigid=np.zeros((k, 3)),
         by_lower=np.zeros((k, m + 3)),
         settled=np.zeros(k, dtype=bool),
-        squeeze=np.zeros((k, m)),
     )
-    rigid, by_lower, settled = np.zeros((k, 3)), np.zeros((k, m + 3)), np.zeros(k, dtype=bool)
+    kept = {name: getattr(batch, name).copy() for name in _KEPT}
     for step in range(STEPS):
         _step(on, batch, step)
         last = step == STEPS - 1 or bool(batch.settled.all())
         if last or batch.settled.mean() > DONE_SHARE:
-            out = batch.number
-            force[out], drag[out], rigid[out] = batch.force, batch.drag, batch.rigid
-            by_lower[out], settled[out] = batch.by_lower, batch.settled
+            for name, values in kept.items():
+                values[batch.number] = getattr(batch, name)
             if last:
                 break
             batch = taken(batch, ~batch.settled)
-    everything = np.concatenate([-tension, force, drag], axis=1)
-    read = flexibility[:, :, : b + 2 * m]
-    moves = np.matmul(read, everything[:, :, None])[:, :, 0] + rigid @ on.rigid.T
-    rates = np.matmul(read[:, :, b : b + m], by_lower[:, :m, None])[:, :, 0] + by_lower[:, m:] @ on.rigid.T
-    slip, crown = slice(b + m, b + 2 * m), on.at["crown"]
+    return _states(on, flexibility, law, tension, kept)
+
+
+def _states(
+    on: Bench, flexibility: Array, law: Layers, tension: Array, kept: dict[str, NDArray[Any]]
+) -> BoltedStates:
+    k, m, b = len(tension), on.points, on.bolts
+    force, drag, by_lower = kept["force"], kept["drag"], kept["by_lower"]
+    forces = np.zeros((k, b + 2 * m, 2))
+    forces[:, :b, 0], forces[:, b : b + m, 0], forces[:, b + m :, 0] = -tension, force, drag
+    forces[:, b : b + m, 1] = by_lower[:, :m]
+    joint = on.faces.stop
+    rigid = np.stack([kept["rigid"], by_lower[:, m:]], axis=2)
+    moves = flexibility[:, :joint, :joint] @ forces + on.rigid[:joint] @ rigid
+    opening, slip = moves[:, b : b + m], moves[:, b + m :]
+    carried = (law.interference - opening[:, :, 0]) / law.give
     return BoltedStates(
-        opening_force=force,
-        slip_force=drag,
-        slip=moves[:, slip],
-        elongation=moves[:, :b],
-        slip_by_lower=rates[:, slip],
-        elongation_by_lower=rates[:, :b],
-        crowns=moves[:, crown],
-        settled=settled & np.any(force > 0.0, axis=1),
+        at=BoltedGuess(carried, drag),
+        slip=slip[:, :, 0],
+        elongation=moves[:, :b, 0],
+        at_by_lower=BoltedGuess(
+            (law.lift - opening[:, :, 1] - law.give_by_lower * carried) / law.give,
+            -STABILISER / law.slide * slip[:, :, 1],
+        ),
+        slip_by_lower=slip[:, :, 1],
+        elongation_by_lower=moves[:, :b, 1],
+        settled=kept["settled"] & np.any(force > 0.0, axis=1),
     )
 
 
 def _step(on: Bench, batch: _Batch, step: int) -> None:
     """Solve for the present sets and take the sets that the outcome names."""
     m, b, law = on.points, on.bolts, batch.law
-    k = len(batch.number)
-    rigid = on.rigid[: b + 2 * m]
-    opening, slip = slice(b, b + m), slice(b + m, b + 2 * m)
-    place, real = gathered(batch.closed)
-    size = place.shape[1]
+    k, joint = len(batch.number), on.faces.stop
+    rigid = on.rigid[:joint]
+    opening, slip = slice(b, b + m), slice(b + m, joint)
+    place, real = gathered(batch.squeeze > 0.0)
+    size, each = place.shape[1], np.arange(k)[:, None]
     system = np.zeros((k, size + 3, size + 3))
-    system[:, :size, :size] = picked(batch.faces, place, place + b) * (real[:, :, None] & real[:, None, :])
-    corner, each = np.arange(size), np.arange(k)[:, None]
-    system[:, corner, corner] += np.where(real, law.give[each, place], 1.0)
+    inner = system[:, :size, :size]
+    np.multiply(
+        picked(batch.flexibility, place + b, place + b), real[:, :, None] & real[:, None, :], out=inner
+    )
+    corner = np.arange(size)
+    inner[:, corner, corner] += np.where(real, law.give[each, place], 1.0)
     arm = rigid[opening][place] * real[:, :, None]
     system[:, :size, size:] = arm
     system[:, size:, :size] = arm.transpose(0, 2, 1)
-    everything = np.concatenate([-batch.tension, np.zeros((k, m)), batch.drag], axis=1)
-    other = np.matmul(batch.faces[:, :m], everything[:, :, None])[:, :, 0]
+    forces = np.zeros((k, joint, 1))
+    forces[:, :b, 0], forces[:, slip, 0] = -batch.tension, batch.drag
+    other = (batch.flexibility[:, opening, :joint] @ forces)[:, :, 0]
     right = np.zeros((k, size + 3, 2))
     right[:, :size, 0] = real * (law.interference - other)[each, place]
     # the derivative's small term with the forces takes those of the step before: exact once they repeat
@@ -165,8 +197,8 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
         target[:] = 0.0
         np.put_along_axis(target, place, found[:, :size, column] * real, axis=1)
     batch.rigid, batch.by_lower[:, m:] = found[:, size:, 0], found[:, size:, 1]
-    everything[:, opening] = batch.force
-    moves = np.matmul(batch.faces, everything[:, :, None])[:, :, 0] + batch.rigid @ rigid[b:].T
+    forces[:, opening, 0] = batch.force
+    moves = (batch.flexibility[:, on.faces, :joint] @ forces)[:, :, 0] + batch.rigid @ rigid[b:].T
     squeeze = law.interference - moves[:, :m]
     misfit = np.abs(np.maximum(squeeze, 0.0) - batch.force * law.give)
     drag = -STABILISER / law.slide * moves[:, m:]
@@ -174,4 +206,3 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     batch.drag = drag
     batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < SETTLED_DRAG)
     batch.squeeze += way(step) * (squeeze - batch.squeeze)
-    batch.closed = batch.squeeze > 0.0

@@ -1,48 +1,21 @@
 """Kink, action and offset of many necks: the fixed pair of shims first, then the offset each would need."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.batch import Bench, Necks, Strung, flexibilities, layers, strung, taken
 from fem.batch_bolted import BoltedStates, bolt_up
-from fem.batch_strung import Aim, Guess, StrungStates, string_up
-from fem.neck import Pair
+from fem.batch_start import Start
+from fem.batch_strung import Aim, StrungStates, string_up
 from fem.outline import Array
-from fem.profile import extremes
 
-SETTLED_ANGLE = 1e-5
-"""The offset is found when the last correction is below this [rad]; its error is then of second order."""
+BATCH = 64
+"""Necks solved together: more would not stay in a processor's own memory."""
+SETTLED_ANGLE = 3e-5
+"""The offset is found when the last correction is below this [rad]: the next would be a hundredth of that."""
 CORRECTIONS = 6
-
-
-@dataclass(frozen=True)
-class Start:
-    """Where every neck's search begins: the solved pair of the case itself."""
-
-    bolted: tuple[Array, Array]
-    strung: Guess
-
-
-def start_of(on: Bench, at: Pair) -> Start:
-    """Turn a solved pair of the full equations into the batch's unknowns."""
-    contact, before = at.strung.contact, at.bolted.contact
-    rigid = np.zeros(3)
-    unknowns = np.concatenate(
-        [
-            -at.strung.bolts,
-            rigid,
-            [at.strung.rod, at.strung.saddle_height],
-            contact.push,
-            -contact.drag,
-        ]
-    )
-    crowns = at.strung.moves[on.question.flexibility.at["crown"]]
-    gaps = on.question.line.gap_rows() @ on.question.line.heights(crowns)
-    slack = np.array(on.question.one_way and at.strung.rod <= 0.0)
-    guess = Guess(unknowns, contact.slipping, extremes(gaps), slack)
-    return Start((before.push, -before.drag), guess)
 
 
 @dataclass(frozen=True)
@@ -86,7 +59,7 @@ class _Readings:
 
 def _read(on: Bench, states: StrungStates) -> _Readings:
     line, strings = on.question.line, on.question.strings
-    under = line.gap_rows()[states.frets].sum(axis=1)
+    under = line.gap_rows()[states.at.frets].sum(axis=1)
     heights = states.crowns + line.planed
     bow, straight, slope = line.bow(), line.straightedge_row(), line.slope_row(line.shaft)
     last = np.zeros_like(line.x)
@@ -147,11 +120,22 @@ def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bo
     Parameters
     ----------
     on : bench of the reduced model.
-    necks : what differs; a few hundred at a time are quickest.
+    necks : what differs.
     saddle : height of the preset saddle's string line [m].
     start : where to begin.
     offset : whether to find the offset of each neck as well.
     """
+    parts = []
+    for first in range(0, len(necks), BATCH):
+        some = taken(necks, slice(first, first + BATCH))
+        parts.append(_batch(on, some, saddle, start=start, offset=offset))
+    columns = {
+        one.name: np.concatenate([getattr(part, one.name) for part in parts]) for one in fields(Outcome)
+    }
+    return Outcome(**columns)
+
+
+def _batch(on: Bench, necks: Necks, saddle: float, *, start: Start, offset: bool) -> Outcome:
     count = len(necks)
     flexibility = flexibilities(on, necks)
     linear = strung(on, flexibility, necks.tension)
@@ -196,7 +180,7 @@ def _offsets(
         angle -= _step(miss, slope)
     transfer = slope.copy()
     closed = np.zeros(len(necks), dtype=bool)
-    start = _again(*states)
+    start = _ahead(*states, angle - necks.angles[:, which])
     live = np.arange(len(necks))
     for _ in range(CORRECTIONS):
         if not len(live):
@@ -216,7 +200,7 @@ def _offsets(
         near = settled & (np.abs(step) < SETTLED_ANGLE)
         closed[live[near]] = True
         left = settled & ~near
-        start = _again(bolted, found, left)
+        start = _ahead(taken(bolted, left), taken(found, left), -step[left])
         live = live[left]
     held = necks.angles[:, [k for k in on.question.shims if k != which]]
     return angle - (held[:, 0] if held.shape[1] else on.upper), transfer, closed
@@ -227,8 +211,5 @@ def _step(miss: Array, slope: Array) -> Array:
     return np.clip(np.nan_to_num(miss / np.where(np.abs(slope) > 1e-3, slope, np.inf)), -0.05, 0.05)
 
 
-def _again(
-    bolted: BoltedStates, states: StrungStates, which: NDArray[np.bool_] | slice = slice(None)
-) -> Start:
-    guess = Guess(states.unknowns[which], states.slipping[which], states.frets[which], states.slack[which])
-    return Start((bolted.opening_force[which], bolted.slip_force[which]), guess)
+def _ahead(bolted: BoltedStates, states: StrungStates, by: Array) -> Start:
+    return Start(bolted.ahead(by), states.ahead(by))

@@ -21,8 +21,8 @@ _KEPT = 1e-6
 
 
 @dataclass(frozen=True)
-class MatrixFit:
-    """A fitted symmetric matrix.
+class Shares:
+    """How much of each mode of a fitted matrix there is, as a polynomial.
 
     Attributes
     ----------
@@ -30,29 +30,22 @@ class MatrixFit:
     powers : (terms, d) degrees of the terms; the constant is left out.
     coefficients : (terms, modes); ``rough``, the same for the fit of one degree less, whose difference
       gauges the error.
-    modes : (modes, entries) upper triangles; ``centre`` (entries,) the solved matrix at the middle of the
-      box, which the fit meets exactly.
-    scale : norm of the centre, every row measured in units of its own diagonal.
-    size : number of rows.
+    scale : norm of the matrix in the middle, every row measured in units of its own diagonal.
     """
 
     half: Array
     powers: NDArray[np.int64]
     coefficients: Array
     rough: Array
-    modes: Array
-    centre: Array
     scale: float
-    size: int
 
     def inside(self, points: Array) -> NDArray[np.bool_]:
         """Whether points (k, d) lie in the box, (k,)."""
         return np.all(np.abs(points) <= self.half * (1.0 + 1e-12), axis=1)
 
     def __call__(self, points: Array) -> Array:
-        """Matrices at points (k, d), shape (k, size, size)."""
-        upper = self.centre + (_terms(points, self.half, self.powers) @ self.coefficients) @ self.modes
-        return np.take(upper, _unpack(self.size), axis=1, mode="clip")
+        """Shares of the modes at points (k, d), shape (k, modes)."""
+        return np.asarray(_terms(points, self.half, self.powers) @ self.coefficients)
 
     def doubt(self, points: Array) -> Array:
         """Relative difference between the fit and the one of one degree less at points (k, d), (k,)."""
@@ -60,20 +53,52 @@ class MatrixFit:
         change = np.linalg.norm(terms @ (self.coefficients - self.rough), axis=1)
         return np.asarray(change / self.scale)
 
+
+@dataclass(frozen=True)
+class MatrixFit:
+    """A fitted symmetric matrix.
+
+    Attributes
+    ----------
+    shares : how much of each mode there is.
+    modes : (modes, entries) upper triangles; ``centre`` (entries,) the solved matrix at the middle of the
+      box, which the fit meets exactly.
+    size : number of rows.
+    """
+
+    shares: Shares
+    modes: Array
+    centre: Array
+    size: int
+
+    def __call__(self, points: Array) -> Array:
+        """Matrices at points (k, d), shape (k, size, size)."""
+        return unfolded(self.centre + self.shares(points) @ self.modes, self.size)
+
     def rows(self, keep: NDArray[np.int64]) -> "MatrixFit":
         """The fit of some rows and columns alone."""
         place = _unpack(self.size)[np.ix_(keep, keep)]
         kept = place[np.triu_indices(len(keep))]
         return MatrixFit(
-            half=self.half,
-            powers=self.powers,
-            coefficients=self.coefficients,
-            rough=self.rough,
+            shares=self.shares,
             modes=np.ascontiguousarray(self.modes[:, kept]),
             centre=self.centre[kept],
-            scale=self.scale,
             size=len(keep),
         )
+
+    def triangles(self, size: int) -> Array:
+        """Modes, and in the last row the centre, as upper triangles of a matrix with more rows, which are
+        zero, (modes + 1, entries).
+        """
+        wide = np.zeros((len(self.modes) + 1, size * (size + 1) // 2))
+        place = _unpack(size)[: self.size, : self.size][np.triu_indices(self.size)]
+        wide[:-1, place], wide[-1, place] = self.modes, self.centre
+        return wide
+
+
+def unfolded(upper: Array, size: int) -> Array:
+    """Symmetric matrices (k, size, size) from their upper triangles (k, entries)."""
+    return np.take(upper, _unpack(size), axis=1, mode="clip")
 
 
 def training_points(half: Array, *, degree: int) -> Array:
@@ -108,16 +133,14 @@ def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: i
     low = powers.sum(axis=1) < degree
     rough = np.zeros((len(powers), int(kept.sum())))
     rough[low] = np.linalg.lstsq(terms[:, low], target, rcond=None)[0]
-    return MatrixFit(
+    shares = Shares(
         half=half,
         powers=powers,
         coefficients=np.linalg.lstsq(terms, target, rcond=None)[0],
         rough=rough,
-        modes=right[kept] * weight,
-        centre=middle * weight,
         scale=float(np.linalg.norm(middle)),
-        size=size,
     )
+    return MatrixFit(shares=shares, modes=right[kept] * weight, centre=middle * weight, size=size)
 
 
 def _powers(dimensions: int, degree: int) -> NDArray[np.int64]:

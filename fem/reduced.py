@@ -17,7 +17,7 @@ from threadpoolctl import threadpool_limits
 
 from fem.errors import ConvergenceError, OutsideBoxError
 from fem.flexibility import Flexibility
-from fem.matrix_fit import MatrixFit, fit, training_points
+from fem.matrix_fit import MatrixFit, Shares, fit, training_points
 from fem.mesh import MeshSize
 from fem.moduli import Box, block_ratios, from_ratios, neck_ratios
 from fem.neck import Offset, Question, find_offset
@@ -68,16 +68,14 @@ class ReducedAnswer:
 
 
 @dataclass(frozen=True)
-class ReducedModel:
-    """Fits of the flexibilities of neck and block, and what their misfit is worth.
+class Reach:
+    """Where a reduced model holds, and how far off its offset may be: the part of it that needs no matrices.
 
-    ``degrees_per_doubt`` turns a relative change of the fit (`MatrixFit.doubt`) into an error of the offset.
+    ``degrees_per_doubt`` turns a relative change of the fit (`Shares.doubt`) into an error of the offset.
     """
 
-    model: Model
-    layout: Layout
-    neck: MatrixFit
-    block: MatrixFit
+    neck: Shares
+    block: Shares
     degrees_per_doubt: float
     least_error_deg: float
 
@@ -97,6 +95,23 @@ class ReducedModel:
         doubt = doubt + self.block.doubt(block_ratios(multiples))
         return np.asarray(self.least_error_deg + self.degrees_per_doubt * doubt)
 
+
+@dataclass(frozen=True)
+class ReducedModel:
+    """Fits of the flexibilities of neck and block, and what their misfit is worth, see `Reach`."""
+
+    model: Model
+    layout: Layout
+    neck: MatrixFit
+    block: MatrixFit
+    degrees_per_doubt: float
+    least_error_deg: float
+
+    @property
+    def reach(self) -> Reach:
+        """Where it holds and how far off it may be."""
+        return Reach(self.neck.shares, self.block.shares, self.degrees_per_doubt, self.least_error_deg)
+
     def flexibility(self, multiples: Array) -> Flexibility:
         """The grounded flexibility for moduli (8,), without the flex budget's shares.
 
@@ -106,9 +121,9 @@ class ReducedModel:
             If a ratio of moduli lies outside the trained box.
         """
         here = np.atleast_2d(multiples)
-        if not self.inside(here)[0]:
+        if not self.reach.inside(here)[0]:
             raise OutsideBoxError(_outside(self, here))
-        neck = self.neck(neck_ratios(here, bars=self.bars))[0] / multiples[0]
+        neck = self.neck(neck_ratios(here, bars=self.reach.bars))[0] / multiples[0]
         return grounded(self.layout, neck + self.block(block_ratios(here))[0] / multiples[5])
 
     def answer(self, values: Mapping[str, object]) -> ReducedAnswer:
@@ -126,13 +141,13 @@ class ReducedModel:
         model, multiples = self.model.with_values(values)
         question = model.question(self.flexibility(multiples))
         offset = find_offset(question, upper=model.upper)
-        return ReducedAnswer(question, offset, float(self.error_estimate_deg(multiples[None])[0]))
+        return ReducedAnswer(question, offset, float(self.reach.error_estimate_deg(multiples[None])[0]))
 
 
 def _outside(reduced: ReducedModel, multiples: Array) -> str:
-    neck = neck_ratios(multiples, bars=reduced.bars)[0] / reduced.neck.half
+    neck = neck_ratios(multiples, bars=reduced.reach.bars)[0] / reduced.neck.shares.half
     names = ("neck across", "neck shear", "fretboard", "fretboard across", "bars")[: len(neck)]
-    ratios = np.concatenate([neck, block_ratios(multiples)[0] / reduced.block.half])
+    ratios = np.concatenate([neck, block_ratios(multiples)[0] / reduced.block.shares.half])
     worst = int(np.argmax(np.abs(ratios)))
     name = (*names, "block across", "block shear")[worst]
     return (
@@ -171,7 +186,7 @@ def build(
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
         [
-            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).stem.moduli)
+            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).stem)
             for y in [still, *block_points, *trial[:, len(box.neck) :]]
         ]
     )
@@ -223,7 +238,7 @@ def _trial_points(box: Box) -> Array:
 
 def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array]) -> tuple[float, float]:
     """Smallest error stated [deg], and error per relative change of the fit, from the trial points."""
-    d = len(reduced.neck.half)
+    d = len(reduced.neck.shares.half)
     errors, doubts = [], []
     for ratios, neck, block in zip(trial, *exact, strict=True):
         multiples = from_ratios(ratios[:d], ratios[d:])
@@ -235,7 +250,7 @@ def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array])
             # a neck this far out may have no state of rest; it then says nothing about the fit
             continue
         errors.append(abs(np.degrees(fitted.offset - found.offset)))
-        doubt = reduced.neck.doubt(ratios[None, :d]) + reduced.block.doubt(ratios[None, d:])
+        doubt = reduced.neck.shares.doubt(ratios[None, :d]) + reduced.block.shares.doubt(ratios[None, d:])
         doubts.append(float(doubt[0]))
     least = float(np.median(errors))
     slope = float(np.median(np.array(errors) / np.array(doubts)))

@@ -10,7 +10,8 @@ from cases import load
 from cases.mechanics import FINE
 from cases.varied import VariedCase
 from fem.batch import Bench, Necks, bench
-from fem.batch_offset import outcomes, start_of
+from fem.batch_offset import outcomes
+from fem.batch_start import start_of
 from fem.errors import OutsideBoxError
 from fem.flexibility import condense
 from fem.matrix_fit import fit, training_points
@@ -104,7 +105,7 @@ def test_held_flexibilities_add_up_to_the_grounded_one(name: str):
     exact, _ = condense(structure, ROUGH)
     # the frame is that of the base case: meshes and rows do not hang on moduli
     at = frame(VariedCase(case, case).structure(ONE), ROUGH)
-    held = neck_flexibility(at, structure) + block_flexibility(at, structure.stem.moduli)
+    held = neck_flexibility(at, structure) + block_flexibility(at, structure.stem)
     own = replace(layout(at), reference=exact.reference)
     assert relative(grounded(own, held).matrix, exact.matrix) < 1e-7
 
@@ -116,9 +117,9 @@ def test_moduli_of_one_body_scale_exactly():
     ratios = neck_ratios(multiples[None], bars=False)[0]
     same = neck_flexibility(at, model().structure(from_ratios(ratios, np.zeros(2)))) / multiples[0]
     assert relative(same, there) < 1e-9
-    block = block_flexibility(at, model().structure(multiples).stem.moduli)
+    block = block_flexibility(at, model().structure(multiples).stem)
     by_ratio = from_ratios(np.zeros(4), block_ratios(multiples[None])[0])
-    scaled = block_flexibility(at, model().structure(by_ratio).stem.moduli) / multiples[5]
+    scaled = block_flexibility(at, model().structure(by_ratio).stem) / multiples[5]
     rows = np.diag(block) > 0.0
     assert relative(scaled[np.ix_(rows, rows)], block[np.ix_(rows, rows)]) < 1e-9
 
@@ -165,7 +166,7 @@ def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
         true = find_offset(model().question(full), upper=0.0).offset
         found = find_offset(model().question(reduced().flexibility(multiples)), upper=0.0).offset
         errors.append(abs(np.degrees(found - true)))
-        covered += errors[-1] <= reduced().error_estimate_deg(multiples[None])[0]
+        covered += errors[-1] <= reduced().reach.error_estimate_deg(multiples[None])[0]
     assert covered >= 5
     assert max(errors) < 0.001
     assert max(errors) > 1e-6, "corners must be tested at a point where the fit is not exact"

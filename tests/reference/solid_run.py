@@ -19,17 +19,19 @@ import numpy as np
 
 from tests.reference.by_plate import Crowns
 from tests.reference.instruments import Instrument, inputs, instrument
-from tests.reference.solid_deck import bonded_deck, contact_deck
+from tests.reference.solid_bonded import bonded_deck
+from tests.reference.solid_contact import contact_deck
 from tests.reference.solid_mesh import Fineness
 
 STORED = Path(__file__).with_name("results.json")
 MM = 1e-3
-VARIANTS = ("tied", "contact", "bonded", "friction")
+VARIANTS = ("tied", "contact", "bonded", "friction", "even")
 MESHES = {
     "tied": {"fine": Fineness(5, 12.0, 0.6), "rough": Fineness(3, 20.0, 1.0)},
     "contact": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
     "bonded": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
     "friction": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
+    "even": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
 }
 """Two meshes a variant: the fine one is the reference, the rough one shows how far it has converged."""
 
@@ -97,11 +99,13 @@ Deck = tuple[str, list[int]]
 def decks(one: Instrument, variant: str, mesh: str) -> dict[float, Deck]:
     """Decks of a variant by the angle of the lower shim [deg]."""
     fine = MESHES[variant][mesh]
-    if variant in ("contact", "friction"):
-        friction = float(inputs()["friction"]) if variant == "friction" else 0.0
-        angles = (0.0, float(inputs()["shim_step_deg"]))
-        return {angle: contact_deck(one, fine, shim_deg=angle, friction=friction) for angle in angles}
-    return {0.0: bonded_deck(one, fine, on_block=variant == "bonded")}
+    if variant in ("tied", "bonded"):
+        return {0.0: bonded_deck(one, fine, on_block=variant == "bonded")}
+    friction = float(inputs()["friction"]) if variant == "friction" else 0.0
+    return {
+        angle: contact_deck(one, fine, shim_deg=angle, friction=friction, even=variant == "even")
+        for angle in (0.0, float(inputs()["shim_step_deg"]))
+    }
 
 
 def solved(written: dict[float, Deck], *, steps: int) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from cases.answer import BoltAnswer, ContactAnswer
 from cases.build import wood_of
 from cases.mechanics import Solved
 from fem.bolt import washer_area
+from fem.errors import ConvergenceError
 from fem.neck import Pair, Question, pair
 
 LONG_HOLDING = 0.5
@@ -73,7 +74,11 @@ def lowest_factor(solved: Solved, *, highest: float) -> float | None:
         hardware = replace(
             solved.question.hardware, bolt_tension=solved.question.hardware.bolt_tension * factor
         )
-        there = pair(replace(solved.question, hardware=hardware), start.angles, start=start)
+        try:
+            there = pair(replace(solved.question, hardware=hardware), start.angles, start=start)
+        except ConvergenceError:
+            # so loose that the joint slides as a whole
+            return False, start
         return _seat_closed(solved.question, there), there
 
     good, at = closed(highest, solved.pair)

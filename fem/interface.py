@@ -213,7 +213,13 @@ class Traction:
 
 
 def traction(
-    law: Layer, opening: Array, slip: Array, *, stuck_at: Array | None, stabiliser: float = 1e-4
+    law: Layer,
+    opening: Array,
+    slip: Array,
+    *,
+    stuck_at: Array | None,
+    cap: Array | None = None,
+    stabiliser: float = 1e-4,
 ) -> Traction:
     """Unilateral layer with Coulomb friction by return mapping.
 
@@ -222,8 +228,8 @@ def traction(
     law : the layer.
     opening, slip : movements of the faces, (n,) [m].
     stuck_at : slip at which the layer is free of drag, (n,) [m]; None seats the joint without friction, held
-      only by a small
-        fraction ``stabiliser`` of the layer's tangential stiffness.
+      only by a small fraction ``stabiliser`` of the layer's tangential stiffness.
+    cap : most that friction carries at each point, (n,) [N]; None takes it from the push.
     """
     squeeze = law.interference - opening
     closed = squeeze > 0.0
@@ -234,10 +240,11 @@ def traction(
         nothing = np.zeros_like(push)
         return Traction(push, soft * slip, closed, np.zeros_like(closed), push_by_opening, nothing, soft)
     trial = law.tangential * (slip - stuck_at)
-    cap = law.friction * push
-    slipping = np.abs(trial) > cap
+    by_push = law.friction if cap is None else np.zeros_like(push)
+    most = law.friction * push if cap is None else cap
+    slipping = np.abs(trial) > most
     sign = np.sign(trial)
-    drag = np.where(slipping, cap * sign, trial)
-    drag_by_opening = np.where(slipping, law.friction * push_by_opening * sign, 0.0)
+    drag = np.where(slipping, most * sign, trial)
+    drag_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
     drag_by_slip = np.where(slipping, 0.0, law.tangential)
     return Traction(push, drag, closed, slipping & closed, push_by_opening, drag_by_opening, drag_by_slip)

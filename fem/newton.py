@@ -4,7 +4,7 @@ The layer law is piecewise linear, so the search ends exactly as soon as the con
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,9 @@ from fem.interface import Layer, Traction, traction
 from fem.outline import Array
 
 _STEPS = 60
+_SWEEPS = 40
+_NEAR = 1e-8
+"""Change of any movement from one sweep to the next at which the direct search takes over [m]."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class Problem:
     reference : (points,) grounding springs at the interface [N/m], taken out again by the search.
     stuck_at : (points,) slip without drag [m], None for frictionless seating.
     locked, bolt_stiffness : bolt force ``locked + bolt_stiffness * elongation`` [N], [N/m].
+    cap : (points,) most that friction carries [N]; None takes it from the push.
     """
 
     c: Array
@@ -54,13 +58,14 @@ class Problem:
     stuck_at: Array | None
     locked: Array
     bolt_stiffness: Array
+    cap: Array | None = None
 
     def evaluate(self, moves: Array, settings: Array) -> tuple[Array, Array, Traction]:
         """Movement that the forces at ``moves`` produce, those forces (opening, slip, bolt) and the
         contact.
         """
         opening, slip = moves[self.opening], moves[self.slip]
-        contact = traction(self.law, opening, slip, stuck_at=self.stuck_at)
+        contact = traction(self.law, opening, slip, stuck_at=self.stuck_at, cap=self.cap)
         bolt = self.locked + self.bolt_stiffness * moves[self.bolt]
         force = np.concatenate(
             [contact.push + self.reference * opening, self.reference * slip - contact.drag, -bolt]
@@ -107,6 +112,9 @@ def _residual(problem: Problem, moves: Array, settings: Array) -> tuple[Array, A
 def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
     """Find movement and settings.
 
+    If friction that follows the push keeps the contact from settling, it is frozen at the push of the last
+    sweep until the sweeps agree; the end is the same equilibrium, searched from there.
+
     Parameters
     ----------
     problem : system.
@@ -120,6 +128,25 @@ def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float 
     ConvergenceError
         If the contact state does not settle.
     """
+    try:
+        return _newton(problem, moves, settings, tolerance)
+    except ConvergenceError:
+        if problem.stuck_at is None:
+            raise
+    opening, slip = moves[problem.opening], moves[problem.slip]
+    push = traction(problem.law, opening, slip, stuck_at=problem.stuck_at).push
+    for _ in range(_SWEEPS):
+        frozen = replace(problem, cap=problem.law.friction * push)
+        found = _newton(frozen, moves, settings, tolerance)
+        change = float(np.max(np.abs(found.moves - moves)))
+        moves, settings, push = found.moves, found.settings, found.contact.push
+        if change < _NEAR:
+            break
+    return _newton(problem, moves, settings, tolerance)
+
+
+def _newton(problem: Problem, moves: Array, settings: Array, tolerance: float) -> Solution:
+    """The search itself, from one start."""
     active = np.concatenate([problem.opening, problem.slip, problem.bolt])
     k = len(problem.conditions)
     moves, settings = moves.copy(), settings.copy()

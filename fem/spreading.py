@@ -18,8 +18,8 @@ from fem.outline import Array, Outline
 
 WAVES = 24
 """Waves across the width; twice as many move the offset by less than 0.0001 deg."""
-LEAST = 1e-6
-"""Least yielding that is kept, as a share of the layer's: a pad as wide as the block has none."""
+LEAST = 1e-7
+"""Least yielding that is kept, as a share of the block's own over its width: a pad as wide as it has none."""
 
 
 def _shear(i: int, j: int) -> int:
@@ -194,8 +194,6 @@ def spreading(
         faces = _of_face(outline, block, pad.face, compliance, wave)
         for kind, face in zip(parts, faces, strict=True):
             kind.append(_of_pad(face, wave, at, width, block.width))
-    layers = [
-        (pad.middle / pad.young + pad.compliance) / at.area for pad, at in zip(pads, points, strict=True)
-    ]
-    least = LEAST * np.tile(np.concatenate(layers), 2)
+    area = np.concatenate([at.area for at in points])
+    least = LEAST * compliance[0, 0] * block.width / np.tile(area, 2)
     return np.asarray(block_diag(*parts[0], *parts[1]) + np.diag(least))

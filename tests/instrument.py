@@ -107,6 +107,7 @@ def scaled(structure: Structure, factor: float) -> Structure:
                 shear_xy=factor * section.shear_xy,
                 shear_xz=factor * section.shear_xz,
             ),
+            solid=None if wood.solid is None else wood.solid / factor,
         )
 
     return replace(

@@ -66,7 +66,7 @@ def sticking(question):
 
 def quiet(question):
     """Rod slack, saddle fixed, nothing slips, nothing opens or closes."""
-    return bolted_tighter(sticking(rod_slack(question)), 3.0)
+    return bolted_tighter(sticking(rod_slack(question)), 6.0)
 
 
 def from_strings_off(question):

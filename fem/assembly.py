@@ -100,7 +100,7 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
         mesh.neck_parts,
         shaft or shaft_constants(structure),
         points,
-        structure.stem.solid is not None,
+        structure.stem.solid is not None and structure.block.width > 0.0,
     )
 
 

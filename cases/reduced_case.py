@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 DEGREE = 5
 DEGREE_WITH_BARS = 4
 """With bars the neck's own modulus is a fifth ratio; a degree less keeps the build within its minute."""
-FORMAT = 3
+FORMAT = 4
 HELD_OUT = 30
 HELD_OUT_SEED = 20_240_611
 
@@ -161,7 +161,9 @@ def _key(case: Case, box: Box) -> str:
     structure = structure_of(case)
     woods = [structure.neck, structure.board, structure.stem]
     numbers = [
-        [*one.moduli.ravel(), one.section.young, one.section.shear_xy, one.section.shear_xz] for one in woods
+        [*one.moduli.ravel(), one.section.young, one.section.shear_xy, one.section.shear_xz]
+        + ([] if one.solid is None else [*one.solid.ravel()])
+        for one in woods
     ]
     text = repr(
         (

@@ -27,6 +27,8 @@ SETTLED = 1e-12
 """Largest misfit of a movement [m]."""
 SETTLED_DRAG = 1e-4
 """Largest change of the stabiliser's forces from step to step [N]: worth about 1e-9 m of slip."""
+RIGID = 1e30
+"""Give [m/N] of a point that carries nothing: beside it every other one vanishes in the rounding."""
 DONE_SHARE = 0.25
 """Settled necks leave the batch once they are this share of it: leaving costs a copy, staying a solve."""
 
@@ -72,13 +74,13 @@ class BoltedStates:
         )
 
 
-def gathered(active: Mask) -> tuple[Index, Mask]:
-    """Positions of the active columns of each row, padded to the longest with inactive ones, and which are
-    real.
+def gathered(active: Mask) -> tuple[Index, Array]:
+    """Positions of the active columns of each row, padded to the longest with inactive ones, and what is to
+    be added to their diagonal: nothing, or so much that an inactive one comes out as nothing.
     """
     longest = int(active.sum(axis=1).max())
     place = np.argsort(~active, axis=1, kind="stable")[:, :longest]
-    return place, np.take_along_axis(active, place, axis=1)
+    return place, np.where(np.take_along_axis(active, place, axis=1), 0.0, RIGID)
 
 
 def picked(matrices: Array, rows: Index, columns: Index) -> Array:
@@ -172,30 +174,27 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     k, joint = len(batch.number), on.faces.stop
     rigid = on.rigid[:joint]
     opening, slip = slice(b, b + m), slice(b + m, joint)
-    place, real = gathered(batch.squeeze > 0.0)
+    place, padding = gathered(batch.squeeze > 0.0)
     size, each = place.shape[1], np.arange(k)[:, None]
     system = np.zeros((k, size + 3, size + 3))
-    inner = system[:, :size, :size]
-    np.multiply(
-        picked(batch.flexibility, place + b, place + b), real[:, :, None] & real[:, None, :], out=inner
-    )
+    system[:, :size, :size] = picked(batch.flexibility, place + b, place + b)
     corner = np.arange(size)
-    inner[:, corner, corner] += np.where(real, law.give[each, place], 1.0)
-    arm = rigid[opening][place] * real[:, :, None]
+    system[:, corner, corner] += law.give[each, place] + padding
+    arm = rigid[opening][place]
     system[:, :size, size:] = arm
     system[:, size:, :size] = arm.transpose(0, 2, 1)
     forces = np.zeros((k, joint, 1))
     forces[:, :b, 0], forces[:, slip, 0] = -batch.tension, batch.drag
     other = (batch.flexibility[:, opening, :joint] @ forces)[:, :, 0]
     right = np.zeros((k, size + 3, 2))
-    right[:, :size, 0] = real * (law.interference - other)[each, place]
+    right[:, :size, 0] = (law.interference - other)[each, place]
     # the derivative's small term with the forces takes those of the step before: exact once they repeat
-    right[:, :size, 1] = real * (law.lift - law.give_by_lower * batch.force)[each, place]
+    right[:, :size, 1] = (law.lift - law.give_by_lower * batch.force)[each, place]
     right[:, size:, 0] = batch.tension @ rigid[:b] - batch.drag @ rigid[slip]
     found = np.linalg.solve(system, right)
     for column, target in ((0, batch.force), (1, batch.by_lower[:, :m])):
         target[:] = 0.0
-        np.put_along_axis(target, place, found[:, :size, column] * real, axis=1)
+        np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :size, column]), axis=1)
     batch.rigid, batch.by_lower[:, m:] = found[:, size:, 0], found[:, size:, 1]
     forces[:, opening, 0] = batch.force
     moves = (batch.flexibility[:, on.faces, :joint] @ forces)[:, :, 0] + batch.rigid @ rigid[b:].T

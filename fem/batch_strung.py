@@ -204,35 +204,34 @@ def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
     closed = batch.squeeze > 0.0
     slipping = closed & (np.abs(batch.trial) * law.give > law.friction * batch.squeeze)
     active = np.concatenate([np.ones((k, head), dtype=bool), closed, closed & ~slipping], axis=1)
-    place, real = gathered(active)
+    place, padding = gathered(active)
     # a slipping point's drag is a share of its own pressure: its column joins that of the pressure
     drag_by_push = np.zeros((k, drag + m))
     drag_by_push[:, head:drag] = np.where(
         slipping, np.where(batch.trial < 0.0, law.friction, -law.friction), 0.0
     )
-    partner = np.where((place >= head) & (place < drag), place + m, 0)
-    share = drag_by_push[each, place]
+    # always active ones come first, then the closed points' pressures
+    pressed = slice(head, head + int(closed.sum(axis=1).max()))
+    pushed = place[:, pressed]
+    partner, share = np.minimum(pushed + m, drag + m - 1), drag_by_push[each, pushed][:, None]
     settings = _settings(on, batch, aim)
     system = picked(batch.rows, place, place)
-    system += picked(batch.rows, place, partner) * share[:, None, :]
+    system[:, :, pressed] += picked(batch.rows, place, partner) * share
     two = np.arange(2)[:, None]
     system[:, b + 3 : head] = settings[each[:, :, None], two, place[:, None]]
-    system[:, b + 3 : head] += settings[each[:, :, None], two, partner[:, None]] * share[:, None]
-    system *= real[:, :, None] & real[:, None, :]
+    system[:, b + 3 : head, pressed] += settings[each[:, :, None], two, partner[:, None]] * share
     corner = np.arange(place.shape[1])
-    system[:, corner, corner] += np.where(real, batch.diagonal[each, place], 1.0)
+    system[:, corner, corner] += batch.diagonal[each, place] + padding
     right = batch.right.copy()
     right[:, b + 3 : head] -= settings[:, :, -1]
     rate = batch.rate.copy()
     # as in the bolted search: the forces of the step before, exact once they repeat
     rate[:, head:drag] -= law.give_by_lower * batch.unknowns[:, head:drag]
     rate[:, drag:] -= law.slide_by_lower * batch.unknowns[:, drag:]
-    found = np.linalg.solve(
-        system, np.stack([right[each, place], rate[each, place]], axis=2) * real[:, :, None]
-    )
+    found = np.linalg.solve(system, np.stack([right[each, place], rate[each, place]], axis=2))
     for column, target in ((0, batch.unknowns), (1, batch.by_lower)):
         target[:] = 0.0
-        np.put_along_axis(target, place, found[:, :, column] * real, axis=1)
+        np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :, column]), axis=1)
         slid = drag_by_push[:, head:drag] * target[:, head:drag]
         target[:, drag:] = np.where(slipping, slid, target[:, drag:])
     _judge(on, batch, step)

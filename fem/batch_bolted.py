@@ -18,10 +18,10 @@ from fem.outline import Array
 STABILISER = 1e-4
 """As in `fem.interface.traction`: share of the layers' stiffness along the face when seating."""
 STEPS = 60
-CAREFUL = 3
+CAREFUL = 8
 """From this step on a step goes only part of its way."""
 PART_WAY = 0.3
-SLOW = 15
+SLOW = 20
 """From this step on it goes half of that."""
 SETTLED = 1e-12
 """Largest misfit of a movement [m]."""

@@ -11,7 +11,7 @@ from fem.batch_start import Start
 from fem.batch_strung import Aim, StrungStates, string_up
 from fem.outline import Array
 
-BATCH = 64
+BATCH = 100
 """Necks solved together: more would not stay in a processor's own memory."""
 SETTLED_ANGLE = 3e-5
 """The offset is found when the last correction is below this [rad]: the next would be a hundredth of that."""

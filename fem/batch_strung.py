@@ -234,10 +234,10 @@ def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
         np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :, column]), axis=1)
         slid = drag_by_push[:, head:drag] * target[:, head:drag]
         target[:, drag:] = np.where(slipping, slid, target[:, drag:])
-    _judge(on, batch, step)
+    _judge(on, batch, step, slipping=slipping)
 
 
-def _judge(on: Bench, batch: _Batch, step: int) -> None:
+def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
     """The next sets, and which necks have settled."""
     m, b, law, unknowns = on.points, on.bolts, batch.law, batch.unknowns
     head, drag, crown = b + 5, b + 5 + m, b + 5 + 2 * m
@@ -265,7 +265,9 @@ def _judge(on: Bench, batch: _Batch, step: int) -> None:
     batch.settled = settled
     part = way(step)
     batch.squeeze += part * (squeeze - batch.squeeze)
-    batch.trial += part * (trial - batch.trial)
+    # a point that slid one way and would now slide the other stuck in between
+    turned = slipping & (trial * batch.trial < 0.0)
+    batch.trial += part * (np.where(turned, 0.0, trial) - batch.trial)
 
 
 def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungStates:

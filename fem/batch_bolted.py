@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.batch import Bench, Layers, taken
+from fem.batch import Bench, Layers, taken, times
 from fem.outline import Array
 
 STABILISER = 1e-4
@@ -144,26 +144,26 @@ def bolt_up(
 def _states(
     on: Bench, flexibility: Array, law: Layers, tension: Array, kept: dict[str, NDArray[Any]]
 ) -> BoltedStates:
-    k, m, b = len(tension), on.points, on.bolts
+    m, b = on.points, on.bolts
     force, drag, by_lower = kept["force"], kept["drag"], kept["by_lower"]
-    forces = np.zeros((k, b + 2 * m, 2))
-    forces[:, :b, 0], forces[:, b : b + m, 0], forces[:, b + m :, 0] = -tension, force, drag
-    forces[:, b : b + m, 1] = by_lower[:, :m]
     joint = on.faces.stop
-    rigid = np.stack([kept["rigid"], by_lower[:, m:]], axis=2)
-    moves = flexibility[:, :joint, :joint] @ forces + on.rigid[:joint] @ rigid
-    opening, slip = moves[:, b : b + m], moves[:, b + m :]
-    carried = (law.interference - opening[:, :, 0]) / law.give
+    forces = np.concatenate([-tension, force, drag], axis=1)
+    (moves,) = times(flexibility[:, :joint, :joint], forces)
+    (rates,) = times(flexibility[:, :joint, b : b + m], by_lower[:, :m])
+    moves += kept["rigid"] @ on.rigid[:joint].T
+    rates += by_lower[:, m:] @ on.rigid[:joint].T
+    opening, slip = slice(b, b + m), slice(b + m, joint)
+    carried = (law.interference - moves[:, opening]) / law.give
     return BoltedStates(
         at=BoltedGuess(carried, drag),
-        slip=slip[:, :, 0],
-        elongation=moves[:, :b, 0],
+        slip=moves[:, slip],
+        elongation=moves[:, :b],
         at_by_lower=BoltedGuess(
-            (law.lift - opening[:, :, 1] - law.give_by_lower * carried) / law.give,
-            -STABILISER / law.slide * slip[:, :, 1],
+            (law.lift - rates[:, opening] - law.give_by_lower * carried) / law.give,
+            -STABILISER / law.slide * rates[:, slip],
         ),
-        slip_by_lower=slip[:, :, 1],
-        elongation_by_lower=moves[:, :b, 1],
+        slip_by_lower=rates[:, slip],
+        elongation_by_lower=rates[:, :b],
         settled=kept["settled"] & np.any(force > 0.0, axis=1),
     )
 
@@ -183,9 +183,8 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     arm = rigid[opening][place]
     system[:, :size, size:] = arm
     system[:, size:, :size] = arm.transpose(0, 2, 1)
-    forces = np.zeros((k, joint, 1))
-    forces[:, :b, 0], forces[:, slip, 0] = -batch.tension, batch.drag
-    other = (batch.flexibility[:, opening, :joint] @ forces)[:, :, 0]
+    forces = np.concatenate([-batch.tension, np.zeros((k, m)), batch.drag], axis=1)
+    (other,) = times(batch.flexibility[:, opening, :joint], forces)
     right = np.zeros((k, size + 3, 2))
     right[:, :size, 0] = (law.interference - other)[each, place]
     # the derivative's small term with the forces takes those of the step before: exact once they repeat
@@ -196,8 +195,9 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
         target[:] = 0.0
         np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :size, column]), axis=1)
     batch.rigid, batch.by_lower[:, m:] = found[:, size:, 0], found[:, size:, 1]
-    forces[:, opening, 0] = batch.force
-    moves = (batch.flexibility[:, on.faces, :joint] @ forces)[:, :, 0] + batch.rigid @ rigid[b:].T
+    forces[:, opening] = batch.force
+    (moves,) = times(batch.flexibility[:, on.faces, :joint], forces)
+    moves += batch.rigid @ rigid[b:].T
     squeeze = law.interference - moves[:, :m]
     misfit = np.abs(np.maximum(squeeze, 0.0) - batch.force * law.give)
     drag = -STABILISER / law.slide * moves[:, m:]

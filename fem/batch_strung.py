@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.batch import Bench, Layers, Strung, taken
+from fem.batch import Bench, Layers, Strung, taken, times
 from fem.batch_bolted import (
     DONE_SHARE,
     SETTLED,
@@ -242,7 +242,7 @@ def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
     m, b, law, unknowns = on.points, on.bolts, batch.law, batch.unknowns
     head, drag, crown = b + 5, b + 5 + m, b + 5 + 2 * m
     wanted = on.question.wanted.relief or 0.0
-    moved = np.matmul(batch.rows[:, head:-1, :-1], unknowns[:, :, None])[:, :, 0]
+    (moved,) = times(batch.rows[:, head:-1, :-1], unknowns)
     squeeze = batch.right[:, head:drag] - moved[:, :m]
     pressure = np.maximum(squeeze, 0.0) / law.give
     trial = (moved[:, m : 2 * m] - batch.right[:, drag:]) / law.slide
@@ -274,12 +274,12 @@ def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungSt
     m, head, law = on.points, on.bolts + 5, whole.law
     drag, crown = head + m, head + 2 * m
     unknowns, by_lower = kept["unknowns"], kept["by_lower"]
-    moves = whole.rows[:, head:, :-1] @ np.stack([unknowns, by_lower], axis=2)
-    read = moves[:, 2 * m :, 0] + whole.rows[:, crown:, -1]
-    carried = (whole.right[:, head:drag] - moves[:, :m, 0]) / law.give
-    trial = (moves[:, m : 2 * m, 0] - whole.right[:, drag:]) / law.slide
-    lift = whole.rate[:, head:drag] - moves[:, :m, 1] - law.give_by_lower * carried
-    slid = moves[:, m : 2 * m, 1] - whole.rate[:, drag:] - law.slide_by_lower * trial
+    moves, rates = times(whole.rows[:, head:, :-1], unknowns, by_lower)
+    read = moves[:, 2 * m :] + whole.rows[:, crown:, -1]
+    carried = (whole.right[:, head:drag] - moves[:, :m]) / law.give
+    trial = (moves[:, m : 2 * m] - whole.right[:, drag:]) / law.slide
+    lift = whole.rate[:, head:drag] - rates[:, :m] - law.give_by_lower * carried
+    slid = rates[:, m : 2 * m] - whole.rate[:, drag:] - law.slide_by_lower * trial
     return StrungStates(
         at=Guess(carried, trial, kept["frets"], kept["slack"]),
         carried_by_lower=lift / law.give,
@@ -287,8 +287,8 @@ def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungSt
         unknowns=unknowns,
         by_lower=by_lower,
         crowns=read[:, :-1],
-        crowns_by_lower=moves[:, 2 * m : -1, 1],
+        crowns_by_lower=rates[:, 2 * m : -1],
         nut=read[:, -1],
-        nut_by_lower=moves[:, -1, 1],
+        nut_by_lower=rates[:, -1],
         settled=kept["settled"] & np.any(unknowns[:, head:drag] > 0.0, axis=1),
     )

@@ -251,11 +251,24 @@ def test_dask_missing_or_silent_is_said(monkeypatch: pytest.MonkeyPatch, capsys:
 
 
 @pytest.mark.full
-def test_dask_gives_the_same():
+def test_dask_gives_the_same(tmp_path: Path):
+    """Two processes of a local cluster give the serial run's numbers to the last digit, kept pieces too."""
     distributed = pytest.importorskip("distributed")
-    with distributed.Client(n_workers=2, threads_per_worker=1) as client:
-        there = spread(CASE, NECKS, seed=3, executor=client.get_executor())
+
+    def allowed() -> None:
+        # processes of their own do not see what this module's fixture has set
+        from cases import spread_run as there
+
+        there.LEAST_DEG = 0.01
+
+    with distributed.Client(n_workers=2, threads_per_worker=1, dashboard_address=":0") as client:
+        client.run(allowed)
+        there = spread(CASE, NECKS, seed=3, executor=client.get_executor(), folder=tmp_path)
     assert there == found()
+    for name, column in found().table.items():
+        assert np.array_equal(there.table[name], column), name
+    assert len(list(tmp_path.glob("necks-*.npz"))) == NECKS // spread_run.PIECE
+    assert spread(CASE, NECKS, seed=3, folder=tmp_path) == found()
 
 
 def test_log_deviation_is_that_of_a_log_normal():

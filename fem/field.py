@@ -71,7 +71,8 @@ class ShimField:
     """Integration points of a shim: distance along its face, area, pressure and drag.
 
     All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``drag`` [Pa], ``opening`` [m], ``closed``
-    and ``slipping``; ``frame`` is the face they lie on.
+    and ``slipping``; ``yields`` and ``yields_along``, how far the block gives way under each beyond its plate
+    [m] (`fem.spreading`); ``frame`` is the face they lie on.
     """
 
     name: str
@@ -83,6 +84,8 @@ class ShimField:
     opening: Array
     closed: NDArray[np.bool_]
     slipping: NDArray[np.bool_]
+    yields: Array
+    yields_along: Array
 
 
 @dataclass(frozen=True)
@@ -110,7 +113,7 @@ def state_field(
         neck=_neck(structure, fields, moved[first:second]),
         block=_block(structure, bodies.block, moved[second : bodies.meshed]),
         shaft=_shaft(bodies.line, bodies.shaft, moved[:first]),
-        shims=_shims(structure, flexibility, state),
+        shims=_shims(structure, flexibility, state, moved[bodies.meshed :]),
     )
 
 
@@ -120,7 +123,8 @@ def _turn(structure: Structure, fields: Fields) -> Array:
     block = fields.bodies.block
     x, z = block.nodes
     xj, zc = structure.outline.corner
-    turned[-2 * block.size :] = np.concatenate([z - zc, -(x - xj)])
+    last = fields.bodies.meshed
+    turned[last - 2 * block.size : last] = np.concatenate([z - zc, -(x - xj)])
     return np.asarray(turned)
 
 
@@ -198,8 +202,12 @@ def _section_forces(line: Beam, shaft: Shaft, moved: Array) -> tuple[dict[str, A
     return {"EA": ea, "ES": es, "EI": ei, "kGA": kga}, forces
 
 
-def _shims(structure: Structure, flexibility: Flexibility, state: State) -> tuple[ShimField, ...]:
+def _shims(
+    structure: Structure, flexibility: Flexibility, state: State, moved: Array
+) -> tuple[ShimField, ...]:
     found, first = [], 0
+    # the opening is neck less plate less yielding, drag acts against slip
+    yields, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
     opening = state.moves[flexibility.at["opening"]]
     for pad, points in zip(structure.pads, flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
@@ -216,6 +224,8 @@ def _shims(structure: Structure, flexibility: Flexibility, state: State) -> tupl
                 opening=opening[here],
                 closed=contact.closed[here],
                 slipping=contact.slipping[here],
+                yields=-yields[here],
+                yields_along=along[here],
             )
         )
     return tuple(found)

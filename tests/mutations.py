@@ -109,7 +109,7 @@ BREAKAGES = (
     Breakage(
         "friction without its limit",
         "fem/interface.py",
-        "slipping = np.abs(trial) > cap",
+        "slipping = np.abs(trial) > most",
         "slipping = np.zeros_like(closed)",
         LAYER,
     ),

@@ -1,5 +1,6 @@
 """After string-up: one step mends it, wrong shims are found, twist is told, instructions begin the same."""
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -105,16 +106,23 @@ def test_relief_is_the_rods_part_and_needs_no_swap():
 
 
 def test_a_saddle_cut_down_is_the_saddles_part():
-    lower = measured_on(*right_pair(), saddle=2.2, action_bass=1.9, action_treble=1.1)
+    plain, share = measured_on(*right_pair()), bench().geometry.share
+    lower = replace(
+        plain,
+        saddle=plain.saddle - 1.0,
+        action_bass=plain.action_bass - share,
+        action_treble=plain.action_treble - share,
+    )
     found = swap(bench(), *right_pair(), lower)
-    assert found.parts.saddle == pytest.approx(-1.0 * bench().geometry.share)
-    assert abs(found.parts.rest) < 0.02
+    assert found.parts.saddle == pytest.approx(-1.0 * share)
+    assert found.parts.total == pytest.approx(found.parts.saddle)
+    assert found.parts.rest == pytest.approx(0.0, abs=1e-6)
 
 
 @pytest.mark.parametrize(
     ("entered", "inside", "words"),
     [
-        ((0.2, 0.08), (0.2, -0.08), "the lower shim sits the wrong way round"),
+        ((0.2, 0.12), (0.2, -0.12), "the lower shim sits the wrong way round"),
         ((0.32, 0.2), (-0.32, 0.2), "the upper shim sits the wrong way round"),
         ((0.24, -0.12), (-0.12, 0.24), "upper and lower shim are exchanged"),
     ],

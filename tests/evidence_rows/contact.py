@@ -26,14 +26,14 @@ SQUEEZE_SIGN = Edited(
 NO_CAP = Edited(
     "friction without its limit",
     "fem.interface:traction",
-    "cap = law.friction * push",
-    "cap = np.inf * np.ones_like(push)",
+    "most = law.friction * push if cap is None else cap",
+    "most = np.inf * np.ones_like(push)",
 )
 CAP_BY_STIFFNESS = Edited(
     "friction limit from the layer's stiffness instead of its pressure",
     "fem.interface:traction",
-    "cap = law.friction * push",
-    "cap = law.friction * law.normal * 1e-6",
+    "most = law.friction * push if cap is None else cap",
+    "most = law.friction * law.normal * 1e-6",
 )
 BOLT_DEAD = Edited(
     "locked bolt without stiffness",

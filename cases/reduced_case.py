@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 DEGREE = 5
 DEGREE_WITH_BARS = 4
 """With bars the neck's own modulus is a fifth ratio; a degree less keeps the build within its minute."""
-FORMAT = 4
+FORMAT = 5
 HELD_OUT = 30
 HELD_OUT_SEED = 20_240_611
 

@@ -148,7 +148,23 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
     )
 
 
-def flexibilities(on: Bench, necks: Necks) -> Array:
+@dataclass(frozen=True)
+class Room:
+    """Where the two large arrays of a batch are worked out: taken once for many batches, since asking the
+    system for them each time costs a tenth of the run. What was worked out there before is lost.
+    """
+
+    flexibility: Array
+    strung: Array
+
+
+def room(on: Bench, count: int) -> Room:
+    """Room for batches of so many necks."""
+    n, unknowns = len(on.rigid), on.faces.stop + 5
+    return Room(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
+
+
+def flexibilities(on: Bench, necks: Necks, within: Room) -> Array:
     """Sum of neck's and block's held flexibilities, the body's turn included, (k, rows, rows)."""
     one = np.ones((len(necks), 1))
     neck = on.neck(neck_ratios(necks.multiples, bars=on.bars))
@@ -158,7 +174,8 @@ def flexibilities(on: Bench, necks: Necks) -> Array:
         np.concatenate([block, one], axis=1) / necks.multiples[:, 5:6],
         one,
     ]
-    return unfolded(np.concatenate(share, axis=1) @ on.triangles, len(on.rigid))
+    upper = np.concatenate(share, axis=1) @ on.triangles
+    return unfolded(upper, len(on.rigid), out=within.flexibility[: len(necks)])
 
 
 @dataclass(frozen=True)
@@ -219,10 +236,10 @@ class Strung:
     rows: Array
 
 
-def strung(on: Bench, flexibility: Array, tension: Array) -> Strung:
+def strung(on: Bench, flexibility: Array, tension: Array, within: Room) -> Strung:
     """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
     at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
-    count, head = len(tension), on.bolts + 5
+    head = on.bolts + 5
     nut_u, nut_w, nut_t = (at[f"nut {name}"][0] for name in "uwt")
     per_height = (tension / strings.saddle)[:, None]
 
@@ -235,7 +252,8 @@ def strung(on: Bench, flexibility: Array, tension: Array) -> Strung:
         pull = source[:, :, nut_u] - strings.nut_height * source[:, :, nut_t]
         out[:, :, -1] = tension[:, None] * pull - strings.nut_height * lift
 
-    rows = np.zeros((count, on.read.stop + 5, head + 2 * on.points + 1))
+    rows = within.strung[: len(tension)]
+    rows[:, b + 3 : head] = 0.0
     by_unknown(flexibility[:, :b], on.rigid[:b], rows[:, :b])
     by_unknown(on.rigid.T[None], 0.0, rows[:, b : b + 3])
     by_unknown(flexibility[:, on.read], on.rigid[on.read], rows[:, head:])

@@ -5,13 +5,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.batch import Bench, Necks, Strung, flexibilities, layers, strung, taken
+from fem.batch import Bench, Necks, Room, Strung, flexibilities, layers, room, strung, taken
 from fem.batch_bolted import BoltedStates, bolt_up
 from fem.batch_start import Start
 from fem.batch_strung import Aim, StrungStates, string_up
 from fem.outline import Array
 
-BATCH = 100
+BATCH = 64
 """Necks solved together: more would not stay in a processor's own memory."""
 SETTLED_ANGLE = 3e-5
 """The offset is found when the last correction is below this [rad]: the next would be a hundredth of that."""
@@ -125,20 +125,20 @@ def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bo
     start : where to begin.
     offset : whether to find the offset of each neck as well.
     """
-    parts = []
+    parts, within = [], room(on, min(BATCH, len(necks)))
     for first in range(0, len(necks), BATCH):
         some = taken(necks, slice(first, first + BATCH))
-        parts.append(_batch(on, some, saddle, start=start, offset=offset))
+        parts.append(_batch(on, some, saddle, start=start, offset=offset, within=within))
     columns = {
         one.name: np.concatenate([getattr(part, one.name) for part in parts]) for one in fields(Outcome)
     }
     return Outcome(**columns)
 
 
-def _batch(on: Bench, necks: Necks, saddle: float, *, start: Start, offset: bool) -> Outcome:
+def _batch(on: Bench, necks: Necks, saddle: float, *, start: Start, offset: bool, within: Room) -> Outcome:
     count = len(necks)
-    flexibility = flexibilities(on, necks)
-    linear = strung(on, flexibility, necks.tension)
+    flexibility = flexibilities(on, necks, within)
+    linear = strung(on, flexibility, necks.tension, within)
     fixed = Aim(np.full(count, saddle))
     bolted, states, settled = _solved(
         on, flexibility, linear, necks, angles=necks.angles, aim=fixed, start=start

@@ -96,9 +96,9 @@ class MatrixFit:
         return wide
 
 
-def unfolded(upper: Array, size: int) -> Array:
-    """Symmetric matrices (k, size, size) from their upper triangles (k, entries)."""
-    return np.take(upper, _unpack(size), axis=1, mode="clip")
+def unfolded(upper: Array, size: int, *, out: Array | None = None) -> Array:
+    """Symmetric matrices (k, size, size) from their upper triangles (k, entries), into ``out`` if given."""
+    return np.take(upper, _unpack(size), axis=1, out=out, mode="clip")
 
 
 def training_points(half: Array, *, degree: int) -> Array:

@@ -28,7 +28,7 @@ from fem.supported import Layout, block_flexibility, frame, grounded, layout, ne
 CHUNK = 16
 """Training points that one process solves at a time."""
 
-CAUTION = 3.0
+CAUTION = 4.0
 """An error estimate is this many times what the trial points show."""
 
 

@@ -17,7 +17,7 @@ from fem.flexibility import condense
 from fem.matrix_fit import fit, training_points
 from fem.mesh import MeshSize
 from fem.moduli import Box, block_ratios, from_ratios, neck_ratios
-from fem.neck import Offset, Pair, Question, find_offset, pair
+from fem.neck import Offset, Pair, Question, find_offset, other_state, pair
 from fem.reading import string_height
 from fem.reduced import ReducedModel, build
 from fem.supported import block_flexibility, frame, grounded, layout, neck_flexibility
@@ -274,6 +274,25 @@ def test_a_body_that_gives_and_a_slack_rod_in_the_batch():
     assert found.settled.all()
     assert found.rod[0] == 0.0
     assert np.degrees(found.offset[0]) == pytest.approx(np.degrees(at.offset), abs=1e-5)
+
+
+def test_a_neck_that_needs_its_rod_takes_it_up_though_the_case_does_not():
+    """The search begins at the case's own pair, here with a slack rod; stronger strings need it set."""
+    question, offset, _ = base()
+    slack = other_state(question, offset.pair, strings=True, rod=0.0)
+    relief = 1.05 * question.line.relief(question.heights(slack))[0]
+    loose = replace(question, wanted=replace(question.wanted, relief=relief))
+    at = find_offset(loose, upper=0.0)
+    assert at.pair.strung.rod == 0.0
+    on = bench(reduced(), loose)
+    necks = replace(
+        drawn(2), multiples=np.ones((2, 8)), tension=question.strings.tension * np.array([1.0, 1.3])
+    )
+    found = outcomes(on, necks, saddle=at.pair.strung.saddle_height, start=start_of(on, at.pair))
+    assert found.settled.all()
+    assert found.rod[0] == 0.0
+    assert found.rod[1] > 0.0
+    same_as_alone(on, at.pair, necks)
 
 
 @pytest.mark.full

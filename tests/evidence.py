@@ -82,6 +82,7 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         "before the two values were first compared; where a first tolerance had to go, its reason says so.",
         "*Broken by* names the deliberate breakages of our formulas that the tests apply one at a time to",
         "show that the row then fails. Values from our own earlier runs are no evidence; none stand here.",
+        "The whole neck beside a solid by another program has a page of its own: [solid.md](solid.md).",
         "",
         "How the outside value was read:",
         "",

@@ -5,8 +5,10 @@ python -m tests.reference.solid_rows
 
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+
+import numpy as np
 
 from tests.reference.by_plate import Crowns, bonded, contact, fret_line
 from tests.reference.instruments import Instrument, inputs, instrument
@@ -80,8 +82,49 @@ def compared(name: str, cut: str, variant: str) -> list[Compared]:
 
 def everything(variant: str) -> list[Compared]:
     """All instruments in one joint."""
-    names = [(name, cut) for name in inputs()["geometries"] for cut in inputs()["cuts"]]
-    return [row for name, cut in names for row in compared(name, cut, variant)]
+    return [row for name, cut in instruments() for row in compared(name, cut, variant)]
+
+
+def instruments() -> list[tuple[str, str]]:
+    """Geometry and cut of all instruments."""
+    return [(name, cut) for name in inputs()["geometries"] for cut in inputs()["cuts"]]
+
+
+def without_spreading(one: Instrument) -> Instrument:
+    """The instrument as it was before the correction: its block carries with the whole width at once."""
+    return replace(one, structure=replace(one.structure, stem=replace(one.structure.stem, solid=None)))
+
+
+def before_and_after(variant: str, readings: tuple[str, ...]) -> Iterator[str]:
+    """Table of readings without and with the spreading, beside the solid's."""
+    yield "| instrument | reading | before | now | solid | before | now |"
+    yield "| --- | --- | --- | --- | --- | --- | --- |"
+    for name, cut in instruments():
+        was = ours(without_spreading(instrument(name, cut)), variant)
+        for row in compared(name, cut, variant):
+            if row.reading in readings:
+                unit = "" if row.unit == "-" else f" {row.unit}"
+                values = " | ".join(f"{v:.4f}{unit}" for v in (was[row.reading], row.ours, row.solid))
+                parts = " | ".join(
+                    f"{100.0 * (v / row.solid - 1.0):+.1f} %" for v in (was[row.reading], row.ours)
+                )
+                yield f"| {row.instrument} | {row.reading.replace('_', ' ')} | {values} | {parts} |"
+
+
+def offsets(variant: str) -> Iterator[str]:
+    """What a workshop gets: the shim angle that takes the stretch out, stretch over transfer."""
+    yield "| instrument | before | now | solid | difference | at the saddle | in itself |"
+    yield "| --- | --- | --- | --- | --- | --- | --- |"
+    for name, cut in instruments():
+        one = instrument(name, cut)
+        kept = states(stored()["runs"][f"{name} {cut}"][variant]["fine"])
+        found = (ours(without_spreading(one), variant), ours(one, variant), _readings(one, variant, kept))
+        was, now, solid = (each["heel_stretch"] / each["shim_transfer"] for each in found)
+        apart = np.radians(now - solid) * (one.structure.outline.scale - one.structure.outline.joint)
+        yield (
+            f"| {name} {cut} | {was:.4f} deg | {now:.4f} deg | {solid:.4f} deg | {now - solid:+.4f} deg | "
+            f"{1e3 * apart:+.3f} mm | {100.0 * (now / solid - 1.0):+.1f} % |"
+        )
 
 
 HEADING = (
@@ -129,11 +172,24 @@ def summary(variants: dict[str, list[Compared]]) -> Iterator[str]:
 def page() -> str:
     """The page: its text with the tables put in."""
     variants = {name: everything(name) for name in inputs()["variants"]}
-    text = TEXT.read_text(encoding="utf-8")
-    text = text.replace("{version}", f"{stored()['program']} {stored()['version']}")
-    text = text.replace("{summary}", "\n".join(summary(variants)))
-    for name, rows in variants.items():
-        text = text.replace("{" + name + "}", "\n".join(table(rows)))
+    fixed = {name: rows for name, rows in variants.items() if name in ("tied", "contact")}
+    added = {name: rows for name, rows in variants.items() if name not in fixed}
+    tables = {
+        "summary": summary(fixed),
+        "added": summary(added),
+        "before bonded": before_and_after("bonded", ("nut_rise", "shaft_slope_straightedge")),
+        "before friction": before_and_after("friction", ("heel_stretch", "shim_transfer")),
+        "offset friction": offsets("friction"),
+        "offset contact": offsets("contact"),
+        **{name: table(rows) for name, rows in variants.items()},
+    }
+    text = TEXT.read_text(encoding="utf-8").replace(
+        "{version}", f"{stored()['program']} {stored()['version']}"
+    )
+    everyone = [row for rows in variants.values() for row in rows]
+    text = text.replace("{meshes}", f"{max(abs(row.mesh_percent) for row in everyone):.1f} %")
+    for name, lines in tables.items():
+        text = text.replace("{" + name + "}", "\n".join(lines))
     return text
 
 

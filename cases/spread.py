@@ -18,7 +18,7 @@ from cases.draws import Draws, draw
 from cases.files import load
 from cases.reduced_case import Built, reduced_model
 from cases.right import Aims, Rate, rates
-from cases.spread_run import LEAST_DEG, RELATIVE, Task, solve_all
+from cases.spread_run import LEAST_DEG, RELATIVE, Task, begun
 from cases.spread_text import spread_text
 from fem.batch import Bench, bench
 from fem.batch_offset import Outcome, outcomes
@@ -181,10 +181,12 @@ def spread(
     task, aims, own = _laid_out(case, built)
     draws = draw(case, necks, seed=seed)
     label = hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
-    found = solve_all(task, draws, executor=executor, folder=folder, label=label, progress=progress)
+    pieces = begun(task, draws, executor=executor, folder=folder, label=label)
     some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
     measured = replace(some, bolts=np.ones_like(some.bolts))
-    bolts = solve_all(replace(task, offset=False), measured, executor=executor)
+    # both are handed out before either is waited for, so that no worker idles in between
+    more = begun(replace(task, offset=False), measured, executor=executor)
+    found, bolts = pieces.solved(progress), more.solved()
     good = found.outcome.settled
     if not good.any():
         raise InputError("No drawn guitar has a state of rest; check bolts' torque and the scatter given.")

@@ -1,6 +1,6 @@
 """Runs many drawn guitars in pieces: on this machine or elsewhere, each piece kept as it ends."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from dataclasses import dataclass, fields, replace
 from functools import partial
@@ -49,48 +49,79 @@ class Solved:
     in_full: NDArray[np.bool_]
 
 
-def solve_all(
+@dataclass(frozen=True)
+class Pieces:
+    """Drawn guitars being solved, piece by piece.
+
+    Attributes
+    ----------
+    edges : first guitar of each piece and the one after its last.
+    kept : pieces found in the folder by their first guitar; ``missing`` the edges of the others.
+    results : what comes of the missing ones, in their order.
+    folder, label : where pieces are kept, and the hash of what they hang on.
+    """
+
+    edges: list[tuple[int, int]]
+    kept: dict[int, Solved]
+    missing: list[tuple[int, int]]
+    results: Iterator[Solved]
+    folder: Path | None
+    label: str
+
+    def solved(self, progress: Callable[[int], None] = lambda done: None) -> Solved:
+        """Wait for all of them; ``progress`` is told how many guitars are done.
+
+        Raises
+        ------
+        InputError
+            If the folder cannot be written.
+        """
+        solved = dict(self.kept)
+        done = self.edges[-1][1] - sum(last - first for first, last in self.missing)
+        for (first, last), result in zip(self.missing, self.results, strict=True):
+            solved[first] = result
+            if self.folder is not None:
+                _keep(self.folder, self.label, first, result)
+            done += last - first
+            progress(done)
+        return _joined([solved[first] for first, _ in self.edges])
+
+
+def begun(
     task: Task,
     draws: Draws,
     *,
     executor: Executor | None = None,
     folder: Path | None = None,
     label: str = "",
-    progress: Callable[[int], None] = lambda done: None,
-) -> Solved:
-    """Solve drawn guitars.
+) -> Pieces:
+    """Begin to solve drawn guitars.
 
     Parameters
     ----------
     task : what they share.
     draws : the guitars.
-    executor : where to work: any executor of `concurrent.futures`, or one of the same kind; here if None.
+    executor : where to work: any executor of `concurrent.futures`, or one of the same kind; here if None,
+      once the pieces are waited for.
     folder : where pieces are kept, so that an interrupted run goes on from them.
     label : hash of what the pieces hang on; pieces of another label are refused.
-    progress : told how many guitars are done.
 
     Raises
     ------
     InputError
-        If the folder cannot be written or holds pieces of another run.
+        If the folder holds pieces of another run.
     """
+    count = len(draws)
     if _alike(draws):
-        return _repeated(task, draws)
-    edges = [(first, min(first + PIECE, len(draws))) for first in range(0, len(draws), PIECE)]
-    kept = {first: _kept(folder, label, first, last) for first, last in edges} if folder else {}
-    missing = [(first, last) for first, last in edges if kept.get(first) is None]
+        return Pieces([(0, count)], {0: _repeated(task, draws)}, [], iter(()), None, label)
+    edges = [(first, min(first + PIECE, count)) for first in range(0, count, PIECE)]
+    found = {first: _kept(folder, label, first, last) for first, last in edges} if folder else {}
+    kept = {first: one for first, one in found.items() if one is not None}
+    missing = [(first, last) for first, last in edges if first not in kept]
     work = partial(_piece, task)
     parts = [draws.take(slice(first, last)) for first, last in missing]
     results = map(work, parts) if executor is None else executor.map(work, parts)
-    done = len(draws) - sum(last - first for first, last in missing)
-    solved = {first: one for first, one in kept.items() if one is not None}
-    for (first, last), result in zip(missing, results, strict=True):
-        solved[first] = result
-        if folder is not None:
-            _keep(folder, label, first, result)
-        done += last - first
-        progress(done)
-    return _joined([solved[first] for first, _ in edges])
+    return Pieces(edges, kept, missing, iter(results), folder, label)
 
 
 def _alike(draws: Draws) -> bool:

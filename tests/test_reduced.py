@@ -276,6 +276,28 @@ def test_a_body_that_gives_and_a_slack_rod_in_the_batch():
     assert np.degrees(found.offset[0]) == pytest.approx(np.degrees(at.offset), abs=1e-5)
 
 
+def test_a_board_planed_to_a_shape_of_its_own_is_read_with_it():
+    """Hollow by 0.05 mm towards the nut, falling off on the tongue: relief, kink, gap and action count it."""
+    question, offset, _ = base()
+    line = question.line
+    end = line.x[line.joint - 1]
+    planed = np.where(line.x < end, -2e-4 * (line.x / end) * (1.0 - line.x / end), -2e-3 * (line.x - end))
+    shaped = replace(question, line=replace(line, planed=planed))
+    at = find_offset(shaped, upper=0.0, start=offset.pair)
+    assert abs(at.offset - offset.offset) > np.radians(0.02)
+    same_as_alone(bench(reduced(), shaped), at.pair, drawn(2))
+
+
+def test_full_steps_end_by_themselves(monkeypatch: pytest.MonkeyPatch):
+    """No neck goes in circles between sliding one way and the other: ten full steps settle all of them."""
+    monkeypatch.setattr("fem.batch_strung.STEPS", 10)
+    monkeypatch.setattr("fem.batch_bolted.CAREFUL", 10)
+    _, offset, on = base()
+    necks = drawn(60)
+    start, saddle = start_of(on, offset.pair), offset.pair.strung.saddle_height
+    assert outcomes(on, necks, saddle=saddle, start=start, offset=False).settled.all()
+
+
 def test_a_neck_that_needs_its_rod_takes_it_up_though_the_case_does_not():
     """The search begins at the case's own pair, here with a slack rod; stronger strings need it set."""
     question, offset, _ = base()

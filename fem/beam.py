@@ -5,13 +5,16 @@ theta``; ``N = EA u' - ES theta'``; ``M = -ES u' + EI theta'``; ``Q = kGA (w' - 
 it bows the shaft forward.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 import scipy.sparse as sp
-from skfem import Basis, BilinearForm, ElementLineP2, ElementLinePp, LinearForm, MeshLine
+from numpy.typing import NDArray
+from skfem import Basis, ElementLineP2, ElementLinePp, MeshLine
+from skfem.element import DiscreteField
 
 from fem.errors import ModelError
 from fem.outline import Array
@@ -19,24 +22,28 @@ from fem.outline import Array
 Along = Callable[[Array], Array]
 
 
-@BilinearForm
-def _stretch_and_bend(u, w, t, du, dw, dt, p):  # type: ignore[no-untyped-def]
-    return (p["ea"] * u.grad[0] - p["es"] * t.grad[0]) * du.grad[0] + (
-        p["ei"] * t.grad[0] - p["es"] * u.grad[0]
-    ) * dt.grad[0]
+@dataclass(frozen=True)
+class Strains:
+    """Strains of unit unknowns at the quadrature points of some elements.
 
+    Attributes
+    ----------
+    unknowns : (elements, 10) numbers of the unknowns.
+    stretch, bend, shear : (elements, points, 10) values of u', theta' and w' - theta [1/m].
+    length : (elements, points) quadrature weights [m].
+    x : (elements, points) positions [m].
+    """
 
-@BilinearForm
-def _shear(u, w, t, du, dw, dt, p):  # type: ignore[no-untyped-def]
-    return p["kga"] * (w.grad[0] - t) * (dw.grad[0] - dt)
+    unknowns: NDArray[np.int64]
+    stretch: Array
+    bend: Array
+    shear: Array
+    length: Array
+    x: Array
 
-
-@LinearForm
-def _line_stretch(du, dw, dt, p):  # type: ignore[no-untyped-def]
-    # change of length of a line at height z(x): its tangent carries u_x' and, where it slopes, the shear
-    # angle
-    z, slope = p["z"], p["slope"]
-    return (du.grad[0] - z * dt.grad[0] + slope * (dw.grad[0] - dt)) / np.sqrt(1.0 + slope**2)
+    def of(self, elements: NDArray[np.int64]) -> "Strains":
+        """Strains of fewer elements."""
+        return Strains(*(getattr(self, field.name)[elements] for field in fields(self)))
 
 
 @dataclass(frozen=True)
@@ -53,6 +60,23 @@ class Beam:
     def size(self) -> int:
         """Number of unknowns."""
         return int(self.basis.N)
+
+    @cached_property
+    def strains(self) -> Strains:
+        """Strains of all elements, from the basis' shape functions."""
+        u, w, turn = zip(*self.basis.basis, strict=True)
+
+        def of(field: Sequence[DiscreteField], *, slope: bool) -> Array:
+            return np.stack([one.grad[0] if slope else np.asarray(one) for one in field], axis=-1)
+
+        return Strains(
+            unknowns=self.basis.dofs.element_dofs.T,
+            stretch=of(u, slope=True),
+            bend=of(turn, slope=True),
+            shear=of(w, slope=True) - of(turn, slope=False),
+            length=self.basis.dx,
+            x=np.asarray(self.basis.global_coordinates())[0],
+        )
 
     def at(self, name: str, x: float) -> int:
         """Unknown ``name`` at the node at x [m].
@@ -98,14 +122,28 @@ def merged(positions: Array, *, nearer_than: float = 1e-7) -> Array:
 
 def stretch_and_bend(line: Beam, *, section: Callable[[Array], tuple[Array, Array, Array]]) -> sp.csr_matrix:
     """Stiffness of axial force and bending; ``section(x)`` gives EA [N], ES [N m], EI [N m2]."""
-    ea, es, ei = section(np.asarray(line.basis.global_coordinates())[0])
-    return _stretch_and_bend.assemble(line.basis, ea=ea, es=es, ei=ei)
+    at = line.strains
+    ea, es, ei = (value[..., None] for value in section(at.x))
+    force = ea * at.stretch - es * at.bend
+    moment = ei * at.bend - es * at.stretch
+    return _assembled(line, [(at.stretch, force), (at.bend, moment)])
 
 
 def shear(line: Beam, *, kga: Along) -> sp.csr_matrix:
     """Stiffness of shear: kGA [N] as a function of x."""
-    x = np.asarray(line.basis.global_coordinates())[0]
-    return _shear.assemble(line.basis, kga=kga(x))
+    at = line.strains
+    return _assembled(line, [(at.shear, kga(at.x)[..., None] * at.shear)])
+
+
+def _assembled(line: Beam, pairs: Sequence[tuple[Array, Array]]) -> sp.csr_matrix:
+    """Matrix of the work that forces do on strains, both (elements, points, 10) for unit unknowns."""
+    at = line.strains
+    weight = at.length[..., None]
+    cell = sum(strain.transpose(0, 2, 1) @ (weight * force) for strain, force in pairs)
+    own = at.unknowns
+    row, column = np.broadcast_arrays(own[:, :, None], own[:, None, :])
+    entries = (np.ravel(cell), (row.ravel(), column.ravel()))
+    return sp.csr_matrix(entries, shape=(line.size, line.size))
 
 
 def line_stretch(line: Beam, *, z: Along, slope: Along, first: float, last: float) -> Array:
@@ -118,8 +156,9 @@ def line_stretch(line: Beam, *, z: Along, slope: Along, first: float, last: floa
     line.at("u", first), line.at("u", last)
     middle = 0.5 * (line.x[1:] + line.x[:-1])
     cells = np.flatnonzero((middle > first) & (middle < last))
-    basis = Basis(
-        line.basis.mesh, ElementLineP2() * ElementLinePp(3) * ElementLineP2(), intorder=6, elements=cells
-    )
-    x = np.asarray(basis.global_coordinates())[0]
-    return _line_stretch.assemble(basis, z=z(x), slope=slope(x))
+    at = line.strains.of(cells)
+    height, lean = z(at.x)[..., None], slope(at.x)[..., None]
+    # the line's tangent carries u_x' and, where it slopes, the shear angle
+    stretch = (at.stretch - height * at.bend + lean * at.shear) / np.sqrt(1.0 + lean**2)
+    each = np.sum(at.length[..., None] * stretch, axis=1)
+    return np.bincount(at.unknowns.ravel(), weights=each.ravel(), minlength=line.size)

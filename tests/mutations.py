@@ -60,15 +60,15 @@ BREAKAGES = (
     Breakage(
         "sign of ES in the axial force",
         "fem/beam.py",
-        '(p["ea"] * u.grad[0] - p["es"] * t.grad[0])',
-        '(p["ea"] * u.grad[0] + p["es"] * t.grad[0])',
+        "force = ea * at.stretch - es * at.bend",
+        "force = ea * at.stretch + es * at.bend",
         BEAM,
     ),
     Breakage(
         "shear left out of the beam",
         "fem/beam.py",
-        'return p["kga"] * (w.grad[0] - t)',
-        'return 1e4 * p["kga"] * (w.grad[0] - t)',
+        "kga(at.x)[..., None] * at.shear",
+        "1e4 * kga(at.x)[..., None] * at.shear",
         BEAM,
     ),
     Breakage(
@@ -231,8 +231,8 @@ FROM_THEORY = (
     Breakage(
         "slope of the rod left out of its change of length",
         "fem/beam.py",
-        "+ slope * (dw.grad[0] - dt)",
-        "+ 0.0 * slope * (dw.grad[0] - dt)",
+        "+ lean * at.shear",
+        "+ 0.0 * lean * at.shear",
         (*ROD, *BEAM),
     ),
     Breakage(

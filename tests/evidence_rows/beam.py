@@ -21,19 +21,22 @@ STIFF_SHEAR = 1e10
 
 ES_SIGN = Edited(
     "sign of ES in the axial force",
-    "fem.beam:_stretch_and_bend.form",
-    '- p["es"] * t.grad[0]',
-    '+ p["es"] * t.grad[0]',
+    "fem.beam:stretch_and_bend",
+    "- es * at.bend",
+    "+ es * at.bend",
 )
 NO_COUPLING = Edited(
     "moment without the axial strain",
-    "fem.beam:_stretch_and_bend.form",
-    '- p["es"] * u.grad[0]',
-    '- 0 * p["es"] * u.grad[0]',
+    "fem.beam:stretch_and_bend",
+    "- es * at.stretch",
+    "- 0 * es * at.stretch",
 )
-NO_SHEAR = Edited("shear left out", "fem.beam:_shear.form", 'p["kga"] *', '1e4 * p["kga"] *')
+NO_SHEAR = Edited("shear left out", "fem.beam:shear", "kga(at.x)", "1e4 * kga(at.x)")
 SHEAR_TWICE = Edited(
-    "shear angle taken as w' + theta", "fem.beam:_shear.form", "(w.grad[0] - t)", "(w.grad[0] + t)"
+    "rotation left out of the shear angle",
+    "fem.beam:Beam.strains",
+    "- of(turn, slope=False)",
+    "- 0 * of(turn, slope=False)",
 )
 SECOND_ORDER_SIGN = Edited(
     "sign of N w'^2", "fem.equilibrium:_geometric", "-strings.tension * step.T", "strings.tension * step.T"
@@ -47,15 +50,15 @@ DEAD_LOAD = Edited(
 ROD_STRAIGHT = Edited("curve of the rod forgotten", "fem.rod:Rod.z", "xi * (1.0 - xi)", "0 * xi * (1.0 - xi)")
 ROD_ARM = Edited(
     "rod's lever left out of its change of length",
-    "fem.beam:_line_stretch.form",
-    "- z * dt.grad[0]",
-    "- 0 * z * dt.grad[0]",
+    "fem.beam:line_stretch",
+    "- height * at.bend",
+    "- 0 * height * at.bend",
 )
 HALF_BEND = Edited(
     "bending stiffness halved",
-    "fem.beam:_stretch_and_bend.form",
-    'p["ei"] * t.grad[0]',
-    '0.5 * p["ei"] * t.grad[0]',
+    "fem.beam:stretch_and_bend",
+    "ei * at.bend",
+    "0.5 * ei * at.bend",
 )
 
 

@@ -86,42 +86,60 @@ class Values:
     """
 
     def __init__(self, content: Mapping[str, Any], *, bad: frozenset[str] = frozenset()) -> None:
-        self._flat = {path: value for path, value in flatten(content) if path not in bad}
-        self._labels = {
-            table: tuple(
-                item_label(entry, position=position)
-                for position, entry in enumerate(content[table], start=1)
+        self._content, self._bad = content, bad
+
+    def _at(self, path: str) -> object:
+        """Value at a path, None where there is none; of items named alike the last one's."""
+        if path in self._bad:
+            return None
+        table, *rest = path.split(".")
+        value = self._content.get(table)
+        if isinstance(value, Mapping):
+            return value.get(".".join(rest))
+        if table in LISTS and isinstance(value, list | tuple):
+            label, key = ".".join(rest[:-1]), rest[-1] if rest else ""
+            held = [
+                entry[key]
+                for position, entry in enumerate(value, start=1)
                 if isinstance(entry, Mapping)
-            )
-            for table in LISTS
-            if isinstance(content.get(table), list | tuple)
-        }
+                and key in entry
+                and item_label(entry, position=position) == label
+            ]
+            return held[-1] if held else None
+        return None if rest else value
 
     def given(self, path: str) -> bool:
         """Return whether the path holds a value."""
-        return self._flat.get(path) is not None
+        return self._at(path) is not None
 
     def number(self, path: str) -> float:
         """Return the number at a path, or raise `Unchecked`."""
-        value = self._flat.get(path)
+        value = self._at(path)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise Unchecked(path)
         return float(value)
 
     def text(self, path: str) -> str:
         """Return the text at a path, or raise `Unchecked`."""
-        value = self._flat.get(path)
+        value = self._at(path)
         if not isinstance(value, str):
             raise Unchecked(path)
         return value
 
     def entries(self, path: str) -> tuple[object, ...]:
         """Return the list at a path, or raise `Unchecked`."""
-        value = self._flat.get(path)
+        value = self._at(path)
         if not isinstance(value, list | tuple):
             raise Unchecked(path)
         return tuple(value)
 
     def items(self, table: str) -> tuple[str, ...]:
         """Return the labels of the items of a list, in order; a label used twice comes twice."""
-        return self._labels.get(table, ())
+        entries = self._content.get(table)
+        if not isinstance(entries, list | tuple):
+            return ()
+        return tuple(
+            item_label(entry, position=position)
+            for position, entry in enumerate(entries, start=1)
+            if isinstance(entry, Mapping)
+        )

@@ -23,6 +23,11 @@ RUNOUT_LIMIT = math.radians(30.0)
 
 # Index pairs in the order xx, yy, zz, yz, xz, xy (for the wood: LL, RR, TT, RT, LT, LR).
 _PAIRS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
+_PLACES = [3 * i + j for i, j in _PAIRS]
+_PAIR_AT = [_PAIRS.index((min(i, j), max(i, j))) for i in range(3) for j in range(3)]
+# An engineering shear strain counts the tensor's own twice.
+_TWICE = np.array([1 if i == j else 2 for i, j in _PAIRS])
+_COUNTED = np.outer(_TWICE, _TWICE)
 _IN_PLANE = np.ix_((0, 2, 4), (0, 2, 4))
 
 
@@ -51,20 +56,10 @@ def rotated_compliance(wood: Wood, axes: Matrix) -> Matrix:
     axes
         Rows: unit vectors x, y, z in terms of L, R, T, shape (3, 3).
     """
-    own = wood.compliance()
-    tensor = np.zeros((3, 3, 3, 3))
-    for a, (i, j) in enumerate(_PAIRS):
-        for b, (k, l) in enumerate(_PAIRS):
-            value = own[a, b] / ((1 if i == j else 2) * (1 if k == l else 2))
-            for p, q in {(i, j), (j, i)}:
-                for r, s in {(k, l), (l, k)}:
-                    tensor[p, q, r, s] = value
-    turned = np.einsum("ai,bj,ck,dl,ijkl->abcd", axes, axes, axes, axes, tensor, optimize=True)
-    result = np.empty((6, 6))
-    for a, (i, j) in enumerate(_PAIRS):
-        for b, (k, l) in enumerate(_PAIRS):
-            result[a, b] = turned[i, j, k, l] * (1 if i == j else 2) * (1 if k == l else 2)
-    return result
+    # the tensor as a matrix over the nine index pairs, turned by the Kronecker square of the axes
+    tensor = (wood.compliance() / _COUNTED)[np.ix_(_PAIR_AT, _PAIR_AT)]
+    turn = np.kron(axes, axes)[_PLACES]
+    return np.asarray(turn @ tensor @ turn.T * _COUNTED)
 
 
 def _lengthwise_axes(ring: float, runout: float) -> Matrix:

@@ -34,8 +34,8 @@ RUNOUT_SIGN = Edited(
 TENSOR_SHEAR = Edited(
     "tensor shear strain taken for engineering shear strain",
     "materials.orientation:rotated_compliance",
-    "value = own[a, b] / ((1 if i == j else 2) * (1 if k == l else 2))",
-    "value = own[a, b] / (1 if i == j else 2)",
+    "wood.compliance() / _COUNTED",
+    "wood.compliance() / _TWICE",
 )
 CREEP_SIGN = Edited("creep stiffens", "materials.creep:effective_modulus", "/ (1.0 + phi)", "* (1.0 + phi)")
 CREEP_LIFE = Edited(

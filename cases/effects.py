@@ -2,16 +2,20 @@
 first order.
 """
 
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 from math import degrees
+from typing import Any
+
+import numpy as np
 
 from cases.answer import Assumed
 from cases.build import question_of
 from cases.calibration import structure_laid
 from cases.case import Case
 from cases.mechanics import COARSE, Solved
-from fem.flexibility import Flexibility, condense, with_bolts
+from fem.flexibility import Flexibility, condense
 from fem.neck import pair
+from fem.rejoined import rejoined
 from fem.structure import Structure
 from materials.errors import NeckpreloadError
 
@@ -47,7 +51,6 @@ CONDENSED = {
     "body": ("stiffness_n_m_per_rad",),
 }
 """Keys that act at the condensed level: the coarse flexibility serves as it is."""
-
 
 AIMING = (
     "bridge.bridge_height_mm",
@@ -118,18 +121,20 @@ def _moved(solved: Solved, changed: Case, key: str) -> float:
 
 
 def rough_flexibility(solved: Solved, structure: Structure, key: str) -> Flexibility:
-    """Coarse flexibility of a changed case, condensed anew only where the key asks for it."""
-    table, name = key.split(".")[0], key.split(".")[-1]
-    rough = solved.rough
-    if name in CONDENSED.get(table, ()):
+    """Coarse flexibility of a changed case, condensed anew only where its bodies are others."""
+    rough, before = solved.rough, solved.structure
+    if same(structure, before):
         return rough
-    if table == "bolts":
-        return with_bolts(structure, rough, solved.rough_fields)
-    if name == "bearing_width_mm":
-        wider = [
-            replace(points, area=points.area * new.bearing_width / old.bearing_width)
-            for points, new, old in zip(rough.points, structure.pads, solved.structure.pads, strict=True)
-        ]
-        return replace(rough, points=tuple(wider))
-    shaft = solved.fields.bodies.shaft if table in BEYOND_SHAFT else None
-    return condense(structure, COARSE, shaft=shaft)[0]
+    if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
+        return rejoined(structure, rough, solved.rough_fields)
+    like = solved.rough_fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
+    return condense(structure, COARSE, like=like, energies=False)[0]
+
+
+def same(one: Any, other: Any) -> bool:
+    """Whether two frozen dataclasses hold the same values, arrays and all."""
+    if is_dataclass(one) and type(one) is type(other):
+        return all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
+    if isinstance(one, tuple) and isinstance(other, tuple):
+        return len(one) == len(other) and all(map(same, one, other))
+    return bool(np.array_equal(one, other))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fem import beam as timoshenko
 from fem import bolt as bolts
 from fem import interface, rod, tie
-from fem.beam import Beam
+from fem.beam import Beam, merged
 from fem.mesh import MeshSize, joint_mesh
 from fem.mesh_given import at_size
 from fem.outline import Array
@@ -80,8 +80,10 @@ MODULUS = {
 linear in all moduli together."""
 
 
-def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) -> Bodies:
-    """Mesh all bodies of an instrument; section constants already known may be given."""
+def bodies(structure: Structure, size: MeshSize, *, like: Bodies | None = None) -> Bodies:
+    """Mesh all bodies of an instrument; beam and section constants are those of bodies with the ``like``
+    shaft, where there are any.
+    """
     ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
@@ -89,19 +91,14 @@ def bodies(structure: Structure, size: MeshSize, *, shaft: Shaft | None = None) 
         mesh = at_size(structure.mesh, size)
     else:
         mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
+    neck, block = plate(mesh.neck), plate(mesh.block)
+    points = pad_points(structure, block)
+    spreads = structure.stem.solid is not None and structure.block.width > 0.0
+    if like is not None:
+        return Bodies(like.line, neck, block, mesh.neck_parts, like.shaft, points, spreads)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
-    block = plate(mesh.block)
-    points = tuple(_points(structure, block, pad) for pad in structure.pads)
-    return Bodies(
-        line,
-        plate(mesh.neck),
-        block,
-        mesh.neck_parts,
-        shaft or shaft_constants(structure),
-        points,
-        structure.stem.solid is not None and structure.block.width > 0.0,
-    )
+    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points, spreads)
 
 
 def bearing(structure: Structure, pad: interface.Pad, s: Array) -> Array:
@@ -109,9 +106,15 @@ def bearing(structure: Structure, pad: interface.Pad, s: Array) -> Array:
     return np.full_like(s, pad.bearing_width)
 
 
-def _points(structure: Structure, block: Plate, pad: interface.Pad) -> interface.PadPoints:
-    s, length = interface.pad_points(interface.face_lines(block, structure.outline, pad.face), pad)
-    return interface.PadPoints(s, length * bearing(structure, pad, s))
+def pad_points(structure: Structure, block: Plate) -> tuple[interface.PadPoints, ...]:
+    """Points of all pads; a pad that ends within a cell takes the part of it that it covers."""
+    found = []
+    for pad in structure.pads:
+        lines = interface.face_lines(block, structure.outline, pad.face)
+        ends = np.clip([pad.start, pad.end], lines[0], lines[-1])
+        s, length = interface.pad_points(merged(np.append(lines, ends)), pad)
+        found.append(interface.PadPoints(s, length * bearing(structure, pad, s)))
+    return tuple(found)
 
 
 def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
@@ -160,9 +163,9 @@ def neck_moduli(structure: Structure, body: Bodies) -> Array:
     return moduli
 
 
-def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
-    """Assemble the stiffness of every piece named in `BUDGET` and `MODULUS`; a material that is absent is
-    left out.
+def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True) -> dict[str, Piece]:
+    """Assemble the stiffness of every piece named in `BUDGET`, and of those that only `MODULUS` names when
+    ``moduli`` are wanted; a material that is absent is left out.
     """
     line, shaft = body.line, body.shaft
     pieces = {}
@@ -187,13 +190,13 @@ def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
         return Piece(line.size, stiffness(body.neck, thickness=width, moduli=moduli, cells=cells))
 
     parts = body.parts
-    moduli = neck_moduli(structure, body)
-    pieces["heel"] = cut(parts["heel"], moduli[parts["heel"]], neck_width)
-    pieces["tongue"] = cut(parts["tongue"], moduli[parts["tongue"]], neck_width)
-    both = np.concatenate([parts["heel"], parts["tongue"]])
-    pieces["wood along"] = cut(both, wood.along, neck_width)
-    pieces["board"] = cut(parts["board"], moduli[parts["board"]], board_width)
-    pieces["board along"] = cut(parts["board"], board.along, board_width)
+    each = neck_moduli(structure, body)
+    for name, width in (("heel", neck_width), ("tongue", neck_width), ("board", board_width)):
+        pieces[name] = cut(parts[name], each[parts[name]], width)
+    if moduli:
+        both = np.concatenate([parts["heel"], parts["tongue"]])
+        pieces["wood along"] = cut(both, wood.along, neck_width)
+        pieces["board along"] = cut(parts["board"], board.along, board_width)
 
     def block_width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
@@ -242,30 +245,38 @@ class Rows:
     points: tuple[interface.PadPoints, ...]
 
 
-def reading_rows(structure: Structure, body: Bodies) -> Rows:
-    """Rows of everything that is loaded or read."""
-    line, neck, block, outline = body.line, body.neck, body.block, structure.outline
-    empty_beam = partial(sp.csr_matrix, dtype=float)
+def face_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
+    """Rows of all openings, then of all slips, over the unknowns of the meshes, (2 points, meshed)."""
     pairs = [
-        interface.opening_rows(neck, block, outline, face=pad.face, s=at.s)
+        interface.opening_rows(body.neck, body.block, structure.outline, face=pad.face, s=at.s)
         for pad, at in zip(structure.pads, body.points, strict=True)
     ]
     plates = sp.vstack([one for one, _ in pairs] + [one for _, one in pairs])
-    yields = -sp.eye(plates.shape[0], body.yielding)
-    faces = sp.csr_matrix(sp.hstack([empty_beam((plates.shape[0], line.size)), plates, yields]))
+    no_beam = sp.csr_matrix((plates.shape[0], body.line.size))
+    return sp.csr_matrix(sp.hstack([no_beam, plates]))
+
+
+def reading_rows(structure: Structure, body: Bodies) -> Rows:
+    """Rows of everything that is loaded or read."""
+    line, neck, block, outline = body.line, body.neck, body.block, structure.outline
+    faces = face_rows(structure, body)
+    yields = -sp.eye(faces.shape[0], body.yielding)
+    faces = sp.csr_matrix(sp.hstack([faces, yields]))
     half = faces.shape[0] // 2
     rows = {"opening": faces[:half], "slip": faces[half:], "bolt": bolt_rows(structure, body)}
 
-    def beam_row(name: str, x: float) -> sp.csr_matrix:
-        return sp.csr_matrix(([1.0], ([0], [line.at(name, x)])), shape=(1, body.size))
+    def beam_rows(name: str, x: Array) -> sp.csr_matrix:
+        unknowns = [line.at(name, one) for one in x]
+        where = (np.arange(len(x)), unknowns)
+        return sp.csr_matrix((np.ones(len(x)), where), shape=(len(x), body.size))
 
-    rows |= {f"nut {name}": beam_row(name, 0.0) for name in ("u", "w", "t")}
-    on_beam = [beam_row("w", x) for x in structure.frets if x < outline.tie - 1e-9]
+    rows |= {f"nut {name}": beam_rows(name, np.zeros(1)) for name in ("u", "w", "t")}
+    on_beam = beam_rows("w", structure.frets[structure.frets < outline.tie - 1e-9])
     beyond = structure.frets[structure.frets >= outline.tie - 1e-9]
     top = point_rows(
         neck, np.stack([beyond, np.full_like(beyond, outline.board_thickness)]), inside=(1.0, -1.0)
     ).value
-    rows["crown"] = sp.vstack([*on_beam, _neck_z(body, top)])
+    rows["crown"] = sp.vstack([on_beam, _neck_z(body, top)])
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
@@ -306,15 +317,10 @@ def rotation_row(structure: Structure, body: Bodies, x: float) -> sp.csr_matrix:
     z, weight = tie.edge_points(body.neck, x)
     stiff = weight * young_width(structure, x, z)
     arm = z - np.sum(stiff * z) / np.sum(stiff)
-    rows = point_rows(body.neck, np.stack([np.full_like(z, x), z]), inside=(1.0, 0.0)).value
-    mean = sp.csr_matrix(-stiff * arm / np.sum(stiff * arm**2)) @ rows
-    return sp.hstack(
-        [
-            sp.csr_matrix((1, body.line.size)),
-            mean,
-            sp.csr_matrix((1, body.size - body.line.size - body.neck.size)),
-        ]
-    )
+    here = point_rows(body.neck, np.stack([np.full_like(z, x), z]), inside=(1.0, 0.0))
+    row = np.zeros(body.size)
+    row[body.line.size :][: body.neck.size] = here.sum_of(-stiff * arm / np.sum(stiff * arm**2))
+    return sp.csr_matrix(row[None])
 
 
 def link(structure: Structure, body: Bodies) -> sp.csr_matrix:

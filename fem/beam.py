@@ -161,4 +161,4 @@ def line_stretch(line: Beam, *, z: Along, slope: Along, first: float, last: floa
     # the line's tangent carries u_x' and, where it slopes, the shear angle
     stretch = (at.stretch - height * at.bend + lean * at.shear) / np.sqrt(1.0 + lean**2)
     each = np.sum(at.length[..., None] * stretch, axis=1)
-    return np.bincount(at.unknowns.ravel(), weights=each.ravel(), minlength=line.size)
+    return np.bincount(at.unknowns.ravel(), weights=each.ravel(), minlength=line.size).astype(float)

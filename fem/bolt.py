@@ -85,11 +85,9 @@ def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shap
     washer = crossing + pull * reach + np.asarray(at.along)[:, None] * across
     in_neck = _mean(neck, insert, share, None)
     under_washer = _mean(block, washer, chord, at.normal)
-    return sp.csr_matrix(
-        sp.hstack([-pull_x * in_neck, -pull_z * in_neck, pull_x * under_washer, pull_z * under_washer])
-    )
+    row = [-pull_x * in_neck, -pull_z * in_neck, pull_x * under_washer, pull_z * under_washer]
+    return sp.csr_matrix(np.concatenate(row)[None])
 
 
-def _mean(body: Plate, points: Array, weights: Array, inside: tuple[float, float] | None) -> sp.csr_matrix:
-    rows = point_rows(body, points, inside=inside).value
-    return sp.csr_matrix(weights / weights.sum()) @ rows
+def _mean(body: Plate, points: Array, weights: Array, inside: tuple[float, float] | None) -> Array:
+    return point_rows(body, points, inside=inside).sum_of(weights / weights.sum())

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.flexibility import Flexibility
+from fem.flexibility import Flexibility, stiffened
 from fem.interface import Layer, Traction
 from fem.newton import Condition, Problem, search
 from fem.outline import Array
@@ -160,7 +160,7 @@ def string_up(
     matrix = flexibility.matrix
     if strings is not None:
         rows, stiffness = _geometric(flexibility, line, strings)
-        matrix = _eliminated(flexibility.matrix, rows, stiffness)
+        matrix = stiffened(flexibility.matrix, rows, stiffness)
     problem = Problem(
         c=matrix,
         base=matrix @ load,
@@ -226,12 +226,6 @@ def _string_load(at: dict[str, NDArray[np.int64]], n: int, strings: Strings) -> 
     load[at["nut t"]] = -strings.tension * strings.nut_height
     load[at["nut w"]] = -strings.tension * strings.nut_height / strings.saddle
     return load
-
-
-def _eliminated(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:
-    """Flexibility when ``stiffness`` (k, k) acts on some rows as well: ``C - C (1 + K C)^-1 K C``."""
-    inner = np.linalg.solve(np.eye(len(rows)) + stiffness @ c[np.ix_(rows, rows)], stiffness @ c[rows])
-    return np.asarray(c - c[:, rows] @ inner)
 
 
 def _relief_condition(

@@ -161,7 +161,7 @@ def _plate(
     share = at.area / at.area.sum(axis=1, keepdims=True)
     return PlateField(
         nodes=body.nodes,
-        cells=np.asarray(body.basis.dofs.element_dofs.T),
+        cells=body.unknowns.T,
         displacement=moved.reshape(2, -1),
         part=part,
         moduli=np.asarray(moduli),

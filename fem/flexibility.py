@@ -13,12 +13,11 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
 from fem import assembly, tie
-from fem.assembly import Bodies
+from fem.assembly import Bodies, Piece
 from fem.errors import ModelError
 from fem.interface import PadPoints
 from fem.mesh import MeshSize
 from fem.outline import Array
-from fem.shaft import Shaft
 from fem.structure import Structure
 
 REFERENCE_LENGTH = 0.01
@@ -30,6 +29,10 @@ LEAST_PIVOT = 1e-10
 """Least share of a diagonal entry that elimination may leave as its pivot: the library's instruments leave
 more than 1e-3, one that can move freely leaves rounding.
 """
+
+
+COLUMNS = 24
+"""Columns of a right-hand side that are solved for at once."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +81,7 @@ class Flexibility:
 class Fields:
     """What is needed to go back from row forces to displacements everywhere."""
 
+    structure: Structure
     bodies: Bodies
     transformation: sp.csr_matrix
     response: Array
@@ -135,9 +139,15 @@ def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
 
 
 def condense(
-    structure: Structure, size: MeshSize, *, shaft: Shaft | None = None
+    structure: Structure, size: MeshSize, *, like: Bodies | None = None, energies: bool = True
 ) -> tuple[Flexibility, Fields]:
-    """Mesh, assemble and condense an instrument; ``shaft`` spares the section constants when they are known.
+    """Mesh, assemble and condense an instrument.
+
+    Parameters
+    ----------
+    structure, size : what to mesh, and how finely.
+    like : bodies with the same shaft, whose beam and section constants serve again.
+    energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
 
     Raises
     ------
@@ -145,37 +155,22 @@ def condense(
         If the block is not held, or the grounded system is singular.
     """
     _complete(structure)
-    body = assembly.bodies(structure, size, shaft=shaft)
-    pieces = assembly.stiffness_pieces(structure, body)
+    body = assembly.bodies(structure, size, like=like)
+    pieces = assembly.stiffness_pieces(structure, body, moduli=energies)
     rows = assembly.reading_rows(structure, body)
     q = assembly.link(structure, body)
     matrix = sp.csr_matrix(rows.matrix @ q)
     n = matrix.shape[0]
 
     reference = np.zeros(n)
-    area = np.concatenate([p.area for p in rows.points])
-    spring = structure.neck.section.young * area / REFERENCE_LENGTH
-    reference[rows.at["opening"]] = spring
-    reference[rows.at["slip"]] = spring
+    for between in ("opening", "slip"):
+        reference[rows.at[between]] = grounding(structure, rows.points)
     whole = assembly.whole_stiffness(body, pieces)
     grounded = sp.csc_matrix(q.T @ whole @ q + matrix.T @ sp.diags(reference) @ matrix)
     solve = _factored(grounded)
     response = solve(matrix.T.toarray())
     everywhere = q @ response
-    energy = {}
-    for name, piece in pieces.items():
-        local = everywhere[piece.first : piece.first + piece.matrix.shape[0]]
-        energy[name] = _symmetric(local.T @ (piece.matrix @ local))
-    zero = np.zeros_like(energy["block"])
-    budget = {
-        share: sum((energy[p] for p in names if p in energy), zero)
-        for share, names in assembly.BUDGET.items()
-    }
-    modulus = {
-        name: sum((factor * energy[p] for p, factor in terms), zero)
-        for name, terms in assembly.MODULUS.items()
-        if all(p in energy for p, _ in terms)
-    }
+    budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
     flexibility = Flexibility(
         matrix=_symmetric(matrix @ response),
         at=rows.at,
@@ -186,25 +181,39 @@ def condense(
         modulus=modulus,
         reactions=_reactions(structure, body, whole, everywhere),
     )
-    return flexibility, Fields(body, q, response, whole, matrix, solve)
+    return flexibility, Fields(structure, body, q, response, whole, matrix, solve)
 
 
-def with_bolts(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
-    """The flexibility of the same bodies with other bolts: only the bolts' rows are solved anew.
+def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Array], dict[str, Array]]:
+    """``budget`` and ``modulus`` from the displacements of all unknowns per unit row force."""
+    energy = {}
+    for name, piece in pieces.items():
+        touched = np.flatnonzero(np.diff(piece.matrix.indptr))
+        local = everywhere[piece.first : piece.first + piece.matrix.shape[0]]
+        energy[name] = _symmetric(local[touched].T @ (piece.matrix[touched] @ local))
+    zero = np.zeros_like(energy["block"])
+    budget = {
+        share: sum((energy[p] for p in names if p in energy), zero)
+        for share, names in assembly.BUDGET.items()
+    }
+    modulus = {
+        name: sum((factor * energy[p] for p, factor in terms), zero)
+        for name, terms in assembly.MODULUS.items()
+        if all(p in energy for p, _ in terms)
+    }
+    return budget, modulus
 
-    The energies of the parts are left out, since they hold the old bolts' rows.
-    """
-    at = flexibility.at["bolt"]
-    rows = assembly.bolt_rows(structure, fields.bodies)
-    free = sp.csr_matrix(rows @ fields.transformation)
-    response = fields.response.copy()
-    response[:, at] = fields.solve(free.T.toarray())
-    matrix = flexibility.matrix.copy()
-    matrix[at] = free @ response
-    matrix[:, at] = matrix[at].T
-    rigid = flexibility.rigid.copy()
-    rigid[at] = rows @ neck_rigid_modes(structure, fields.bodies)
-    return replace(flexibility, matrix=matrix, rigid=rigid, budget={}, modulus={})
+
+def stiffened(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:
+    """Flexibility when ``stiffness`` (k, k) acts on some rows as well: ``C - C (1 + K C)^-1 K C``."""
+    inner = np.linalg.solve(np.eye(len(rows)) + stiffness @ c[np.ix_(rows, rows)], stiffness @ c[rows])
+    return np.asarray(c - c[:, rows] @ inner)
+
+
+def grounding(structure: Structure, points: tuple[PadPoints, ...]) -> Array:
+    """Stiffness of the grounding springs at all interface points, for opening and slip alike, (points,)."""
+    area = np.concatenate([one.area for one in points])
+    return np.asarray(structure.neck.section.young * area / REFERENCE_LENGTH)
 
 
 def _complete(structure: Structure) -> None:
@@ -231,7 +240,9 @@ def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
         raise unsupported
 
     def solve(rows: Array) -> Array:
-        response = np.asarray(factor.solve(rows))
+        # a few columns at a time stay in the processor's cache: all at once take half as long again
+        blocks = np.array_split(rows, max(1, rows.shape[1] // COLUMNS), axis=1) if rows.ndim > 1 else [rows]
+        response = np.hstack([factor.solve(block) for block in blocks])
         if not np.all(np.isfinite(response)):
             raise unsupported
         return response

@@ -1,50 +1,77 @@
 """Orthotropic plate in its own plane with varying thickness: stiffness matrices and point functionals
 (docs/theory.md, section 4).
 
-Displacements are stored as two scalar fields, all x components first. Shape functions and quadrature are
-scikit-fem's; the cells' matrices are formed in one product over all of them, since calling a form for each
-pair of shape functions takes ten times as long (a test compares both).
+Displacements are stored as two scalar fields, all x components first. Shape functions, quadrature and the
+numbering of unknowns are scikit-fem's; the cells' matrices are formed in one product over all of them, since
+calling a form for each pair of shape functions takes ten times as long (a test compares both).
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, fields
+from functools import cache, cached_property
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import Basis, ElementQuad2, MeshQuad
+from skfem.assembly import Dofs
+from skfem.quadrature import get_quadrature
 
+from fem import cell
 from fem.errors import ModelError
 from fem.outline import Array
+
+_ELEMENT = ElementQuad2()
+_ORDER = 4
+"""Degree that the quadrature integrates exactly."""
 
 Thickness = Callable[[Array, Array], Array]
 
 
 @dataclass(frozen=True)
 class Plate:
-    """A meshed body and its scalar basis; displacement vectors are (u_x at all nodes, u_z at all nodes),
+    """A meshed body with nine-node cells; displacement vectors are (u_x at all nodes, u_z at all nodes),
     length ``2 * size``.
+
+    Attributes
+    ----------
+    mesh : the cells.
+    unknowns : (9, cells) numbers of the scalar unknowns.
+    nodes : (2, size) positions of the scalar unknowns [m].
     """
 
     mesh: MeshQuad
-    basis: Basis
-    finder: Callable[..., NDArray[np.int64]]
+    unknowns: NDArray[np.int64]
+    nodes: Array
 
     @property
     def size(self) -> int:
         """Number of scalar unknowns."""
-        return int(self.basis.N)
+        return self.nodes.shape[1]
 
     @property
-    def nodes(self) -> Array:
-        """Positions of the scalar unknowns, shape (2, size) [m]."""
-        return self.basis.doflocs
+    def corners(self) -> Array:
+        """Corners of all cells, (2, 4, cells) [m]."""
+        return np.asarray(self.mesh.p[:, self.mesh.t])
+
+    @cached_property
+    def basis(self) -> Basis:
+        """The scalar basis, for forms of one's own."""
+        return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
+
+    @cached_property
+    def strains(self) -> "Strains":
+        """Strains of all cells."""
+        return _strains(self)
 
 
 def plate(mesh: MeshQuad) -> Plate:
     """Plate on a quadrilateral mesh with quadratic (nine-node) displacements."""
-    return Plate(mesh, Basis(mesh, ElementQuad2(), intorder=4), mesh.element_finder())
+    dofs = Dofs(mesh, _ELEMENT)
+    unknowns = np.asarray(dofs.element_dofs)
+    nodes = np.empty((2, int(dofs.N)))
+    nodes[:, unknowns] = cell.position(mesh.p[:, mesh.t][:, :, None], _ELEMENT.doflocs.T[:, :, None])
+    return Plate(mesh, unknowns, nodes)
 
 
 @dataclass(frozen=True)
@@ -66,21 +93,19 @@ class Strains:
     z: Array
 
 
-def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
-    """Strains of some cells (all when None), from the basis' shape functions.
+@cache
+def _reference() -> tuple[Array, Array, Array]:
+    """Gauss points (2, points) and weights (points,) of the unit cell, and slopes (2, points, 9) there."""
+    at, weight = get_quadrature(_ELEMENT, _ORDER)
+    slopes = [_ELEMENT.lbasis(at, i)[1] for i in range(9)]
+    return at, weight, np.stack(slopes, axis=-1)
 
-    Raises
-    ------
-    ModelError
-        If the list of cells is empty.
-    """
-    if cells is None:
-        cells = np.arange(body.mesh.t.shape[1])
-    if len(cells) == 0:
-        raise ModelError("A part of the plate has no cells. Check the lengths of heel, tongue and block.")
-    basis = body.basis
-    d_x = np.stack([field[0].grad[0][cells] for field in basis.basis], axis=-1)
-    d_z = np.stack([field[0].grad[1][cells] for field in basis.basis], axis=-1)
+
+def _strains(body: Plate) -> Strains:
+    at, weight, slope = _reference()
+    corners, local = body.corners[..., None], at[:, None, :]
+    turned, swept = cell.inverse(cell.stretch(corners, local))
+    d_x, d_z = (turned[..., None] * slope[:, None, None]).sum(axis=0)
     nothing = np.zeros_like(d_x)
     rows = np.stack(
         [
@@ -90,9 +115,25 @@ def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
         ],
         axis=-2,
     )
-    scalar = basis.dofs.element_dofs[:, cells].T
-    x, z = (np.asarray(c)[cells] for c in basis.global_coordinates())
-    return Strains(np.concatenate([scalar, scalar + body.size], axis=1), rows, basis.dx[cells], x, z)
+    x, z = cell.position(corners, local)
+    unknowns = np.concatenate([body.unknowns, body.unknowns + body.size]).T
+    return Strains(unknowns, rows, np.abs(swept) * weight, x, z)
+
+
+def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
+    """Strains of some cells (all when None), from the element's shape functions.
+
+    Raises
+    ------
+    ModelError
+        If the list of cells is empty.
+    """
+    every = body.strains
+    if cells is None:
+        return every
+    if len(cells) == 0:
+        raise ModelError("A part of the plate has no cells. Check the lengths of heel, tongue and block.")
+    return Strains(*(getattr(every, field.name)[cells] for field in fields(every)))
 
 
 def stiffness(
@@ -128,11 +169,11 @@ def stiffness(
     flat = at.rows.reshape(count, 3 * points, -1)
     each = np.broadcast_to(moduli, (count, 3, 3))[:, None]
     stress = (weight[..., None, None] * (each @ at.rows)).reshape(count, 3 * points, -1)
-    cell = flat.transpose(0, 2, 1) @ stress
+    of_cells = flat.transpose(0, 2, 1) @ stress
     own = at.unknowns
     row = np.repeat(own, own.shape[1], axis=1).ravel()
     column = np.tile(own, (1, own.shape[1])).ravel()
-    return sp.csr_matrix((cell.ravel(), (row, column)), shape=(2 * body.size, 2 * body.size))
+    return sp.csr_matrix((of_cells.ravel(), (row, column)), shape=(2 * body.size, 2 * body.size))
 
 
 class PointRows:
@@ -145,35 +186,40 @@ class PointRows:
 
     @cached_property
     def _shapes(self) -> list[tuple[Array, Array]]:
-        element = self._body.basis.elem
-        return [element.lbasis(self._local, i) for i in range(self._body.basis.Nbfun)]
+        return [_ELEMENT.lbasis(self._local, i) for i in range(9)]
 
     @cached_property
     def value(self) -> sp.csr_matrix:
         """Rows of the value."""
-        return self._matrix(np.stack([phi[:, 0] for phi, _ in self._shapes]))
+        return self._matrix(np.stack([phi for phi, _ in self._shapes]))
+
+    def sum_of(self, weights: Array) -> Array:
+        """Row of the sum of all values with weights (points,), shape (size,)."""
+        each = np.stack([phi for phi, _ in self._shapes]) * weights
+        unknowns = self._body.unknowns[:, self._cells]
+        return np.bincount(unknowns.ravel(), weights=each.ravel(), minlength=self._body.size).astype(float)
 
     @cached_property
     def _slopes(self) -> Array:
-        inverse = self._body.basis.mapping.invDF(self._local, self._cells)
-        along = [np.einsum("ijkl,ikl->jkl", inverse, gradient)[:, :, 0] for _, gradient in self._shapes]
-        return np.stack(along)
+        turned, _ = cell.inverse(cell.stretch(self._body.corners[..., self._cells], self._local))
+        return np.stack([(turned * slope[:, None]).sum(axis=0) for _, slope in self._shapes], axis=1)
 
     @cached_property
     def d_x(self) -> sp.csr_matrix:
         """Rows of the slope along x."""
-        return self._matrix(self._slopes[:, 0])
+        return self._matrix(self._slopes[0])
 
     @cached_property
     def d_z(self) -> sp.csr_matrix:
         """Rows of the slope along z."""
-        return self._matrix(self._slopes[:, 1])
+        return self._matrix(self._slopes[1])
 
     def _matrix(self, entries: Array) -> sp.csr_matrix:
-        points = len(self._cells)
-        unknowns = self._body.basis.dofs.element_dofs[:, self._cells].ravel()
-        where = (np.tile(np.arange(points), len(entries)), unknowns)
-        return sp.csr_matrix((entries.ravel(), where), shape=(points, self._body.size))
+        count = len(self._cells)
+        # nine entries in each row: no conversion is needed
+        unknowns = self._body.unknowns[:, self._cells].T.ravel()
+        where = (unknowns, 9 * np.arange(count + 1))
+        return sp.csr_matrix((entries.T.ravel(), *where), shape=(count, self._body.size))
 
 
 def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None = None) -> PointRows:
@@ -191,16 +237,8 @@ def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None
     ModelError
         If a point is outside the body.
     """
-    probe = np.array(points, dtype=float)
-    if inside is not None:
-        probe = probe + 1e-9 * np.asarray(inside)[:, None]
-    try:
-        cells = body.finder(*probe)
-    except ValueError as outside:
-        raise ModelError(
-            f"A point between x = {1e3 * points[0].min():.1f} and {1e3 * points[0].max():.1f} mm "
-            "is outside the body. "
-            "Check that pads, bolts and rod lie within neck and block."
-        ) from outside
-    local = body.basis.mapping.invF(np.asarray(points, dtype=float)[:, :, None], tind=cells)
-    return PointRows(body, local, cells)
+    points = np.asarray(points, dtype=float)
+    corners = body.corners
+    probe = points if inside is None else points + 1e-9 * np.asarray(inside)[:, None]
+    cells = cell.holding(corners, probe)
+    return PointRows(body, cell.local_of(corners[..., cells], points), cells)

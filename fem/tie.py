@@ -96,14 +96,11 @@ def transformation(
     z_tie = neck.nodes[1][on_tie]
     end_u, end_w, end_t = (line.at(name, tie) for name in ("u", "w", "t"))
     z_points, share = weights
-    mean = (
-        sp.csr_matrix(share)
-        @ point_rows(neck, np.stack([np.full_like(z_points, tie), z_points]), inside=(1.0, 0.0)).value
-    )
+    points = np.stack([np.full_like(z_points, tie), z_points])
+    mean = sp.coo_matrix(point_rows(neck, points, inside=(1.0, 0.0)).sum_of(share)[None])
     block_first = offset + 2 * neck.size
     slaves = np.concatenate([[end_w], offset + on_tie, block_first + held, block_first + block.size + held])
     free = np.setdiff1d(np.arange(total), slaves)
-    mean = mean.tocoo()
     row = np.concatenate([free, offset + on_tie, offset + on_tie, np.full_like(mean.col, end_w)])
     column = np.concatenate(
         [free, np.full_like(on_tie, end_u), np.full_like(on_tie, end_t), offset + neck.size + mean.col]

@@ -41,10 +41,10 @@ class Level:
 def levels(case: Case, count: int) -> tuple[Level, ...]:
     """Offset and heel stretch of a case on ``count`` meshes, each with cells half as large as the last."""
     structure, upper, found = structure_of(case), aimed_upper(case), []
-    shaft = None
+    bodies = None
     for times in range(count):
-        flexibility, fields = condense(structure, COARSEST.refined(times), shaft=shaft)
-        shaft = fields.bodies.shaft
+        flexibility, fields = condense(structure, COARSEST.refined(times), like=bodies)
+        bodies = fields.bodies
         question = question_of(case, flexibility, structure)
         solved = find_offset(question, upper=upper)
         stretch = question.kink(solved.pair.strung) - question.kink(solved.pair.bolted)

@@ -22,7 +22,7 @@ COUPLING = Misled(
 )
 HALF_SHEAR_STRAIN = Edited(
     "shear strain without du_z/dx",
-    "fem.plate:strains",
+    "fem.plate:_strains",
     "np.concatenate([d_z, d_x], axis=-1)",
     "np.concatenate([d_z, 0 * d_x], axis=-1)",
 )

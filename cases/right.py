@@ -65,6 +65,11 @@ def _levers(case: Case, on: Bench) -> _Levers:
     return _Levers(near * (1.0 - joint / strings.saddle), last - joint, reading)
 
 
+def action_by_upper(levers: _Levers, outcome: Outcome) -> Array:
+    """Change of the action by the upper shim's angle, (k,) [m/rad]: with the lower's it is a rigid turn."""
+    return levers.action - outcome.action_by_lower
+
+
 def gap_target(on: Bench) -> float:
     """Tongue gap that counts as straight: the target itself, or the target kink over the tongue [m]."""
     question = on.question
@@ -111,7 +116,7 @@ def rates(
     upper, lower = _chosen(on, aims, draws, outcome, need, stock=stock, levers=levers)
     stiff = judge.rate(
         "neck stiffness measured",
-        action + lower * outcome.action_by_lower + upper * (levers.action - outcome.action_by_lower),
+        action + lower * outcome.action_by_lower + upper * action_by_upper(levers, outcome),
         gap + (lower - upper) * outcome.gap_by_lower,
         draws,
         good,

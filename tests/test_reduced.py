@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 
 from cases import load
+from cases.draws import draw
 from cases.mechanics import FINE
+from cases.right import Aims, _levers, _same, action_by_upper, gap_target, rates
 from cases.varied import VariedCase
-from fem.batch import Bench, Necks, bench
+from fem.batch import Bench, Necks, bench, taken
 from fem.batch_offset import outcomes
 from fem.batch_start import start_of
 from fem.errors import OutsideBoxError
@@ -274,6 +276,50 @@ def test_a_body_that_gives_and_a_slack_rod_in_the_batch():
     assert found.settled.all()
     assert found.rod[0] == 0.0
     assert np.degrees(found.offset[0]) == pytest.approx(np.degrees(at.offset), abs=1e-5)
+
+
+@pytest.mark.parametrize("target", ["target_gap", "target_saddle"])
+def test_the_batch_meets_a_tongue_gap_or_a_saddle_height(target: str):
+    question, offset, _ = base()
+    wanted = {"target_gap": 1e-4, "target_saddle": offset.pair.strung.saddle_height + 5e-4}[target]
+    aimed = replace(question, **{target: wanted})
+    at = find_offset(aimed, upper=0.0, start=offset.pair)
+    assert abs(at.offset - offset.offset) > np.radians(0.01)
+    same_as_alone(bench(reduced(), aimed), at.pair, drawn(2))
+
+
+def test_action_by_the_upper_shim_is_a_rigid_turn_less_the_lower_s():
+    """To 5 %: the lever takes the joint for the centre, the shims turn the neck about their own middles."""
+    _, offset, on = base()
+    necks, saddle, start = drawn(3), offset.pair.strung.saddle_height, start_of(base()[2], offset.pair)
+    here = outcomes(on, necks, saddle=saddle, start=start, offset=False)
+    step = np.radians(2e-4)
+    moved = replace(necks, angles=necks.angles + np.array([step, 0.0]))
+    there = outcomes(on, moved, saddle=saddle, start=start, offset=False)
+    slope = (there.action - here.action) / step
+    assert slope == pytest.approx(action_by_upper(_levers(load(CASE), on), here), rel=0.05)
+
+
+def test_another_pair_has_its_saddle_cut_to_suit():
+    """Sixteen times the case's own neck on a shim two steps of the stock too low: the pair nearest the median
+    neck is another, and the action on it is as wanted to 0.01 mm.
+    """
+    question, offset, on = base()
+    case = load(CASE).with_values({"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 0.2})
+    stock = np.radians(case.stock.angles_deg())
+    nearest = int(np.argmin(np.abs(stock - offset.offset)))
+    lower, step = stock[nearest - 2], stock[nearest] - stock[nearest - 1]
+    at = pair(question, question.angles(float(lower), held=0.0), start=offset.pair)
+    saddle, start = at.strung.saddle_height, start_of(on, at)
+    action = string_height(question, at.strung, question.wanted.height_x)
+    aims = Aims(0.0, float(lower), saddle, action, start, at.angles)
+    one = outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=saddle, start=start)
+    draws, all_alike = draw(case, 16, seed=1), taken(one, np.zeros(16, dtype=np.int64))
+    found = rates(case, on, aims, draws, all_alike, some=draws, bolts=all_alike)
+    assert {one.name: one.truth for one in found}["pair nearest the median neck"] == 1.0
+    need = -(one.gap[0] - gap_target(on)) / one.gap_by_lower[0]
+    assert need > step
+    assert need * one.action_by_lower[0] > 2e-5
 
 
 def test_a_board_planed_to_a_shape_of_its_own_is_read_with_it():

@@ -8,6 +8,7 @@ from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.aim import aimed, deviation
+from cases.bench.readings import Squares
 from cases.bench.response import Bench, bench_of
 from cases.bench.swap import BEGIN, Measured, of_relief, swap
 from cases.cli import app
@@ -105,6 +106,31 @@ def test_relief_is_the_rods_part_and_needs_no_swap():
     assert found.steps[0].startswith(BEGIN)
 
 
+@pytest.mark.parametrize("told", [True, False])
+def test_what_the_squares_showed_stays_in_the_lower_shim(told: bool):
+    """Fitted for faces out of square, a guitar keeps its pair; a wrong pair leads to that one."""
+    squares = Squares(pocket=0.07, heel=0.05)
+    filled = squares.correction_deg(bench().geometry)
+    best = aimed(bench(), [READING], squares=squares).pair
+    assert best.lower_deg > right_pair()[1] + 0.03
+    for off in (0.0, 0.16):
+        here = measured_on(best.upper_deg + off, best.lower_deg - filled)
+        measured = replace(here, squares=squares, tongue_gap=here.tongue_gap if told else None)
+        found = swap(bench(), best.upper_deg + off, best.lower_deg, measured)
+        assert found.parts.total == pytest.approx(0.0, abs=1e-9)
+        assert (found.new.upper_deg, found.new.lower_deg) == (best.upper_deg, best.lower_deg)
+        assert found.explanations == ()
+        if told:
+            assert found.parts.joint == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_wrong_shim_on_faces_out_of_square_is_still_named():
+    squares = Squares(pocket=0.07, heel=0.05)
+    inside = measured_on(0.2, -0.2 - squares.correction_deg(bench().geometry))
+    found = swap(bench(), 0.2, 0.2, replace(inside, squares=squares))
+    assert max(found.explanations, key=lambda one: one.chance).words.startswith("the lower shim sits")
+
+
 def test_a_saddle_cut_down_is_the_saddles_part():
     plain, share = measured_on(*right_pair()), bench().geometry.share
     lower = replace(
@@ -175,6 +201,10 @@ def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
     assert done.exit_code == 0, done.output
     assert "KEEP THE PAIR" in done.output
     assert "No reading" not in done.output
+    squares = ["--pocket-square", "0.06mm", "--heel-square", "0.06mm"]
+    runner.invoke(app, ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "A8", *squares, *log])
+    done = runner.invoke(app, ["swap", "fourteen-mahogany", "--serial", "A8", *actions, *log])
+    assert "KEEP THE PAIR" in done.output, done.output
     alone = runner.invoke(app, ["swap", "fourteen-mahogany", *actions])
     assert isinstance(alone.exception, InputError)
     assert "--upper and --lower" in str(alone.exception)

@@ -132,7 +132,7 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
         for one in fit.measurements
         if one.kind == "reading"
     ]
-    squares = Squares(_last(fit, "pocket_square", "bare"), _last(fit, "heel_square", "bare"))
+    squares = squares_of(fit)
     at = bench.strung(fit.upper_deg, fit.lower_deg - squares.correction_deg(geometry))
     residuals, errors = np.full(3, np.nan), np.zeros(3)
     off = [
@@ -168,6 +168,11 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
         reading_mm=case.tolerance.reading_mm / np.sqrt(len(heights)),
         square_deg=squares.error_deg(geometry, case.tolerance),
     )
+
+
+def squares_of(fit: Fit) -> Squares:
+    """Gaps that the two squares showed when the guitar was fitted."""
+    return Squares(_last(fit, "pocket_square", "bare"), _last(fit, "heel_square", "bare"))
 
 
 def _latest(fit: Fit, kind: str, state: str) -> Measurement | None:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.aim import PairAim, body_included, pair_aim, stock_choice, wanted_angles
-from cases.bench.readings import FEELER_MM, NO_SQUARES, UNTOLD, Conditions
+from cases.bench.readings import FEELER_MM, NO_SQUARES, UNTOLD, Conditions, Squares
 from cases.bench.response import Bench, covariance_of
 from fem.neck import pair
 from fem.reading import string_height
@@ -32,7 +32,8 @@ FIRST_MEANT_MM = 0.02
 class Measured:
     """What was measured at pitch; None where it was not [mm].
 
-    ``saddle`` is its height over the bridge; ``reading`` that of the bare pocket at the time of fitting.
+    ``saddle`` is its height over the bridge; ``reading`` and ``squares`` are those of the bare pocket and
+    heel at the time of fitting.
     """
 
     action_bass: float
@@ -41,6 +42,7 @@ class Measured:
     tongue_gap: float | None = None
     saddle: float | None = None
     reading: float | None = None
+    squares: Squares = NO_SQUARES
 
 
 @dataclass(frozen=True)
@@ -107,22 +109,25 @@ def swap(
     """
     _check(bench, upper_deg, lower_deg, measured)
     case, geometry = bench.case, bench.geometry
-    at = bench.strung(upper_deg, lower_deg)
+    # room that the squares showed takes up part of the lower shim
+    filled = measured.squares.correction_deg(geometry)
+    at = bench.strung(upper_deg, lower_deg - filled)
     setup = case.setup
     mean = 0.5 * (measured.action_bass + measured.action_treble)
     wanted = 0.5 * (setup.action_bass_mm + setup.action_treble_mm)
     expected = wanted
     if measured.reading is not None:
         expected += geometry.action_of(geometry.saddle_top - measured.reading - at.saddle_mm)
-    parts, turn = _split(bench, (upper_deg, lower_deg), measured, total=mean - expected)
+    parts, turn = _split(bench, (upper_deg, lower_deg - filled), measured, total=mean - expected)
     keeps_saddle = measured.saddle is None or geometry.lowest <= measured.saddle <= geometry.highest
     to_mend = mean - wanted - parts.rod - (0.0 if keeps_saddle else parts.saddle)
     # a joint that has turned acts like a lower shim of another angle, in the old pair and in the new one
-    acting = bench.strung(upper_deg, lower_deg - turn)
+    correction = filled + turn
+    acting = bench.strung(upper_deg, lower_deg - correction)
     virtual = geometry.saddle_top - acting.saddle_mm - to_mend / geometry.share
     aim_at = wanted_angles(bench, virtual)
-    best, _ = stock_choice(bench, virtual, wanted=aim_at, correction=turn)
-    new = pair_aim(bench, virtual, best, correction=turn)
+    best, _ = stock_choice(bench, virtual, wanted=aim_at, correction=correction)
+    new = pair_aim(bench, virtual, best, correction=correction)
     twist = (measured.action_bass - measured.action_treble) - (setup.action_bass_mm - setup.action_treble_mm)
     found = Swap(
         old=(upper_deg, lower_deg),
@@ -132,7 +137,9 @@ def swap(
         explanations=tuple(_explanations(bench, (upper_deg, lower_deg), measured, parts)),
         twist_mm=twist,
         steps=(),
-        warnings=tuple(_warnings(bench, measured, parts, (aim_at[0], aim_at[1] + turn), twist, conditions)),
+        warnings=tuple(
+            _warnings(bench, measured, parts, (aim_at[0], aim_at[1] + correction), twist, conditions)
+        ),
     )
     return replace(found, steps=tuple(_steps(bench, found, keeps_saddle=keeps_saddle)))
 
@@ -162,7 +169,9 @@ def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: Measured)
 def _split(
     bench: Bench, pair_deg: tuple[float, float], measured: Measured, *, total: float
 ) -> tuple[Parts, float]:
-    """Parts of the deviation, and the turn of the joint as degrees of lower shim, taken off."""
+    """Parts of the deviation of a pair as it acts, and the turn of the joint as degrees of lower shim, taken
+    off.
+    """
     geometry, case = bench.geometry, bench.case
     rod, gap_of_rod = of_relief(bench, pair_deg, measured.relief)
     saddle = 0.0
@@ -217,7 +226,9 @@ def _explanations(
     from scipy.stats import chi2
 
     geometry, tolerance = bench.geometry, bench.case.tolerance
-    here = bench.strung(*pair_deg)
+    filled = measured.squares.correction_deg(geometry)
+    acting = (pair_deg[0], pair_deg[1] - filled)
+    here = bench.strung(*acting)
     effects = bench.effects(*bench.reference_deg)
     scatter = covariance_of(
         bench,
@@ -225,12 +236,12 @@ def _explanations(
         effects,
         prior=bench.prior(effects),
         reading_mm=tolerance.reading_mm,
-        lower_deg=float(np.hypot(NO_SQUARES.error_deg(geometry, tolerance), tolerance.shim_deg)),
+        lower_deg=float(np.hypot(measured.squares.error_deg(geometry, tolerance), tolerance.shim_deg)),
         upper_deg=tolerance.shim_deg,
     )[:2, :2]
     rows = np.diag([-geometry.share, radians(1.0) * geometry.tongue_lever])
     covariance = rows @ scatter @ rows.T + np.diag([0.5 * ACTION_MM**2, FEELER_MM**2])
-    _, gap_of_rod = of_relief(bench, pair_deg, measured.relief)
+    _, gap_of_rod = of_relief(bench, acting, measured.relief)
     off = np.array([parts.total - parts.rod - parts.saddle, 0.0])
     kinds = [0]
     if measured.tongue_gap is not None:
@@ -243,7 +254,7 @@ def _explanations(
 
     as_entered = distance(off)
     for words, angles in _hypotheses(*pair_deg):
-        there = bench.strung(*angles)
+        there = bench.strung(angles[0], angles[1] - filled)
         change = np.array(
             [geometry.action_of(here.saddle_mm - there.saddle_mm), there.tongue_gap_mm - here.tongue_gap_mm]
         )

@@ -58,7 +58,8 @@ def swap(
 ) -> None:
     """Say what moved on a strung guitar and which pair to swap to, in one step."""
     from cases.bench.bench_text import swap_text
-    from cases.bench.readings import Conditions
+    from cases.bench.calibrate import squares_of
+    from cases.bench.readings import NO_SQUARES, Conditions
     from cases.bench.response import bench_of
     from cases.bench.swap import Measured
     from cases.bench.swap import swap as swapped
@@ -85,6 +86,7 @@ def swap(
         tongue_gap=_length(tongue_gap, "--tongue-gap"),
         saddle=_length(saddle, "--saddle"),
         reading=known if known is not None or fit is None else _logged_reading(fit, on.geometry),
+        squares=NO_SQUARES if fit is None else squares_of(fit),
     )
     found = swapped(on, angles[0], angles[1], measured, conditions=Conditions(rh, hours))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")

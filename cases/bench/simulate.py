@@ -55,13 +55,14 @@ class Setting:
 @dataclass(frozen=True)
 class Tally:
     """One workshop, one way of working, guitar by guitar: right or not, chance claimed (nan without the
-    tool), action error at pitch [mm], and measured minus predicted action [mm].
+    tool), errors of action and tongue gap at pitch [mm], and measured minus predicted action [mm].
     """
 
     way: Way
     right: NDArray[np.bool_]
     claimed: Array
     action_mm: Array
+    gap_mm: Array
     residual_mm: Array
 
     def rate(self, first: int) -> float:
@@ -95,7 +96,7 @@ def workshop(at: Setting, way: Way, *, seed: int, guitars: int | None = None) ->
     readings = truth.pocket + settings.reading_mm * noise[:, 0]
     bench = _Bench(at, truth, way, readings, noise)
     right = np.zeros(count, dtype=bool)
-    claimed, action, residual = np.full((3, count), np.nan)
+    claimed, action, gap, residual = np.full((4, count), np.nan)
     for number in range(count):
         if way.startswith("log") and number and number % settings.recalibrated_every == 0:
             bench.recalibrate(number)
@@ -103,10 +104,10 @@ def workshop(at: Setting, way: Way, *, seed: int, guitars: int | None = None) ->
         off = bench.fit(number, pair)
         right[number] = abs(off[0]) <= quick.case.tolerance.action_mm
         right[number] &= abs(off[1]) <= quick.case.tolerance.tongue_gap_mm
-        action[number] = off[0]
+        action[number], gap[number] = off
         measured = off[0] + settings.action_mm / np.sqrt(2.0) * noise[number, 1]
         residual[number] = measured - predicted
-    return Tally(way, right, claimed, action, residual)
+    return Tally(way, right, claimed, action, gap, residual)
 
 
 class _Bench:
@@ -223,7 +224,11 @@ class _Bench:
 
 @dataclass(frozen=True)
 class Rates:
-    """First-time-right and the tool's claim of one way over many workshops: median and worst."""
+    """First-time-right and the tool's claim of one way over many workshops: median and worst.
+
+    ``kinds`` are the medians of even and odd seeds (truth of the model's kind, body and creep); ``by_gap``
+    the share of the guitars not right whose tongue gap was out.
+    """
 
     way: Way
     median: float
@@ -232,6 +237,8 @@ class Rates:
     apart: float
     """Mean claim less mean rate, over all workshops."""
     apart_worst: float
+    kinds: tuple[float, float]
+    by_gap: float
 
 
 def rates(at: Setting, way: Way, *, seeds: Sequence[int]) -> Rates:
@@ -241,6 +248,9 @@ def rates(at: Setting, way: Way, *, seeds: Sequence[int]) -> Rates:
     right = np.array([one.rate(first) for one in tallies])
     claimed = np.array([one.claim(first) for one in tallies])
     gaps = claimed - right
+    even, odd = (right[[seed % 2 == kind for seed in seeds]] for kind in (0, 1))
+    limit = at.quick.case.tolerance.tongue_gap_mm
+    wrong = np.concatenate([np.abs(one.gap_mm[first:])[~one.right[first:]] for one in tallies])
     return Rates(
         way=way,
         median=float(np.median(right)),
@@ -248,6 +258,8 @@ def rates(at: Setting, way: Way, *, seeds: Sequence[int]) -> Rates:
         claimed=float(claimed.mean()),
         apart=float(gaps.mean()),
         apart_worst=float(gaps[np.argmax(np.abs(gaps))]) if way != "fixed" else float("nan"),
+        kinds=(float(np.median(even)), float(np.median(odd))),
+        by_gap=float(np.mean(wrong > limit)),
     )
 
 

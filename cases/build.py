@@ -3,6 +3,7 @@ else.
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import radians
 
 import numpy as np
@@ -47,6 +48,8 @@ def wood_of(table: Neck | Fretboard | BlockTable) -> Wood:
     return cut.with_measured(e_l=e_l, density=density)
 
 
+# an answer builds some thirty neighbours of its case, and most of them are cut from the same woods
+@lru_cache(maxsize=16)
 def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
     """Moduli of a wood in the side view and in the cross-section, by its ring angle and runout [rad]."""
 

@@ -92,20 +92,18 @@ class Values:
         """Value at a path, None where there is none; of items named alike the last one's."""
         if path in self._bad:
             return None
-        table, *rest = path.split(".")
+        table, _, rest = path.partition(".")
         value = self._content.get(table)
-        if isinstance(value, Mapping):
-            return value.get(".".join(rest))
+        if isinstance(value, dict):
+            return value.get(rest)
         if table in LISTS and isinstance(value, list | tuple):
-            label, key = ".".join(rest[:-1]), rest[-1] if rest else ""
-            held = [
+            label, _, key = rest.rpartition(".")
+            found = [
                 entry[key]
                 for position, entry in enumerate(value, start=1)
-                if isinstance(entry, Mapping)
-                and key in entry
-                and item_label(entry, position=position) == label
+                if isinstance(entry, dict) and key in entry and item_label(entry, position=position) == label
             ]
-            return held[-1] if held else None
+            return found[-1] if found else None
         return None if rest else value
 
     def given(self, path: str) -> bool:

@@ -10,6 +10,9 @@ from fem.mesh import Block
 from fem.outline import Array, Outline
 from fem.plate import Plate, point_rows
 
+ACROSS, DOWN = np.polynomial.legendre.leggauss(6), np.polynomial.legendre.leggauss(3)
+"""Gauss points and weights across washer and insert, and along the insert."""
+
 
 @dataclass(frozen=True)
 class Bolt:
@@ -67,10 +70,10 @@ def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shap
     Columns: neck x, neck z, block x, block z. The washer's chord at each height weighs its points, so that
     the mean is one over the disc's area; the insert is a cylinder seen from the side.
     """
-    nodes, weights = np.polynomial.legendre.leggauss(6)
+    nodes, weights = ACROSS
     across = 0.5 * bolt.washer_diameter * nodes
     chord = weights * np.sqrt(1.0 - nodes**2)
-    depth_nodes, depth_weights = np.polynomial.legendre.leggauss(3)
+    depth_nodes, depth_weights = DOWN
     depth = 0.5 * bolt.insert_length * (1.0 + depth_nodes)
     radial = 0.5 * bolt.insert_diameter * nodes
     d, r = np.meshgrid(depth, radial, indexing="ij")

@@ -51,8 +51,9 @@ def local_of(corners: Array, points: Array) -> Array:
     return local
 
 
-def holding(corners: Array, points: Array) -> NDArray[np.int64]:
-    """Number of the cell that holds each point (2, n) [m], of cells with corners (2, 4, cells); (n,).
+def holding(corners: Array, points: Array) -> tuple[NDArray[np.int64], Array]:
+    """Number of the cell that holds each point (2, n) [m], of cells with corners (2, 4, cells), and its local
+    coordinates there; (n,) and (2, n).
 
     Raises
     ------
@@ -68,7 +69,7 @@ def holding(corners: Array, points: Array) -> NDArray[np.int64]:
     local = local_of(corners[:, :, cell], points[:, point])
     depth = np.minimum(local, 1.0 - local).min(axis=0)
     order = np.lexsort((depth, point))
-    point, cell, depth = point[order], cell[order], depth[order]
+    point, cell, depth, local = point[order], cell[order], depth[order], local[:, order]
     deepest = np.flatnonzero(np.append(point[1:] != point[:-1], True)) if len(point) else order
     if len(deepest) < points.shape[1] or np.any(depth[deepest] < -_BESIDE):
         raise ModelError(
@@ -76,4 +77,4 @@ def holding(corners: Array, points: Array) -> NDArray[np.int64]:
             "is outside the body. "
             "Check that pads, bolts and rod lie within neck and block."
         )
-    return np.asarray(cell[deepest])
+    return cell[deepest], local[:, deepest]

@@ -5,6 +5,7 @@ The layer law is piecewise linear, so the search ends exactly as soon as the con
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +61,16 @@ class Problem:
     bolt_stiffness: Array
     cap: Array | None = None
 
+    @cached_property
+    def active(self) -> NDArray[np.int64]:
+        """Rows that forces of the joint act on: openings, slips, bolts."""
+        return np.concatenate([self.opening, self.slip, self.bolt])
+
+    @cached_property
+    def by_active(self) -> Array:
+        """Movement of all rows per force on the active ones, (n, active)."""
+        return self.c[:, self.active]
+
     def evaluate(self, moves: Array, settings: Array) -> tuple[Array, Array, Traction]:
         """Movement that the forces at ``moves`` produce, those forces (opening, slip, bolt) and the
         contact.
@@ -70,8 +81,7 @@ class Problem:
         force = np.concatenate(
             [contact.push + self.reference * opening, self.reference * slip - contact.drag, -bolt]
         )
-        active = np.concatenate([self.opening, self.slip, self.bolt])
-        return self.base + self.columns @ settings + self.c[:, active] @ force, force, contact
+        return self.base + self.columns @ settings + self.by_active @ force, force, contact
 
 
 @dataclass(frozen=True)
@@ -85,28 +95,28 @@ class Solution:
     steps: int
 
 
-def force_slope(problem: Problem, contact: Traction) -> Array:
-    """Derivative of the active forces by the active movements, (active, active) [N/m]."""
-    n, bolts = len(problem.opening), len(problem.bolt)
-    slope = np.zeros((2 * n + bolts, 2 * n + bolts))
-    i = np.arange(n)
-    slope[i, i] = contact.push_by_opening + problem.reference
-    slope[n + i, n + i] = problem.reference - contact.drag_by_slip
-    slope[n + i, i] = -contact.drag_by_opening
-    j = 2 * n + np.arange(bolts)
-    slope[j, j] = -problem.bolt_stiffness
-    return slope
+def response_to(problem: Problem, contact: Traction) -> Array:
+    """Movement of all rows per movement of the active ones, by the forces that answer it, (n, active)."""
+    n = len(problem.opening)
+    by_opening, by_slip, by_bolt = np.split(problem.by_active, [n, 2 * n], axis=1)
+    return np.concatenate(
+        [
+            by_opening * (contact.push_by_opening + problem.reference) - by_slip * contact.drag_by_opening,
+            by_slip * (problem.reference - contact.drag_by_slip),
+            by_bolt * -problem.bolt_stiffness,
+        ],
+        axis=1,
+    )
 
 
 def _residual(problem: Problem, moves: Array, settings: Array) -> tuple[Array, Array, Array, Array, Traction]:
-    active = np.concatenate([problem.opening, problem.slip, problem.bolt])
     result, force, contact = problem.evaluate(moves, settings)
     k = len(problem.conditions)
     rows, off = np.zeros((k, len(result))), np.zeros(k)
     for i, condition in enumerate(problem.conditions):
         rows[i], constant = condition.at(result)
         off[i] = rows[i] @ result + constant + condition.by_setting @ settings - condition.value
-    return np.concatenate([moves[active] - result[active], off]), result, rows, force, contact
+    return np.concatenate([moves[problem.active] - result[problem.active], off]), result, rows, force, contact
 
 
 def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
@@ -147,7 +157,7 @@ def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float 
 
 def _newton(problem: Problem, moves: Array, settings: Array, tolerance: float) -> Solution:
     """The search itself, from one start."""
-    active = np.concatenate([problem.opening, problem.slip, problem.bolt])
+    active = problem.active
     k = len(problem.conditions)
     moves, settings = moves.copy(), settings.copy()
     residual, result, rows, force, contact = _residual(problem, moves, settings)
@@ -160,9 +170,7 @@ def _newton(problem: Problem, moves: Array, settings: Array, tolerance: float) -
                     "Tighten the bolts, or lower the string tension."
                 )
             return Solution(result, force, contact, settings, step)
-        response = np.concatenate(
-            [problem.c[:, active] @ force_slope(problem, contact), problem.columns], axis=1
-        )
+        response = np.concatenate([response_to(problem, contact), problem.columns], axis=1)
         jacobian = np.zeros((len(residual), len(residual)))
         jacobian[: len(active)] = -response[active]
         jacobian[: len(active), : len(active)] += np.eye(len(active))

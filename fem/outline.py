@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from fem.errors import MeshError
 
@@ -89,6 +88,9 @@ class Outline:
         x = np.asarray(x, dtype=float)
         shaft = self.shaft_depth(x)
         if self.heel_depths is not None:
+            # half of the time a command takes to start would go into this import: few heels are measured
+            from scipy.interpolate import PchipInterpolator
+
             at, deep = np.transpose(self.heel_depths)
             measured = PchipInterpolator(at, deep)(np.clip(x, at[0], at[-1]))
             return np.where(x > at[0] - 1e-9, measured, shaft)

@@ -239,6 +239,7 @@ def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None
     """
     points = np.asarray(points, dtype=float)
     corners = body.corners
-    probe = points if inside is None else points + 1e-9 * np.asarray(inside)[:, None]
-    cells = cell.holding(corners, probe)
-    return PointRows(body, cell.local_of(corners[..., cells], points), cells)
+    aside = np.zeros((2, 1)) if inside is None else 1e-9 * np.asarray(inside)[:, None]
+    cells, local = cell.holding(corners, points + aside)
+    turned, _ = cell.inverse(cell.stretch(corners[..., cells], local))
+    return PointRows(body, local - (turned * aside).sum(axis=1), cells)

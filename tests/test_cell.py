@@ -30,7 +30,9 @@ def test_stretch_is_the_slope_of_the_position() -> None:
 def test_each_point_is_in_its_own_cell_where_bounding_boxes_overlap() -> None:
     local = 0.05 + 0.9 * np.random.default_rng(2).random((2, 60))
     own = np.arange(60) % 2
-    assert np.array_equal(cell.holding(TWO, cell.position(TWO[:, :, own], local)), own)
+    cells, found = cell.holding(TWO, cell.position(TWO[:, :, own], local))
+    assert np.array_equal(cells, own)
+    assert found == pytest.approx(local, abs=1e-13)
 
 
 @pytest.mark.parametrize("point", [(-0.1, 0.5), (0.2, 1.3), (9.0, 9.0), (1.0, 0.1)])

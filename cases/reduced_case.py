@@ -30,9 +30,7 @@ from materials.errors import NeckpreloadError
 Array = NDArray[np.float64]
 
 DEGREE = 5
-DEGREE_WITH_BARS = 4
-"""With bars the neck's own modulus is a fifth ratio; a degree less keeps the build within its minute."""
-FORMAT = 5
+FORMAT = 6
 HELD_OUT = 30
 HELD_OUT_SEED = 20_240_611
 
@@ -86,12 +84,11 @@ def reduced_model(
     model = _read(path, varied)
     cached = model is not None
     if model is None:
-        degree = DEGREE_WITH_BARS if case.bars else DEGREE
         model = build(
             varied,
             box,
             size=FINE,
-            degree=degree,
+            degree=DEGREE,
             workers=workers,
             progress=lambda share: progress(0.7 * share),
         )

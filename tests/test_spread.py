@@ -14,8 +14,9 @@ import pytest
 from cases import cli, load, spread_run
 from cases.draws import box_of, deviations, draw, log_deviation
 from cases.mechanics import solve
+from cases.reduced_case import reduced_model
 from cases.right import _nearest
-from cases.spread import Spread, spread
+from cases.spread import Spread, _laid_out, spread
 from fem.neck import Question, find_offset
 from materials.errors import InputError
 
@@ -190,6 +191,15 @@ def test_rates_have_an_order_that_cannot_be_otherwise():
     assert narrow.rate("fixed pair").truth < 0.2
 
 
+def test_measured_bolts_leave_nothing_when_bolts_alone_scatter():
+    """Then every guitar whose bolts carry their stated tension is the case itself, within any tolerance."""
+    bolts = {f"bolts.{name}.torque_scatter": 0.6 for name in ("heel-top", "heel-low", "tongue")}
+    tolerance = {"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 1.0}
+    few = spread(load(CASE).with_values({**NOTHING, **bolts, **tolerance}), 32)
+    assert few.rate("bolt tension measured").truth == 1.0
+    assert few.rate("fixed pair").truth < 0.5
+
+
 def test_nearest_in_stock():
     stock = np.array([-0.1, 0.0, 0.1])
     assert _nearest(stock, np.array([-0.04, 0.06, 0.3])).tolist() == [0.0, 0.1, 0.1]
@@ -210,6 +220,18 @@ def test_necks_beyond_the_estimate_are_solved_in_full(monkeypatch: pytest.Monkey
     assert fast.table["residual_kink_deg"] == pytest.approx(whole.table["residual_kink_deg"], abs=0.002)
     assert fast.table["action_error_mm"] == pytest.approx(whole.table["action_error_mm"], abs=0.005)
     assert fast.table["offset_deg"] != pytest.approx(whole.table["offset_deg"], abs=1e-12)
+
+
+def test_a_neck_outside_the_box_is_solved_in_full():
+    """The board five times as stiff across as the box holds; the others stay with the reduced model."""
+    case = load(CASE)
+    task, _, _ = _laid_out(case, reduced_model(case))
+    draws = draw(case, 16, seed=3)
+    draws.multiples[5, 4] = 5.0 * draws.multiples[5, 3] * exp(box_of(case).neck[3])
+    assert not task.reach.inside(draws.multiples)[5]
+    found = spread_run.begun(task, draws).solved()
+    assert np.flatnonzero(found.in_full).tolist() == [5]
+    assert found.outcome.settled.all()
 
 
 def test_wrong_inputs_say_so():

@@ -55,6 +55,7 @@ class Breakage:
 BEAM, RELATIONS, TIE = ("tests/test_beam.py",), ("tests/test_relations.py",), ("tests/test_tie.py",)
 EVIDENCE = "tests/test_evidence.py::test_row_is_within_its_tolerance"
 LAYER, ROD, BOLT = ("tests/test_interface.py",), ("tests/test_rod.py",), ("tests/test_bolt.py",)
+SPREADING = ("tests/test_spreading.py",)
 
 BREAKAGES = (
     Breakage(
@@ -217,6 +218,37 @@ BREAKAGES = (
         "return self.share * fall",
         "return fall",
         ("tests/test_bench_aim.py",),
+    ),
+    Breakage(
+        "spreading's waves counted once instead of twice",
+        "fem/spreading.py",
+        "2.0 / width * np.outer(share, share)",
+        "1.0 / width * np.outer(share, share)",
+        SPREADING,
+    ),
+    Breakage(
+        "spreading's strip not clamped at its root: sign of the image",
+        "fem/spreading.py",
+        "(free - image) / (4.0 * wave**3)",
+        "(free + image) / (4.0 * wave**3)",
+        SPREADING,
+    ),
+    Breakage(
+        "spreading into the wood and along its face exchanged",
+        "fem/spreading.py",
+        "np.sqrt(self.into / self.along)",
+        "np.sqrt(self.along / self.into)",
+        SPREADING,
+    ),
+    Breakage(
+        "sign of the bow taken out of the kink",
+        "fem/profile.py",
+        "heights + self.bow_part() * relief",
+        "heights - self.bow_part() * relief",
+        (
+            "tests/test_relations.py::test_a_drawn_hump_is_a_negative_kink_and_a_drawn_hollow_a_positive_one",
+            "tests/test_question.py",
+        ),
     ),
 )
 

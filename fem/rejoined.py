@@ -2,82 +2,119 @@
 (docs/theory.md, section 9).
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import scipy.sparse as sp
+from numpy.typing import NDArray
 
 from fem import assembly
 from fem.bolt import Bolt
 from fem.flexibility import Fields, Flexibility, grounding, neck_rigid_modes, stiffened
-from fem.interface import Pad
+from fem.interface import Pad, PadPoints
+from fem.outline import Array
 from fem.structure import Structure
 
 
 def rejoined(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
-    """Flexibility of an instrument that differs in pads and bolts only from the one that was condensed.
+    """Flexibility of an instrument that differs only in its pads and bolts, as many as before, from the one
+    that was condensed.
 
     Energies of the parts and reactions are left out, since they hold the old rows.
     """
-    fresh: dict[str, sp.csr_matrix] = {}
-    bodies = fields.bodies
-    moved = _footprints(structure.pads) != _footprints(fields.structure.pads)
-    if moved:
-        bodies = replace(bodies, points=assembly.pad_points(structure, bodies.block))
-        faces = assembly.face_rows(structure, bodies)
-        faces.resize(faces.shape[0], fields.bodies.size)
-        half = faces.shape[0] // 2
-        fresh = {"opening": faces[:half], "slip": faces[half:]}
-    if _grips(structure.bolts) != _grips(fields.structure.bolts):
-        fresh["bolt"] = assembly.bolt_rows(structure, fields.bodies)
-    if not fresh:
+    was = fields.structure
+    pads = _changed([_footprint(one) for one in structure.pads], [_footprint(one) for one in was.pads])
+    bolts = _changed([_grip(one) for one in structure.bolts], [_grip(one) for one in was.bolts])
+    if not pads and not bolts:
         return flexibility
-
-    modes = neck_rigid_modes(structure, fields.bodies)
-    rows, response, rigid, at, first = [], [], [], {}, 0
-    for kind, old in flexibility.at.items():
-        if kind in fresh:
-            rows.append(sp.csr_matrix(fresh[kind] @ fields.transformation))
-            response.append(fields.solve(rows[-1].T.toarray()))
-            rigid.append(fresh[kind] @ modes)
-        else:
-            rows.append(fields.rows[old])
-            response.append(fields.response[:, old])
-            rigid.append(flexibility.rigid[old])
-        at[kind] = np.arange(first, first + rows[-1].shape[0])
-        first += rows[-1].shape[0]
-
-    # the old springs under the pads are taken away and the new ones put in, as one change of stiffness
-    sprung = np.flatnonzero(flexibility.reference)
-    reference = np.zeros(first)
-    own = np.concatenate([at["opening"], at["slip"]])
-    reference[own] = np.tile(grounding(structure, bodies.points), 2)
-    if moved:
-        rows.append(fields.rows[sprung])
-        response.append(fields.response[:, sprung])
-    matrix = np.asarray(sp.vstack(rows) @ np.hstack(response))
-    if moved:
+    moved = replace(
+        structure,
+        pads=tuple(structure.pads[k] for k in pads),
+        bolts=tuple(structure.bolts[k] for k in bolts),
+    )
+    bodies = replace(fields.bodies, points=assembly.pad_points(moved, fields.bodies.block))
+    fresh = _rows(moved, fields, bodies)
+    matrix = _with_rows(flexibility.matrix, fresh, fields)
+    rigid = np.concatenate([flexibility.rigid, fresh @ neck_rigid_modes(structure, fields.bodies)])
+    reference = np.append(flexibility.reference, np.zeros(fresh.shape[0]))
+    old, order, at = _order(flexibility, pads, bolts, bodies.points)
+    if pads:
+        faces = flexibility.size + np.arange(2 * sum(len(one.s) for one in bodies.points))
         if bodies.spreads:
             # what the block yields under the new points moves nothing else
-            matrix[np.ix_(own, own)] += assembly.yielding(structure, bodies)
-        change = np.concatenate([reference, -flexibility.reference[sprung]])
-        acting = np.flatnonzero(change)
-        matrix = stiffened(matrix, acting, np.diag(change[acting]))[:first, :first]
+            matrix[np.ix_(faces, faces)] += assembly.yielding(moved, bodies)
+        # the old springs under the pads are taken away and the new ones put in, as one change of stiffness
+        reference[faces] = np.tile(grounding(structure, bodies.points), 2)
+        acting = np.concatenate([old, faces])
+        change = np.concatenate([-reference[old], reference[faces]])
+        matrix = stiffened(matrix, acting, np.diag(change))
+    matrix = matrix[np.ix_(order, order)]
+    points = list(flexibility.points)
+    for k, one in zip(pads, bodies.points, strict=True):
+        points[k] = one
     return Flexibility(
         matrix=0.5 * (matrix + matrix.T),
         at=at,
-        reference=reference,
-        points=bodies.points,
-        rigid=np.concatenate(rigid),
+        reference=reference[order],
+        points=tuple(points),
+        rigid=rigid[order],
         budget={},
         modulus={},
-        reactions=np.full((3, first), np.nan),
+        reactions=np.full((3, len(order)), np.nan),
     )
 
 
-def _footprints(pads: tuple[Pad, ...]) -> list[tuple[str, float, float, float]]:
-    return [(one.face, one.start, one.end, one.bearing_width) for one in pads]
+def _changed(here: Sequence[object], before: Sequence[object]) -> list[int]:
+    return [k for k, (one, other) in enumerate(zip(here, before, strict=True)) if one != other]
 
 
-def _grips(bolts: tuple[Bolt, ...]) -> list[Bolt]:
-    return [replace(one, tension=0.0, young=0.0) for one in bolts]
+def _footprint(pad: Pad) -> tuple[str, float, float, float]:
+    return pad.face, pad.start, pad.end, pad.bearing_width
+
+
+def _grip(bolt: Bolt) -> Bolt:
+    return replace(bolt, tension=0.0, young=0.0)
+
+
+def _rows(moved: Structure, fields: Fields, bodies: assembly.Bodies) -> sp.csr_matrix:
+    """Rows of the pads and bolts that moved, over all unknowns: openings, slips, elongations."""
+    rows = []
+    if moved.pads:
+        rows.append(assembly.face_rows(moved, bodies))
+        rows[-1].resize(rows[-1].shape[0], fields.bodies.size)
+    if moved.bolts:
+        rows.append(assembly.bolt_rows(moved, fields.bodies))
+    return sp.csr_matrix(sp.vstack(rows))
+
+
+def _with_rows(matrix: Array, fresh: sp.csr_matrix, fields: Fields) -> Array:
+    """The grounded flexibility with further rows after its own."""
+    free = sp.csr_matrix(fresh @ fields.transformation)
+    beside = np.asarray(free @ fields.response)
+    own = np.asarray(free @ fields.solve(free.T.toarray()))
+    return np.block([[matrix, beside.T], [beside, own]])
+
+
+def _order(
+    flexibility: Flexibility, pads: list[int], bolts: list[int], points: tuple[PadPoints, ...]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], dict[str, NDArray[np.int64]]]:
+    """Rows under the pads that moved; rows of the new flexibility among the old ones and those after them;
+    and their numbers by kind.
+    """
+    ends = np.cumsum([len(one.s) for one in flexibility.points])[:-1]
+    new_ends = np.cumsum([len(one.s) for one in points])
+    count = int(new_ends[-1]) if pads else 0
+    chosen = dict(flexibility.at)
+    old = []
+    for kind, first in (("opening", flexibility.size), ("slip", flexibility.size + count)):
+        parts = np.split(flexibility.at[kind], ends)
+        for k, part in zip(pads, np.split(first + np.arange(count), new_ends[:-1]), strict=False):
+            old.append(parts[k])
+            parts[k] = part
+        chosen[kind] = np.concatenate(parts)
+    chosen["bolt"] = flexibility.at["bolt"].copy()
+    chosen["bolt"][bolts] = flexibility.size + 2 * count + np.arange(len(bolts))
+    last = np.cumsum([len(rows) for rows in chosen.values()])
+    at = dict(zip(chosen, np.split(np.arange(last[-1]), last[:-1]), strict=True))
+    return np.concatenate(old) if old else np.zeros(0, int), np.concatenate(list(chosen.values())), at

@@ -45,10 +45,16 @@ def other_bolts() -> Structure:
     return replace(meshed(), bolts=(leaning, wide, *rest))
 
 
+def one_pad_and_bolts() -> Structure:
+    """The second pad shorter, the first as it was, and bolts changed too."""
+    upper, lower = meshed().pads
+    return replace(other_bolts(), pads=(upper, replace(lower, end=0.9 * lower.end)))
+
+
 @pytest.mark.parametrize(
     "changed",
-    [lambda: other_pads(0.0), lambda: other_pads(0.4), other_bolts],
-    ids=["pads on mesh lines", "a pad that ends within a cell", "bolts"],
+    [lambda: other_pads(0.0), lambda: other_pads(0.4), other_bolts, one_pad_and_bolts],
+    ids=["pads on mesh lines", "a pad that ends within a cell", "bolts", "one pad and bolts"],
 )
 def test_it_is_the_flexibility_of_the_whole_condensed_anew(changed) -> None:
     before = condense(meshed(), COARSE)

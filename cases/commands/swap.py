@@ -61,8 +61,7 @@ def swap(
     from cases.bench.calibrate import squares_of
     from cases.bench.readings import NO_SQUARES, Conditions
     from cases.bench.response import bench_of
-    from cases.bench.swap import Measured
-    from cases.bench.swap import swap as swapped
+    from cases.bench import swap as swapping
     from cases.quantity import parse_angle, parse_length
     from materials.errors import InputError
 
@@ -79,7 +78,7 @@ def swap(
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     on = bench_of(opened, calibration=open_calibrations(calibration))
     known = _length(reading, "--reading")
-    measured = Measured(
+    measured = swapping.Measured(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
         relief=_length(relief, "--relief"),
@@ -88,7 +87,7 @@ def swap(
         reading=known if known is not None or fit is None else _logged_reading(fit, on.geometry),
         squares=NO_SQUARES if fit is None else squares_of(fit),
     )
-    found = swapped(on, angles[0], angles[1], measured, conditions=Conditions(rh, hours))
+    found = swapping.swap(on, angles[0], angles[1], measured, conditions=Conditions(rh, hours))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
     typer.echo(swap_text(found, inch=house.units == "inch"))
 

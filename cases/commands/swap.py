@@ -57,11 +57,11 @@ def swap(
     log: LogOption = None,
 ) -> None:
     """Say what moved on a strung guitar and which pair to swap to, in one step."""
+    from cases.bench import swap as swapping
     from cases.bench.bench_text import swap_text
     from cases.bench.calibrate import squares_of
     from cases.bench.readings import NO_SQUARES, Conditions
     from cases.bench.response import bench_of
-    from cases.bench import swap as swapping
     from cases.quantity import parse_angle, parse_length
     from materials.errors import InputError
 

@@ -174,14 +174,12 @@ def spread(
     ModelError, ConvergenceError
         If the case itself cannot be solved.
     """
-    case = load(case) if isinstance(case, str) else case
-    _allowed(case, necks)
+    case = _allowed(load(case) if isinstance(case, str) else case, necks)
     built = reduced_model(case, workers=workers, folder=cache, progress=building)
     began = perf_counter()
     task, aims, own = _laid_out(case, built)
     draws = draw(case, necks, seed=seed)
-    label = hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
-    pieces = begun(task, draws, executor=executor, folder=folder, label=label)
+    pieces = begun(task, draws, executor=executor, folder=folder, label=_label(case, seed, necks))
     some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
     measured = replace(some, bolts=np.ones_like(some.bolts))
     # both are handed out before either is waited for, so that no worker idles in between
@@ -216,7 +214,13 @@ def spread(
     )
 
 
-def _allowed(case: Case, necks: int) -> None:
+def _label(case: Case, seed: int, necks: int) -> str:
+    """Name under which pieces of a run are kept."""
+    return hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
+
+
+def _allowed(case: Case, necks: int) -> Case:
+    """The case, if a spread of it can be asked for."""
     if necks < 16:
         raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
     if case.joint.kind != "two-shim":
@@ -226,6 +230,7 @@ def _allowed(case: Case, necks: int) -> None:
         )
     if not case.stock.angles_deg():
         raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
+    return case
 
 
 def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:

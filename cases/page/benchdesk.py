@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
@@ -85,7 +85,14 @@ def parse_measured(typed: dict[str, str], *, reading_mm: float | None, unit: str
         raise InputError(
             f"{', '.join(missing)}: not given; allowed: a length in mm; measure over fret 12 at pitch."
         )
-    return Measured(**found, reading=reading_mm)
+    return Measured(
+        found["action_bass"],
+        found["action_treble"],
+        relief=found.get("relief"),
+        tongue_gap=found.get("tongue_gap"),
+        saddle=found.get("saddle"),
+        reading=reading_mm,
+    )
 
 
 @dataclass
@@ -222,6 +229,8 @@ class BenchDesk:
         InputError, WorkError
             If a value is wrong, the guitar is not in the log, or no case is chosen.
         """
+        from cases.bench.calibrate import squares_of
+
         if self.case is None:
             raise InputError("case: none is chosen; choose the instrument first.")
         found = self.fits(serial)
@@ -229,7 +238,9 @@ class BenchDesk:
             raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
         last = found[-1]
         bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
-        measured = parse_measured(typed, reading_mm=sum(bare) / len(bare) if bare else None, unit=self.unit)
+        reading = sum(bare) / len(bare) if bare else None
+        typed_in = parse_measured(typed, reading_mm=reading, unit=self.unit)
+        measured = replace(typed_in, squares=squares_of(last))
         key = ("swap", f"{self.case.sha256} {last.id} {measured}")
         return await self.benches.ask(
             key, whole_swap, self.case, self._learned, (last.upper_deg, last.lower_deg), measured

@@ -68,8 +68,9 @@ def test_the_strings_slider_goes_the_way_to_pitch(worked: Worked):
     state = Bend(worked).state(Knobs(strings=0.5, rod=0.0))
     np.testing.assert_allclose(state.heights_mm, half.heights_mm, atol=1e-6)
     off = Bend(worked).state(Knobs(strings=0.0, rod=0.0))
-    # strings off on locked bolts and rubbing shims is bolting up to a tenth of a micrometre
-    np.testing.assert_allclose(off.heights_mm, way.steps[0].heights_mm, atol=1e-4)
+    # strings off on locked bolts is bolting up but for the drag that holds the seats while they are tightened
+    # and is then let go (theory, section 5): a fifth of a micrometre
+    np.testing.assert_allclose(off.heights_mm, way.steps[0].heights_mm, rtol=0.0, atol=2e-4)
     assert off.action_mm is None
 
 

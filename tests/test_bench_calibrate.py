@@ -110,6 +110,7 @@ def learned_from(fits: Sequence[Fit]) -> ShopFit:
     return calibrate_shop(bench(), fits, created=THEN)
 
 
+@pytest.mark.full
 def test_full_logs_give_back_the_four_hidden_numbers():
     """Hidden numbers drawn from the prior: the posterior's own covariance says how far off it is."""
     effects = bench().effects(*bench().reference_deg)

@@ -198,6 +198,7 @@ def gap_budget() -> dict[str, float]:
     }
 
 
+@pytest.mark.full
 def test_the_gaps_scatter_is_the_sum_of_its_sources():
     """No fitting could do better: the limit of 0.05 mm over the scatter is the rate that can be reached."""
     parts = gap_budget()

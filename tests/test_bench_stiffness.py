@@ -83,6 +83,7 @@ def test_errors_of_a_blank_follow_its_powers():
     assert found.e_l_error / found.e_l == pytest.approx(by_hand, rel=0.02)
 
 
+@pytest.mark.full
 def test_a_batch_gives_back_mean_and_scatter():
     rng = np.random.default_rng(5)
     moduli = 10.0 * np.exp(0.15 * rng.standard_normal(300))

@@ -159,6 +159,7 @@ def test_fit_gains_a_digit_with_each_degree():
     assert np.all(np.array(doubts[1:]) > 0.1 * np.array(errors[:-1]))
 
 
+@pytest.mark.full
 def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
     question, offset, _ = base()
     flexibility, _ = condense(model().structure(ONE), ROUGH)

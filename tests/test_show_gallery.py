@@ -16,6 +16,7 @@ LARGEST_BYTES = 450_000
 """A page of five pictures stays below two megabytes."""
 
 
+@pytest.mark.full
 def test_the_pages_command_makes_the_pages_pictures(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     commands = re.findall(r"^\$ neckpreload (.*)$", PAGE, flags=re.MULTILINE)
     assert len(commands) == 1

@@ -78,6 +78,7 @@ def test_nothing_scatters_and_every_neck_is_the_case():
     assert still.rate("fixed pair").truth in (0.0, 1.0)
 
 
+@pytest.mark.full
 def test_a_seed_gives_the_same_necks_and_another_gives_others():
     case = load(CASE)
     first, again, other = (draw(case, 8, seed=seed) for seed in (1, 1, 2))
@@ -120,6 +121,7 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
         spread(CASE, NECKS, seed=5, folder=tmp_path)
 
 
+@pytest.mark.full
 def test_small_scatter_against_first_order():
     """Neck wood alone, a tenth of its usual scatter. The mean is the case's own within twice the second-order
     term of an offset that goes as 1/E; the standard deviation is what the slope of the full question gives,
@@ -205,6 +207,7 @@ def test_nearest_in_stock():
     assert _nearest(stock, np.array([-0.04, 0.06, 0.3])).tolist() == [0.0, 0.1, 0.1]
 
 
+@pytest.mark.full
 def test_necks_beyond_the_estimate_are_solved_in_full(monkeypatch: pytest.MonkeyPatch):
     """With no error allowed every neck is solved in full, and the reduced outcomes were within a hundredth of
     a degree of those.

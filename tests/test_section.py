@@ -133,13 +133,13 @@ def compare_with_other_program(seed):
     assert ours.shear_stiffness == pytest.approx(section.get_eas()[1], rel=2e-3)
 
 
-@pytest.mark.parametrize("seed", [2, 3])
+@pytest.mark.parametrize("seed", [2])
 def test_neck_sections_against_another_program(seed):
     compare_with_other_program(seed)
 
 
 @pytest.mark.full
-@pytest.mark.parametrize("seed", range(4, 24))
+@pytest.mark.parametrize("seed", range(3, 24))
 def test_many_neck_sections_against_another_program(seed):
     compare_with_other_program(seed)
 

@@ -260,6 +260,7 @@ def test_html_tags_are_closed():
     assert parser.open_tags == []
 
 
+@pytest.mark.full
 def test_the_command_writes_both_kinds_and_refuses_others(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):

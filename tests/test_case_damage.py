@@ -125,8 +125,13 @@ def check_refused(file: Path, errors: str) -> list[re.Match[str]]:
     return found
 
 
-def damage_values(folder: Path, *, count: int, seed: int) -> None:
-    file = folder / "damaged.toml"
+COUNTS = [(40, 1), pytest.param(1000, 3, marks=pytest.mark.full)]
+"""How many files are damaged, and the seed of the damage."""
+
+
+@pytest.mark.parametrize(("count", "seed"), COUNTS)
+def test_values_of_the_wrong_kind_are_named_by_their_key(tmp_path: Path, count: int, seed: int) -> None:
+    file = tmp_path / "damaged.toml"
     rng = np.random.default_rng(seed)
     for _ in range(count):
         text, path = damaged_value(rng)
@@ -138,8 +143,9 @@ def damage_values(folder: Path, *, count: int, seed: int) -> None:
         assert own[0]["given"], errors
 
 
-def damage_bytes(folder: Path, *, count: int, seed: int) -> None:
-    file = folder / "damaged.toml"
+@pytest.mark.parametrize(("count", "seed"), COUNTS)
+def test_damaged_text_ends_in_sentences(tmp_path: Path, count: int, seed: int) -> None:
+    file = tmp_path / "damaged.toml"
     rng = np.random.default_rng(seed)
     refused = 0
     for _ in range(count):
@@ -177,21 +183,3 @@ def test_text_of_another_machine_is_read(first: str, tmp_path: Path) -> None:
     file.write_bytes((first + str(load("short-scale").text).replace("\n", "\r\n")).encode())
     code, _, errors = run_check(file)
     assert (code, errors) == (0, "")
-
-
-def test_one_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path) -> None:
-    damage_values(tmp_path, count=40, seed=1)
-
-
-def test_damaged_text_ends_in_sentences(tmp_path: Path) -> None:
-    damage_bytes(tmp_path, count=40, seed=2)
-
-
-@pytest.mark.full
-def test_a_thousand_damaged_values(tmp_path: Path) -> None:
-    damage_values(tmp_path, count=1000, seed=3)
-
-
-@pytest.mark.full
-def test_a_thousand_damaged_texts(tmp_path: Path) -> None:
-    damage_bytes(tmp_path, count=1000, seed=4)

@@ -113,7 +113,11 @@ def other_program(shape, moduli, *, warping, points=100, cell=1.2e-6):
     return section
 
 
-def compare_with_other_program(seed):
+MANY = [pytest.param(seed, marks=pytest.mark.full) for seed in range(3, 24)]
+
+
+@pytest.mark.parametrize("seed", [2, *MANY])
+def test_neck_sections_against_another_program(seed):
     shape = random_shape(seed)
     ours = stiffness(shape)
     section = other_program(shape, {"neck": NECK.young, "board": BOARD.young, "bars": 30e9}, warping=False)
@@ -131,17 +135,6 @@ def compare_with_other_program(seed):
     # Neither mesh resolves the stress at the channel's corners. Seen: 0.02 % in torsion, 0.1 % in shear.
     assert ours.torsion_stiffness == pytest.approx(section.get_ej() * 1e-6, rel=1e-3)
     assert ours.shear_stiffness == pytest.approx(section.get_eas()[1], rel=2e-3)
-
-
-@pytest.mark.parametrize("seed", [2])
-def test_neck_sections_against_another_program(seed):
-    compare_with_other_program(seed)
-
-
-@pytest.mark.full
-@pytest.mark.parametrize("seed", range(3, 24))
-def test_many_neck_sections_against_another_program(seed):
-    compare_with_other_program(seed)
 
 
 def test_parts_and_shares_add_up():

@@ -69,6 +69,8 @@ def damaged_bytes(rng: np.random.Generator) -> bytes:
     """The text of a case with one to five pieces cut out, doubled, exchanged or overwritten by any bytes."""
     text = bytearray(str(load(str(rng.choice(library_names()))).text).encode())
     for _ in range(int(rng.integers(1, 6))):
+        if not text:
+            break
         first, length = int(rng.integers(len(text))), int(rng.integers(1, 12))
         piece = text[first : first + length]
         change = int(rng.integers(5))

@@ -140,36 +140,36 @@ def _cells(s: Array, length: Array) -> Array:
     return np.asarray(first + np.concatenate([[0.0], np.cumsum(length)]))
 
 
-def _kernel(face: Yielding, number: int, wave: float, s: Array, ends: Array) -> Array:
-    """Movement at each point per force per wave height on each cell, (n, n) [m / (N/m)]."""
-    bounds = wave * face.along / face.across * (ends[None, :] - s[:, None])
+def _kernels(face: Yielding, wave: Array, s: Array, ends: Array) -> Array:
+    """Movement at each point per force per wave height on each cell, (waves, n, n) [m / (N/m)]."""
+    bounds = face.along / face.across * wave[:, None, None] * (ends - s[:, None])
     integral = np.sign(bounds) * iti0k0(np.abs(bounds))[1]
-    kernel = face.along / np.pi * np.diff(integral, axis=1) / np.diff(bounds, axis=1)
-    if face.shelf[number] > 0.0:
-        kernel = kernel + face.shelf[number] * wave**3 * _strip(wave, s, face.root)
-    return np.asarray(kernel)
+    kernels = face.along / np.pi * np.diff(integral) / np.diff(bounds)
+    thin = face.shelf > 0.0
+    kernels[thin] += (face.shelf * wave**3)[thin, None, None] * _strip(wave[thin], s, face.root)
+    return np.asarray(kernels)
 
 
-def _strip(wave: float, s: Array, root: float | None) -> Array:
-    """Bending of a strip, ``(k^2 - d^2/ds^2)^2 w = p``, clamped at its root: Green's function, (n, n)
+def _strip(wave: Array, s: Array, root: float | None) -> Array:
+    """Bending of a strip, ``(k^2 - d^2/ds^2)^2 w = p``, clamped at its root: Green's function, (waves, n, n)
     [m3].
     """
-    x = wave * (np.maximum(s - root, 0.0) if root is not None else s)
-    apart, both = np.abs(x[:, None] - x[None, :]), x[:, None] + x[None, :]
+    k = wave[:, None]
+    x = k * (np.maximum(s - root, 0.0) if root is not None else s)
+    one, other = x[:, :, None], x[:, None, :]
+    apart, both = np.abs(one - other), one + other
     free = (1.0 + apart) * np.exp(-apart)
-    image = 0.0 if root is None else (1.0 + both + 2.0 * np.outer(x, x)) * np.exp(-both)
-    return np.asarray((free - image) / (4.0 * wave**3))
+    image = 0.0 if root is None else (1.0 + both + 2.0 * one * other) * np.exp(-both)
+    return np.asarray((free - image) / (4.0 * k[:, :, None] ** 3))
 
 
 def _of_pad(face: Yielding, wave: Array, at: PadPoints, bearing: Array, width: float) -> Array:
     """Yielding of one pad to one kind of load, (n, n) symmetric [m/N]."""
-    ends = _cells(at.s, at.area / bearing)
     mean = np.sinc(np.outer(wave, bearing) / (2.0 * np.pi))
-    whole = sum(
-        2.0 / width * np.outer(share, share) * _kernel(face, number, k, at.s, ends)
-        for number, (k, share) in enumerate(zip(wave, mean, strict=True))
-    )
-    return np.asarray(0.5 * (whole + np.transpose(whole)))
+    shares = mean[:, :, None] * mean[:, None, :]
+    kernels = _kernels(face, wave, at.s, _cells(at.s, at.area / bearing))
+    whole = 2.0 / width * np.sum(shares * kernels, axis=0)
+    return np.asarray(0.5 * (whole + whole.T))
 
 
 def spreading(

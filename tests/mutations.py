@@ -222,15 +222,15 @@ BREAKAGES = (
     Breakage(
         "spreading's waves counted once instead of twice",
         "fem/spreading.py",
-        "2.0 / width * np.outer(share, share)",
-        "1.0 / width * np.outer(share, share)",
+        "2.0 / width * np.sum(shares * kernels",
+        "1.0 / width * np.sum(shares * kernels",
         SPREADING,
     ),
     Breakage(
         "spreading's strip not clamped at its root: sign of the image",
         "fem/spreading.py",
-        "(free - image) / (4.0 * wave**3)",
-        "(free + image) / (4.0 * wave**3)",
+        "(free - image) / (4.0 * k[:, :, None] ** 3)",
+        "(free + image) / (4.0 * k[:, :, None] ** 3)",
         SPREADING,
     ),
     Breakage(

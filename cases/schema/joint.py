@@ -211,10 +211,11 @@ class Shim(Table):
     )
     material: str = defaulted("Material, a name of the table of shim materials.", "maple", PRACTICE)
     compliance_um_per_mpa: float = defaulted(
-        "Give of the two surfaces in contact, on top of the shim's own [um/MPa].",
+        "Give of the two surfaces in contact, on top of the shim's own; bare wood without any would be "
+        "without bound [um/MPa].",
         1.0,
         ASSUMPTION,
-        low=0,
+        low=0.05,
         high=100,
     )
 

@@ -282,7 +282,9 @@ def resolve(
             error, content=content, models=table_models(Case), top=tuple(Case.model_fields), own=Case
         )
         problems, content = _causes_alone(problems, full=full, content=content)
+    # a table that lacks only what is wrong in it needs no sentence of its own
     bad = {problem.path for problem in problems}
+    bad |= {path.rpartition(".")[0] for path in bad}
     problems += [problem for problem in broken_limits(Values(content)) if problem.path not in bad]
     if problems or case is None:
         raise CaseError(where, tuple(str(problem) for problem in problems))

@@ -305,3 +305,8 @@ def test_any_damage_ends_in_sentences(raw: dict[str, Any]) -> None:
 @given(damaged_cases())
 def test_any_damage_ends_in_sentences_a_thousand_times(raw: dict[str, Any]) -> None:
     check_damage(raw)
+
+
+def test_what_follows_from_a_wrong_key_gets_no_sentence_of_its_own() -> None:
+    (only,) = problems({"stock.step_deg": "seven"})
+    assert only.startswith('stock.step_deg = "seven"')

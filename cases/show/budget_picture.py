@@ -68,8 +68,8 @@ def budget_figure(answer: Answer) -> "Figure":
             0.02, 0.018,
             "Shares by virtual work, each computed on its own; they add to 100 %. A negative share works the"
             " other way (the rod bends the shaft back).\n'slip and closing': what closed points of the shims"
-            " slipped, or closed only after bolting. Heel stretch is read at one fret, that of the relief at pitch;"
-            " the answer's follows the bow.",
+            " slipped, or closed only after bolting. Heel stretch is read at one fret, that of the relief at"
+            " pitch; the answer's follows the bow.",
             fontsize=8, va="bottom", linespacing=1.35,
         )  # fmt: skip
     return figure

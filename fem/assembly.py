@@ -167,6 +167,11 @@ def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True)
     """Assemble the stiffness of every piece named in `BUDGET`, and of those that only `MODULUS` names when
     ``moduli`` are wanted; a material that is absent is left out.
     """
+    return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body)}
+
+
+def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str, Piece]:
+    """Those of beam and neck."""
     line, shaft = body.line, body.shaft
     pieces = {}
     for material in ("neck", "board", "bars"):
@@ -197,12 +202,17 @@ def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True)
         both = np.concatenate([parts["heel"], parts["tongue"]])
         pieces["wood along"] = cut(both, wood.along, neck_width)
         pieces["board along"] = cut(parts["board"], board.along, board_width)
+    return pieces
+
+
+def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
+    """Those of the block and its spreading."""
 
     def block_width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
 
     stem = stiffness(body.block, thickness=block_width, moduli=structure.stem.moduli)
-    pieces["block"] = Piece(line.size + 2 * body.neck.size, stem)
+    pieces = {"block": Piece(body.line.size + 2 * body.neck.size, stem)}
     if body.spreads:
         pieces["spreading"] = Piece(body.meshed, sp.csr_matrix(np.linalg.inv(yielding(structure, body))))
     return pieces

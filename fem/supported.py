@@ -71,7 +71,7 @@ def neck_flexibility(at: Frame, structure: Structure) -> Array:
     statically determinate.
     """
     bodies = replace(at.bodies, shaft=shaft_constants(structure))
-    whole = assembly.whole_stiffness(bodies, assembly.stiffness_pieces(structure, bodies))
+    whole = assembly.whole_stiffness(bodies, assembly.neck_pieces(structure, bodies, moduli=False))
     link = sp.csc_matrix(assembly.link(structure, bodies))
     line, neck, x_tie = bodies.line, bodies.neck, structure.outline.tie
     on_tie = np.flatnonzero(np.isclose(neck.nodes[0], x_tie, atol=1e-9))

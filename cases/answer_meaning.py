@@ -70,7 +70,7 @@ MEANING: dict[str, dict[str, str]] = {
         "torque_n_m": "Torque at its nut [N m].",
         "torque_band_n_m": "Smallest and largest torque over the scatter of friction [N m].",
         "limit_torque_n_m": "Working limit [N m]; the rod maker's own goes before it.",
-        "turns": "Turns of the nut from slack, about.",
+        "turns": "Turns of the nut from slack, strings at pitch, about.",
     },
     "GainAnswer": {
         "shaft_per_upper": "Turn of the shaft per degree of upper shim [deg/deg].",

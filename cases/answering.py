@@ -39,7 +39,8 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "slack": read(question, other_state(question, pair_found, strings=False, rod=strung.rod)),
         "strung": read(question, strung),
     }
-    loose = read(question, other_state(question, pair_found, strings=True, rod=0.0))
+    rod_slack = other_state(question, pair_found, strings=True, rod=0.0)
+    loose = read(question, rod_slack)
     gain = gains(question, pair_found)
     offsets, stretches = friction_bands(solved)
     kink_per_relief, offset_per_relief = per_relief(solved)
@@ -49,7 +50,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "relief": ReliefAnswer(
             loose.relief / MM, readings["strung"].relief / MM, solved.case.targets.relief_mm
         ),
-        "rod": rod_answer(solved),
+        "rod": rod_answer(solved, rod_slack),
         "heel_stretch_deg": degrees(readings["strung"].kink - readings["bolted"].kink),
         "heel_stretch_rod_slack_deg": degrees(loose.kink - readings["bolted"].kink),
         "heel_stretch_friction_band_deg": stretches,
@@ -131,11 +132,12 @@ def _gauge(inches: float, kind: str) -> str:
     return (digits[:-1] if digits.endswith("0") else digits) + ("w" if "wound" in kind else "")
 
 
-def rod_answer(solved: Solved) -> RodAnswer:
-    """Rod setting as tension or couple, torque with the band of its friction, and turns from slack.
+def rod_answer(solved: Solved, slack: State) -> RodAnswer:
+    """Rod setting as tension or couple, torque with the band of its friction, and turns from ``slack``, the
+    strings at pitch.
 
     Turns count the rod's own stretch over its length against the thread's pitch and, "about", the way its
-    anchors come together.
+    anchors come together from there.
     """
     table, setting = solved.case.rod, solved.pair.strung.rod
     if table.kind == "none":
@@ -145,7 +147,7 @@ def rod_answer(solved: Solved) -> RodAnswer:
     torque = table.nut_factor * abs(tension) * table.thread_diameter_mm * MM
     part = table.nut_factor_scatter
     rows = solved.question.flexibility.at["rod"]
-    closed = -float((solved.pair.strung.moves - solved.pair.bolted.moves)[rows][0]) * (
+    closed = -float((solved.pair.strung.moves - slack.moves)[rows][0]) * (
         table.arm_mm * MM if two_way else 1.0
     )
     area = 0.25 * pi * (table.diameter_mm * MM) ** 2
@@ -158,7 +160,7 @@ def rod_answer(solved: Solved) -> RodAnswer:
         torque_n_m=torque,
         torque_band_n_m=(torque * (1.0 - part), torque * (1.0 + part)),
         limit_torque_n_m=table.limit_torque_n_m,
-        turns=(stretch + max(closed, 0.0) if setting else 0.0) / (table.thread_pitch_mm * MM),
+        turns=(stretch + closed) / (table.thread_pitch_mm * MM),
     )
 
 

@@ -12,9 +12,9 @@ from cases.answer import Assumed
 from cases.build import question_of
 from cases.calibration import structure_laid
 from cases.case import Case
-from cases.mechanics import COARSE, Solved
+from cases.mechanics import COARSE, Solved, with_measured_body
 from fem.flexibility import Flexibility, condense
-from fem.neck import pair
+from fem.neck import Question, pair
 from fem.rejoined import rejoined
 from fem.structure import Structure
 from materials.errors import NeckpreloadError
@@ -111,13 +111,26 @@ def offset_change(solved: Solved, key: str, value: float) -> float | None:
 def _moved(solved: Solved, changed: Case, key: str) -> float:
     """First-order change of the offset for a changed case, on the coarse mesh [rad]."""
     at = solved.rough_pair
-    base = question_of(solved.case, solved.rough, solved.structure)
+    base = _on_solved_body(solved, solved.case, question_of(solved.case, solved.rough, solved.structure))
     structure = structure_laid(changed, solved.calibration)
     flexibility = rough_flexibility(solved, structure, key)
-    there = question_of(changed, flexibility, structure)
+    there = _on_solved_body(solved, changed, question_of(changed, flexibility, structure))
     same_rows = flexibility.size == solved.rough.size
     state = pair(there, at.angles, start=at if same_rows else None).strung
     return -(there.misfit(state) - base.misfit(at.strung)) / solved.offset.transfer
+
+
+def _on_solved_body(solved: Solved, case: Case, question: Question) -> Question:
+    """A question of the coarse mesh with the body of the solved case: a measured drop gives another stiffness
+    for another neck, as many times the solved one as the coarse mesh says.
+    """
+    own = question_of(solved.case, solved.rough, solved.structure)
+    before = with_measured_body(solved.case, own).body_stiffness
+    after = with_measured_body(case, question).body_stiffness
+    here = solved.question.body_stiffness
+    if here is None or before is None or after is None:
+        return question
+    return replace(question, body_stiffness=here * after / before)
 
 
 def rough_flexibility(solved: Solved, structure: Structure, key: str) -> Flexibility:

@@ -101,6 +101,23 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     )
 
 
+def with_known_body(case: Case) -> Case:
+    """A case whose body's stiffness stands in the place of a measured drop of the straightedge: the drop was
+    measured on one guitar, and that body stays where others are asked for.
+
+    Raises
+    ------
+    ModelError
+        As `with_measured_body`.
+    """
+    if case.body.straightedge_drop_mm is None:
+        return case
+    structure = structure_laid(case, None)
+    flexibility, _ = condense(structure, FINE, energies=False)
+    question = with_measured_body(case, question_of(case, flexibility, structure))
+    return case.with_values({"body.stiffness_n_m_per_rad": question.body_stiffness})
+
+
 def with_measured_body(case: Case, question: Question) -> Question:
     """The question with the body's stiffness found from a measured drop of the straightedge.
 

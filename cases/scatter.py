@@ -63,15 +63,26 @@ def sources(case: Case, *, strings: int) -> tuple[Source, ...]:
     """Sources of scatter of a case.
 
     A torque's stated scatter is read as two standard deviations (common practice, no source). Strings
-    scatter one by one, so their sum does by the root of their number less.
+    scatter one by one, so their sum does by the root of their number less. A modulus measured on this very
+    plank does not scatter.
     """
     scatter = case.scatter
+
+    def modulus(cov: float, measured: float | None) -> float:
+        return 0.0 if measured is not None else cov
+
     found = [
-        Source("neck wood", scatter.neck_e_cov, _moduli("neck along", "neck across")),
+        Source(
+            "neck wood", modulus(scatter.neck_e_cov, case.neck.e_l_gpa), _moduli("neck along", "neck across")
+        ),
         Source("neck wood, across and shear", scatter.ratio_cov, _moduli("neck across")),
-        Source("fretboard wood", scatter.board_e_cov, _moduli("board along", "board across")),
+        Source(
+            "fretboard wood",
+            modulus(scatter.board_e_cov, case.fretboard.e_l_gpa),
+            _moduli("board along", "board across"),
+        ),
         Source("fretboard wood, across and shear", scatter.ratio_cov, _moduli("board across")),
-        Source("block wood", scatter.block_e_cov, _moduli("block")),
+        Source("block wood", modulus(scatter.block_e_cov, case.block.e_l_gpa), _moduli("block")),
         Source("shim layers", scatter.layer_cov, _layers),
         Source("string tension", scatter.string_tension_cov / sqrt(strings), _tension),
     ]

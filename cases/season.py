@@ -11,6 +11,7 @@ from cases.build import MM, Woods, woods_of
 from cases.case import Case
 from cases.errors import CaseError, Problem
 from fem.bolt import Bolt
+from fem.equilibrium import Hardware
 from fem.errors import ConvergenceError
 from fem.free_strain import FreeStrain
 from fem.lasting import Kept, left_alone
@@ -166,8 +167,8 @@ class _State:
 
 
 def _state(start: SetUp, question: Question, kept: Kept) -> _State:
-    tight = replace(question.hardware, bolt_stiffness=np.zeros_like(question.hardware.bolt_stiffness))
     set_tension = kept.pair.strung.bolts
+    tight = Hardware(set_tension, np.zeros_like(set_tension))
     try:
         shares = left_alone(question, kept).bolts / set_tension
     except ConvergenceError:

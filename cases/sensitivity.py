@@ -19,7 +19,7 @@ from cases.case import Case
 from cases.effects import TENTH, rough_flexibility
 from cases.files import load
 from cases.inputs import changes_shape, keys_that_matter, with_mirror
-from cases.mechanics import Solved, solve
+from cases.mechanics import Solved, solve, with_measured_body
 from cases.uncertainty import SEAT_ROW, Known, known, measurement, scattered, seats, together
 from fem.flexibility import Flexibility
 from fem.neck import Pair, Question, other_state, pair
@@ -214,7 +214,8 @@ class Base:
     @property
     def question(self) -> Question:
         """The case's question on that mesh."""
-        return question_of(self.solved.case, self.solved.rough, self.solved.structure)
+        case = self.solved.case
+        return with_measured_body(case, question_of(case, self.solved.rough, self.solved.structure))
 
     def on_fine_mesh(self) -> "Base":
         """The same on the fine mesh."""
@@ -238,7 +239,8 @@ class Base:
         """
         case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
         structure = structure_of(case)
-        return question_of(case, rough_flexibility(self.solved, structure, key), structure)
+        flexibility = rough_flexibility(self.solved, structure, key)
+        return with_measured_body(case, question_of(case, flexibility, structure))
 
     def read(self, question: Question) -> Change:
         """Offset wanted beyond the base's, stretch and slack relief, at the base's shims."""

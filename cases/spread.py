@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from cases.case import Case
 from cases.draws import Draws, draw
 from cases.files import load
+from cases.mechanics import with_known_body
 from cases.reduced_case import Built, reduced_model
 from cases.right import Aims, Rate, rates
 from cases.spread_run import LEAST_DEG, RELATIVE, Task, begun
@@ -154,7 +155,7 @@ def spread(
     building: Callable[[float], None] = lambda share: None,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Spread:
-    """Draw many guitars of a case and ask how often the fixed pair is right.
+    """Draw many guitars of a case, all on its own body, and ask how often the fixed pair is right.
 
     Parameters
     ----------
@@ -162,7 +163,7 @@ def spread(
     necks : how many guitars.
     seed : a run with the same seed gives the same guitars.
     workers : processes for building the reduced model.
-    executor : where the guitars are solved; in this process if None. Results do not depend on it.
+    executor : where the guitars are solved; here if None. Results do not depend on it.
     folder : where finished pieces are kept; an interrupted run goes on from them.
     cache : folder of reduced models; the user's own if None.
     building, progress : told the share built, and the number of guitars done.
@@ -174,12 +175,12 @@ def spread(
     ModelError, ConvergenceError
         If the case itself cannot be solved.
     """
-    case = _allowed(load(case) if isinstance(case, str) else case, necks)
-    built = reduced_model(case, workers=workers, folder=cache, progress=building)
-    began = perf_counter()
+    given = _allowed(load(case) if isinstance(case, str) else case, necks)
+    case = with_known_body(given)
+    built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
     task, aims, own = _laid_out(case, built)
     draws = draw(case, necks, seed=seed)
-    pieces = begun(task, draws, executor=executor, folder=folder, label=_label(case, seed, necks))
+    pieces = begun(task, draws, executor=executor, folder=folder, label=_label(given, seed, necks))
     some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
     measured = replace(some, bolts=np.ones_like(some.bolts))
     # both are handed out before either is waited for, so that no worker idles in between
@@ -191,8 +192,8 @@ def spread(
     table = _table(draws, found.outcome, found.in_full, aims)
     return Spread(
         version=version("neckpreload"),
-        case=case.name,
-        case_sha256=case.sha256,
+        case=given.name,
+        case_sha256=given.sha256,
         seed=seed,
         necks=necks,
         upper_deg=degrees(aims.upper) if aims.upper is not None else None,

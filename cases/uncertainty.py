@@ -17,9 +17,6 @@ GIVEN = 0.05
 GRAIN_DEG = 1.0
 """Grain read by eye, one standard deviation: an assumption."""
 
-WOODS = {"neck wood": "neck.e_l_gpa", "fretboard wood": "fretboard.e_l_gpa", "block wood": "block.e_l_gpa"}
-"""Sources of scatter whose main part a measured modulus settles."""
-
 CHOSEN = ("targets", "instrument")
 """Tables of what is chosen, not found: nothing to measure."""
 
@@ -120,12 +117,8 @@ def scattered(case: Case, *, strings: int) -> tuple[Source, ...]:
 
     A wood whose modulus was measured is left to that key.
     """
-    measured = {name for name, key in WOODS.items() if case.value(key) is not None}
-    return tuple(
-        source
-        for source in sources(case, strings=strings)
-        if source.name not in measured and not source.name.startswith("bolt ")
-    )
+    found = sources(case, strings=strings)
+    return tuple(source for source in found if not source.name.startswith("bolt "))
 
 
 def seats(case: Case) -> Known:

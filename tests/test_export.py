@@ -118,7 +118,8 @@ def test_the_energy_of_the_files_is_the_models(solved: Solved, folder: Path, nam
     held = plate_energy(plate) + yielding_energy(shims)
     assert held == pytest.approx(model_energy(solved, state, ON_PLATE), rel=1e-6)
     assert yielding_energy(shims) > 0.01 * held
-    assert beam_energy(beam) == pytest.approx(model_energy(solved, state, rest), rel=1e-6)
+    # bolted up the beam carries nothing: rounding of the whole is left
+    assert beam_energy(beam) == pytest.approx(model_energy(solved, state, rest), rel=1e-6, abs=1e-9 * held)
 
 
 def test_a_slip_of_one_node_or_one_order_of_points_would_show(solved: Solved, folder: Path):

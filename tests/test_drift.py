@@ -17,7 +17,7 @@ from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.drift import creep_curve, crept, drift, stock_room, years_until
 from cases.errors import CaseError
-from cases.season import _across, _heated, _in_plane, humid_year, warm_year
+from cases.season import _across, _heated, _in_plane, _state, humid_year, warm_year
 from fem import assembly, tie
 from fem.assembly import Piece
 from fem.beam import shear, stretch_and_bend
@@ -291,6 +291,17 @@ def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():
     year = alike.over_the_year("relief_mm")
     assert year[0] == pytest.approx(alike.relief_mm[0])
     assert year[24] == pytest.approx(alike.relief_mm[-1])
+
+
+def test_the_weather_of_the_set_up_changes_nothing():
+    """Bolts kept tight hold what they had at pitch, not what they had on the bench."""
+    start = steel()
+    state = _state(start, start.question, start.kept)
+    assert state.reading.relief == pytest.approx(2e-4, abs=1e-9)
+    assert state.reading.action_change == pytest.approx(0.0, abs=1e-9)
+    assert state.reading.kink == pytest.approx(0.0, abs=1e-8)
+    assert state.reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
+    assert state.shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
 
 
 def test_a_warm_room_bows_the_neck():

@@ -2,15 +2,18 @@
 
 import pytest
 
-from tests.mutations import BREAKAGES, FROM_THEORY, ROOT, Breakage, main
+from tests.breakages import BREAKAGES, FROM_THEORY, Breakage
+from tests.breakages_by_a_stranger import BY_A_STRANGER
+from tests.mutations import ROOT, main
 
 
 def test_enough_is_broken() -> None:
     assert len({one.what for one in BREAKAGES}) >= 15
     assert len({one.what for one in FROM_THEORY}) == 5
+    assert len({one.what for one in BY_A_STRANGER}) == 8
 
 
-@pytest.mark.parametrize("one", [*BREAKAGES, *FROM_THEORY], ids=lambda one: one.what)
+@pytest.mark.parametrize("one", [*BREAKAGES, *FROM_THEORY, *BY_A_STRANGER], ids=lambda one: one.what)
 def test_the_formula_stands_once(one: Breakage) -> None:
     assert (ROOT / one.file).read_text(encoding="utf-8").count(one.old) == 1
     assert one.old != one.new

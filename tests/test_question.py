@@ -4,7 +4,7 @@ import json
 import subprocess
 import sys
 from dataclasses import fields, is_dataclass, replace
-from math import isclose
+from math import isclose, pi
 
 import pytest
 
@@ -19,6 +19,7 @@ from cases.workshop import Workshop
 from fem.errors import ConvergenceError, ModelError
 from fem.flexibility import condense
 from fem.neck import find_offset
+from materials.wood import wood
 
 TWELVE_KEYS = """
 [instrument]
@@ -198,6 +199,49 @@ def test_a_body_turns_the_neck_and_leaves_the_offset(case, answer: Answer) -> No
     measured = preload(case.with_values({"body.straightedge_drop_mm": 1.2}), effects=False)
     drop = measured.states["slack"].saddle_line_mm - measured.states["strung"].saddle_line_mm
     assert isclose(drop, 1.2, rel_tol=0.03)
+
+
+def test_effects_keep_a_measured_drop() -> None:
+    """The body that a drop gives stands in both states compared: a pocket's taper holds its turn."""
+    case = load("solid-25").with_values({"body.straightedge_drop_mm": 1.0})
+    answer = preload(case)
+    one = next(one for one in answer.assumed if one.key == "rod.end_mm")
+    longer = preload(case.with_values({one.key: one.value + one.step}), effects=False)
+    assert answer.pocket is not None
+    assert longer.pocket is not None
+    change = longer.pocket.taper_deg - answer.pocket.taper_deg
+    assert abs(change) > 2e-3
+    assert isclose(change, one.effect_deg, rel_tol=0.1)
+    inert = next(one for one in answer.assumed if one.key == "bolts.front-bass.young_gpa")
+    assert abs(inert.effect_deg) < 2e-3
+
+
+def test_a_measured_modulus_does_not_widen_the_band(case, answer: Answer) -> None:
+    known = preload(case.with_values({"neck.e_l_gpa": wood("mahogany-honduran").e_l / 1e9}), effects=False)
+    assert isclose(known.preload_offset_deg, answer.preload_offset_deg, abs_tol=1e-9)
+    before = {share.name: share.deg for share in answer.scatter}
+    assert {share.name for share in known.scatter} == before.keys() - {"neck wood"}
+    half, whole = (
+        0.5 * (one.preload_offset_band_deg[1] - one.preload_offset_band_deg[0]) for one in (known, answer)
+    )
+    assert isclose(half**2, whole**2 - (1.6449 * before["neck wood"]) ** 2, rel_tol=1e-6)
+
+
+@pytest.mark.parametrize("name", ["fourteen-mahogany", "fourteen-maple"])
+def test_turns_of_the_rod_count_from_slack_at_pitch(name: str) -> None:
+    """A rod set half way has turned as far for each newton: anything but slack at pitch would not be nothing
+    at no tension.
+    """
+    case = load(name)
+    whole = preload(case, effects=False)
+    middle = 0.5 * (whole.relief.rod_slack_mm + whole.relief.set_mm)
+    half = preload(case.with_values({"targets.relief_mm": middle}), effects=False)
+    assert half.rod.tension_n < 0.6 * whole.rod.tension_n
+    assert isclose(half.rod.turns / half.rod.tension_n, whole.rod.turns / whole.rod.tension_n, rel_tol=0.01)
+    stretch = whole.rod.tension_n / (case.rod.young_gpa * 1e3 * 0.25 * pi * case.rod.diameter_mm**2)
+    members = 2.0 if case.rod.kind == "two-way" else 1.0
+    own = members * stretch * (case.rod.end_mm - case.rod.start_mm) / case.rod.thread_pitch_mm
+    assert whole.rod.turns > own > 0.0
 
 
 def test_a_drop_that_the_neck_alone_explains_is_refused(case) -> None:

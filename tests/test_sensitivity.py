@@ -182,6 +182,19 @@ def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     assert measurement("neck.e_l_gpa") == measurement("neck wood")
 
 
+def test_a_measured_drop_counts_in_a_pocket(monkeypatch: pytest.MonkeyPatch):
+    """The body turns the strings, and the taper must answer it: the slope is that of two full solutions."""
+    key = "body.straightedge_drop_mm"
+    case = load("solid-25").with_values({key: 1.0})
+    monkeypatch.setattr("cases.sensitivity.keys_that_matter", lambda case: (key, "rod.end_mm"))
+    rows = {one.name: one for one in sensitivity(case).rows}
+    tapers = [preload(case.with_values({key: drop}), effects=False).pocket for drop in (1.1, 0.9)]
+    change = 0.5 * (tapers[0].taper_deg - tapers[1].taper_deg)
+    assert abs(change) > 0.01
+    assert rows[key].change.offset_deg == pytest.approx(change, rel=0.05)
+    assert abs(rows["rod.end_mm"].change.offset_deg) < 0.01
+
+
 def test_a_pair_of_bars_changes_as_a_pair():
     """A section must stay symmetric: both bars of the baritone, once, and mirrored across."""
     case = load("long-baritone")

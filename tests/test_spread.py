@@ -13,7 +13,8 @@ import pytest
 
 from cases import cli, load, spread_run
 from cases.draws import box_of, deviations, draw, log_deviation
-from cases.mechanics import solve
+from cases.full_neck import FullNeck, drawn_question
+from cases.mechanics import solve, with_known_body
 from cases.reduced_case import reduced_model
 from cases.right import _nearest
 from cases.spread import Spread, _laid_out, spread
@@ -170,6 +171,21 @@ def test_what_was_measured_does_not_scatter():
     assert deviations(measured).neck == 0.0
     assert deviations(measured).bolts[1] == 0.0
     assert np.all(draw(measured, 8, seed=1).multiples[:, 0] == 1.0)
+
+
+def test_every_neck_sits_on_the_body_of_the_measured_guitar():
+    """A drop was measured on one guitar: its body's stiffness stays, however stiff the neck that is drawn."""
+    given = load(CASE).with_values({"body.straightedge_drop_mm": 1.2})
+    case = with_known_body(given)
+    assert case.body.straightedge_drop_mm is None
+    known = case.body.stiffness_n_m_per_rad
+    assert known == solve(given).question.body_stiffness
+    draws = draw(case, 8, seed=1)
+    for row in (0, 1):
+        question, _ = drawn_question(FullNeck(case, draws.take(np.array([row]))))
+        assert question.body_stiffness == known
+    assert draws.multiples[0, 0] != draws.multiples[1, 0]
+    assert with_known_body(case) is case
 
 
 def test_box_holds_the_draws():

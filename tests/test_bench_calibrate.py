@@ -305,6 +305,10 @@ def test_a_known_offset_becomes_the_answer():
     )
     surer = known_offset(bench(), -0.16, guitars=4000, created=THEN)
     assert surer.covariance[0][0] < known.covariance[0][0]
+    # from ever so many only the stock's step is left, evenly spread and seen through the shim transfer
+    rounding = known_offset(bench(), -0.16, guitars=10**9, created=THEN).covariance[0][0] ** 0.5
+    step, transfer = case().stock.step_deg, preload(case(), effects=False).shim_transfer
+    assert rounding == pytest.approx(transfer * step / 12.0**0.5, rel=0.01)
 
 
 def test_calibrations_stand_together_unless_they_say_the_same():

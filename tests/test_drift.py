@@ -219,6 +219,17 @@ def test_bolts_and_rod_relax_as_locked():
     )
 
 
+def test_the_stiffness_of_a_rod_is_its_stretching_energy():
+    """One rod that is stretched; a pair whose members' ends part and close by half the arm a radian."""
+    for name, members, lever in (("fourteen-mahogany", 1, None), ("fourteen-maple", 2, 0.5)):
+        rod = load(name).rod
+        bar = rod.young_gpa * 1e9 * math.pi * (0.5e-3 * rod.diameter_mm) ** 2
+        length = (rod.end_mm - rod.start_mm) * 1e-3
+        reach = 1.0 if lever is None else lever * rod.arm_mm * 1e-3
+        energy = members * 0.5 * bar / length * reach**2
+        assert 0.5 * rod_stiffness(load(name)) == pytest.approx(energy, rel=1e-12)
+
+
 def test_set_anew_needs_more_rod_and_less_saddle():
     start = steel()
     again = anew(crept(start, 0.6), start.kept)

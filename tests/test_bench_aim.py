@@ -134,6 +134,10 @@ def test_the_nearest_pair_is_the_nearest_of_all_in_stock():
     each = {(u, lo): cost(best[0] + u, best[1] + lo) for u in near for lo in near}
     assert min(each, key=each.__getitem__) == (0.0, 0.0)
     assert [one[0] for one in beside] == pytest.approx([best[0] - 0.04, best[0] + 0.04])
+    # beside it the lower shim weighs action against gap: a saddle taken for an action would weigh twice
+    for upper, lower in beside:
+        row = {lo: cost(upper, best[1] + lo) for lo in near}
+        assert min(row, key=row.__getitem__) == pytest.approx(lower - best[1], abs=1e-9)
 
 
 def test_a_square_open_at_the_cap_asks_for_as_much_more_lower_shim():

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import json
 import pkgutil
 import sys
 from collections.abc import Sequence
@@ -16,6 +17,7 @@ from pathlib import Path
 
 from tests import evidence_rows
 from tests.evidence_rows.row import MARKS, Outcome, Row
+from tests.full_run import RECORD, lines
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "evidence.md"
 PARTS = ("materials", "section", "beam", "plate", "contact", "whole")
@@ -91,6 +93,8 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
     for part in parts:
         text += ["", f"## {part.capitalize()}", "", HEADING, "|" + " --- |" * HEADING.count(" |")]
         text += [line(outcome) for outcome in outcomes if outcome.row.part == part]
+    if RECORD.is_file():
+        text += ["", *lines(json.loads(RECORD.read_text(encoding="utf-8")))]
     return "\n".join(text) + "\n"
 
 

@@ -9,6 +9,7 @@ from materials.errors import NeckpreloadError
 from tests.evidence import PAGE, PARTS, all_rows, page
 from tests.evidence_rows.mutation import Edited, Misled, Mutation, Scaled, resolve
 from tests.evidence_rows.row import MARKS, Outcome, Row
+from tests.full_run import lines, outcomes
 
 ROWS = all_rows()
 MUTATIONS = [(row, mutation) for row in ROWS for mutation in row.mutations]
@@ -78,6 +79,22 @@ def test_a_row_outside_its_tolerance_is_shown_as_failed():
     assert not wrong.passed
     assert "**probe: FAILED**" in page([wrong], date="a day", commit="a commit")
     assert "0 of 1 rows" in page([wrong], date="a day", commit="a commit")
+
+
+def test_the_large_counts_are_read_from_their_report(tmp_path):
+    report = tmp_path / "report.xml"
+    report.write_text(
+        '<testsuites><testsuite time="90.0"><testcase classname="tests.test_a" name="x" time="1.5"/>'
+        '<testcase classname="tests.page.test_b" name="y" time="2"><skipped message="none"/></testcase>'
+        '<testcase classname="tests.test_a" name="z" time="3"><failure message="no"/></testcase>'
+        "</testsuite></testsuites>"
+    )
+    second, first = outcomes(report)
+    assert first == {"file": "tests/test_a.py", "passed": 1, "failed": 1, "skipped": 0, "seconds": 4.5}
+    assert (second["file"], second["skipped"]) == ("tests/page/test_b.py", 1)
+    shown = lines({"date": "a day", "commit": "c", "processors": 2, "minutes": 1.5, "files": [first, second]})
+    assert "1 passed, 1 failed, 1 skipped" in shown[2]
+    assert "| tests/test_a.py | 1 | 1 | 0 | 4 |" in shown
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf])

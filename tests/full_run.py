@@ -41,8 +41,8 @@ def lines(record: dict[str, Any]) -> list[str]:
         "## The large counts",
         "",
         f"`{' '.join(COMMAND)}` on {record['date']} at commit {record['commit']}, "
-        f"{record['processors']} processors, {record['minutes']:.0f} minutes: {total['passed']} passed, {total['failed']} failed, "
-        f"{total['skipped']} skipped.",
+        f"{record['processors']} processors, {record['minutes']:.0f} minutes: {total['passed']} passed, "
+        f"{total['failed']} failed, {total['skipped']} skipped.",
         "",
         "| file | passed | failed | skipped | seconds |",
         "| --- | --- | --- | --- | --- |",

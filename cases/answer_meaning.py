@@ -21,7 +21,8 @@ MEANING: dict[str, dict[str, str]] = {
         "preload_offset_deg": "Lower minus upper shim angle for which the kink at pitch is the target [deg]; "
         "null without two shims.",
         "preload_offset_linear_deg": "Estimate of it from one solve and the shim transfer [deg].",
-        "preload_offset_band_deg": "Band that holds the offsets of 90 % of necks [deg].",
+        "preload_offset_band_deg": "Band of 90 % of necks, to first order and even about the offset; "
+        "`spread` shows its skew [deg].",
         "preload_offset_friction_band_deg": "Smallest and largest offset over the friction band [deg].",
         "preload_offset_on_stock_deg": "The difference in stock nearest the offset [deg]; null when none is.",
         "anchored_offset_deg": "The shop's own number plus what changes, by the model, from its guitar to "
@@ -151,7 +152,7 @@ MEANING: dict[str, dict[str, str]] = {
     "PocketAnswer": {
         "taper_deg": "Taper of the one shim that brings the strings to the saddle's height [deg].",
         "taper_linear_deg": "Estimate of it from one solve [deg].",
-        "taper_band_deg": "Band that holds the tapers of 90 % of necks [deg].",
+        "taper_band_deg": "Band of 90 % of necks, to first order and even about the taper [deg].",
         "taper_friction_band_deg": "Smallest and largest taper over the friction band [deg].",
         "taper_on_stock_deg": "The nearest taper in stock [deg]; null when none is.",
         "action_error_mm": "What that taper does to the action, the saddle as it is [mm].",

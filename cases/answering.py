@@ -160,7 +160,7 @@ def rod_answer(solved: Solved, slack: State) -> RodAnswer:
         torque_n_m=torque,
         torque_band_n_m=(torque * (1.0 - part), torque * (1.0 + part)),
         limit_torque_n_m=table.limit_torque_n_m,
-        turns=(stretch + closed) / (table.thread_pitch_mm * MM),
+        turns=(stretch + closed if setting else 0.0) / (table.thread_pitch_mm * MM),
     )
 
 

@@ -58,7 +58,7 @@ def _offset(answer: Answer) -> Iterator[str]:
     below, above = answer.preload_offset_friction_band_deg or (0.0, 0.0)
     yield ""
     yield f"  PRELOAD OFFSET {answer.offset_deg:+.3f} deg (lower minus upper shim)"
-    yield f"                 90 % of necks {low:+.2f} to {high:+.2f}"
+    yield f"                 90 % of necks {low:+.2f} to {high:+.2f}, to first order"
     yield f"                 friction band {below:+.3f} to {above:+.3f}"
     yield (
         f"                 mesh error {answer.checks.mesh_error_deg:.3f};"
@@ -90,7 +90,7 @@ def _pocket(answer: Answer) -> Iterator[str]:
     below, above = pocket.taper_friction_band_deg
     yield ""
     yield f"  TAPER          {pocket.taper_deg:+.3f} deg of the pocket's shim (positive: thick to the nut)"
-    yield f"                 90 % of necks {low:+.2f} to {high:+.2f}"
+    yield f"                 90 % of necks {low:+.2f} to {high:+.2f}, to first order"
     yield f"                 friction band {below:+.3f} to {above:+.3f}"
     yield f"                 mesh error {answer.checks.mesh_error_deg:.3f}"
     yield (

@@ -1,6 +1,6 @@
 """Warnings in words: what in an answer should make its reader stop."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from cases.answer import Answer
 from cases.build import string_lines
@@ -13,33 +13,15 @@ CAUTIONS = (
     "Do not over-tighten bolts in wood; when in doubt ask someone qualified.",
 )
 
+LEAST_MM = 1e-3
+"""Relief that a slack rod may miss without a word [mm]."""
+
 
 def warnings_of(case: Case, answer: Answer, *, extra: Sequence[str] = ()) -> tuple[str, ...]:
     """Warnings of an answer, most serious first."""
     found = list(extra)
     found.extend(overstressed([line.tension for line in string_lines(case)]))
-    rod = answer.rod
-    if rod.kind == "none" and abs(answer.relief.set_mm - case.targets.relief_mm) > 0.05:
-        found.append(
-            f"There is no rod: the relief is {answer.relief.set_mm:.2f} mm, not "
-            f"{case.targets.relief_mm:.2f} mm."
-        )
-    if rod.kind == "one-way" and rod.tension_n == 0.0:
-        found.append(
-            f"Even with the rod slack the relief is only {answer.relief.rod_slack_mm:.2f} mm, below the "
-            f"{case.targets.relief_mm:.2f} mm "
-            "wanted; a one-way rod cannot bow the neck forward."
-        )
-    if (
-        rod.torque_band_n_m is not None
-        and rod.limit_torque_n_m is not None
-        and rod.torque_band_n_m[1] > rod.limit_torque_n_m
-    ):
-        found.append(
-            f"The rod may need up to {rod.torque_band_n_m[1]:.1f} N m, more than its working limit "
-            f"{rod.limit_torque_n_m:.1f} N m. "
-            "Do not force it: string lighter, allow more relief, or use a stiffer neck."
-        )
+    found.extend(_of_the_rod(case, answer))
     for contact in answer.contact:
         if contact.peak_pressure_mpa > contact.strength_mpa:
             found.append(
@@ -80,6 +62,36 @@ def warnings_of(case: Case, answer: Answer, *, extra: Sequence[str] = ()) -> tup
             "action do."
         )
     return tuple(found)
+
+
+def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
+    """What the rod cannot do, does the wrong way, or does beyond its limit."""
+    rod, relief = answer.rod, answer.relief
+    if rod.kind == "none" and abs(relief.set_mm - case.targets.relief_mm) > 0.05:
+        yield (f"There is no rod: the relief is {relief.set_mm:.2f} mm, not {case.targets.relief_mm:.2f} mm.")
+    over = relief.rod_slack_mm - relief.target_mm
+    missed = rod.kind == "one-way" and abs(over) > LEAST_MM
+    if missed and (over > 0.0) != (rod.tension_n != 0.0):
+        yield (
+            "Tightened, this rod bows the neck forward: it lies above the middle of the neck's stiffness. "
+            f"With it slack the relief is {relief.rod_slack_mm:.2f} mm; {relief.target_mm:.2f} mm is wanted. "
+            "Lay it deeper (rod.depth_ends_mm, rod.depth_middle_mm)."
+        )
+    elif missed and rod.tension_n == 0.0:
+        yield (
+            f"Even with the rod slack the relief is only {relief.rod_slack_mm:.2f} mm, below the "
+            f"{relief.target_mm:.2f} mm wanted; a one-way rod cannot bow the neck forward."
+        )
+    if (
+        rod.torque_band_n_m is not None
+        and rod.limit_torque_n_m is not None
+        and rod.torque_band_n_m[1] > rod.limit_torque_n_m
+    ):
+        yield (
+            f"The rod may need up to {rod.torque_band_n_m[1]:.1f} N m, more than its working limit "
+            f"{rod.limit_torque_n_m:.1f} N m. "
+            "Do not force it: string lighter, allow more relief, lay it deeper, or use a stiffer neck."
+        )
 
 
 def _angle(answer: Answer) -> float:

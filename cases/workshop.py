@@ -22,7 +22,9 @@ FILE_NAME = "workshop.toml"
 class Workshop(Table):
     """The settings of one workshop, from `workshop.toml`."""
 
-    units: Literal["metric", "inch"] = Field(default="metric", description="Units of what is printed.")
+    units: Literal["metric", "inch"] = Field(
+        default="metric", description="Units in which `pair` and `swap` print; everything else prints mm."
+    )
     paper_thickness_mm: float = Field(
         default=0.10, ge=0.02, le=1, description="Sheet of paper used to measure shims, 80 g/m2 [mm]."
     )

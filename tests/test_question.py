@@ -278,6 +278,21 @@ def test_a_one_way_rod_never_pushes() -> None:
     assert any("one-way" in text for text in answer.warnings)
 
 
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"rod.depth_ends_mm": 3.0, "rod.depth_middle_mm": 3.0},
+        {"neck.depth_fret1_mm": 40.0, "neck.depth_fret10_mm": 45.0},
+    ],
+    ids=["slack though the relief is too large", "tight though the relief was too small"],
+)
+def test_a_rod_above_the_middle_of_the_stiffness_is_said_to_work_the_wrong_way(case, values) -> None:
+    answer = preload(case.with_values(values), effects=False)
+    assert (answer.relief.rod_slack_mm > 0.2) == (answer.rod.tension_n == 0.0)
+    assert any(text.startswith("Tightened, this rod bows the neck forward") for text in answer.warnings)
+    assert not any("Even with the rod slack" in text for text in answer.warnings)
+
+
 def test_no_pair_in_stock_says_which_end_is_short(case) -> None:
     bare = preload(case.with_values({"stock.list_deg": (0.0, 0.02)}), effects=False)
     assert bare.pairs == ()

@@ -18,6 +18,7 @@ from cases.build import structure_of
 from cases.case import Case
 from cases.draws import Draws, box_of, draw
 from cases.full_neck import FullNeck, solve_fully
+from cases.kept_arrays import kept_arrays
 from cases.mechanics import FINE
 from cases.varied import VariedCase, shape
 from fem.interface import PadPoints
@@ -95,9 +96,9 @@ def reduced_model(
         _write(path, _arrays(model))
     checks = place / f"held-out-{_key(case, box)}-{case.sha256[:16]}.npz"
     draws = held_out_draws(case, box, count=2 * HELD_OUT)
-    if checks.is_file():
-        with np.load(checks) as kept:
-            offsets, rows = kept["offsets"], kept["rows"]
+    found = kept_arrays(checks)
+    if found is not None:
+        offsets, rows = found["offsets"], found["rows"]
     else:
         cached = False
         offsets, rows = _held_out(case, draws, workers, lambda share: progress(0.7 + 0.3 * share))
@@ -211,14 +212,12 @@ def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
 
 def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
     """A model from its file; None when there is none or it cannot be read."""
-    try:
-        with np.load(path) as kept:
-            stored = dict(kept)
-    except (OSError, ValueError):
+    stored = kept_arrays(path)
+    if stored is None:
         return None
 
     def fit(name: str) -> MatrixFit:
-        parts = {key: stored[f"{name} {key}"] for key in _SHARES}
+        parts: dict[str, Any] = {key: stored[f"{name} {key}"] for key in _SHARES}
         shares = Shares(**{**parts, "scale": float(parts["scale"])})
         modes, centre, size = (stored[f"{name} {key}"] for key in _FIT)
         return MatrixFit(shares, modes, centre, int(size))

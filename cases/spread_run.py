@@ -13,6 +13,7 @@ from threadpoolctl import threadpool_limits
 from cases.case import Case
 from cases.draws import Draws
 from cases.full_neck import FullNeck, full_outcome
+from cases.kept_arrays import kept_arrays
 from fem.batch import Bench, taken
 from fem.batch_offset import Outcome, outcomes
 from fem.batch_start import Start
@@ -191,12 +192,8 @@ def _keep(folder: Path, label: str, first: int, result: Solved) -> None:
 
 def _kept(folder: Path, label: str, first: int, last: int) -> Solved | None:
     path = folder / f"necks-{first:07d}.npz"
-    if not path.is_file():
-        return None
-    try:
-        with np.load(path) as stored:
-            found = dict(stored)
-    except (OSError, ValueError):
+    found = kept_arrays(path)
+    if found is None:
         return None
     if str(found.pop("label")) != label:
         raise InputError(

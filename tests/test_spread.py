@@ -1,6 +1,7 @@
 """The spread: same answer when nothing scatters, by seed and by worker, against first order; resuming."""
 
 import json
+import os
 import sys
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
@@ -118,6 +119,15 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
     again = spread(CASE, NECKS, seed=3, folder=tmp_path, progress=heard.append)
     assert heard == [48, 64]
     assert again == found()
+    # what a full disk or a lost connection cut short is made again
+    first, second, *_ = sorted(tmp_path.glob("necks-*.npz"))
+    first.write_bytes(b"")
+    second.write_bytes(second.read_bytes()[:300])
+    (*kept,) = Path(os.environ["XDG_CACHE_HOME"]).rglob("held-out-*.npz")
+    assert kept
+    for one in kept:
+        one.write_bytes(one.read_bytes()[:100])
+    assert spread(CASE, NECKS, seed=3, folder=tmp_path) == found()
     with pytest.raises(InputError, match="another run"):
         spread(CASE, NECKS, seed=5, folder=tmp_path)
 

@@ -273,7 +273,7 @@ def test_the_command_prints_and_writes_the_same_numbers(
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ((), "Missing argument"),
+        ((), "CASE [CASE2 ...] is missing"),
         (("nothing",), "there is no such case"),
         ((CASE, "--neck-wood", "mahogny"), "mahogany"),
         ((CASE, "--strings", "light,,medium"), "a name is missing"),

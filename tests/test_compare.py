@@ -322,6 +322,15 @@ def test_wrong_input_is_said_and_ends_with_2(
 def test_a_place_that_cannot_be_written_is_said(
     option: str, name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
-    monkeypatch.setattr("cases.compare.compare", lambda *cases, **more: by_strings())
+    monkeypatch.setattr("cases.compare.compare", None)
     assert run(monkeypatch, "compare", CASE, option, name) == 2
     assert "give a" in capsys.readouterr().err
+
+
+def test_a_table_that_is_there_is_left_until_there_is_a_new_one(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    (folder / "t.csv").write_text("old")
+    assert run(monkeypatch, "compare", CASE, "--neck-wood", "mahogny", "--csv", "t.csv") == 2
+    assert (folder / "t.csv").read_text() == "old"
+    assert "mahogany" in capsys.readouterr().err

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import floor
+from math import floor, isfinite
 
 from cases.case import Case
 from cases.errors import CaseError, Problem
@@ -174,6 +174,8 @@ def parse_axis(text: str) -> Axis:
     numbers = [value for value in found if isinstance(value, int | float) and not isinstance(value, bool)]
     if not key or not numbers or len(numbers) != len(parts):
         raise _misread(text, "this is not KEY=FROM:TO:STEP")
+    if not all(isfinite(value) for value in numbers):
+        raise _misread(text, "a value is not a finite number")
     if ":" not in right:
         return Axis(key, tuple(numbers))
     if len(numbers) != 3:

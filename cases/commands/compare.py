@@ -82,6 +82,19 @@ def compare(
         write_table(found.to_rows(), csv)
     if png is not None:
         write_picture(found.plot(), png)
+    _say_what_is_missing(found.in_vain())
+
+
+def _say_what_is_missing(lost: dict[str, str]) -> None:
+    """End with an error, once everything is written, when something asked for has no numbers."""
+    from materials.errors import InputError
+
+    if len(lost) == 1:
+        raise InputError("".join(f"no numbers for {name}: {verdict}" for name, verdict in lost.items()))
+    if lost:
+        raise InputError(
+            f"no numbers for {', '.join(lost)}: each has its sentence in the answer; correct these"
+        )
 
 
 def _names(text: str | None, option: str) -> list[str]:

@@ -161,6 +161,22 @@ def test_strings(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[
 
 
 @pytest.mark.parametrize(
+    ("scale", "words"),
+    [
+        ("25.5", "--scale-mm = 25.5: too small; allowed: 250 to 1200 mm; it looks like inches: write 647.7."),
+        ("0.648", "--scale-mm = 0.648: too small; allowed: 250 to 1200 mm; it looks like metres: write 648."),
+        ("-5", "--scale-mm = -5: too small; allowed: 250 to 1200 mm"),
+        ("9999", "--scale-mm = 9999: too large"),
+    ],
+)
+def test_a_scale_out_of_reach_is_said_in_the_options_own_unit(
+    scale: str, words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, "strings", "heavy", "--scale-mm", scale) == 2
+    assert words in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
     ("error", "code", "words"),
     [
         (ConvergenceError("it did not settle; loosen the bolts"), 1, "neckpreload: it did not settle"),

@@ -37,7 +37,9 @@ def _lines(found: Sensitivities) -> Iterator[str]:
         "all: --json or --csv"
     )
     yield f"step: a tenth more, in the input's unit (0.1 where it is zero); {word}, stretch [deg] and relief"
-    yield f"with the rod slack [mm] for that step; known to: one standard deviation; worth: that in the {word}"
+    yield (
+        f"with the rod slack [mm] for that step; known to: one standard deviation; worth: that in the {word}"
+    )
     yield ""
     yield "measure first:"
     for number, one in enumerate(found.measure_first, start=1):

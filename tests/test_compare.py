@@ -291,7 +291,6 @@ def test_a_varied_key_is_read(text: str, values: tuple[float, ...]):
         "a=nan:1:2",
         "a=1:inf:2",
         "a=1:1e308:1e-308",
-        "a=1:9:1e-320",
         "a=" + "9" * 400,
     ],
 )

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from cases.cli_words import UsageError, asks_for_help, plain
 from cases.commands.calibrate import app as calibrate
 from cases.commands.check import check
 from cases.commands.compare import compare
@@ -83,18 +84,25 @@ def options(
 def main() -> None:
     """Run the command; every error becomes one message and an exit code.
 
-    2: the input is wrong. 1: no result, or a fault of the program; `NECKPRELOAD_DEBUG=1` shows where.
+    2: the input is wrong, or what it describes cannot be. 1: a search finds no result, or a fault of the
+    program; `NECKPRELOAD_DEBUG=1` shows where.
     """
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a character gets a stand-in for it, not a traceback.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    from fem.errors import ModelError
     from materials.errors import InputError, NeckpreloadError
 
     try:
-        app()
+        code = app(prog_name="neckpreload", standalone_mode=False)
     except NeckpreloadError as error:
-        _end(str(error), code=INPUT_WRONG if isinstance(error, InputError) else NO_RESULT)
+        _end(str(error), code=INPUT_WRONG if isinstance(error, InputError | ModelError) else NO_RESULT)
+    except UsageError as error:
+        if asks_for_help(error):
+            typer.echo(str(error), err=True)
+            sys.exit(INPUT_WRONG)
+        _end(plain(error), code=INPUT_WRONG)
     except Exception as error:
         if os.environ.get("NECKPRELOAD_DEBUG") == "1":
             raise
@@ -103,6 +111,7 @@ def main() -> None:
             "input: run it again with NECKPRELOAD_DEBUG=1 to see where, and report that",
             code=NO_RESULT,
         )
+    sys.exit(code if isinstance(code, int) else 0)
 
 
 def _end(message: str, *, code: int) -> None:

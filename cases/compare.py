@@ -101,6 +101,20 @@ class Comparison:
             for row in self.rows
         ]
 
+    def in_vain(self) -> dict[str, str]:
+        """What was asked for and has no numbers, by name with its sentence.
+
+        A case, a name or a single number must come out itself; of several numbers that a key takes some may
+        be impossible, that is what such a study shows, but not all.
+        """
+        studied = {axis.key for axis in self.axes if axis.numeric and len(axis.values) > 1}
+        families: dict[tuple[object, ...], list[Row]] = {}
+        for row in self.rows:
+            fixed = tuple(item for item in row.changed.items() if item[0] not in studied)
+            families.setdefault((row.case, bool(row.changed), fixed), []).append(row)
+        lost = [rows[0] for rows in families.values() if all(row.numbers is None for row in rows)]
+        return {row.name: row.verdict for row in lost}
+
     def to_frame(self) -> "DataFrame":
         """The rows as a pandas table; pandas is not required otherwise.
 
@@ -241,15 +255,20 @@ def judge(pair: PairInUse | None, numbers: Numbers) -> tuple[bool | None, str]:
     """Whether the pair in use may stay, and the sentence of it.
 
     It may while it lies within one step of the offset needed: the kink that it leaves is then no more than
-    what the next pair in stock would change. A larger miss asks for the pair nearest the new offset.
+    what the next pair in stock would change. A larger miss asks for the pair nearest the new offset, after a
+    change of less than one step too: the pair in use was up to half a step off before.
     """
     if pair is None:
         return None, "the first case has no pair in stock to keep"
+    missed = abs(numbers.preload_offset_deg - pair.offset_deg)
     change = _change(numbers.change_deg, step=pair.step_deg)
-    if abs(numbers.preload_offset_deg - pair.offset_deg) < pair.step_deg:
-        small = abs(numbers.change_deg) < pair.step_deg
+    small = abs(numbers.change_deg) < pair.step_deg
+    if missed < pair.step_deg:
         reason = "less than one step" if small else "but the pair in use is within one step of it"
         return True, f"{change}, {reason}: keep the pair"
+    if small:
+        off = _digits(missed, step=pair.step_deg)
+        change += f", less than one step, but it leaves the pair in use {off} deg off, a step or more"
     stock = numbers.preload_offset_on_stock_deg
     if stock is None:
         return False, f"{change}, and stock has no pair for {numbers.preload_offset_deg:+.2f} deg: add angles"
@@ -258,10 +277,14 @@ def judge(pair: PairInUse | None, numbers: Numbers) -> tuple[bool | None, str]:
 
 
 def _change(change_deg: float, *, step: float) -> str:
-    """A change to two decimals, three where two would hide on which side of a step it lies."""
-    digits = 3 if abs(abs(change_deg) - step) < 0.005 else 2
-    text = f"{change_deg:+.{digits}f}"
-    return f"change {text if float(text) else text[1:]} deg"
+    sign = "-" if change_deg < 0.0 else "+"
+    size = _digits(abs(change_deg), step=step)
+    return f"change {sign if float(size) else ''}{size} deg"
+
+
+def _digits(size_deg: float, *, step: float) -> str:
+    """A size to two decimals, three where two would hide on which side of a step it lies."""
+    return f"{size_deg:.{3 if abs(size_deg - step) < 0.005 else 2}f}"
 
 
 def _saddle(case: Case, answer: Answer) -> dict[str, object]:

@@ -13,7 +13,7 @@ from cases.aging import SetUp, alone, anew, changed, mean_action_mm, question_wi
 from cases.build import MM
 from cases.case import Case
 from cases.errors import CaseError, Problem
-from cases.season import Season, humid_year, warm_year
+from cases.season import Season, check_humidity, check_temperature, humid_year, warm_year
 from fem.neck import Question
 from fem.outline import Array
 from materials.creep import (
@@ -111,6 +111,10 @@ def drift(
             "--years", f"{years:g}", "the creep data do not reach there", "0.1 to 50", "give fewer or more"
         )
         raise CaseError(case.name, (str(problem),))
+    if humidity is not None:
+        check_humidity(case, humidity)
+    if temperature is not None:
+        check_temperature(case, temperature)
     start = set_up(case)
     times = np.concatenate([[0.0], np.geomspace(FIRST_DAY, years, POINTS)])
     chains = {k_def: kelvin_chain(k_def=k_def) for k_def in CREEP_BAND}

@@ -164,7 +164,8 @@ def _proof(answer: Answer) -> Iterator[str]:
 def _notes(answer: Answer) -> Iterator[str]:
     if answer.assumed:
         yield ""
-        yield f"  {len(answer.assumed)} keys assumed (all: --json); those that weigh most in the offset:"
+        asked = "offset" if answer.pocket is None else "taper"
+        yield f"  {len(answer.assumed)} keys assumed (all: --json); those that weigh most in the {asked}:"
         for one in answer.assumed[:SHOWN]:
             value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
             worth = ""

@@ -83,6 +83,42 @@ class Season:
     courses: tuple[Weathers, ...]
 
 
+def check_humidity(case: Case, humidity: tuple[float, float]) -> None:
+    """Refuse a range of relative humidity [%] that is none, or that the equations do not hold for.
+
+    Raises
+    ------
+    CaseError
+        With what is allowed.
+    """
+    low, high = humidity
+    if not 20.0 <= low < high <= 85.0:
+        problem = Problem(
+            "--rh", f"{low:g}:{high:g}", "this is no range of humidity", "20 to 85 %, low:high", "give 30:70"
+        )
+        raise CaseError(case.name, (str(problem),))
+
+
+def check_temperature(case: Case, temperature: tuple[float, float]) -> None:
+    """Refuse a range of room temperature [degC] that is none.
+
+    Raises
+    ------
+    CaseError
+        With what is allowed.
+    """
+    low, high = temperature
+    if not -10.0 <= low < high <= 50.0:
+        problem = Problem(
+            "--temperature",
+            f"{low:g}:{high:g}",
+            "this is no range of temperature",
+            "-10 to 50 degrees Celsius, low:high",
+            "give 15:30",
+        )
+        raise CaseError(case.name, (str(problem),))
+
+
 def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
     """A year between two relative humidities [%] in a room at 21 degC, the guitar set up in their middle.
 
@@ -93,12 +129,8 @@ def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
     CaseError
         If the range is none, or its air makes wood wetter or drier than the equations hold for.
     """
+    check_humidity(case, humidity)
     low, high = humidity
-    if not 20.0 <= low < high <= 85.0:
-        problem = Problem(
-            "--rh", f"{low:g}:{high:g}", "this is no range of humidity", "20 to 85 %, low:high", "give 30:70"
-        )
-        raise CaseError(case.name, (str(problem),))
     middle = 0.5 * (low + high)
     values = np.linspace(low, high, STEPS["humidity"])
     own = woods_of(case)
@@ -134,16 +166,8 @@ def warm_year(case: Case, *, temperature: tuple[float, float]) -> Season:
     CaseError
         If the range is none.
     """
+    check_temperature(case, temperature)
     low, high = temperature
-    if not -10.0 <= low < high <= 50.0:
-        problem = Problem(
-            "--temperature",
-            f"{low:g}:{high:g}",
-            "this is no range of temperature",
-            "-10 to 50 degrees Celsius, low:high",
-            "give 15:30",
-        )
-        raise CaseError(case.name, (str(problem),))
     middle = 0.5 * (low + high)
     values = np.linspace(low, high, STEPS["temperature"])
     own = woods_of(case)

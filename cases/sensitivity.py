@@ -97,6 +97,11 @@ class Sensitivities:
     measure_first: tuple[ToMeasure, ...]
     skipped: Mapping[str, str]
 
+    @property
+    def word(self) -> str:
+        """What is asked for, as a heading calls it."""
+        return "offset" if self.asked == "preload offset" else "taper"
+
     def to_rows(self) -> list[dict[str, Any]]:
         """One flat dictionary an input."""
         flat = []

@@ -27,7 +27,8 @@ def _lines(found: Sensitivities) -> Iterator[str]:
     shown = found.rows[:SHOWN]
     width = max(len(row.name) for row in shown)
     yield f"{found.case}: {found.asked} {found.offset_deg:+.3f} deg; what a change of each input makes of it"
-    yield f"{'':{width}}" + "".join(f"{head:>{wide}}" for head, wide in HEAD)
+    word = found.word
+    yield f"{'':{width}}" + "".join(f"{word if head == 'offset' else head:>{wide}}" for head, wide in HEAD)
     for row in shown:
         yield _line(row, width)
     small = sum(abs(row.change.offset_deg) < SMALLEST_DEG for row in found.rows)
@@ -35,8 +36,10 @@ def _lines(found: Sensitivities) -> Iterator[str]:
         f"{len(found.rows)} inputs that can matter, {small} of them by less than {SMALLEST_DEG} deg; "
         "all: --json or --csv"
     )
-    yield "step: a tenth more, in the input's unit (0.1 where it is zero); offset, stretch [deg] and relief"
-    yield "with the rod slack [mm] for that step; known to: one standard deviation; worth: that in the offset"
+    yield f"step: a tenth more, in the input's unit (0.1 where it is zero); {word}, stretch [deg] and relief"
+    yield (
+        f"with the rod slack [mm] for that step; known to: one standard deviation; worth: that in the {word}"
+    )
     yield ""
     yield "measure first:"
     for number, one in enumerate(found.measure_first, start=1):
@@ -44,7 +47,7 @@ def _lines(found: Sensitivities) -> Iterator[str]:
         yield f"  {number}. {one.name}, worth {one.worth_deg:.3f} deg: {one.how}"
         if one.inputs != (one.name,):
             yield f"     settles {names}"
-    yield f"rule: {RULE}"
+    yield f"rule: {RULE.replace('the offset', f'the {word}')}"
     for name, sentence in found.skipped.items():
         yield f"left out: {name}: {sentence}"
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from cases.case import Case
 from cases.draws import Draws, draw
+from cases.errors import Problem
 from cases.files import load
 from cases.mechanics import with_known_body
 from cases.reduced_case import Built, reduced_model
@@ -33,6 +34,9 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+LEAST_NECKS, MOST_NECKS = 16, 1_000_000
+"""A million are drawn in 0.7 GB; by chance a rate of theirs is off by 0.1 % at most, 19 times in 20."""
+MOST_WORKERS = 256
 MEASURED_BOLTS_SHARE = 10
 """The rate with measured bolts is found on the first tenth of the guitars, solved again."""
 
@@ -160,8 +164,7 @@ def spread(
     Parameters
     ----------
     case : the instrument or its name; its [scatter] and [tolerance] say what differs.
-    necks : how many guitars.
-    seed : a run with the same seed gives the same guitars.
+    necks, seed : how many guitars; the same seed gives the same ones.
     workers : processes for building the reduced model.
     executor : where the guitars are solved; here if None. Results do not depend on it.
     folder : where finished pieces are kept; an interrupted run goes on from them.
@@ -171,11 +174,12 @@ def spread(
     Raises
     ------
     InputError
-        If the number of necks is not at least 16, or the case has no stock.
+        If a count is wrong, or the case has no stock.
     ModelError, ConvergenceError
         If the case itself cannot be solved.
     """
-    given = _allowed(load(case) if isinstance(case, str) else case, necks)
+    check_counts(necks, seed=seed, workers=workers)
+    given = _allowed(load(case) if isinstance(case, str) else case)
     case = with_known_body(given)
     built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
     task, aims, own = _laid_out(case, built)
@@ -220,10 +224,30 @@ def _label(case: Case, seed: int, necks: int) -> str:
     return hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
 
 
-def _allowed(case: Case, necks: int) -> Case:
+def check_counts(necks: int, *, seed: int, workers: int) -> None:
+    """Refuse numbers of necks and processes that cannot be, and a seed below zero.
+
+    Raises
+    ------
+    InputError
+        For the first that is wrong.
+    """
+    if not LEAST_NECKS <= necks <= MOST_NECKS:
+        wrong = "too few for a spread" if necks < LEAST_NECKS else "too many to hold at once"
+        raise _wrong("--necks", necks, wrong, f"{LEAST_NECKS} to {MOST_NECKS}", "1000 or more give a rate")
+    if seed < 0:
+        raise _wrong("--seed", seed, "a seed is not negative", "0, 1, 2 and so on", "give one of these")
+    if not 1 <= workers <= MOST_WORKERS:
+        wrong, remedy = "no such number of processes", "leave it out for one a processor"
+        raise _wrong("--workers", workers, wrong, f"1 to {MOST_WORKERS}", remedy)
+
+
+def _wrong(option: str, given: int, wrong: str, allowed: str, remedy: str) -> InputError:
+    return InputError(str(Problem(option, str(given), wrong, allowed, remedy)))
+
+
+def _allowed(case: Case) -> Case:
     """The case, if a spread of it can be asked for."""
-    if necks < 16:
-        raise InputError(f"necks = {necks}: a spread needs at least 16; give 1000 or more for a rate.")
     if case.joint.kind != "two-shim":
         raise InputError(
             f"{case.name}: joint.kind = {case.joint.kind}: the spread is that of a two-shim joint; "

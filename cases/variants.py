@@ -16,6 +16,9 @@ from materials.wood import wood
 MOST_ROWS = 2000
 """Rows that one comparison may have: at about a second each more than half an hour."""
 
+LARGEST = 1e100
+"""No number of a case comes near; beyond it sums of such numbers would overflow."""
+
 SHORT = {
     "neck.wood": "neck {}",
     "fretboard.wood": "board {}",
@@ -174,6 +177,8 @@ def parse_axis(text: str) -> Axis:
     numbers = [value for value in found if isinstance(value, int | float) and not isinstance(value, bool)]
     if not key or not numbers or len(numbers) != len(parts):
         raise _misread(text, "this is not KEY=FROM:TO:STEP")
+    if not all(abs(value) <= LARGEST for value in numbers):
+        raise _misread(text, "a value is not a finite number, or much too large")
     if ":" not in right:
         return Axis(key, tuple(numbers))
     if len(numbers) != 3:
@@ -181,9 +186,10 @@ def parse_axis(text: str) -> Axis:
     first, last, step = numbers
     if step == 0 or (last - first) / step < 0:
         raise _misread(text, "the step does not lead from the first number to the last")
-    count = floor((last - first) / step + 1e-9) + 1
-    if count > MOST_ROWS:
-        raise _misread(text, f"this makes {count} values, more than {MOST_ROWS}")
+    steps = (last - first) / step
+    if steps >= MOST_ROWS:
+        raise _misread(text, f"this makes more than {MOST_ROWS} values")
+    count = floor(steps + 1e-9) + 1
     return Axis(key, tuple(_rounded(first + index * step) for index in range(count)))
 
 

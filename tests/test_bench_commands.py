@@ -96,6 +96,23 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     assert "not charted: kink" in said.output
     assert "upper   0.10 deg:   40 used,   10 wanted" in said.output
     assert (tmp_path / "pictures" / "trend-action_bass.png").stat().st_size > 10_000
+    (tmp_path / "taken").write_text("")
+    with pytest.raises(InputError, match=r"--out taken: the folder cannot be written: a file has this name"):
+        run("trend", "--out", "taken")
+
+
+def test_a_trend_of_too_few_says_that_it_draws_nothing(run: Run, tmp_path: Path) -> None:
+    add(run, "00042")
+    (tmp_path / "taken").write_text("")
+    with pytest.raises(InputError, match=r"--out taken: the folder cannot be written"):
+        run("trend", "--out", "taken")
+    assert "no picture in pictures: nothing could be charted" in run("trend", "--out", "pictures").output
+
+
+@pytest.mark.parametrize("guitars", ["0", "-1", "1000000000"])
+def test_stock_for_an_impossible_number_of_guitars(run: Run, guitars: str) -> None:
+    with pytest.raises(InputError, match=f"--next = {guitars}: .* allowed: 1 to 10000"):
+        run("trend", "--next", guitars)
 
 
 def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from cases import cli
 from cases.files import library_names, load
-from materials.errors import NeckpreloadError
+from fem.errors import ConvergenceError, ModelError
 
 
 @pytest.fixture(autouse=True)
@@ -96,12 +96,45 @@ def test_wrong_input_is_one_sentence_and_exit_code_2(
     assert "\x1b" not in printed.err
 
 
-def test_unknown_command_and_option(
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (
+            "offsett",
+            "offsett: there is no such command; allowed: those of neckpreload --help; perhaps offset.",
+        ),
+        ("calibrate x", "x: there is no such command; allowed: those of neckpreload calibrate --help"),
+        ("check --nothing", "--nothing: there is no such option; allowed: those of neckpreload check --help"),
+        ("offset x --strngs light", "perhaps --strings"),
+        ("offset", "CASE is missing (a case by its name, or the path of a .toml file); add it"),
+        ("sheet x", "--out is missing"),
+        ("offset x y", 'neckpreload offset: "y" is too much here'),
+        ("offset x --json=3", "--json: it takes no value"),
+        ("drift x --years", "--years: nothing follows it"),
+        ("drift x --years zwanzig", '--years = "zwanzig": this is not a number; allowed: a number in digits'),
+        ("spread x --necks 1e4", '--necks = "1e4": this is not a whole number'),
+        ("trend --next 20.5", '--next = "20.5": this is not a whole number'),
+        (
+            "sheet x --out a.pdf --date 5.3.2026",
+            '--date = "5.3.2026": this is not a date; allowed: year-month',
+        ),
+    ],
+)
+def test_a_line_that_the_parser_refuses_is_one_plain_sentence(
+    line: str, words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, *line.split()) == 2
+    printed = capsys.readouterr()
+    assert words in printed.err
+    assert printed.err.count("\n") == 1
+    assert printed.out == ""
+
+
+def test_nothing_typed_prints_the_help(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(monkeypatch, "nothing") == 2
-    assert run(monkeypatch, "check", "--nothing") == 2
-    assert "Traceback" not in capsys.readouterr().err
+    assert run(monkeypatch) == 2
+    assert "Commands:" in capsys.readouterr().err
 
 
 def test_woods(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -128,9 +161,26 @@ def test_strings(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[
 
 
 @pytest.mark.parametrize(
+    ("scale", "words"),
+    [
+        ("25.5", "--scale-mm = 25.5: too small; allowed: 250 to 1200 mm; it looks like inches: write 647.7."),
+        ("0.648", "--scale-mm = 0.648: too small; allowed: 250 to 1200 mm; it looks like metres: write 648."),
+        ("-5", "--scale-mm = -5: too small; allowed: 250 to 1200 mm"),
+        ("9999", "--scale-mm = 9999: too large"),
+    ],
+)
+def test_a_scale_out_of_reach_is_said_in_the_options_own_unit(
+    scale: str, words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, "strings", "heavy", "--scale-mm", scale) == 2
+    assert words in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
     ("error", "code", "words"),
     [
-        (NeckpreloadError("it did not settle; loosen the bolts"), 1, "neckpreload: it did not settle"),
+        (ConvergenceError("it did not settle; loosen the bolts"), 1, "neckpreload: it did not settle"),
+        (ModelError("the heel has no cells; give it a length"), 2, "neckpreload: the heel has no cells"),
         (ValueError("boom"), 1, "unexpected ValueError: boom; this is a fault of the program"),
     ],
 )
@@ -141,7 +191,7 @@ def test_other_errors(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    def fail() -> None:
+    def fail(**_: object) -> None:
         raise error
 
     monkeypatch.setattr(cli, "app", fail)
@@ -151,7 +201,7 @@ def test_other_errors(
 
 
 def test_debug_shows_where(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail() -> None:
+    def fail(**_: object) -> None:
         raise ValueError("boom")
 
     monkeypatch.setattr(cli, "app", fail)

@@ -12,6 +12,7 @@ import pytest
 
 from cases import cli, load, preload
 from cases.answer import Answer
+from cases.case import Case
 from cases.compare import Comparison, Numbers, PairInUse, Row, compare, judge
 from cases.show.comparison import draw_comparison
 from cases.variants import Axis, parse_axis
@@ -121,6 +122,49 @@ def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.Mo
     assert rows[-1]["instrument.scale_mm"] == 650
 
 
+def test_what_was_asked_for_in_vain_is_named(monkeypatch: pytest.MonkeyPatch):
+    """One number, a name or a case must come out itself; a study of several numbers needs one that does."""
+    answer = readme_answer()
+    monkeypatch.setattr("cases.compare.preload", lambda case, effects: answer)
+    assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).in_vain() == {}
+    assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).in_vain()) == ["heel.height_mm 9"]
+    assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).in_vain()) == ["heel.height_mm 8"]
+    assert list(compare(CASE, scale_mm=[25.5]).in_vain()) == ["scale 25.5 mm"]
+    studied = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0, 95.0]})
+    assert studied.in_vain() == {}
+    lost = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0]}).in_vain()
+    assert list(lost) == ["strings light, heel.height_mm 9", "strings medium, heel.height_mm 9"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--scale-mm", "25.5"), "no numbers for scale 25.5 mm: instrument.scale_mm = 25.5: too small"),
+        (("bass-34",), "no numbers for bass-34: bass-34: a flat-pocket joint"),
+        (("bass-34", "solid-25"), "no numbers for bass-34, solid-25: each has its sentence"),
+    ],
+)
+def test_the_command_prints_all_rows_and_ends_with_2_for_one_in_vain(
+    arguments: tuple[str, ...],
+    words: str,
+    folder: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+):
+    answer = readme_answer()
+
+    def two_shims_only(case: Case, effects: bool) -> Answer:
+        return answer if case.name == CASE else preload(case, effects=effects)
+
+    monkeypatch.setattr("cases.compare.preload", two_shims_only)
+    assert run(monkeypatch, "compare", CASE, *arguments, "--csv", "t.csv") == 2
+    printed = capsys.readouterr()
+    assert "not possible, see below" in printed.out
+    assert words in printed.err
+    with (folder / "t.csv").open(encoding="utf-8") as file:
+        assert [row["preload_offset_deg"] == "" for row in csv.DictReader(file)][:2] == [False, True]
+
+
 PAIR = PairInUse(upper_deg=0.04, lower_deg=-0.08, step_deg=0.04)
 
 
@@ -138,7 +182,22 @@ def at(offset: float, *, change: float, stock: float | None) -> Numbers:
     [
         (-0.13, -0.03, -0.12, True, "change -0.03 deg, less than one step: keep the pair"),
         (-0.155, -0.055, -0.16, True, "but the pair in use is within one step of it: keep the pair"),
-        (-0.17, -0.03, -0.16, False, "change -0.03 deg: take lower -0.12 to upper +0.04 deg"),
+        (
+            -0.17,
+            -0.03,
+            -0.16,
+            False,
+            "change -0.03 deg, less than one step, but it leaves the pair in use 0.05 deg off, a step or "
+            "more: take lower -0.12 to upper +0.04 deg",
+        ),
+        (
+            -0.163,
+            -0.0389,
+            -0.16,
+            False,
+            "change -0.039 deg, less than one step, but it leaves the pair in use",
+        ),
+        (-0.20, -0.08, -0.20, False, "change -0.08 deg: take lower -0.16 to upper +0.04 deg"),
         (-0.60, -0.50, None, False, "stock has no pair for -0.60 deg: add angles"),
         (-0.10, -0.0004, -0.12, True, "change 0.00 deg, less than one step"),
         (-0.145, -0.0449, -0.16, True, "change -0.045 deg, but the pair in use is within one step of it"),
@@ -228,6 +287,11 @@ def test_a_varied_key_is_read(text: str, values: tuple[float, ...]):
         "a=1,,2",
         "a=1:x:2",
         "a=true",
+        "a=nan",
+        "a=nan:1:2",
+        "a=1:inf:2",
+        "a=1:1e308:1e-308",
+        "a=" + "9" * 400,
     ],
 )
 def test_a_varied_key_that_cannot_be_read_is_one_sentence(text: str):
@@ -273,7 +337,7 @@ def test_the_command_prints_and_writes_the_same_numbers(
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ((), "Missing argument"),
+        ((), "CASE [CASE2 ...] is missing"),
         (("nothing",), "there is no such case"),
         ((CASE, "--neck-wood", "mahogny"), "mahogany"),
         ((CASE, "--strings", "light,,medium"), "a name is missing"),
@@ -322,6 +386,15 @@ def test_wrong_input_is_said_and_ends_with_2(
 def test_a_place_that_cannot_be_written_is_said(
     option: str, name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
-    monkeypatch.setattr("cases.compare.compare", lambda *cases, **more: by_strings())
+    monkeypatch.setattr("cases.compare.compare", None)
     assert run(monkeypatch, "compare", CASE, option, name) == 2
     assert "give a" in capsys.readouterr().err
+
+
+def test_a_table_that_is_there_is_left_until_there_is_a_new_one(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    (folder / "t.csv").write_text("old")
+    assert run(monkeypatch, "compare", CASE, "--neck-wood", "mahogny", "--csv", "t.csv") == 2
+    assert (folder / "t.csv").read_text() == "old"
+    assert "mahogany" in capsys.readouterr().err

@@ -256,7 +256,8 @@ def test_the_command_prints_the_taper():
     done = CliRunner().invoke(app, ["offset", "solid-25"])
     assert done.exit_code == 0
     assert "TAPER" in done.stdout
-    assert "PRELOAD OFFSET" not in done.stdout
+    assert "offset" not in done.stdout.lower()
+    assert "those that weigh most in the taper" in done.stdout
 
 
 def test_a_degree_of_shim_is_a_degree_of_misfit():

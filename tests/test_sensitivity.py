@@ -2,6 +2,7 @@
 
 import json
 import sys
+from dataclasses import replace
 from functools import cache
 from math import degrees, hypot
 from pathlib import Path
@@ -215,6 +216,15 @@ def test_the_bar_picture_shows_each_panel(tmp_path: Path):
     assert "fretboard.fallaway_mm (+0.1)" in names
     drawn.savefig(tmp_path / "bars.png")
     assert (tmp_path / "bars.png").stat().st_size > 10_000
+
+
+def test_a_flat_pocket_is_spoken_of_as_a_taper():
+    pocket = replace(found(), asked="taper of the pocket's shim")
+    assert "offset" not in str(pocket)
+    assert "worth: that in the taper" in str(pocket)
+    labels = [axes.get_xlabel() for axes in pocket.plot().axes]
+    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "worth: taper for")
+    assert "change of the offset per unit" in str(found())
 
 
 def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):

@@ -18,6 +18,7 @@ from cases.build import structure_of
 from cases.case import Case
 from cases.files import library_names
 from cases.show.sheet import Sheet, Wedge, sheet_of
+from cases.show.sheet_file import sheet_paper
 from cases.show.sheet_html import sheet_html
 from cases.show.sheet_pdf import MARGIN, PAPERS, Page, save_sheet_pdf, set_sheet
 from cases.warnings import CAUTIONS
@@ -274,12 +275,28 @@ def test_the_command_writes_both_kinds_and_refuses_others(
     for arguments, sentence in (
         (("--out", "s.docx"), "written as .pdf or .html"),
         (("--out", "s.pdf", "--paper", "a3"), "there is no such paper; allowed: a4, letter"),
+        (("--out", "s.pdf", "--paper", "A3"), "there is no such paper; allowed: a4, letter"),
         (("--out", "none/s.pdf"), "cannot be written"),
         (("--out", "none/s.html"), "cannot be written"),
     ):
         run = neckpreload("sheet", NAME, *arguments)
         assert (run.code, "Traceback" in run.err) == (2, False)
         assert sentence in run.err
+
+
+def test_a_paper_may_be_written_with_capitals():
+    assert [sheet_paper(name) for name in ("A4", "a4", "Letter")] == ["a4", "a4", "letter"]
+
+
+def test_places_and_papers_are_refused_before_anything_is_solved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cases.question.answer_for", None)
+    neckpreload = Command(monkeypatch, capsys)
+    for place in (("none/s.pdf",), ("s.html", "--paper", "a3")):
+        run = neckpreload("sheet", NAME, "--out", *place)
+        assert (run.code, "; give" in run.err) == (2, True)
 
 
 def test_a_letter_that_the_font_lacks_is_named(tmp_path: Path):

@@ -21,6 +21,7 @@ from cases.right import _nearest
 from cases.spread import Spread, _laid_out, spread
 from fem.neck import Question, find_offset
 from materials.errors import InputError
+from tests.command import Command
 
 CASE = "fourteen-mahogany"
 NECKS = 64
@@ -263,9 +264,41 @@ def test_a_neck_outside_the_box_is_solved_in_full():
     assert found.outcome.settled.all()
 
 
-def test_wrong_inputs_say_so():
-    with pytest.raises(InputError, match="at least 16"):
-        spread(CASE, 3)
+@pytest.mark.parametrize(
+    ("counts", "words"),
+    [
+        ({"necks": 3}, r"--necks = 3: too few for a spread; allowed: 16 to 1000000"),
+        ({"necks": 99999999999}, r"--necks = 99999999999: too many"),
+        ({"seed": -1}, r"--seed = -1: a seed is not negative"),
+        ({"workers": 0}, r"--workers = 0: .* leave it out"),
+        ({"workers": -3}, r"--workers = -3: .* leave it out"),
+        ({"workers": 100_000}, r"--workers = 100000: .* allowed: 1 to 256"),
+    ],
+)
+def test_a_count_that_cannot_be_is_said_before_anything_is_built(
+    counts: dict[str, int], words: str, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("cases.spread.reduced_model", None)
+    with pytest.raises(InputError, match=words):
+        spread(CASE, **counts)
+
+
+@pytest.mark.parametrize(
+    "place", [("--csv", "no/t.csv"), ("--png", "no/t.png"), ("--png", "t.jpg"), ("--resume", "taken")]
+)
+def test_a_place_that_cannot_be_written_is_said_before_anything_is_built(
+    place: tuple[str, str],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "taken").write_text("")
+    monkeypatch.setattr("cases.spread.spread", None)
+    run = Command(monkeypatch, capsys)("spread", CASE, "--necks", 32, "--workers", 1, *place)
+    assert run.code == 2
+    assert place[1] in run.err
+    assert "give a" in run.err
 
 
 def test_text_picture_and_rows():

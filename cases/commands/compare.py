@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cases.commands.options import SetOption, WorkshopOption, open_case
+from cases.commands.options import SetOption, WorkshopOption, not_written, open_case, writable_file
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -63,6 +63,7 @@ def compare(
     from cases.compare import compare as compared
     from cases.variants import parse_axis
 
+    check_places(csv, png)
     axes = [parse_axis(text) for text in vary or ()]
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
     with progress_bar("instruments") as progress:
@@ -81,6 +82,19 @@ def compare(
         write_table(found.to_rows(), csv)
     if png is not None:
         write_picture(found.plot(), png)
+    _say_what_is_missing(found.in_vain())
+
+
+def _say_what_is_missing(lost: dict[str, str]) -> None:
+    """End with an error, once everything is written, when something asked for has no numbers."""
+    from materials.errors import InputError
+
+    if len(lost) == 1:
+        raise InputError("".join(f"no numbers for {name}: {verdict}" for name, verdict in lost.items()))
+    if lost:
+        raise InputError(
+            f"no numbers for {', '.join(lost)}: each has its sentence in the answer; correct these"
+        )
 
 
 def _names(text: str | None, option: str) -> list[str]:
@@ -124,6 +138,23 @@ def progress_bar(what: str) -> "Iterator[Callable[[int, int], None]]":
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
+def check_places(csv: Path | None, png: Path | None) -> None:
+    """Refuse places for table and picture that cannot be written, before anything is worked out.
+
+    Raises
+    ------
+    InputError
+        If one cannot be written, or the picture's name does not end in `.png`.
+    """
+    from materials.errors import InputError
+
+    if png is not None and png.suffix.lower() != ".png":
+        raise InputError(f"--png {png}: the picture is a PNG; give a name that ends in .png")
+    for option, path in (("--csv", csv), ("--png", png)):
+        if path is not None:
+            writable_file(path, option=option)
+
+
 def write_table(rows: list[dict[str, object]], path: Path) -> None:
     """Write rows as CSV.
 
@@ -142,10 +173,7 @@ def write_table(rows: list[dict[str, object]], path: Path) -> None:
             writer.writeheader()
             writer.writerows(rows)
     except OSError as error:
-        reason = (error.strerror or "it cannot be made").lower()
-        raise InputError(
-            f"--csv {path}: the file cannot be written: {reason}; give a place that you may write to"
-        ) from None
+        raise InputError(not_written("--csv", path, error)) from None
     typer.echo(f"written: {path}", err=True)
 
 
@@ -155,12 +183,9 @@ def write_picture(figure: "Figure", path: Path) -> None:
     Raises
     ------
     InputError
-        If the file cannot be written or does not end in `.png`.
+        If the file cannot be written.
     """
     from cases.show.style import save
-    from materials.errors import InputError
 
-    if path.suffix.lower() != ".png":
-        raise InputError(f"--png {path}: the picture is a PNG; give a name that ends in .png")
     save(figure, path)
     typer.echo(f"written: {path}", err=True)

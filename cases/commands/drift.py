@@ -8,7 +8,7 @@ import typer
 from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
 
 
-def parse_range(option: str, text: str | None) -> tuple[float, float] | None:
+def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tuple[float, float] | None:
     """Read ``low:high``; None and ``none`` leave a study out.
 
     Raises
@@ -27,9 +27,8 @@ def parse_range(option: str, text: str | None) -> tuple[float, float] | None:
             raise ValueError(text)
         return float(low), float(high)
     except ValueError:
-        problem = Problem(
-            option, f'"{text}"', "this is not low:high", "two numbers and a colon, or none", "give 30:70"
-        )
+        allowed = f"two numbers in {unit} with a colon between them, or none"
+        problem = Problem(option, f'"{text}"', "this is not low:high", allowed, f"write it as {example}")
         raise InputError(str(problem)) from None
 
 
@@ -55,10 +54,11 @@ def drift(
     from cases.drift import drift as follow
     from cases.drift_text import drift_text
 
-    ranges = parse_range("--rh", humidity), parse_range("--temperature", temperature)
+    air = parse_range("--rh", humidity, unit="%", example="30:70")
+    room = parse_range("--temperature", temperature, unit="degrees Celsius", example="15:30")
     opened, _ = open_case(case, settings=list(settings or []), workshop_path=workshop)
     folder = None if out is None else writable_folder(out)
-    study = follow(opened, years=years, humidity=ranges[0], temperature=ranges[1])
+    study = follow(opened, years=years, humidity=air, temperature=room)
     text = json.dumps(study.to_dict(), indent=2, ensure_ascii=False)
     typer.echo(text if as_json else drift_text(study))
     if folder is not None:

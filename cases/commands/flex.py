@@ -18,8 +18,8 @@ def flex(
     from cases.flex import flex_of
     from cases.show.flex_pictures import save_flex_pictures
 
-    folder = writable_folder(out)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    folder = writable_folder(out)
     found = flex_of(opened)
     paths = save_flex_pictures(
         opened, found.answer, folder, line=found.line, stress=found.stress, way=found.way

@@ -47,14 +47,14 @@ def offset(
     if neck_wood is not None:
         changes.append(f"neck.wood={neck_wood}")
     opened, house = open_case(case, settings=changes, workshop_path=workshop)
+    folder = None if out is None else writable_folder(out)
     answer = answer_for(opened, house, calibration=open_calibrations(calibration))
     text = json.dumps(answer.to_dict(), indent=2, ensure_ascii=False)
-    if out is not None:
+    if folder is not None:
         from cases.show.side_view import save_side_view
 
-        folder = writable_folder(out)
         (folder / f"{opened.name}.json").write_text(text + "\n", encoding="utf-8")
         save_side_view(opened, answer, folder / f"{opened.name}.png")
     typer.echo(text if as_json else report(answer))
-    if out is not None and not as_json:
-        typer.echo(f"  written: {out / opened.name}.json and .png")
+    if folder is not None and not as_json:
+        typer.echo(f"  written: {folder / opened.name}.json and .png")

@@ -1,5 +1,7 @@
 """Options that several commands share."""
 
+import errno
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -93,7 +95,7 @@ def open_calibrations(paths: list[Path] | None) -> "Calibration | None":
     return together([load_calibration(path) for path in paths])
 
 
-def writable_folder(path: Path) -> Path:
+def writable_folder(path: Path, *, option: str = "--out") -> Path:
     """Make a folder for output if it is not there.
 
     Raises
@@ -104,6 +106,8 @@ def writable_folder(path: Path) -> Path:
     from materials.errors import InputError
 
     try:
+        if path.is_file():
+            raise OSError(errno.EEXIST, "a file has this name")
         path.mkdir(parents=True, exist_ok=True)
         probe = path / ".neckpreload-probe"
         probe.touch()
@@ -111,6 +115,35 @@ def writable_folder(path: Path) -> Path:
     except OSError as error:
         reason = (error.strerror or "it cannot be made").lower()
         raise InputError(
-            f"--out {path}: the folder cannot be written: {reason}; give a folder that you may write to"
+            f"{option} {path}: the folder cannot be written: {reason}; give a folder that you may write to"
         ) from None
     return path
+
+
+def writable_file(path: Path, *, option: str) -> Path:
+    """A file for output that can be written, told before anything is worked out; one that is there is left.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+    """
+    from materials.errors import InputError
+
+    try:
+        if path.is_dir():
+            raise OSError(errno.EISDIR, "a folder has this name")
+        if not path.exists():
+            path.touch()
+            path.unlink()
+        elif not os.access(path, os.W_OK):
+            raise OSError(errno.EACCES, os.strerror(errno.EACCES))
+    except OSError as error:
+        raise InputError(not_written(option, path, error)) from None
+    return path
+
+
+def not_written(option: str, path: Path, error: OSError) -> str:
+    """The sentence for a file that cannot be written."""
+    reason = (error.strerror or "it cannot be made").lower()
+    return f"{option} {path}: the file cannot be written: {reason}; give a place that you may write to"

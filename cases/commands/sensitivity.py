@@ -4,7 +4,14 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.compare import PictureOption, TableOption, progress_bar, write_picture, write_table
+from cases.commands.compare import (
+    PictureOption,
+    TableOption,
+    check_places,
+    progress_bar,
+    write_picture,
+    write_table,
+)
 from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
 
 
@@ -21,6 +28,7 @@ def sensitivity(
 
     from cases.sensitivity import sensitivity as ranked
 
+    check_places(csv, png)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     with progress_bar("inputs") as progress:
         found = ranked(opened, progress=progress)

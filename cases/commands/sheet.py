@@ -13,6 +13,7 @@ from cases.commands.options import (
     WorkshopOption,
     open_calibrations,
     open_case,
+    writable_file,
 )
 
 
@@ -32,15 +33,16 @@ def sheet(
     from cases.bench.aim import reading_table
     from cases.question import answer_for
     from cases.show.sheet import sheet_of
-    from cases.show.sheet_file import save_sheet, sheet_kind
+    from cases.show.sheet_file import save_sheet, sheet_kind, sheet_paper
 
-    kind = sheet_kind(out)
+    kind, size = sheet_kind(out), sheet_paper(paper)
+    writable_file(out, option="--out")
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
     learned = open_calibrations(calibration)
     answer = answer_for(opened, house, effects=False, calibration=learned)
     readings = reading_table(opened, answer, calibration=learned) if answer.pocket is None else ()
     content = sheet_of(opened, answer, on=(on or datetime.now()).date(), readings=readings)
-    missing = save_sheet(content, out, kind=kind, paper=paper)
+    missing = save_sheet(content, out, kind=kind, paper=size)
     typer.echo(f"sheet of {opened.name} written to {out}")
     if missing:
         typer.echo(

@@ -8,8 +8,15 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.compare import PictureOption, TableOption, progress_bar, write_picture, write_table
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.compare import (
+    PictureOption,
+    TableOption,
+    check_places,
+    progress_bar,
+    write_picture,
+    write_table,
+)
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
 
 
 def spread(
@@ -44,10 +51,15 @@ def spread(
     import json
     import os
 
+    from cases.spread import check_counts
     from cases.spread import spread as drawn
 
+    count = (os.cpu_count() or 1) if workers is None else workers
+    check_counts(necks, seed=seed, workers=count)
+    check_places(csv, png)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
-    count = workers or os.cpu_count() or 1
+    if resume is not None:
+        writable_folder(resume, option="--resume")
     with _executor(count, dask) as executor, progress_bar("necks") as progress:
 
         def building(share: float) -> None:

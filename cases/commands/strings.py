@@ -27,7 +27,7 @@ def strings(
             typer.echo(f"  {each:24} {string_set(each).gauges}")
         return
     chosen = string_set(name)
-    scale_mm = parse_length(scale, name="--scale-mm", bare_unit="mm")
+    scale_mm = _in_reach(parse_length(scale, name="--scale-mm", bare_unit="mm"))
     pulls = tensions(chosen, scale=scale_mm / 1000.0, tuning=tuning)
     typer.echo(f"{chosen.name}: {chosen.gauges}, scale {scale_mm:g} mm")
     typer.echo(f"{'string':>8}  {'gauge in':10}{'note':6}{'Hz':>9}{'N':>9}{'lbf':>8}")
@@ -43,3 +43,18 @@ def strings(
     typer.echo(
         f"gauges of a set's name differ between makers; source of these: {chosen.source} ({chosen.mark})"
     )
+
+
+def _in_reach(scale_mm: float) -> float:
+    """The scale length, if strings are made for it."""
+    from dataclasses import replace
+
+    from cases.problems import outside
+    from materials.errors import InputError
+    from materials.strings import SCALE_RANGE_M
+
+    low, high = (1000.0 * limit for limit in SCALE_RANGE_M)
+    if not low <= scale_mm <= high:
+        problem = outside("scale_mm", scale_mm, low=low, high=high)
+        raise InputError(str(replace(problem, path="--scale-mm")))
+    return scale_mm

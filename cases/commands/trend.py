@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cases.commands.logbook import SinceOption, parse_moment
-from cases.commands.options import LogOption
+from cases.commands.options import LogOption, writable_folder
 
 if TYPE_CHECKING:
     from cases.bench.logbook import Fit
     from cases.bench.trend import Chart
+
+
+MOST_GUITARS = 10_000
+"""Stock for more is no order of a workshop."""
 
 
 def trend(
@@ -27,8 +31,12 @@ def trend(
 ) -> None:
     """Chart measured minus predicted, first-time-right, and the shims to stock."""
     from cases.bench.logbook import fits, open_logbook
+    from cases.errors import Problem
     from materials.errors import InputError
 
+    if not 1 <= guitars <= MOST_GUITARS:
+        wrong, allowed = "no such number of guitars", f"1 to {MOST_GUITARS}"
+        raise InputError(str(Problem("--next", str(guitars), wrong, allowed, "give one of these")))
     moment = None if since is None else parse_moment(since, name="--since")
     sha256 = None
     if case is not None:
@@ -42,10 +50,14 @@ def trend(
         raise InputError(
             "No fits to look at; log some with `neckpreload logbook add`, or widen --since or --case."
         )
-    for chart in _charts(rows):
+    folder = None if out is None else writable_folder(out)
+    charts = _charts(rows)
+    for chart in charts:
         _print_chart(chart)
-        if out is not None:
-            _save(chart, rows, out)
+        if folder is not None:
+            _save(chart, rows, folder)
+    if folder is not None and not charts:
+        typer.echo(f"no picture in {folder}: nothing could be charted")
     _print_rates(rows)
     _print_stock(rows, guitars)
 
@@ -125,7 +137,6 @@ def _save(chart: "Chart", rows: "Sequence[Fit]", folder: Path) -> None:
 
     path = folder / f"trend-{chart.kind}.png"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
         draw_trend(chart, first_time_right(rows, "week")).savefig(path, dpi=150)
     except OSError as error:
         raise InputError(f"{path} cannot be written ({error.strerror}); name another folder.") from None

@@ -36,7 +36,7 @@ def draw_bars(found: Sensitivities) -> "Figure":
         drawn.set_layout_engine("constrained")
         panels = drawn.subplots(1, 4, sharey=True)
         changes: tuple[tuple[str, Callable[[Row], float], str], ...] = (
-            ("offset for one step [deg]", lambda row: row.change.offset_deg, BLUE),
+            (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
             ("stretch for one step [deg]", lambda row: row.change.stretch_deg, STEEL),
             ("relief for one step [mm]", lambda row: row.change.relief_mm, STEEL),
         )
@@ -47,7 +47,7 @@ def draw_bars(found: Sensitivities) -> "Figure":
             panels[3],
             [row.worth_deg or 0.0 for row in rows],
             colours,
-            "worth: offset for\nwhat it is known to [deg]",
+            f"worth: {found.word} for\nwhat it is known to [deg]",
         )
         panels[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
         panels[0].set_ylim(len(rows) - 0.4, -0.6)

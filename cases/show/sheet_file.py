@@ -4,7 +4,7 @@ from pathlib import Path
 
 from cases.show.sheet import Sheet
 from cases.show.sheet_html import sheet_html
-from cases.show.sheet_pdf import save_sheet_pdf
+from cases.show.sheet_pdf import PAPERS, save_sheet_pdf
 from materials.errors import InputError
 
 KINDS = (".pdf", ".html")
@@ -27,6 +27,21 @@ def sheet_kind(path: Path) -> str:
     return kind
 
 
+def sheet_paper(name: str) -> str:
+    """The paper of a name, capitals or not.
+
+    Raises
+    ------
+    InputError
+        If there is no such paper.
+    """
+    if name.lower() not in PAPERS:
+        raise InputError(
+            f"--paper {name}: there is no such paper; allowed: {', '.join(PAPERS)}; give one of these"
+        )
+    return name.lower()
+
+
 def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str, ...]:
     """Write the sheet; a file that is there is replaced.
 
@@ -38,7 +53,7 @@ def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str,
     Raises
     ------
     InputError
-        If the paper is unknown or the file cannot be written.
+        If the file cannot be written.
     """
     if kind == ".pdf":
         return save_sheet_pdf(sheet, path, paper=paper)

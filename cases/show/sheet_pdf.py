@@ -121,7 +121,7 @@ def save_sheet_pdf(sheet: Sheet, path: Path, *, paper: str = "a4") -> tuple[str,
     Raises
     ------
     InputError
-        If the paper is unknown or the file cannot be written.
+        If the file cannot be written.
     """
     from matplotlib import rc_context
 
@@ -150,15 +150,9 @@ def set_sheet(sheet: Sheet, *, paper: str = "a4") -> Page:
 
     Raises
     ------
-    InputError
-        If the paper is unknown.
     NeckpreloadError
         If the sheet does not fit even in the smallest type.
     """
-    if paper not in PAPERS:
-        raise InputError(
-            f"--paper {paper}: there is no such paper; allowed: {', '.join(PAPERS)}; give one of these"
-        )
     width, height = PAPERS[paper]
     for scale in SCALES:
         page = Page(width, height, scale)

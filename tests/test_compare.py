@@ -380,9 +380,7 @@ def test_wrong_input_is_said_and_ends_with_2(
     assert not list(folder.iterdir())
 
 
-@pytest.mark.parametrize(
-    ("option", "name"), [("--csv", "no/t.csv"), ("--png", "no/t.png"), ("--png", "t.jpg")]
-)
+@pytest.mark.parametrize(("option", "name"), [("--csv", "no/t.csv"), ("--csv", "c.toml"), ("--png", "t.jpg")])
 def test_a_place_that_cannot_be_written_is_said(
     option: str, name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):

@@ -17,7 +17,6 @@ from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.drift import creep_curve, crept, drift, stock_room, years_until
 from cases.errors import CaseError
-from cases.season import _across, _heated, _in_plane, _state, humid_year, warm_year
 from fem import assembly, tie
 from fem.assembly import Piece
 from fem.beam import shear, stretch_and_bend
@@ -278,52 +277,6 @@ def test_the_stock_leaves_what_lies_below_the_pair():
     assert math.degrees(stock_room(start)) == pytest.approx(lower + 0.40)
 
 
-def test_swelling_goes_the_way_of_the_grain():
-    """Quarter-sawn wood moves tangentially in depth; a vertical block moves little in height, much along."""
-    assert _across("quarter", 0.03, 0.06) == pytest.approx(0.06)
-    assert _across("flat", 0.03, 0.06) == pytest.approx(0.03)
-    case = load("fourteen-mahogany")
-    moves = {"along": 0.001, "radial": 0.03, "tangential": 0.05}
-    assert _in_plane(case, part="block", **moves) == (0.05, 0.001)
-    assert _in_plane(case, part="neck", **moves) == pytest.approx((0.001, 0.05))
-
-
-def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():
-    season = humid_year(load("nylon-twelve"), humidity=(40.0, 60.0))
-    assert season.moisture_percent[0] == pytest.approx(7.7, abs=0.05)
-    alike, board, neck = season.courses
-    middle = 2
-    for course in season.courses:
-        assert course.bolt_low[middle] == pytest.approx(1.0, abs=1e-6)
-        assert course.bolt_low[0] < 0.9
-        assert course.bolt_high[-1] > 1.1
-    # a board that dries and shrinks more than the neck pulls the nut up: more relief in the dry
-    assert board.relief_mm[0] > alike.relief_mm[0] > neck.relief_mm[0]
-    year = alike.over_the_year("relief_mm")
-    assert year[0] == pytest.approx(alike.relief_mm[0])
-    assert year[24] == pytest.approx(alike.relief_mm[-1])
-
-
-def test_the_weather_of_the_set_up_changes_nothing():
-    """Bolts kept tight hold what they had at pitch, not what they had on the bench."""
-    start = steel()
-    state = _state(start, start.question, start.kept)
-    assert state.reading.relief == pytest.approx(2e-4, abs=1e-9)
-    assert state.reading.action_change == pytest.approx(0.0, abs=1e-9)
-    assert state.reading.kink == pytest.approx(0.0, abs=1e-8)
-    assert state.reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
-    assert state.shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
-
-
-def test_a_warm_room_bows_the_neck():
-    """-0.2 % of E a kelvin: 15 K warmer, at least 2 % more relief without a rod."""
-    season = warm_year(load("nylon-twelve"), temperature=(15.0, 30.0))
-    (heat,) = season.courses
-    assert season.moisture_percent is None
-    assert heat.relief_mm[0] < heat.relief_mm[1] < heat.relief_mm[2]
-    assert heat.relief_mm[2] / heat.relief_mm[0] > 1.02
-
-
 @pytest.mark.parametrize(
     ("arguments", "part"),
     [
@@ -378,25 +331,3 @@ def test_thicker_shims_draw_the_bolts():
     start = steel()
     left = left_alone(start.question, replace(start.kept, shim_swelling=0.01))
     assert np.all(left.bolts > start.kept.pair.strung.bolts + 1.0)
-
-
-def test_a_wet_season_swells_the_shims_too(monkeypatch):
-    case = load("nylon-twelve")
-    with_shims = humid_year(case, humidity=(48.0, 52.0)).courses[0]
-    monkeypatch.setattr("cases.season._shim_swelling", lambda case: 0.0)
-    without = humid_year(case, humidity=(48.0, 52.0)).courses[0]
-    assert with_shims.bolt_high[-1] > without.bolt_high[-1] + 1e-3
-
-
-def test_heat_lengthens_what_is_steel():
-    """12e-6 per kelvin times grip for the bolts, times its length for a one-way rod, nothing for a pair."""
-    start = steel()
-    structure = structure_of(start.case)
-    hot = _heated(start, structure, 10.0)
-    stem, insert = structure.block.stem, structure.bolts[0].insert_length
-    assert hot.bolt_growth[0] == pytest.approx(12e-5 * (stem + 0.5 * insert))
-    rod = start.case.rod
-    assert hot.rod_growth == pytest.approx(12e-5 * (rod.end_mm - rod.start_mm) * 1e-3)
-    two_way = {"rod.kind": "two-way", "rod.slot_depth_mm": 11.0, "rod.depth_ends_mm": 6.0}
-    pairwise = replace(start, case=start.case.with_values(two_way | {"rod.depth_middle_mm": 6.0}))
-    assert _heated(pairwise, structure, 10.0).rod_growth == 0.0

@@ -144,15 +144,16 @@ def check_places(csv: Path | None, png: Path | None) -> None:
     Raises
     ------
     InputError
-        If one cannot be written, or the picture's name does not end in `.png`.
+        If one cannot be written, or its name does not end as what it holds: a slip would cost a case.
     """
     from materials.errors import InputError
 
-    if png is not None and png.suffix.lower() != ".png":
-        raise InputError(f"--png {png}: the picture is a PNG; give a name that ends in .png")
-    for option, path in (("--csv", csv), ("--png", png)):
-        if path is not None:
-            writable_file(path, option=option)
+    for path, ending, what in ((csv, ".csv", "table is a CSV"), (png, ".png", "picture is a PNG")):
+        if path is None:
+            continue
+        if path.suffix.lower() != ending:
+            raise InputError(f"--{ending[1:]} {path}: the {what}; give a name that ends in {ending}")
+        writable_file(path, option=f"--{ending[1:]}")
 
 
 def write_table(rows: list[dict[str, object]], path: Path) -> None:

@@ -35,7 +35,7 @@ from cases.errors import CaseError
 from cases.question import preload
 from materials.errors import InputError
 
-THEN = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
+THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 TEST = DeadWeight(15.0, 290.0, 150.0, 150.0, mass_kg=10.0, moved_mm=0.15, error_mm=0.002)
 
 

@@ -30,7 +30,7 @@ from cases.bench.schema import REVISION, metadata
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
-START = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
+START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 
 # Adds fits one by one and says each serial once the log has promised to keep it.
 WRITER = """
@@ -40,7 +40,7 @@ url, first, count, serial = sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), sys
 with open_logbook(url) as logbook:
     for number in range(first, first + count):
         entry = FitEntry(
-            serial=serial.format(number), upper_deg=0.1, lower_deg=-0.05, started_utc="2031-05-04T08:30:00Z",
+            serial=serial.format(number), upper_deg=0.1, lower_deg=-0.05, started_utc="2025-05-04T08:30:00Z",
             predicted={"action_bass_mm": 2.4},
             measurements=[dict(kind="action_bass", state="strung", value=2.5, unit="mm")],
         )
@@ -118,7 +118,7 @@ def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
         connection.execute(text("INSERT INTO instrument (serial) VALUES ('007')"))
         connection.execute(
             text(
-                FIT + "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2030-01-02 03:04:05.000000')"
+                FIT + "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2024-01-02 03:04:05.000000')"
             )
         )
     with old.reading() as connection:
@@ -130,7 +130,7 @@ def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
         fit = latest_fit(logbook, "007")
         assert (fit.predicted, fit.started_utc) == (
             {"kink_deg": 0.01},
-            datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC),
+            datetime(2024, 1, 2, 3, 4, 5, tzinfo=UTC),
         )
         amend(logbook, "007", "bench", "2", reason="was blank", at=START)
         assert check(logbook).problems == ()
@@ -217,15 +217,15 @@ def test_a_damaged_backup_is_not_restored(tmp_path: Path) -> None:
         ("INSERT INTO instrument (serial) VALUES (' 7')", "should read '7'"),
         ("INSERT INTO instrument (serial) VALUES ('a\n')", "cannot be printed"),
         (
-            AMEND + "VALUES ('fit', 99, 'bench', 'null', '\"2\"', 'x', '2031-01-01')",
+            AMEND + "VALUES ('fit', 99, 'bench', 'null', '\"2\"', 'x', '2025-01-01')",
             "there is no row 99",
         ),
         (
-            AMEND + "VALUES ('fit', 1, 'colour', 'null', '\"2\"', 'x', '2031-01-01')",
+            AMEND + "VALUES ('fit', 1, 'colour', 'null', '\"2\"', 'x', '2025-01-01')",
             "no column 'colour'",
         ),
         (
-            FIT + "VALUES (1, 1, 'new', 0, 0, '{}', '2031-01-01 00:00:00.000000')",
+            FIT + "VALUES (1, 1, 'new', 0, 0, '{}', '2025-01-01 00:00:00.000000')",
             "attempt 1 stands 2 times",
         ),
     ],

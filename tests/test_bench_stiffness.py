@@ -24,7 +24,7 @@ from cases.build import wood_of
 from cases.case import Case
 from materials.errors import InputError
 
-THEN = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
+THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 BLANK = Blank("a", 720.0, 75.0, 25.0, 730.0, tap_hz=215.0)
 
 

@@ -314,8 +314,16 @@ def test_a_file_that_is_no_logbook_is_left_alone(tmp_path: Path) -> None:
     foreign = tmp_path / "other.sqlite"
     with sqlite3.connect(foreign) as raw:
         raw.execute("CREATE TABLE fit (a)")
-    with pytest.raises(LogbookError, match="another program"):
-        open_logbook(foreign)
+    before = foreign.read_bytes()
+    for create in (True, False):
+        with pytest.raises(LogbookError, match=r"the database of another program .it has the table 'fit'"):
+            open_logbook(foreign, create=create)
+    assert foreign.read_bytes() == before
+    (tmp_path / "empty.sqlite").touch()
+    with pytest.raises(LogbookError, match="There is no logbook at"):
+        open_logbook(tmp_path / "empty.sqlite", create=False)
+    with open_logbook(tmp_path / "empty.sqlite") as started:
+        assert fits(started) == ()
     with pytest.raises(LogbookError, match="is a folder"):
         open_logbook(tmp_path)
     with pytest.raises(LogbookError, match="There is no logbook at"):

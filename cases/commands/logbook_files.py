@@ -76,11 +76,11 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy a backup into an empty log; a log with rows is never overwritten."""
-    from cases.bench.backup import restore
+    from cases.bench.backup import restore, sound_backup
     from cases.bench.logbook import open_logbook
 
-    with open_logbook(log) as logbook:
-        found = restore(file, logbook)
+    with sound_backup(file) as source, open_logbook(log) as logbook:
+        found = restore(source, logbook)
         typer.echo(f"{file} restored to {logbook.where} and checked: {_rows(found)}")
 
 

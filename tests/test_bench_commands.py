@@ -72,8 +72,14 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: P
     (tmp_path / "in.csv").write_text(
         "serial,started_utc,upper_deg,lower_deg\n001,2025-05-04T08:30:00Z,0.1,-0.05\n002,2025-05-04,x,-0.05\n"
     )
-    dry = run("logbook", "import", "in.csv")
-    assert "in.csv line 3: upper_deg 'x'" in dry.output
+    dry = CliRunner().invoke(app, ["logbook", "import", "in.csv"])
+    assert "in.csv row 3: upper_deg 'x'" in dry.output
+    assert isinstance(dry.exception, InputError)
+    assert str(dry.exception) == (
+        "in.csv: rows that cannot be taken in: 3; correct them, or take in the good ones alone with "
+        "--write --keep-good."
+    )
+    assert run("logbook", "import", "in.csv", "--keep-good").exit_code == 0
     with pytest.raises(InputError, match="nothing was added"):
         run("logbook", "import", "in.csv", "--write")
     assert (
@@ -97,6 +103,17 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     assert "not charted: kink" in said.output
     assert "upper   0.10 deg:   40 used,   10 wanted" in said.output
     assert (tmp_path / "pictures" / "trend-action_bass.png").stat().st_size > 10_000
+
+
+def test_a_prediction_is_shown_to_a_thousandth_and_kept_in_full(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "in.csv").write_text(
+        "serial,started_utc,upper_deg,lower_deg,predicted\n"
+        '001,2025-05-04T08:30:00Z,0.1,-0.05,"{""action_bass_mm"": 2.375186485878348}"\n'
+    )
+    run("logbook", "import", "in.csv", "--write")
+    assert "predicted action_bass_mm 2.375\n" in run("logbook", "show", "001").output
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        assert fits(logbook)[0].predicted == {"action_bass_mm": 2.375186485878348}
 
 
 def test_a_string_set_is_logged_by_its_full_name(run: Run) -> None:

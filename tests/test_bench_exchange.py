@@ -108,7 +108,7 @@ def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Log
         10: "it has 12 cells for 10 columns: put text with a comma in quotes",
     }
     assert plan.waiting == (4,)
-    with pytest.raises(LogbookError, match="6 lines cannot be taken in, so nothing was added"):
+    with pytest.raises(LogbookError, match="6 rows cannot be taken in, so nothing was added"):
         apply_import(logbook, plan)
     assert fits(logbook) == ()
     assert apply_import(logbook, plan, keep_good=True) == 2
@@ -131,11 +131,22 @@ def test_a_line_that_contradicts_the_log_is_bad(logbook: Logbook, tmp_path: Path
     assert "attempt 1 of this guitar with another upper_deg (0.1)" in plan.bad[0].reason
 
 
+def test_a_bad_line_is_named_by_its_row_in_a_spreadsheet(logbook: Logbook, tmp_path: Path) -> None:
+    """A cell of several lines is one row, and a blank row is a row too."""
+    header = "serial,started_utc,upper_deg,lower_deg,case_text\n"
+    lines = (
+        '001,2025-05-04T08:30:00Z,0.1,-0.05,"a = 1\nb = 2\nc = 3\n"\n\n002,2025-05-04T08:30:00Z,x,-0.05,\n'
+    )
+    plan = plan_import(logbook, table(tmp_path, lines, header))
+    assert [one.line for one in plan.bad] == [4]
+    assert [one.serial for one in plan.new_fits] == ["001"]
+
+
 def test_lines_of_one_fit_must_agree(logbook: Logbook, tmp_path: Path) -> None:
     line = "001,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
     plan = plan_import(logbook, table(tmp_path, line + line.replace("0.10", "0.15")))
     assert [(one.line, one.reason) for one in plan.bad] == [
-        (3, "upper_deg is '0.15', but '0.10' on line 2 of the same fit: make them one")
+        (3, "upper_deg is '0.15', but '0.10' in row 2 of the same fit: make them one")
     ]
     assert plan.waiting == (2,)
 

@@ -57,6 +57,10 @@ def _aim_lines(aim: Aim, *, inch: bool) -> Iterator[str]:
             f"  right means action within {length(action, inch=inch)} and tongue gap within"
             f" {length(gap, inch=inch)} of what is wanted"
         )
+        yield (
+            "  the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the chances "
+            "beside it"
+        )
     if aim.calibration_id:
         yield f"  calibration {aim.calibration_id}"
     for text in aim.warnings:

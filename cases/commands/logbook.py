@@ -241,7 +241,8 @@ def _show(fit: "Fit", *, where: str) -> None:
     if fit.case_sha256:
         typer.echo(f"  case sha256 {fit.case_sha256[:12]}")
     for name, value in fit.predicted.items():
-        typer.echo(f"  predicted {name} {value}")
+        shown = f"{value:.3f}" if isinstance(value, float) else value
+        typer.echo(f"  predicted {name} {shown}")
     for one in fit.measurements:
         late = "" if one.minutes_since_pitch is None else f", {one.minutes_since_pitch:g} min since pitch"
         struck = " STRUCK OUT" if one.struck_out else ""

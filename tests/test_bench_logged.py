@@ -53,6 +53,10 @@ def test_a_case_renamed_or_revised_is_the_same_one_and_said(tmp_path: Path) -> N
     assert revised is not None
     assert "on mine revision A before some key changed" in revised
     assert "on mine revision B as it is now" in revised
+    assert check_case(fit, text, mine().with_values({"note": "seen again"})) is None
+    assert check_case(fit, text, mine().with_values({"revision": "B"})) == (
+        "7 was fitted on mine revision A; it is judged here on mine revision B as it is now."
+    )
     with pytest.raises(InputError, match="not on other"):
         check_case(fit, text, mine().with_values({"name": "other", "neck.e_l_gpa": 9.0}))
 

@@ -58,8 +58,8 @@ def _aim_lines(aim: Aim, *, inch: bool) -> Iterator[str]:
             f" {length(gap, inch=inch)} of what is wanted"
         )
         yield (
-            "  the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the chances "
-            "beside it"
+            "  the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the"
+            " chances beside it"
         )
     if aim.calibration_id:
         yield f"  calibration {aim.calibration_id}"

@@ -45,12 +45,16 @@ def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | N
             f"The log says only that {fit.serial} was fitted on a case with other values than {case.name} "
             "has now: see that it is the same instrument."
         )
+    same = _same_neck(text, case, workshop)
     if name == case.name:
+        if same and head.get("revision") == case.revision:
+            return None
+        changed = "" if same else " before some key changed"
         return (
-            f"{fit.serial} was fitted on {name}{_revision(head.get('revision'))} before some key changed; it "
-            f"is judged here on {name}{_revision(case.revision)} as it is now."
+            f"{fit.serial} was fitted on {name}{_revision(head.get('revision'))}{changed}; it is judged here "
+            f"on {name}{_revision(case.revision)} as it is now."
         )
-    if _only_renamed(text, case, workshop):
+    if same:
         return f"{fit.serial} was fitted on this case under the name {name}."
     raise InputError(
         f"serial {fit.serial}: the log says that it was fitted on the case {name}, not on {case.name}; give "
@@ -69,8 +73,8 @@ def _revision(revision: str | None) -> str:
     return f" revision {revision}" if revision else ""
 
 
-def _only_renamed(text: str, case: Case, workshop: Workshop | None) -> bool:
-    """Whether a text is the case but for the keys that name it."""
+def _same_neck(text: str, case: Case, workshop: Workshop | None) -> bool:
+    """Whether a text is the case but for the keys that name it, whatever sha256 another version gave it."""
     try:
         was = loads(text, workshop=workshop)
     except InputError:

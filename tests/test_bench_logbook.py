@@ -145,6 +145,10 @@ def test_any_text_is_kept_or_refused_with_a_reason(tmp_path: Path, text: str) ->
             "reading is measured bare only: give the state bare",
         ),
         ({"started_utc": datetime.now(UTC) + timedelta(days=2)}, "from 1900 until now is allowed"),
+        (
+            {"started_utc": datetime(1031, 5, 4, tzinfo=UTC)},
+            "started_utc '1031-05-04T00:00:00+00:00': a moment",
+        ),
         ({"started_utc": "0001-01-01T00:00:00Z"}, "from 1900 until now is allowed"),
         ({"built_on": "2999-01-01"}, "from 1900 until today is allowed"),
     ],

@@ -94,6 +94,10 @@ def test_the_command_refuses_before_it_solves(tmp_path: Path) -> None:
     done = CliRunner().invoke(app, ["swap", "fourteen-maple", *actions, *log])
     assert isinstance(done.exception, InputError)
     assert "fitted on the case mine" in str(done.exception)
+    # a swap logged since without its case is still that guitar
+    logged(tmp_path, case_sha256=None, case_text=None, reason="swap", measurements=())
+    done = CliRunner().invoke(app, ["swap", "fourteen-maple", *actions, *log])
+    assert "fitted on the case mine" in str(done.exception)
     (tmp_path / "mine.toml").write_text(mine().to_toml())
     done = CliRunner().invoke(app, ["swap", str(tmp_path / "mine.toml"), *actions, "--upper", "0.2", *log])
     assert isinstance(done.exception, InputError)

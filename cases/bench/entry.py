@@ -227,6 +227,7 @@ def problems_of(error: ValidationError) -> tuple[str, ...]:
         else:
             said = f"{found['msg'][0].lower()}{found['msg'][1:]}: correct it"
         given = found["input"]
+        given = given.isoformat() if isinstance(given, date) else given
         if isinstance(given, str | int | float) and len(repr(given)) < 90:
             where = f"{where} {given!r}"
         sentences.append(f"{where}: {said}".removeprefix(": "))

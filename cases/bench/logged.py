@@ -2,6 +2,7 @@
 of its bare pocket. What contradicts the log is refused, what cannot be told apart from it is said.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 from cases.bench.geometry import Geometry
@@ -16,6 +17,12 @@ SAME_DEG = 0.005
 """Angles nearer than half a hundredth are the same shim, however they were rounded [deg]."""
 HEAD = ("name", "note", "revision", "released_by", "released_on")
 """Keys that name a case and change nothing in the neck."""
+
+
+def naming_a_case(found: Sequence[Fit]) -> Fit:
+    """Of a guitar's fits the last that names its case, else the last: a swap is often logged without one."""
+    ordered = sorted(found, key=lambda fit: fit.attempt)
+    return next((fit for fit in reversed(ordered) if fit.case_sha256 is not None), ordered[-1])
 
 
 def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | None = None) -> str | None:

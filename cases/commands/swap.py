@@ -102,7 +102,7 @@ def _shims(
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
     """The pair in the guitar, its fit in the log, and what is to be said about the case."""
-    from cases.bench.logged import check_case, pair_of
+    from cases.bench.logged import check_case, naming_a_case, pair_of
     from cases.quantity import parse_angle
     from materials.errors import InputError
 
@@ -111,12 +111,13 @@ def _shims(
         for text, name in ((upper, "--upper"), (lower, "--lower"))
     ]
     if serial is not None:
-        from cases.bench.logbook import case_text, latest_fit, open_logbook
+        from cases.bench.logbook import case_text, fits, latest_fit, open_logbook
         from cases.bench.records import without_struck_out
 
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
-            told = check_case(fit, case_text(logbook, fit), case, workshop=house)
+            named = naming_a_case(fits(logbook, serial=serial) or (fit,))
+            told = check_case(named, case_text(logbook, named), case, workshop=house)
         return pair_of(fit, *given), fit, told
     if given[0] is None or given[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")

@@ -231,7 +231,7 @@ class BenchDesk:
         """
         from cases.bench.calibrate import squares_of
         from cases.bench.logbook import case_text
-        from cases.bench.logged import check_case
+        from cases.bench.logged import check_case, naming_a_case
 
         if self.case is None:
             raise InputError("case: none is chosen; choose the instrument first.")
@@ -239,8 +239,9 @@ class BenchDesk:
         if not found:
             raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
         last = found[-1]
-        text = self.room.with_logbook(lambda logbook: case_text(logbook, last))
-        told = check_case(last, text, self.case, workshop=self.room.settings.workshop)
+        named = naming_a_case(found)
+        text = self.room.with_logbook(lambda logbook: case_text(logbook, named))
+        told = check_case(named, text, self.case, workshop=self.room.settings.workshop)
         bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
         reading = sum(bare) / len(bare) if bare else None
         typed_in = parse_measured(typed, reading_mm=reading, unit=self.unit)

@@ -20,6 +20,7 @@ from cases.bench.aim import (
     table_of,
     wanted_angles,
 )
+from cases.bench.bench_text import aim_text
 from cases.bench.chance import both_within
 from cases.bench.geometry import geometry_of
 from cases.bench.readings import Conditions, Squares, average, check_pocket
@@ -270,6 +271,16 @@ def test_degrees_and_a_gauge_on_the_bare_seat_read_the_same_pocket(tmp_path):
     for other in (bare, angle, inch):
         assert other["reading"]["mm"] == pytest.approx(1.8, abs=1e-3)
         assert other["pair"]["upper_deg"] == plain["pair"]["upper_deg"]
+
+
+def test_the_text_says_by_what_rule_the_pair_is_marked():
+    found = aimed(bench(), [1.8])
+    better = replace(found.beside[0], chance=found.pair.chance + 0.02)
+    rule = "the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the chances"
+    text = aim_text(replace(found, beside=(better,)))
+    assert f"-> {found.pair.upper_deg:+6.2f}".replace("-> ", "->") in text
+    assert rule in text
+    assert rule not in aim_text(aim(rigid(), [1.8]))
 
 
 def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):

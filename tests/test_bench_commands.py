@@ -13,6 +13,7 @@ from cases.cli import app
 from materials.errors import InputError
 
 Run = Callable[..., Result]
+PAIR = ("pair", "fourteen-mahogany", "--reading", "1.8mm")
 
 
 @pytest.fixture
@@ -31,7 +32,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
 
 
 def add(run: Run, serial: str, *more: str) -> Result:
-    return run("logbook", "add", serial, "--upper", "0.10", "--lower=-0.05", "--started", "2031-05-04", *more)
+    return run("logbook", "add", serial, "--upper", "0.10", "--lower=-0.05", "--started", "2025-05-04", *more)
 
 
 def test_a_guitar_is_added_measured_shown_and_amended(run: Run, tmp_path: Path) -> None:
@@ -48,7 +49,7 @@ def test_a_guitar_is_added_measured_shown_and_amended(run: Run, tmp_path: Path) 
     assert "measurement 2: action_treble 1.98438 mm (strung)" in shown
     assert "amended" in shown
     assert "1 fits in" in run("logbook", "list").output
-    assert "0 fits in" in run("logbook", "list", "--since", "2031-05-05").output
+    assert "0 fits in" in run("logbook", "list", "--since", "2025-05-05").output
 
 
 def test_the_log_goes_out_and_in_and_is_backed_up(run: Run, tmp_path: Path) -> None:
@@ -69,10 +70,16 @@ def test_the_log_goes_out_and_in_and_is_backed_up(run: Run, tmp_path: Path) -> N
 
 def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: Path) -> None:
     (tmp_path / "in.csv").write_text(
-        "serial,started_utc,upper_deg,lower_deg\n001,2031-05-04T08:30:00Z,0.1,-0.05\n002,2031-05-04,x,-0.05\n"
+        "serial,started_utc,upper_deg,lower_deg\n001,2025-05-04T08:30:00Z,0.1,-0.05\n002,2025-05-04,x,-0.05\n"
     )
-    dry = run("logbook", "import", "in.csv")
-    assert "in.csv line 3: upper_deg 'x'" in dry.output
+    dry = CliRunner().invoke(app, ["logbook", "import", "in.csv"])
+    assert "in.csv row 3: upper_deg 'x'" in dry.output
+    assert isinstance(dry.exception, InputError)
+    assert str(dry.exception) == (
+        "in.csv: rows that cannot be taken in: 3; correct them, or take in the good ones alone with "
+        "--write --keep-good."
+    )
+    assert run("logbook", "import", "in.csv", "--keep-good").exit_code == 0
     with pytest.raises(InputError, match="nothing was added"):
         run("logbook", "import", "in.csv", "--write")
     assert (
@@ -83,7 +90,7 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: P
 
 def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     lines = "".join(
-        f'{number:03d},2031-05-04T08:{number:02d}:00Z,0.1,-0.05,"{{""action_bass_mm"": 2.4}}",'
+        f'{number:03d},2025-05-04T08:{number:02d}:00Z,0.1,-0.05,"{{""action_bass_mm"": 2.4}}",'
         f"action_bass,strung,{2.4 + 0.1 * (-1) ** number + 0.01 * (number % 7):.2f},mm\n"
         for number in range(40)
     )
@@ -115,12 +122,28 @@ def test_stock_for_an_impossible_number_of_guitars(run: Run, guitars: str) -> No
         run("trend", "--next", guitars)
 
 
+def test_a_prediction_is_shown_to_a_thousandth_and_kept_in_full(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "in.csv").write_text(
+        "serial,started_utc,upper_deg,lower_deg,predicted\n"
+        '001,2025-05-04T08:30:00Z,0.1,-0.05,"{""action_bass_mm"": 2.375186485878348}"\n'
+    )
+    run("logbook", "import", "in.csv", "--write")
+    assert "predicted action_bass_mm 2.375\n" in run("logbook", "show", "001").output
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        assert fits(logbook)[0].predicted == {"action_bass_mm": 2.375186485878348}
+
+
+def test_a_string_set_is_logged_by_its_full_name(run: Run) -> None:
+    assert "strings acoustic-light" in add(run, "1", "--strings", "light").output
+    assert "strings own" in add(run, "2", "--strings", "own").output
+
+
 def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None:
     add(run, "00042")
     assert run("label", "00042").output.splitlines()[-3:] == [
         "00042",
         "upper 0.10  lower -0.05 deg",
-        "2031-05-04  attempt 1",
+        "2025-05-04  attempt 1",
     ]
     assert "written to" in run("label", "00042", "--out", "label.svg").output
     assert (tmp_path / "label.svg").exists()
@@ -143,6 +166,23 @@ def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None
             "a day or moment is wanted",
         ),
         (("logbook", "list", "--since", "soon"), "a day or moment is wanted"),
+        (
+            ("logbook", "add", "1", "--upper", "0", "--lower", "0", "--started", "2999-01-01"),
+            "from 1900 until now is allowed",
+        ),
+        (("logbook", "add", "1", "--upper", "0", "--lower", "0", "--strings", "nope"), "lists all sets"),
+        (
+            ("logbook", "add", "1", "--state", "bare", "--measured", "action_bass=2.6mm"),
+            "action_bass is measured strung only",
+        ),
+        (("logbook", "add", "1", "--measured", "reading=1.8mm"), "give the state bare"),
+        ((*PAIR, "--serial", "1", "--reason", "repair"), "'new', 'swap' or 'return'"),
+        ((*PAIR, "--serial", " "), "the serial is empty"),
+        ((*PAIR, "--reason", "swap"), "--reason is for the logbook"),
+        ((*PAIR, "--wood-batch", "m7"), "--wood-batch is for the logbook"),
+        ((*PAIR, "--table"), "--reading has no place beside it"),
+        ((*PAIR[:2], "--table", "--json"), "--json has no place beside it"),
+        ((*PAIR, "--rh-percent", "0.45"), "looks like a fraction"),
         (("logbook", "list", "--log", "mysql://x"), "sqlite or postgresql"),
     ],
 )

@@ -10,7 +10,7 @@ from cases.bench.exchange import COLUMNS, apply_import, export_csv, plan_import
 from cases.bench.logbook import FitEntry, Logbook, LogbookError, add_fit, amend, case_text, fits, open_logbook
 from tests.test_bench_logbook import NASTY_SERIALS
 
-START = datetime(2031, 5, 4, 8, 30, 0, 123456, tzinfo=UTC)
+START = datetime(2025, 5, 4, 8, 30, 0, 123456, tzinfo=UTC)
 HEADER = "serial,attempt,started_utc,upper_deg,lower_deg,wood_batch,kind,state,value,unit\n"
 
 
@@ -57,7 +57,7 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
     for serial in NASTY_SERIALS:
         add_fit(
             logbook,
-            entry(serial, who='Ada, "the" first; =1+1', built_on="2031-01-02", measurements=[measured] * 2),
+            entry(serial, who='Ada, "the" first; =1+1', built_on="2025-01-02", measurements=[measured] * 2),
         )
     add_fit(logbook, entry("0042", reason="swap", upper_deg=1 / 3))
     add_fit(
@@ -87,28 +87,28 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
 def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Logbook, tmp_path: Path) -> None:
     path = table(
         tmp_path,
-        "001,1,2031-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
-        '002,1,2031-05-04T08:30:00Z,"0,10",-0.05,M-7,,,,\n'
-        "003,1,2031-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
+        "001,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
+        '002,1,2025-05-04T08:30:00Z,"0,10",-0.05,M-7,,,,\n'
+        "003,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
         "003,1,,,,,action_bass,strung,24,mm\n"
         "\n"
-        "004,1,2031-05-04T08:30:00Z,0.10,,M-7,,,,\n"
-        "001,2,2031-05-05T08:30:00Z,0.10,-0.05,M-8,,,,\n"
-        "005,,2031-05-04T08:30:00Z,0.10,-0.05,,kink,,0.1,deg\n"
-        "006,1,2031-05-04T08:30:00Z,0.10,-0.05,,,,,,,\n"
-        "007,1,2031-05-04T08:30:00Z,0.10,-0.05\n",
+        "004,1,2025-05-04T08:30:00Z,0.10,,M-7,,,,\n"
+        "001,2,2025-05-05T08:30:00Z,0.10,-0.05,M-8,,,,\n"
+        "005,,2025-05-04T08:30:00Z,0.10,-0.05,,kink,,0.1,deg\n"
+        "006,1,2025-05-04T08:30:00Z,0.10,-0.05,,,,,,,\n"
+        "007,1,2025-05-04T08:30:00Z,0.10,-0.05\n",
     )
     plan = plan_import(logbook, path)
     assert {one.line: one.reason for one in plan.bad} == {
         3: "upper_deg '0,10': a number with a decimal point is wanted, for example -0.05",
-        5: "action_bass of 24 mm is outside 0 to 20 mm: check the decimal point and the unit",
+        5: "action_bass of 24 mm is outside 0 to 15 mm: check the decimal point and the unit",
         7: "lower_deg: it is missing: give it",
         8: "wood_batch is M-8, but M-7 elsewhere for the guitar '001': make them one, or amend the log first",
         9: "state: it is missing: give it",
         10: "it has 12 cells for 10 columns: put text with a comma in quotes",
     }
     assert plan.waiting == (4,)
-    with pytest.raises(LogbookError, match="6 lines cannot be taken in, so nothing was added"):
+    with pytest.raises(LogbookError, match="6 rows cannot be taken in, so nothing was added"):
         apply_import(logbook, plan)
     assert fits(logbook) == ()
     assert apply_import(logbook, plan, keep_good=True) == 2
@@ -116,7 +116,7 @@ def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Log
 
 
 def test_a_corrected_file_brings_only_what_is_missing(logbook: Logbook, tmp_path: Path) -> None:
-    line = "001,,2031-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
+    line = "001,,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
     apply_import(logbook, plan_import(logbook, table(tmp_path, line)))
     plan = plan_import(logbook, table(tmp_path, line + line + line.replace("2.4", "2.5")))
     assert (len(plan.new_fits), plan.known_fits, plan.bad) == (0, 1, ())
@@ -127,22 +127,33 @@ def test_a_corrected_file_brings_only_what_is_missing(logbook: Logbook, tmp_path
 
 def test_a_line_that_contradicts_the_log_is_bad(logbook: Logbook, tmp_path: Path) -> None:
     add_fit(logbook, entry("001"))
-    plan = plan_import(logbook, table(tmp_path, "001,1,2031-05-04T08:30:00.123456Z,0.20,-0.05,,,,,\n"))
+    plan = plan_import(logbook, table(tmp_path, "001,1,2025-05-04T08:30:00.123456Z,0.20,-0.05,,,,,\n"))
     assert "attempt 1 of this guitar with another upper_deg (0.1)" in plan.bad[0].reason
 
 
+def test_a_bad_line_is_named_by_its_row_in_a_spreadsheet(logbook: Logbook, tmp_path: Path) -> None:
+    """A cell of several lines is one row, and a blank row is a row too."""
+    header = "serial,started_utc,upper_deg,lower_deg,case_text\n"
+    lines = (
+        '001,2025-05-04T08:30:00Z,0.1,-0.05,"a = 1\nb = 2\nc = 3\n"\n\n002,2025-05-04T08:30:00Z,x,-0.05,\n'
+    )
+    plan = plan_import(logbook, table(tmp_path, lines, header))
+    assert [one.line for one in plan.bad] == [4]
+    assert [one.serial for one in plan.new_fits] == ["001"]
+
+
 def test_lines_of_one_fit_must_agree(logbook: Logbook, tmp_path: Path) -> None:
-    line = "001,1,2031-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
+    line = "001,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
     plan = plan_import(logbook, table(tmp_path, line + line.replace("0.10", "0.15")))
     assert [(one.line, one.reason) for one in plan.bad] == [
-        (3, "upper_deg is '0.15', but '0.10' on line 2 of the same fit: make them one")
+        (3, "upper_deg is '0.15', but '0.10' in row 2 of the same fit: make them one")
     ]
     assert plan.waiting == (2,)
 
 
 @pytest.mark.parametrize("mark", [",", ";", "\t"])
 def test_the_marks_of_spreadsheets_are_read(logbook: Logbook, tmp_path: Path, mark: str) -> None:
-    text = (HEADER + "0042,1,2031-05-04T08:30:00Z,0.10,-0.05,M-7,,,,\n").replace(",", mark)
+    text = (HEADER + "0042,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,,,,\n").replace(",", mark)
     path = tmp_path / "in.csv"
     path.write_text(text, encoding="utf-8-sig")
     apply_import(logbook, plan_import(logbook, path))
@@ -178,7 +189,7 @@ def test_a_file_that_is_not_there(logbook: Logbook, tmp_path: Path) -> None:
 
 
 def test_an_import_stops_whole_when_the_log_changed_meanwhile(logbook: Logbook, tmp_path: Path) -> None:
-    lines = "".join(f"{number:03d},1,2031-05-04T08:30:00Z,0.10,-0.05,,,,,\n" for number in range(5))
+    lines = "".join(f"{number:03d},1,2025-05-04T08:30:00Z,0.10,-0.05,,,,,\n" for number in range(5))
     plan = plan_import(logbook, table(tmp_path, lines))
     add_fit(logbook, entry("003"))
     with pytest.raises(LogbookError, match="attempt 1 of the guitar '003' already"):

@@ -22,8 +22,8 @@ from cases.bench.label import (
 from cases.bench.logbook import FitEntry, LogbookError, add_fit, open_logbook
 from tests.test_bench_logbook import NASTY_SERIALS
 
-START = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
-LINES = ("fourteen", "upper 0.10  lower -0.05 deg", "2031-05-04  attempt 1")
+START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
+LINES = ("fourteen", "upper 0.10  lower -0.05 deg", "2025-05-04  attempt 1")
 
 
 def decoded(image: Image.Image) -> str:
@@ -98,7 +98,7 @@ def test_a_fits_label_says_what_went_in(tmp_path: Path) -> None:
         bare = fit_label(add_fit(logbook, FitEntry.model_validate(given)))
         told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
         full = fit_label(add_fit(logbook, FitEntry.model_validate(given | {"predicted": told})))
-    assert bare == Label("00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2031-05-04  attempt 1"))
+    assert bare == Label("00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1"))
     assert full.lines[2] == "action expected 2.4 / 1.8 mm"
 
 

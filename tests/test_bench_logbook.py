@@ -12,7 +12,8 @@ from sqlalchemy import text
 from sqlalchemy.dialects import sqlite
 
 from cases.bench import schema, store
-from cases.bench.entry import KINDS, checked, clean_serial
+from cases.bench.allowed import KINDS
+from cases.bench.entry import checked, clean_serial
 from cases.bench.logbook import (
     Fit,
     FitEntry,
@@ -29,12 +30,12 @@ from cases.bench.logbook import (
     open_logbook,
 )
 
-START = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
+START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 
 NASTY_SERIALS = (
     "0", "00042", "0042", "42", "-1", "1e5", "0x1F", "NULL", "None", "nan", "true", "'; DROP TABLE fit; --",
     '"', "''", "a,b;c d", "=1+1", "@home", "%s%d%n", "{0}", "$x_1$", "\\", "../../etc/passwd", "<b>&amp;",
-    "Ж-17", "琴-0001", "ギター", "é", "ß", "İ", "🎸 7", "x" * 64, "ﷺ", "a b  c", "2031-05-04", "🇩🇪",
+    "Ж-17", "琴-0001", "ギター", "é", "ß", "İ", "🎸 7", "x" * 64, "ﷺ", "a b  c", "2025-05-04", "🇩🇪",
 )  # fmt: skip
 
 
@@ -59,7 +60,7 @@ def test_a_fit_comes_back_as_it_was_given(logbook: Logbook) -> None:
     given = entry(
         model="fourteen",
         wood_batch="M-7",
-        built_on="2031-04-30",
+        built_on="2025-04-30",
         strings="acoustic-light",
         case_text="a\r\nb = 1\n",
         case_sha256="0f" * 32,
@@ -126,16 +127,30 @@ def test_any_text_is_kept_or_refused_with_a_reason(tmp_path: Path, text: str) ->
         ({"upper_deg": 12}, "5 or less is allowed"),
         ({"upper_deg": float("nan")}, "finite"),
         ({"reason": "repair"}, "'new', 'swap' or 'return'"),
-        ({"started_utc": "2031-05-04T08:30:00"}, "time zone"),
-        ({"built_on": "4.5.2031"}, "2031-05-04"),
+        ({"started_utc": "2025-05-04T08:30:00"}, "time zone"),
+        ({"built_on": "4.5.2025"}, "2025-05-04"),
         ({"predicted": {"kink_deg": float("inf")}}, "finite"),
         ({"case_sha256": "12"}, "64 digits"),
         ({"case_text": "a\0b"}, "NUL"),
         ({"colour": "red"}, "not a column"),
         ({"measurements": [action(2.5, kind="acton_bass")]}, "did you mean 'action_bass'"),
         ({"measurements": [action(2.5, unit="in")]}, "allowed is mm"),
-        ({"measurements": [action(25.0)]}, "outside 0 to 20 mm"),
-        ({"measurements": [action(2.5, rh_percent=101)]}, "100 or less"),
+        ({"measurements": [action(25.0)]}, "outside 0 to 15 mm"),
+        ({"measurements": [action(2.5, rh_percent=101)]}, "1 to 100 %"),
+        ({"measurements": [action(2.5, rh_percent=0.45)]}, "looks like a fraction: write 45"),
+        ({"measurements": [action(2.5, minutes_since_pitch=-1)]}, "0 minutes or more"),
+        ({"measurements": [action(2.5, state="bare")]}, "action_bass is measured strung only"),
+        (
+            {"measurements": [action(1.8, kind="reading")]},
+            "reading is measured bare only: give the state bare",
+        ),
+        ({"started_utc": datetime.now(UTC) + timedelta(days=2)}, "from 1900 until now is allowed"),
+        (
+            {"started_utc": datetime(1031, 5, 4, tzinfo=UTC)},
+            "started_utc '1031-05-04T00:00:00+00:00': a moment",
+        ),
+        ({"started_utc": "0001-01-01T00:00:00Z"}, "from 1900 until now is allowed"),
+        ({"built_on": "2999-01-01"}, "from 1900 until today is allowed"),
     ],
 )
 def test_what_is_not_allowed_is_said(values: dict[str, object], said: str) -> None:
@@ -303,8 +318,16 @@ def test_a_file_that_is_no_logbook_is_left_alone(tmp_path: Path) -> None:
     foreign = tmp_path / "other.sqlite"
     with sqlite3.connect(foreign) as raw:
         raw.execute("CREATE TABLE fit (a)")
-    with pytest.raises(LogbookError, match="another program"):
-        open_logbook(foreign)
+    before = foreign.read_bytes()
+    for create in (True, False):
+        with pytest.raises(LogbookError, match=r"the database of another program .it has the table 'fit'"):
+            open_logbook(foreign, create=create)
+    assert foreign.read_bytes() == before
+    (tmp_path / "empty.sqlite").touch()
+    with pytest.raises(LogbookError, match="There is no logbook at"):
+        open_logbook(tmp_path / "empty.sqlite", create=False)
+    with open_logbook(tmp_path / "empty.sqlite") as started:
+        assert fits(started) == ()
     with pytest.raises(LogbookError, match="is a folder"):
         open_logbook(tmp_path)
     with pytest.raises(LogbookError, match="There is no logbook at"):
@@ -335,7 +358,7 @@ def test_every_kind_has_units_with_a_range() -> None:
 
 
 def test_a_moment_is_stored_in_utc_whatever_its_zone() -> None:
-    east = datetime(2031, 5, 4, 10, 30, tzinfo=timezone(timedelta(hours=2)))
+    east = datetime(2025, 5, 4, 10, 30, tzinfo=timezone(timedelta(hours=2)))
     stored = schema.UtcTime().process_bind_param(east, sqlite.dialect())
     assert stored is not None
     assert (stored.hour, stored.utcoffset()) == (8, timedelta(0))

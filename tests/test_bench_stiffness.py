@@ -9,14 +9,17 @@ import numpy as np
 import pytest
 
 from cases import load
+from cases.bench.bench_text import blank_text, neck_text
 from cases.bench.blank import (
     FREE_FREE,
     Blank,
     batch_calibration,
     batch_from,
     batch_of,
+    blank_warnings,
     measure_blank,
     read_blanks,
+    table_batch,
     tap_frequency,
 )
 from cases.bench.neck_test import DeadWeight, Deflection, neck_test, relative_error, updated
@@ -24,7 +27,7 @@ from cases.build import wood_of
 from cases.case import Case
 from materials.errors import InputError
 
-THEN = datetime(2031, 5, 4, 8, 30, tzinfo=UTC)
+THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 BLANK = Blank("a", 720.0, 75.0, 25.0, 730.0, tap_hz=215.0)
 
 
@@ -66,7 +69,7 @@ def test_the_shear_correction_of_a_tapped_bar_is_the_published_one():
         * four
         / (1.0 + 6.338 * (1.0 + 0.1408 * v + 1.536 * v**2) * two)
     )
-    found = measure_blank(Blank("c", 300.0, 30.0, 30.0, 500.0, tap_hz=1500.0), e_over_g=2.0 * (1.0 + v))
+    found = measure_blank(Blank("c", 300.0, 30.0, 30.0, 250.0, tap_hz=1500.0), e_over_g=2.0 * (1.0 + v))
     assert found.shear_factor == pytest.approx(published, rel=0.003)
 
 
@@ -126,11 +129,28 @@ def test_a_wrong_list_of_blanks_is_told_by_line(text: str, said: str):
         (replace(BLANK, span_mm=600.0), "one of the two"),
         (replace(BLANK, thickness_mm=120.0), "from 8 on"),
         (replace(BLANK, mass_g=0.73), "Check the unit"),
+        (replace(BLANK, mass_g=7300.0), "density of 5407 kg/m3 is no wood's; 200 to 1400 .* Check mass"),
+        (replace(BLANK, tap_hz=50.0), "modulus along the grain of 0.5.* 3 to 30 GPa .* Check the tap"),
+        (
+            Blank("b", 720.0, 75.0, 25.0, 730.0, span_mm=600.0, load_kg=5.0, dial_mm=40.0),
+            "is no wood's.* Check span, load, dial",
+        ),
     ],
 )
 def test_a_wrong_blank_gets_one_sentence(blank: Blank, said: str):
     with pytest.raises(InputError, match=said):
         measure_blank(blank, e_over_g=15.0)
+
+
+def test_a_blank_far_from_its_wood_is_used_with_a_warning():
+    near = measure_blank(BLANK, e_over_g=15.0)
+    assert blank_warnings(near, "mahogany-honduran") == ()
+    # tapped half as high again, a modulus 2.25 times as large: 3.6 scatters of 22 %
+    (said,) = blank_warnings(replace(near, e_l=11.37 * 2.25), "mahogany-honduran")
+    assert "lies 3.7 scatters from the 11.37 of the wood table" in said
+    assert f"WARNING: {said}" in blank_text(
+        replace(near, e_l=11.37 * 2.25), table_batch("mahogany-honduran"), wood="mahogany-honduran"
+    )
 
 
 TEST = DeadWeight(15.0, 290.0, 150.0, 150.0, mass_kg=10.0, moved_mm=0.15, error_mm=0.002)
@@ -199,12 +219,26 @@ def test_the_update_of_two_moduli_is_that_of_a_grid():
         (replace(TEST, load_mm=10.0), "between the supports"),
         (replace(TEST, moved_mm=0.003), "too little"),
         (replace(TEST, moved_mm=15.0), "check unit"),
+        (replace(TEST, first_mm=290.0, last_mm=15.0), "nearer to the nut: exchange them"),
+        (replace(TEST, error_mm=0.0), "no dial is without one"),
+        (replace(TEST, moved_mm=-0.15), "as a positive number"),
+        (replace(TEST, moved_mm=0.6), "n, the neck wood: a modulus .* is no wood's; 3 to 30 GPa"),
         (replace(TEST, last_mm=100.0, load_mm=50.0, dial_mm=50.0), "100 mm apart"),
     ],
 )
 def test_a_wrong_neck_test_gets_one_sentence(test: DeadWeight, said: str):
     with pytest.raises(InputError, match=said):
         neck_test(case(), test, name="n", created=THEN)
+
+
+def test_a_neck_far_from_its_wood_is_used_with_a_warning():
+    expected = neck_test(case(), TEST, name="n", created=THEN).expected_mm
+    assert neck_test(case(), replace(TEST, moved_mm=expected), name="n", created=THEN).warnings == ()
+    weak = neck_test(case(), replace(TEST, moved_mm=2.3 * expected), name="n", created=THEN)
+    (said,) = weak.warnings
+    assert said.startswith("n, the neck wood: ")
+    assert "scatters from the 11.37 of the case: check what the dial moved" in said
+    assert f"WARNING: {said}" in neck_text(weak, name="n", moved_mm=2.3 * expected)
 
 
 def test_relative_error_of_a_neck_test_by_hand():

@@ -180,6 +180,17 @@ def test_every_instruction_that_touches_the_joint_begins_with_the_strings():
     assert found.steps[0].startswith(BEGIN)
 
 
+def test_the_thick_ends_are_those_of_the_pair_that_goes_in():
+    found = swap(bench(), *right_pair(), measured_on(*right_pair(), action_bass=3.0, action_treble=2.2))
+    assert max(found.new.upper_deg, found.new.lower_deg) < 0.0
+    assert "upper shim thick end towards the sound hole" in found.steps[0]
+    assert "lower shim thick end towards the fretboard" in found.steps[0]
+    lifted = swap(bench(), -0.2, -0.3, measured_on(-0.2, -0.3, action_bass=1.2, action_treble=0.4))
+    assert min(lifted.new.upper_deg, lifted.new.lower_deg) > 0.0
+    assert "upper shim thick end towards the nut" in lifted.steps[0]
+    assert "lower shim thick end towards the heel cap" in lifted.steps[0]
+
+
 def test_what_was_not_measured_is_said():
     found = swap(bench(), 0.10, -0.05, Measured(2.6, 1.9))
     text = " ".join(found.warnings)
@@ -215,6 +226,11 @@ def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
     [
         (["--upper", "0.1", "--lower", "-2"], "-0.90 to 0.90"),
         (["--upper", "0.1", "--lower", "0", "--relief", "9mm"], "-2 to 3 mm"),
+        (["--rh-percent", "130"], "--rh-percent 130: relative humidity of 1 to 100 % is allowed"),
+        (["--rh-percent", "0.45"], "0.45 looks like a fraction: write 45"),
+        (["--rh-percent", "nan"], "1 to 100 %"),
+        (["--hours", "-3"], "--hours -3: 0 hours or more"),
+        (["--hours", "nan"], "0 hours or more"),
     ],
 )
 def test_a_wrong_value_gets_one_sentence(arguments: list[str], said: str):

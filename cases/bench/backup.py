@@ -6,16 +6,21 @@ A backup is a logbook of its own: a SQLite file with every row under its number,
 import json
 import os
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection, func, insert, select, text
+from sqlalchemy.exc import DBAPIError
 
 from cases.bench.entry import clean_serial
 from cases.bench.records import read_fits
 from cases.bench.schema import REVISION, TABLES, amendment, instrument
 from cases.bench.store import Logbook, LogbookError, integrity_problems, open_logbook, revision_of
 
+SQLITE = b"SQLite format 3\0"
+"""How a SQLite file begins."""
 _AT_ONCE = 500
 
 
@@ -57,28 +62,54 @@ def backup(logbook: Logbook, path: Path) -> Soundness:
     return found
 
 
-def restore(backup_file: Path, logbook: Logbook) -> Soundness:
-    """Copy a backup into an empty logbook; return the check of the result.
+@contextmanager
+def sound_backup(path: Path) -> Iterator[Logbook]:
+    """Open a backup that was looked through.
 
     Raises
     ------
     LogbookError
-        The backup is missing or not sound, or the logbook has rows already.
+        It is missing, no backup, or not sound.
     """
-    with open_logbook(backup_file, create=False) as source:
-        found = check(source)
-        if found.problems:
+    if not _is_database(path):
+        raise LogbookError(
+            f"There is no backup at {path}; give a file that `neckpreload logbook backup` wrote. Nothing was "
+            "restored."
+        )
+    with open_logbook(path, create=False) as source:
+        try:
+            problems = check(source).problems
+        except LogbookError as error:
+            problems = (str(error.__cause__.orig) if isinstance(error.__cause__, DBAPIError) else str(error),)
+        if problems:
+            raise LogbookError(f"The backup {path} is not sound ({problems[0]}); take an older one.")
+        yield source
+
+
+def _is_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as stream:
+            return stream.read(len(SQLITE)) == SQLITE
+    except OSError:
+        return False
+
+
+def restore(source: Logbook, logbook: Logbook) -> Soundness:
+    """Copy a sound backup into an empty logbook; return the check of the result.
+
+    Raises
+    ------
+    LogbookError
+        The logbook has rows already.
+    """
+    with source.reading() as rows, logbook.writing() as target:
+        filled = target.execute(select(func.count()).select_from(instrument)).scalar_one()
+        if filled:
             raise LogbookError(
-                f"The backup {backup_file} is not sound ({found.problems[0]}); take an older one."
+                f"The logbook {logbook.where} holds {filled} guitars already and is never overwritten; "
+                "move that file away first, or name a new one with --log."
             )
-        with source.reading() as rows, logbook.writing() as target:
-            filled = target.execute(select(func.count()).select_from(instrument)).scalar_one()
-            if filled:
-                raise LogbookError(
-                    f"The logbook {logbook.where} holds {filled} guitars already and is never overwritten; "
-                    "move that file away first, or name a new one with --log."
-                )
-            _copy_rows(rows, target)
+        _copy_rows(rows, target)
     return check(logbook)
 
 

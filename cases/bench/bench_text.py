@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from cases.bench.aim import Aim, PairAim, Row
-from cases.bench.blank import Batch, BlankResult
+from cases.bench.blank import Batch, BlankResult, blank_warnings
 from cases.bench.neck_test import NORMAL_95, NeckTest
 from cases.bench.swap import Parts, Swap
 from cases.warnings import CAUTIONS
@@ -56,6 +56,10 @@ def _aim_lines(aim: Aim, *, inch: bool) -> Iterator[str]:
         yield (
             f"  right means action within {length(action, inch=inch)} and tongue gap within"
             f" {length(gap, inch=inch)} of what is wanted"
+        )
+        yield (
+            "  the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the"
+            " chances beside it"
         )
     if aim.calibration_id:
         yield f"  calibration {aim.calibration_id}"
@@ -144,6 +148,7 @@ def blank_text(result: BlankResult, batch: Batch, *, wood: str) -> str:
             f"  E_L {result.e_l:.2f} GPa, 95 % {low:.2f} to {high:.2f} (shear raises it by "
             f"{100.0 * (result.shear_factor - 1.0):.1f} %)",
             f"  {inside} {where}: {batch.e_l - half:.1f} to {batch.e_l + half:.1f} GPa hold 95 % of it",
+            *(f"  WARNING: {text}" for text in blank_warnings(result, wood)),
         ]
     )
 
@@ -159,6 +164,7 @@ def batch_text(batch: Batch, results: Sequence[BlankResult], *, wood: str) -> st
         + ("" if batch.holds(one.e_l) else "   outside the batch")
         for one in results
     ]
+    lines += [f"  WARNING: {text}" for one in results for text in blank_warnings(one, wood)]
     return "\n".join(lines)
 
 
@@ -177,4 +183,5 @@ def neck_text(test: NeckTest, *, name: str, moved_mm: float) -> str:
     lines.append(
         f"  fretboard E_L {test.e_l[1]:.2f} +- {test.errors[1]:.2f} GPa, with which EI is as measured"
     )
+    lines += [f"  WARNING: {text}" for text in test.warnings]
     return "\n".join(lines)

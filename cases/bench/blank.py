@@ -18,6 +18,7 @@ import scipy.linalg
 from skfem import BilinearForm
 
 from cases.calibration import Calibration, calibration_of
+from cases.plausible import check_wood, far_from_table
 from fem.beam import beam, shear, stretch_and_bend
 from materials.errors import InputError
 from materials.wood import Wood, wood
@@ -32,6 +33,12 @@ LENGTH_ERROR, SECTION_ERROR, MASS_ERROR = 0.5, 0.1, 1.0
 """
 TAP_ERROR, DIAL_ERROR = 0.005, 0.01
 """Errors of the tap frequency, relative, and of the dial [mm]: assumptions, no source."""
+
+TABLE = "the wood table"
+WEIGHED = "mass, length, width and thickness"
+TAPPED = "the tap (the first bending note, of the free blank), thickness and length"
+LOADED = "span, load, dial and thickness"
+"""What density and modulus rest on most, to be read again when they come out odd."""
 
 
 @dataclass(frozen=True)
@@ -138,10 +145,12 @@ def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
     Raises
     ------
     InputError
-        If the sizes are not those of a blank.
+        If the sizes are not those of a blank, or density or modulus no wood's.
     """
     check_blank(blank)
     density, e_l, factor = _density(blank), *_modulus(blank, e_over_g)
+    check_wood("neck.density_kg_m3", density, what=blank.name, readings=WEIGHED)
+    check_wood("neck.e_l_gpa", e_l / 1e9, what=blank.name, readings=TAPPED if blank.tap_hz else LOADED)
     steps = {
         "length_mm": LENGTH_ERROR,
         "width_mm": SECTION_ERROR,
@@ -236,6 +245,30 @@ def table_batch(name: str) -> Batch:
     """What the wood table says of a wood, as a batch."""
     cut = wood(name)
     return Batch(0, cut.e_l / 1e9, cut.moe_cov, cut.density, 0.10)
+
+
+def blank_warnings(result: BlankResult, wood_name: str) -> tuple[str, ...]:
+    """What to say of a blank far from the wood table."""
+    table = table_batch(wood_name)
+    found = (
+        far_from_table(
+            "neck.density_kg_m3",
+            result.density,
+            table=(TABLE, table.density),
+            cov=table.density_cov,
+            what=result.name,
+            readings=WEIGHED,
+        ),
+        far_from_table(
+            "neck.e_l_gpa",
+            result.e_l,
+            table=(TABLE, table.e_l),
+            cov=table.e_cov,
+            what=result.name,
+            readings="tap or load, thickness and length",
+        ),
+    )
+    return tuple(one for one in found if one is not None)
 
 
 def batch_from(calibration: Calibration) -> Batch:

@@ -3,7 +3,7 @@
 import json
 import unicodedata
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, Self, TypeVar
@@ -19,24 +19,12 @@ from pydantic import (
     model_validator,
 )
 
+from cases.bench.allowed import KINDS, STATES_OF, wrong_humidity, wrong_time
 from cases.bench.schema import SERIAL_LENGTH, TEXT_LENGTH
 from cases.bench.store import LogbookError
 
-KINDS: Mapping[str, Mapping[str, tuple[float, float]]] = MappingProxyType(
-    {
-        "reading": {"mm": (-50.0, 50.0), "deg": (-10.0, 10.0)},
-        "pocket_square": {"mm": (-5.0, 5.0)},
-        "heel_square": {"mm": (-5.0, 5.0)},
-        "action_bass": {"mm": (0.0, 20.0)},
-        "action_treble": {"mm": (0.0, 20.0)},
-        "kink": {"deg": (-5.0, 5.0)},
-        "tongue_gap": {"mm": (-10.0, 10.0)},
-        "relief": {"mm": (-5.0, 5.0)},
-        "saddle_line": {"mm": (-30.0, 50.0)},
-        "saddle_height": {"mm": (0.0, 40.0)},
-    }
-)
-"""What is measured: kind -> unit -> range outside which a value is a slip of the keyboard, not a guitar."""
+EARLIEST = 1900
+"""No guitar of the log was fitted before this year."""
 
 
 def clean_serial(given: object) -> str:
@@ -89,8 +77,32 @@ def _not_null_character(given: str) -> str:
 
 def _in_utc(given: datetime) -> datetime:
     if given.tzinfo is None:
-        raise ValueError("the time zone is missing: write for example 2031-05-04T08:30:00Z")
-    return given.astimezone(UTC)
+        raise ValueError("the time zone is missing: write for example 2025-05-04T08:30:00Z")
+    moment = given.astimezone(UTC)
+    # a day's grace: clocks of two benches differ, and so do their days
+    if moment.year < EARLIEST or moment > datetime.now(UTC) + timedelta(days=1):
+        raise ValueError(f"a moment from {EARLIEST} until now is allowed: check the year")
+    return moment
+
+
+def _until_today(given: date | None) -> date | None:
+    if given is not None and not date(EARLIEST, 1, 1) <= given <= datetime.now(UTC).date() + timedelta(
+        days=1
+    ):
+        raise ValueError(f"a day from {EARLIEST} until today is allowed: check the year")
+    return given
+
+
+def _humidity(given: float) -> float:
+    if (wrong := wrong_humidity(given)) is not None:
+        raise ValueError(wrong)
+    return given
+
+
+def _minutes(given: float) -> float:
+    if (wrong := wrong_time(given, unit="minutes")) is not None:
+        raise ValueError(wrong)
+    return given
 
 
 def _json_able(given: dict[str, JsonValue]) -> dict[str, JsonValue]:
@@ -121,9 +133,9 @@ class MeasurementEntry(_Entry):
     state: Literal["bare", "bolted", "slack", "strung"]
     value: Annotated[float, Field(allow_inf_nan=False)]
     unit: str
-    minutes_since_pitch: Annotated[float | None, Field(ge=0.0, allow_inf_nan=False)] = None
+    minutes_since_pitch: Annotated[float, AfterValidator(_minutes)] | None = None
     uncertainty: Annotated[float | None, Field(ge=0.0, allow_inf_nan=False)] = None
-    rh_percent: Annotated[float | None, Field(ge=0.0, le=100.0, allow_inf_nan=False)] = None
+    rh_percent: Annotated[float, AfterValidator(_humidity)] | None = None
     temp_c: Annotated[float | None, Field(ge=-40.0, le=60.0, allow_inf_nan=False)] = None
 
     @model_validator(mode="after")
@@ -142,6 +154,12 @@ class MeasurementEntry(_Entry):
                 f"{self.kind} of {self.value:g} {self.unit} is outside {low:g} to {high:g} {self.unit}: "
                 "check the decimal point and the unit"
             )
+        states = STATES_OF.get(self.kind, (self.state,))
+        if self.state not in states:
+            raise ValueError(
+                f"state {self.state!r}: {self.kind} is measured {states[0]} only: "
+                f"give the state {states[0]}, or another kind"
+            )
         return self
 
 
@@ -151,7 +169,7 @@ class FitEntry(_Entry):
     serial: Serial
     model: Line
     wood_batch: Line
-    built_on: date | None = None
+    built_on: Annotated[date | None, AfterValidator(_until_today)] = None
     attempt: Annotated[int | None, Field(ge=1, le=1000)] = None
     """None means the next one of that guitar."""
     reason: Literal["new", "swap", "return"] = "new"
@@ -186,10 +204,10 @@ _SAID: Mapping[str, str] = MappingProxyType(
         "greater_than_equal": "{ge:g} or more is allowed: check the decimal point and the sign",
         "less_than_equal": "{le:g} or less is allowed: check the decimal point and the sign",
         "literal_error": "allowed is {expected}: choose one",
-        "datetime_from_date_parsing": "a time is wanted: write for example 2031-05-04T08:30:00Z",
-        "datetime_parsing": "a time is wanted: write for example 2031-05-04T08:30:00Z",
-        "date_from_datetime_parsing": "a date is wanted: write for example 2031-05-04",
-        "date_parsing": "a date is wanted: write for example 2031-05-04",
+        "datetime_from_date_parsing": "a time is wanted: write for example 2025-05-04T08:30:00Z",
+        "datetime_parsing": "a time is wanted: write for example 2025-05-04T08:30:00Z",
+        "date_from_datetime_parsing": "a date is wanted: write for example 2025-05-04",
+        "date_parsing": "a date is wanted: write for example 2025-05-04",
         "dict_type": 'values by name are wanted: write for example {"action_bass_mm": 2.4}',
         "bool_parsing": "yes or no is wanted: give one of them",
     }
@@ -209,6 +227,7 @@ def problems_of(error: ValidationError) -> tuple[str, ...]:
         else:
             said = f"{found['msg'][0].lower()}{found['msg'][1:]}: correct it"
         given = found["input"]
+        given = given.isoformat() if isinstance(given, date) else given
         if isinstance(given, str | int | float) and len(repr(given)) < 90:
             where = f"{where} {given!r}"
         sentences.append(f"{where}: {said}".removeprefix(": "))

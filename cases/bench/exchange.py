@@ -44,7 +44,7 @@ REQUIRED = ("serial", "started_utc", "upper_deg", "lower_deg")
 
 @dataclass(frozen=True)
 class BadLine:
-    """A line that cannot be taken in, by its number in the file (the header is 1)."""
+    """A line that cannot be taken in, by its row in a spreadsheet (the header is 1)."""
 
     line: int
     reason: str
@@ -167,7 +167,7 @@ def apply_import(logbook: Logbook, plan: ImportPlan, *, keep_good: bool = False)
     """
     if plan.bad and not keep_good:
         raise LogbookError(
-            f"{len(plan.bad)} lines cannot be taken in, so nothing was added; correct them, "
+            f"{len(plan.bad)} rows cannot be taken in, so nothing was added; correct them, "
             "or ask for the good ones alone with --keep-good."
         )
     with logbook.writing() as connection:
@@ -214,7 +214,7 @@ def _take(group: _Group, cells: Mapping[str, str]) -> str | None:
     changed = [name for name, value in given.items() if group.raw.get(name, value) != value]
     if changed:
         name = changed[0]
-        there = f"{group.raw[name]!r} on line {group.first}"
+        there = f"{group.raw[name]!r} in row {group.first}"
         return f"{name} is {given[name]!r}, but {there} of the same fit: make them one"
     raw = group.raw | given
     try:

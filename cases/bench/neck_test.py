@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from cases.build import structure_of, wood_of
 from cases.calibration import Calibration, calibration_of
 from cases.case import Case
+from cases.plausible import check_wood, far_from_table
 from fem.beam import beam, shear, stretch_and_bend
 from fem.shaft import Shaft, shaft_constants
 from materials.errors import InputError
@@ -27,6 +28,8 @@ MASS_PART = 0.002
 """Relative error of the mass: an assumption, no source."""
 NORMAL_95 = 1.96
 FRETS = (1, 5, 10)
+READINGS = "what the dial moved, the mass, where supports, load and dial stand, and the case's depths"
+KEYS = {"neck.e_l_gpa": "the neck wood", "fretboard.e_l_gpa": "the fretboard"}
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,7 @@ class NeckTest:
     e_l: tuple[float, float]
     errors: tuple[float, float]
     calibration: Calibration
+    warnings: tuple[str, ...] = ()
 
     @property
     def neck_interval(self) -> tuple[float, float]:
@@ -82,6 +86,11 @@ def check_test(case: Case, test: DeadWeight, shaft_mm: float) -> None:
                 f"The {name} stands at {place:g} mm; between the nut (0) and the heel's start "
                 f"({shaft_mm:.0f} mm) it is allowed, where the neck is a beam. Move it."
             )
+    if test.last_mm <= test.first_mm:
+        raise InputError(
+            f"The first support stands at {test.first_mm:g} mm, the last at {test.last_mm:g} mm from the "
+            "nut; the first is the one nearer to the nut: exchange them."
+        )
     if test.last_mm - test.first_mm < 100.0:
         raise InputError(
             "The supports stand less than 100 mm apart; set the first near the nut, the last far."
@@ -93,10 +102,19 @@ def check_test(case: Case, test: DeadWeight, shaft_mm: float) -> None:
         raise InputError(
             f"A mass of {test.mass_kg:g} kg is not allowed; hang on 0.1 to 100 kg, some 5 kg do."
         )
-    if not 0.0 < test.error_mm < 0.5 * test.moved_mm:
+    if not test.error_mm > 0.0:
+        raise InputError(
+            f"A dial's error of {test.error_mm:g} mm is not allowed; no dial is without one: give more than "
+            f"0 mm, or leave it out for {DIAL_MM:g} mm."
+        )
+    if not test.moved_mm > 0.0:
+        raise InputError(
+            f"The dial moved {test.moved_mm:g} mm; give how far the load moved it, as a positive number."
+        )
+    if test.error_mm >= 0.5 * test.moved_mm:
         raise InputError(
             f"The dial moved {test.moved_mm:g} mm with an error of {test.error_mm:g} mm: too little to tell. "
-            "Hang on more, and give the movement as a positive number."
+            "Hang on more."
         )
 
 
@@ -191,6 +209,15 @@ def neck_test(case: Case, test: DeadWeight, *, name: str, created: datetime) -> 
         mean, covariance = updated(powers, surplus, error=error, scatter=scatter)
     base = np.array([wood_of(case.neck).e_l, wood_of(case.fretboard).e_l]) / 1e9
     moduli = base * np.exp(mean)
+    tested = list(zip(KEYS, moduli, base, scatter, strict=True))
+    for key, modulus, _, _ in tested:
+        check_wood(key, float(modulus), what=f"{name}, {KEYS[key]}", readings=READINGS)
+    far = [
+        far_from_table(
+            key, modulus, table=("the case", table), cov=cov, what=f"{name}, {KEYS[key]}", readings=READINGS
+        )
+        for key, modulus, table, cov in tested
+    ]
     frets = [(fret, 1e3 * x) for fret, x in enumerate(structure_of(case).frets, start=1) if fret in FRETS]
     return NeckTest(
         expected_mm=1e3 * expected,
@@ -199,6 +226,7 @@ def neck_test(case: Case, test: DeadWeight, *, name: str, created: datetime) -> 
         e_l=(float(moduli[0]), float(moduli[1])),
         errors=tuple(float(value) for value in moduli * np.sqrt(np.diag(covariance))),  # type: ignore[arg-type]
         calibration=wood_calibration(case, moduli, covariance, name=name, created=created),
+        warnings=tuple(one for one in far if one is not None),
     )
 
 
@@ -210,7 +238,7 @@ def wood_calibration(
         "neck",
         created=created,
         rows=[name],
-        parameters=["neck.e_l_gpa", "fretboard.e_l_gpa"],
+        parameters=list(KEYS),
         mean=[float(value) for value in moduli],
         covariance=covariance * np.outer(moduli, moduli),
         valid_for={"case": case.name},

@@ -8,6 +8,7 @@ from math import atan, degrees, hypot, sqrt
 
 import numpy as np
 
+from cases.bench.allowed import wrong_humidity, wrong_time
 from cases.bench.geometry import Geometry
 from cases.schema import Tolerance
 from materials.errors import InputError
@@ -118,6 +119,21 @@ class Conditions:
 
     rh_percent: float | None = None
     hours: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse air and time that there are none of.
+
+        Raises
+        ------
+        InputError
+            With what is allowed.
+        """
+        wrong = None if self.rh_percent is None else wrong_humidity(self.rh_percent)
+        if wrong is not None:
+            raise InputError(f"--rh-percent {self.rh_percent:g}: {wrong}.")
+        wrong = None if self.hours is None else wrong_time(self.hours, unit="hours")
+        if wrong is not None:
+            raise InputError(f"--hours {self.hours:g}: {wrong}.")
 
     def widened(self, error_mm: float) -> float:
         """The reading's error with what air and time add [mm]."""

@@ -70,7 +70,7 @@ def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbo
     url
         A file's path, a `sqlite:///` or `postgresql://` URL; None means `default_path()`.
     create
-        Whether a SQLite file that does not exist is made; False is for commands that only read.
+        Whether a log is started where there is none; False is for commands that only read.
 
     Raises
     ------
@@ -84,7 +84,7 @@ def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbo
         engine, where = _postgres_engine(parsed), parsed.render_as_string(hide_password=True)
     logbook = Logbook(engine=engine, where=where)
     try:
-        _migrate(logbook)
+        _migrate(logbook, create=create)
     except BaseException:
         logbook.close()
         raise
@@ -119,12 +119,9 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
         raise LogbookError(
             f"--log: {path} is a folder; name a file in it, for example {path / 'logbook.sqlite'}."
         )
+    if not create and (not path.exists() or path.stat().st_size == 0):
+        raise _none_there(str(path))
     if not path.exists():
-        if not create:
-            raise LogbookError(
-                f"There is no logbook at {path}; `neckpreload logbook add` starts one, "
-                "or name another with --log."
-            )
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -137,6 +134,7 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
     def set_up(connection: sqlite3.Connection, record: object) -> None:
         # The driver must not open transactions by itself: it would leave DDL outside them.
         connection.isolation_level = None
+        _check_ours(connection, str(path))
         for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
             connection.execute(f"PRAGMA {pragma}")
 
@@ -147,6 +145,33 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
     return engine, str(path)
+
+
+def _none_there(where: str) -> LogbookError:
+    return LogbookError(
+        f"There is no logbook at {where}; `neckpreload logbook add` starts one, or name another with --log."
+    )
+
+
+def _check_ours(connection: sqlite3.Connection, where: str) -> None:
+    """Refuse another program's database before anything in it is touched.
+
+    Raises
+    ------
+    LogbookError
+        It has tables, but none of them is ours.
+    """
+    tables = [
+        name
+        for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+        if not name.startswith("sqlite_")
+    ]
+    if tables and REVISION_TABLE not in tables:
+        raise LogbookError(
+            f"--log: {where} is no logbook but the database of another program (it has the table "
+            f"{tables[0]!r}); it is left as it was. Name another file; a new one is started by "
+            "`neckpreload logbook add`."
+        )
 
 
 def _postgres_engine(url: URL) -> Engine:
@@ -176,10 +201,10 @@ def _connection(logbook: Logbook, *, writing: bool) -> Iterator[Connection]:
                         connection.execute(text("LOCK TABLE instrument IN SHARE ROW EXCLUSIVE MODE"))
                 yield connection
     except DBAPIError as error:
-        raise _named(error, logbook.where) from error
+        raise _named(error, logbook.where, postgres=postgres) from error
 
 
-def _named(error: DBAPIError, where: str) -> LogbookError:
+def _named(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
     """Say in one sentence what a database's refusal means."""
     said = str(error.orig).strip().splitlines()[0] if str(error.orig).strip() else type(error.orig).__name__
     lowered = said.lower()
@@ -193,7 +218,12 @@ def _named(error: DBAPIError, where: str) -> LogbookError:
         advice = "rows are never changed; correct them with `neckpreload logbook amend`"
     elif "full" in lowered:
         advice = "there is no room left; free some space and try again"
-    elif isinstance(error, OperationalError):
+    elif "no such table" in lowered or "no such column" in lowered:
+        advice = (
+            "the file was altered, or it is damaged; restore a backup into a new file with "
+            "`neckpreload logbook restore`, and keep this one"
+        )
+    elif postgres and isinstance(error, OperationalError):
         advice = "check that the server runs and that --log has the right name and password"
     else:
         advice = "run `neckpreload logbook check`"
@@ -207,11 +237,14 @@ def revision_of(connection: Connection) -> str | None:
     return connection.execute(text(f"SELECT version_num FROM {REVISION_TABLE}")).scalar()
 
 
-def _migrate(logbook: Logbook) -> None:
+def _migrate(logbook: Logbook, *, create: bool = True) -> None:
     """Bring the tables up to the newest revision; all of it or nothing."""
     with logbook.reading() as connection:
-        if revision_of(connection) == REVISION:
-            return
+        current = revision_of(connection)
+    if current == REVISION:
+        return
+    if current is None and not create:
+        raise _none_there(logbook.where)
     with logbook.writing() as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})"))
@@ -245,11 +278,18 @@ def upgrade(connection: Connection, *, to: str) -> None:
     config.attributes["connection"] = connection
     try:
         command.upgrade(config, to)
-    except CommandError as error:
-        raise LogbookError(
-            f"The logbook is at revision {revision_of(connection)!r}, which this version does not know "
-            f"({error}); it was written by a newer neckpreload: install that one."
-        ) from None
+    except CommandError:
+        raise LogbookError(_unknown_revision(revision_of(connection))) from None
+
+
+def _unknown_revision(found: str | None) -> str:
+    said = f"The logbook is at revision {found!r}; this version knows 0001 to {REVISION}: "
+    if found is not None and found.isdigit() and int(found) > int(REVISION):
+        return f"{said}it was written by a newer neckpreload; install that one."
+    return (
+        f"{said}the file was altered, or it is damaged; restore a backup into a new file with "
+        "`neckpreload logbook restore`, and keep this one."
+    )
 
 
 def integrity_problems(connection: Connection) -> tuple[str, ...]:

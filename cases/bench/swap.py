@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.aim import PairAim, body_included, pair_aim, stock_choice, wanted_angles
+from cases.bench.allowed import KINDS
 from cases.bench.readings import FEELER_MM, NO_SQUARES, UNTOLD, Conditions, Squares
 from cases.bench.response import Bench, covariance_of
+from cases.pairs import shim_answer
 from fem.neck import pair
 from fem.reading import string_height
 from materials.errors import InputError
@@ -152,13 +154,14 @@ def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: Measured)
                 f"{name} {angle:.2f} deg is not allowed; {stock[0] - 0.5:.2f} to {stock[-1] + 0.5:.2f} deg, "
                 "the stock and half a degree more, are. Give the angle on the shim."
             )
-    for name, value, low, high in (
-        ("--action-bass", measured.action_bass, 0.0, 15.0),
-        ("--action-treble", measured.action_treble, 0.0, 15.0),
-        ("--relief", measured.relief, -2.0, 3.0),
-        ("--tongue-gap", measured.tongue_gap, -5.0, 5.0),
-        ("--saddle", measured.saddle, 0.0, 25.0),
+    for name, value, kind in (
+        ("--action-bass", measured.action_bass, "action_bass"),
+        ("--action-treble", measured.action_treble, "action_treble"),
+        ("--relief", measured.relief, "relief"),
+        ("--tongue-gap", measured.tongue_gap, "tongue_gap"),
+        ("--saddle", measured.saddle, "saddle_height"),
     ):
+        low, high = KINDS[kind]["mm"]
         if value is not None and not low <= value <= high:
             raise InputError(
                 f"{name} {value:g} mm is not allowed; {low:g} to {high:g} mm are. Check decimal point and "
@@ -300,6 +303,15 @@ def _warnings(
         yield "The joint has turned far: look for an opened glue line or loose bolts before you shim it."
 
 
+def _ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
+    """Which way the shims of a pair go."""
+    answers = [shim_answer(pad, angle) for pad, angle in zip(bench.question.pads, pair_deg, strict=True)]
+    return ", ".join(
+        f"{one.name} shim " + (one.thick_end if one.thick_end == "parallel" else f"thick end {one.thick_end}")
+        for one in answers
+    )
+
+
 def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool) -> Iterator[str]:
     if found.explanations:
         causes = ", or ".join(one.words for one in found.explanations)
@@ -314,7 +326,7 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool) -> Iterator[str]:
     old, new = found.old, found.new
     yield (
         f"{BEGIN}; upper {old[0]:.2f} out, {new.upper_deg:.2f} in; lower {old[1]:.2f} out, "
-        f"{new.lower_deg:.2f} in, thick ends as the answer of `neckpreload offset` says."
+        f"{new.lower_deg:.2f} in; {_ends(bench, (new.upper_deg, new.lower_deg))}."
     )
     yield (
         "Tighten the bolts to their torque, string to pitch, set the rod to "

@@ -13,7 +13,9 @@ from cases.bench.store import LogbookError
 
 
 class Line(NamedTuple):
-    """One line: its number in the file, its cells by column, or why it has none."""
+    """One line: its row in a spreadsheet (the header is 1; a cell may run over several lines of the file),
+    its cells by column, or why it has none.
+    """
 
     number: int
     cells: Mapping[str, str]
@@ -65,12 +67,11 @@ def read_lines(path: Path, *, allowed: Sequence[str], required: Sequence[str]) -
     try:
         columns = [name.strip() for name in next(reader, [])]
         _check_header(path, columns, allowed=allowed, required=required)
-        lines = []
-        start = reader.line_num + 1
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                lines.append(_line(start, columns, cells))
-            start = reader.line_num + 1
+        lines = [
+            _line(row, columns, cells)
+            for row, cells in enumerate(reader, start=2)
+            if any(cell.strip() for cell in cells)
+        ]
     except csv.Error as error:
         raise LogbookError(
             f"{path} line {reader.line_num}: the quotation marks do not pair ({error}); save the table again."

@@ -22,8 +22,29 @@ ReplaceOption = Annotated[bool, typer.Option("--replace", help="Replace a file t
 CALIBRATION_FILE = Path("calibration.toml")
 
 
+def _check_free(out: Path, *, replace: bool) -> None:
+    """Refuse before any work a file that could not be written after it.
+
+    Raises
+    ------
+    InputError
+        With what to give instead.
+    """
+    from materials.errors import InputError
+
+    wrong = None
+    if out.suffix != ".toml":
+        wrong = "a name that ends in .toml is allowed; add the ending"
+    elif out.is_dir() or not out.parent.is_dir():
+        wrong = "a file in a folder that is there is allowed; make the folder first, or name another place"
+    elif out.exists() and not replace:
+        wrong = "the file is there already; give another name by --out, or --replace to write over it"
+    if wrong is not None:
+        raise InputError(f"--out {out}: {wrong}.")
+
+
 def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
-    from cases.calibration import save_calibration
+    from cases.calibration_file import save_calibration
 
     save_calibration(calibration, out, overwrite=replace)
     typer.echo(f"  written: {out}, to be given as --calibration {out}")
@@ -46,6 +67,7 @@ def shop(
     from cases.bench.logbook import fits, open_logbook
     from cases.bench.response import bench_of
 
+    _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     moment = None if since is None else parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
@@ -72,6 +94,7 @@ def known(
     from cases.bench.response import bench_of
     from cases.quantity import parse_angle
 
+    _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     wanted = parse_angle(offset, name="--offset", bare_unit="deg")
     bench = bench_of(opened)
@@ -109,6 +132,7 @@ def neck(
     from cases.bench.neck_test import DeadWeight, neck_test
     from cases.quantity import parse_length
 
+    _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     way = parse_length(moved, name="--moved")
     test = DeadWeight(
@@ -161,6 +185,7 @@ def blank(
     from materials.errors import InputError
     from materials.wood import wood as wood_named
 
+    _check_free(out, replace=replace)
     created = datetime.now(UTC).replace(microsecond=0)
     ratio = e_over_g_of(wood_named(wood))
     if table is not None:
@@ -192,6 +217,6 @@ def _blanks(path: Path) -> "tuple[Blank, ...]":
 
 def _batch(path: Path | None, wood: str) -> "Batch":
     from cases.bench.blank import batch_from, table_batch
-    from cases.calibration import load_calibration
+    from cases.calibration_file import load_calibration
 
     return table_batch(wood) if path is None else batch_from(load_calibration(path))

@@ -25,8 +25,11 @@ AttemptOption = Annotated[
 ]
 WhoOption = Annotated[str | None, typer.Option("--who", help="Who says so, free text.")]
 SinceOption = Annotated[
-    str | None, typer.Option("--since", help="From this day or moment on, as 2031-05-04.", metavar="DATE")
+    str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
 ]
+
+OWN_SET = "own"
+"""What the log calls strings that a case gives by their gauges."""
 
 
 def parse_moment(text: str, *, name: str) -> "datetime":
@@ -46,7 +49,7 @@ def parse_moment(text: str, *, name: str) -> "datetime":
     except ValueError:
         raise InputError(
             f"{name} {text!r}: a day or moment is wanted; "
-            "write for example 2031-05-04 or 2031-05-04T08:30:00Z."
+            "write for example 2025-05-04 or 2025-05-04T08:30:00Z."
         ) from None
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
 
@@ -62,7 +65,9 @@ def add(
     ] = None,
     reason: Annotated[str, typer.Option("--reason", help="new, swap or return.")] = "new",
     case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
-    strings: Annotated[str | None, typer.Option("--strings", help="String set, with its gauges.")] = None,
+    strings: Annotated[
+        str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
+    ] = None,
     model: Annotated[str | None, typer.Option("--model")] = None,
     wood_batch: Annotated[str | None, typer.Option("--wood-batch")] = None,
     built_on: Annotated[str | None, typer.Option("--built-on", metavar="DATE")] = None,
@@ -92,7 +97,7 @@ def add(
         "serial": serial,
         "attempt": attempt,
         "reason": reason,
-        "strings": strings,
+        "strings": _string_set(strings),
         "model": model,
         "wood_batch": wood_batch,
         "built_on": built_on,
@@ -143,6 +148,13 @@ def _add_measurements(values: dict[str, Any], *, one_shim: str | None, log: str 
         _show(fit, where=logbook.where)
 
 
+def _string_set(name: str | None) -> str | None:
+    """The set's full name, as `neckpreload pair --serial` logs it."""
+    from materials.strings import string_set
+
+    return name if name is None or name == OWN_SET else string_set(name).name
+
+
 def _case_columns(name: str | None) -> dict[str, str | None]:
     if name is None:
         return {}
@@ -153,7 +165,8 @@ def _case_columns(name: str | None) -> dict[str, str | None]:
 
 
 def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
-    from cases.bench.entry import KINDS, checked
+    from cases.bench.allowed import KINDS
+    from cases.bench.entry import checked
     from cases.bench.logbook import MeasurementEntry
     from cases.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
@@ -228,7 +241,8 @@ def _show(fit: "Fit", *, where: str) -> None:
     if fit.case_sha256:
         typer.echo(f"  case sha256 {fit.case_sha256[:12]}")
     for name, value in fit.predicted.items():
-        typer.echo(f"  predicted {name} {value}")
+        shown = f"{value:.3f}" if isinstance(value, float) else value
+        typer.echo(f"  predicted {name} {shown}")
     for one in fit.measurements:
         late = "" if one.minutes_since_pitch is None else f", {one.minutes_since_pitch:g} min since pitch"
         struck = " STRUCK OUT" if one.struck_out else ""

@@ -39,24 +39,30 @@ def import_table(
     ] = False,
     log: LogOption = None,
 ) -> None:
-    """Read a CSV; say first what it would add and which lines are wrong, and why."""
+    """Read a CSV; say first what it would add and which rows are wrong, and why."""
     from cases.bench.exchange import apply_import, plan_import
-    from cases.bench.logbook import open_logbook
+    from cases.bench.logbook import LogbookError, open_logbook
 
     with open_logbook(log) as logbook:
         plan = plan_import(logbook, file)
         for one in plan.bad:
-            typer.echo(f"{file} line {one.line}: {one.reason}", err=True)
+            typer.echo(f"{file} row {one.line}: {one.reason}", err=True)
         more = sum(len(measured) for _, measured in plan.more_measured)
         typer.echo(
             f"{len(plan.new_fits)} new fits, {more} new measurements of fits already there, "
-            f"{plan.known_fits} fits already there, {len(plan.bad)} bad lines"
+            f"{plan.known_fits} fits already there, {len(plan.bad)} bad rows"
         )
         if plan.waiting:
-            lines = ", ".join(map(str, plan.waiting))
-            typer.echo(f"lines {lines} are good, but wait for a bad line of the same fit")
+            rows = ", ".join(map(str, plan.waiting))
+            typer.echo(f"rows {rows} are good, but wait for a bad row of the same fit")
         if not write:
             typer.echo(f"dry run: nothing was added to {logbook.where}; add --write to take them in")
+            if plan.bad and not keep_good:
+                bad = ", ".join(str(one.line) for one in plan.bad)
+                raise LogbookError(
+                    f"{file}: rows that cannot be taken in: {bad}; correct them, or take in the good "
+                    "ones alone with --write --keep-good."
+                )
             return
         added = apply_import(logbook, plan, keep_good=keep_good)
         typer.echo(f"{added} fits and {more} measurements added to {logbook.where}")
@@ -76,11 +82,11 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy a backup into an empty log; a log with rows is never overwritten."""
-    from cases.bench.backup import restore
+    from cases.bench.backup import restore, sound_backup
     from cases.bench.logbook import open_logbook
 
-    with open_logbook(log) as logbook:
-        found = restore(file, logbook)
+    with sound_backup(file) as source, open_logbook(log) as logbook:
+        found = restore(source, logbook)
         typer.echo(f"{file} restored to {logbook.where} and checked: {_rows(found)}")
 
 

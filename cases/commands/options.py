@@ -90,7 +90,8 @@ def open_calibrations(paths: list[Path] | None) -> "Calibration | None":
     """
     if not paths:
         return None
-    from cases.calibration import load_calibration, together
+    from cases.calibration import together
+    from cases.calibration_file import load_calibration
 
     return together([load_calibration(path) for path in paths])
 

@@ -18,8 +18,18 @@ if TYPE_CHECKING:
     from cases.bench.aim import Aim
     from cases.bench.geometry import Geometry
     from cases.bench.readings import Squares
+    from cases.bench.response import Bench
     from cases.case import Case
 
+ReadingsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--reading",
+        help="Height of the carried pocket plane over the top at the saddle, or its angle; may be "
+        "given again.",
+        metavar="1.8mm",
+    ),
+]
 RhOption = Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity at the reading.")]
 HoursOption = Annotated[
     float | None, typer.Option("--hours", help="Hours since pitch or a rod turn, where there was one.")
@@ -28,15 +38,7 @@ HoursOption = Annotated[
 
 def pair(
     case: CaseArgument,
-    reading: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--reading",
-            help="Height of the carried pocket plane over the top at the saddle, or its angle; may be given "
-            "again.",
-            metavar="1.8mm",
-        ),
-    ] = None,
+    reading: ReadingsOption = None,
     gauge_step: Annotated[
         str | None,
         typer.Option(
@@ -76,37 +78,85 @@ def pair(
     log: LogOption = None,
 ) -> None:
     """Choose the pair of shims for a pocket, with what to expect and how sure that is."""
-    from cases.bench.aim import aimed, table_of
-    from cases.bench.bench_text import aim_text, table_text
+    from cases.bench.aim import aimed
+    from cases.bench.bench_text import aim_text
     from cases.bench.readings import Conditions, Squares
     from cases.bench.response import bench_of
 
-    opened, house = open_case(case, settings=settings, workshop_path=workshop)
-    inch = house.units == "inch"
-    on = bench_of(opened, calibration=open_calibrations(calibration))
-    if table:
-        rows = table_of(on, step_mm=0.008 * 25.4 if inch else 0.2)
-        typer.echo(table_text(rows, name=opened.name, inch=inch))
-        return
+    around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
+    around |= {"bench": bench, "who": who}
+    _check_for_the_log(serial, around)
     squares = Squares(_gap(pocket_square, "--pocket-square"), _gap(heel_square, "--heel-square"))
+    conditions = Conditions(rh, hours)
+    if table:
+        _check_alone(
+            {"reading": reading, "gauge-step": gauge_step, "pocket-square": pocket_square}
+            | {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
+            | {"json": as_json or None, "serial": serial}
+        )
+    opened, house = open_case(case, settings=settings, workshop_path=workshop)
+    on = bench_of(opened, calibration=open_calibrations(calibration))
+    inch = house.units == "inch"
+    if table:
+        typer.echo(_table(on, name=opened.name, inch=inch))
+        return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
-    found = aimed(on, heights, squares=squares, conditions=Conditions(rh, hours))
+    found = aimed(on, heights, squares=squares, conditions=conditions)
     typer.echo(_json(found) if as_json else aim_text(found, inch=inch))
     if serial is not None:
-        around = {"rh_percent": rh, "model": model, "wood_batch": wood_batch, "bench": bench, "who": who}
-        where = _store(opened, found, heights, squares, serial, reason, around, log)
-        typer.echo(where, err=as_json)
+        around |= {"serial": serial, "rh_percent": rh}
+        typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
+
+
+def _check_for_the_log(serial: str | None, around: dict[str, Any]) -> None:
+    """Refuse before the answer what the logbook would refuse after it."""
+    from materials.errors import InputError
+
+    if serial is None:
+        given = [name for name, value in around.items() if value not in (None, "new")]
+        if given:
+            raise InputError(
+                f"--{given[0].replace('_', '-')} is for the logbook, and without --serial nothing is logged: "
+                "give the guitar's --serial, or leave it out."
+            )
+        return
+    from datetime import UTC, datetime
+
+    from cases.bench.entry import FitEntry, checked
+
+    empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
+    checked(FitEntry, {**around, **empty, "serial": serial})
+
+
+def _check_alone(beside: dict[str, Any]) -> None:
+    from materials.errors import InputError
+
+    given = [f"--{name}" for name, value in beside.items() if value is not None]
+    if given:
+        raise InputError(
+            f"--table is printed for all readings, as text: {', '.join(given)} has no place beside it; "
+            "leave out the one or the other."
+        )
+
+
+def _table(on: "Bench", *, name: str, inch: bool) -> str:
+    from cases.bench.aim import table_of
+    from cases.bench.bench_text import table_text
+
+    return table_text(table_of(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
 
 
 def _gap(text: str | None, name: str) -> float | None:
+    from cases.bench.allowed import KINDS
     from cases.quantity import parse_length
     from materials.errors import InputError
 
     if text is None:
         return None
     gap = parse_length(text, name=name)
-    if abs(gap) > 3.0:
-        raise InputError(f"{name} {text}: a gap of -3 to 3 mm is allowed; check the unit.")
+    low, high = KINDS[name.removeprefix("--").replace("-", "_")]["mm"]
+    if not low <= gap <= high:
+        raise InputError(f"{name} {text}: a gap of {low:g} to {high:g} mm is allowed; check the unit.")
     return gap
 
 
@@ -138,8 +188,6 @@ def _store(
     found: "Aim",
     heights: list[float],
     squares: "Squares",
-    serial: str,
-    reason: str,
     around: dict[str, Any],
     log: str | None,
 ) -> str:
@@ -160,10 +208,8 @@ def _store(
     ]
     values = {
         **around,
-        "serial": serial,
-        "reason": reason,
         "case_sha256": case.sha256,
-        "case_text": case.text,
+        "case_text": case.text or case.to_toml(),
         "strings": strings_of(case.strings).name,
         "upper_deg": found.pair.upper_deg,
         "lower_deg": found.pair.lower_deg,

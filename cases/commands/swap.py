@@ -1,5 +1,6 @@
 """`neckpreload swap`: from a strung guitar to the correction."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,8 +17,11 @@ from cases.commands.options import (
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
-    from cases.bench.geometry import Geometry
-    from cases.bench.logbook import Fit
+    from cases.bench.records import Fit
+    from cases.bench.response import Bench
+    from cases.bench.swap import Measured
+    from cases.case import Case
+    from cases.workshop import Workshop
 
 
 def swap(
@@ -59,35 +63,25 @@ def swap(
     """Say what moved on a strung guitar and which pair to swap to, in one step."""
     from cases.bench import swap as swapping
     from cases.bench.bench_text import swap_text
-    from cases.bench.calibrate import squares_of
-    from cases.bench.readings import NO_SQUARES, Conditions
+    from cases.bench.readings import Conditions
     from cases.bench.response import bench_of
-    from cases.quantity import parse_angle, parse_length
-    from materials.errors import InputError
+    from cases.quantity import parse_length
 
-    opened, house = open_case(case, settings=settings, workshop_path=workshop)
-    fit = None if serial is None else _fit(serial, log)
-    angles = [
-        parse_angle(text, name=name, bare_unit="deg") if text is not None else logged
-        for text, name, logged in (
-            (upper, "--upper", fit.upper_deg if fit else None),
-            (lower, "--lower", fit.lower_deg if fit else None),
-        )
-    ]
-    if angles[0] is None or angles[1] is None:
-        raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
-    on = bench_of(opened, calibration=open_calibrations(calibration))
-    known = _length(reading, "--reading")
     measured = swapping.Measured(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
         relief=_length(relief, "--relief"),
         tongue_gap=_length(tongue_gap, "--tongue-gap"),
         saddle=_length(saddle, "--saddle"),
-        reading=known if known is not None or fit is None else _logged_reading(fit, on.geometry),
-        squares=NO_SQUARES if fit is None else squares_of(fit),
+        reading=_length(reading, "--reading"),
     )
-    found = swapping.swap(on, angles[0], angles[1], measured, conditions=Conditions(rh, hours))
+    conditions = Conditions(rh, hours)
+    opened, house = open_case(case, settings=settings, workshop_path=workshop)
+    shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
+    on = bench_of(opened, calibration=open_calibrations(calibration))
+    found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions)
+    if told:
+        found = replace(found, warnings=(told, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
     typer.echo(swap_text(found, inch=house.units == "inch"))
 
@@ -98,18 +92,45 @@ def _length(text: str | None, name: str) -> float | None:
     return None if text is None else parse_length(text, name=name)
 
 
-def _fit(serial: str, log: str | None) -> "Fit":
-    from cases.bench.logbook import latest_fit, open_logbook
+def _shims(
+    case: "Case",
+    house: "Workshop",
+    *,
+    upper: str | None,
+    lower: str | None,
+    serial: str | None,
+    log: str | None,
+) -> "tuple[tuple[float, float], Fit | None, str | None]":
+    """The pair in the guitar, its fit in the log, and what is to be said about the case."""
+    from cases.bench.logged import check_case, naming_a_case, pair_of
+    from cases.quantity import parse_angle
+    from materials.errors import InputError
 
-    with open_logbook(log, create=False) as logbook:
-        return latest_fit(logbook, serial)
-
-
-def _logged_reading(fit: "Fit", geometry: "Geometry") -> float | None:
-    """Mean reading of the bare pocket [mm], None where none was logged."""
-    heights = [
-        one.value if one.unit == "mm" else geometry.height_of(one.value)
-        for one in fit.measurements
-        if one.kind == "reading" and one.state == "bare"
+    given = [
+        None if text is None else parse_angle(text, name=name, bare_unit="deg")
+        for text, name in ((upper, "--upper"), (lower, "--lower"))
     ]
-    return sum(heights) / len(heights) if heights else None
+    if serial is not None:
+        from cases.bench.logbook import case_text, fits, latest_fit, open_logbook
+        from cases.bench.records import without_struck_out
+
+        with open_logbook(log, create=False) as logbook:
+            fit = without_struck_out(latest_fit(logbook, serial))
+            named = naming_a_case(fits(logbook, serial=serial) or (fit,))
+            told = check_case(named, case_text(logbook, named), case, workshop=house)
+        return pair_of(fit, *given), fit, told
+    if given[0] is None or given[1] is None:
+        raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
+    return (given[0], given[1]), None, None
+
+
+def _with_log(measured: "Measured", fit: "Fit | None", bench: "Bench") -> "Measured":
+    """What was measured, with reading and squares from the log."""
+    from cases.bench.calibrate import squares_of
+    from cases.bench.logged import reading_of
+
+    if fit is None:
+        return measured
+    error = bench.case.tolerance.reading_mm
+    reading = reading_of(fit, bench.geometry, measured.reading, error_mm=error)
+    return replace(measured, reading=reading, squares=squares_of(fit))

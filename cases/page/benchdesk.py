@@ -230,6 +230,8 @@ class BenchDesk:
             If a value is wrong, the guitar is not in the log, or no case is chosen.
         """
         from cases.bench.calibrate import squares_of
+        from cases.bench.logbook import case_text
+        from cases.bench.logged import check_case, naming_a_case
 
         if self.case is None:
             raise InputError("case: none is chosen; choose the instrument first.")
@@ -237,14 +239,18 @@ class BenchDesk:
         if not found:
             raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
         last = found[-1]
+        named = naming_a_case(found)
+        text = self.room.with_logbook(lambda logbook: case_text(logbook, named))
+        told = check_case(named, text, self.case, workshop=self.room.settings.workshop)
         bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
         reading = sum(bare) / len(bare) if bare else None
         typed_in = parse_measured(typed, reading_mm=reading, unit=self.unit)
         measured = replace(typed_in, squares=squares_of(last))
         key = ("swap", f"{self.case.sha256} {last.id} {measured}")
-        return await self.benches.ask(
+        swap = await self.benches.ask(
             key, whole_swap, self.case, self._learned, (last.upper_deg, last.lower_deg), measured
         )
+        return replace(swap, warnings=(told, *swap.warnings)) if told else swap
 
     def amend(
         self, fit: "Fit", field: str, value: str, *, reason: str, measurement_id: int | None = None

@@ -54,6 +54,11 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
                 desk.measured("00042", {"action_bass": "3"})
             with pytest.raises(InputError, match="not in the log"):
                 await desk.swap_for("00043", typed)
+            await desk.choose("fourteen-maple")
+            with pytest.raises(
+                InputError, match="fitted on the case fourteen-mahogany, not on fourteen-maple"
+            ):
+                await desk.swap_for("00042", typed)
         finally:
             desk.benches.close()
         last = desk.fits("00042")[-1]

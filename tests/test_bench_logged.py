@@ -1,0 +1,118 @@
+"""A guitar in the log: only on its own case, with its own pair and its own reading."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from cases import load
+from cases.bench.entry import checked
+from cases.bench.geometry import geometry_of
+from cases.bench.logbook import FitEntry, add_fit, case_text, latest_fit, open_logbook
+from cases.bench.logged import check_case, pair_of, reading_of
+from cases.bench.records import Fit
+from cases.case import Case
+from cases.cli import app
+from cases.files import loads
+from materials.errors import InputError
+
+READINGS = (1.8, 1.9)
+
+
+def mine() -> Case:
+    return loads(load("fourteen-mahogany").with_values({"name": "mine", "revision": "A"}).to_toml())
+
+
+def logged(tmp_path: Path, **values: object) -> tuple[Fit, str | None]:
+    """A guitar fitted on `mine`, and the case's text as the log has it."""
+    bare = [{"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in READINGS]
+    given = {
+        "serial": "7", "upper_deg": 0.12, "lower_deg": 0.04, "started_utc": datetime(2025, 5, 4, tzinfo=UTC),
+        "case_sha256": mine().sha256, "case_text": mine().text, "measurements": bare,
+    }  # fmt: skip
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        fit = add_fit(logbook, checked(FitEntry, given | values))
+        return fit, case_text(logbook, fit)
+
+
+def test_a_guitar_is_judged_on_its_own_case_without_a_word(tmp_path: Path) -> None:
+    assert check_case(*logged(tmp_path), mine()) is None
+
+
+def test_another_case_is_refused_with_the_one_to_give(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"on the case mine, not on fourteen-maple; give mine, or leave"):
+        check_case(*logged(tmp_path), load("fourteen-maple"))
+
+
+def test_a_case_renamed_or_revised_is_the_same_one_and_said(tmp_path: Path) -> None:
+    fit, text = logged(tmp_path)
+    renamed = check_case(fit, text, mine().with_values({"name": "other", "note": "new name"}))
+    assert renamed == "7 was fitted on this case under the name mine."
+    revised = check_case(fit, text, mine().with_values({"revision": "B", "neck.e_l_gpa": 9.0}))
+    assert revised is not None
+    assert "on mine revision A before some key changed" in revised
+    assert "on mine revision B as it is now" in revised
+    assert check_case(fit, text, mine().with_values({"note": "seen again"})) is None
+    assert check_case(fit, text, mine().with_values({"revision": "B"})) == (
+        "7 was fitted on mine revision A; it is judged here on mine revision B as it is now."
+    )
+    with pytest.raises(InputError, match="not on other"):
+        check_case(fit, text, mine().with_values({"name": "other", "neck.e_l_gpa": 9.0}))
+
+
+def test_a_log_that_names_no_case_is_taken_and_said(tmp_path: Path) -> None:
+    fit, text = logged(tmp_path, case_sha256=None, case_text=None)
+    assert "does not say which case" in (check_case(fit, text, mine()) or "")
+    fit, text = logged(tmp_path, serial="8", case_text=None)
+    assert check_case(fit, text, mine()) is None
+    assert "with other values" in (check_case(fit, text, load("fourteen-maple")) or "")
+
+
+def test_a_pair_that_is_not_the_logs_is_refused_with_both(tmp_path: Path) -> None:
+    fit, _ = logged(tmp_path)
+    assert pair_of(fit, None, None) == pair_of(fit, 0.12, None) == (0.12, 0.04)
+    with pytest.raises(InputError, match=r"upper \+0\.20, lower \+0\.00 .* upper \+0\.12, lower \+0\.04"):
+        pair_of(fit, 0.2, 0.0)
+
+
+def test_a_reading_that_is_not_the_logs_is_refused_with_both(tmp_path: Path) -> None:
+    fit, _ = logged(tmp_path)
+    geometry = geometry_of(mine())
+    assert reading_of(fit, geometry, None, error_mm=0.05) == pytest.approx(1.85)
+    assert reading_of(fit, geometry, 1.8, error_mm=0.05) == pytest.approx(1.85)
+    with pytest.raises(InputError, match=r"2\.50 mm is given, but the log has 1\.85 mm"):
+        reading_of(fit, geometry, 2.5, error_mm=0.05)
+    fit, _ = logged(tmp_path, serial="8", measurements=())
+    assert reading_of(fit, geometry, 2.5, error_mm=0.05) == 2.5
+
+
+def test_the_command_refuses_before_it_solves(tmp_path: Path) -> None:
+    logged(tmp_path)
+    actions = ["--serial", "7", "--action-bass", "3.1mm", "--action-treble", "2.4mm"]
+    log = ["--log", str(tmp_path / "log.sqlite")]
+    done = CliRunner().invoke(app, ["swap", "fourteen-maple", *actions, *log])
+    assert isinstance(done.exception, InputError)
+    assert "fitted on the case mine" in str(done.exception)
+    # a swap logged since without its case is still that guitar
+    logged(tmp_path, case_sha256=None, case_text=None, reason="swap", measurements=())
+    done = CliRunner().invoke(app, ["swap", "fourteen-maple", *actions, *log])
+    assert "fitted on the case mine" in str(done.exception)
+    (tmp_path / "mine.toml").write_text(mine().to_toml())
+    done = CliRunner().invoke(app, ["swap", str(tmp_path / "mine.toml"), *actions, "--upper", "0.2", *log])
+    assert isinstance(done.exception, InputError)
+    assert "is given, but the log says" in str(done.exception)
+
+
+def test_a_pair_logged_with_set_keeps_its_case(tmp_path: Path) -> None:
+    log = ["--log", str(tmp_path / "log.sqlite")]
+    changed = ["--set", "neck.e_l_gpa=9.5"]
+    done = CliRunner().invoke(
+        app, ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "7", *changed, *log]
+    )
+    assert done.exit_code == 0, done.output
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        fit = latest_fit(logbook, "7")
+        text = case_text(logbook, fit)
+    with pytest.raises(InputError, match="on the case fourteen-mahogany, not on fourteen-maple"):
+        check_case(fit, text, load("fourteen-maple"))

@@ -3,7 +3,8 @@
 import copy
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -40,7 +41,7 @@ from cases.schema import (
     Tongue,
 )
 from cases.schema.key import Table
-from cases.values import LISTS, Values, flatten, without
+from cases.values import LISTS, Values, flatten, marked
 
 # Keys of which a case holds one or the other: setting one takes the others away.
 ALTERNATIVES = (
@@ -273,6 +274,7 @@ def resolve(
     """
     full = {"name": name, **under_house(raw, house or {})}
     content = with_defaults(full, Case)
+    defaults = {path for path, _ in flatten(content)} - {path for path, _ in flatten(full)}
     case: Case | None = None
     problems: list[Problem] = []
     try:
@@ -281,13 +283,15 @@ def resolve(
         problems = translate(
             error, content=content, models=table_models(Case), top=tuple(Case.model_fields), own=Case
         )
-        problems, content = _causes_alone(problems, full=full, content=content)
-    # a table that lacks only what is wrong in it needs no sentence of its own
-    bad = {problem.path for problem in problems}
-    bad |= {path.rpartition(".")[0] for path in bad}
-    problems += [problem for problem in broken_limits(Values(content)) if problem.path not in bad]
+    wrong = {problem.path for problem in problems} - defaults
+
+    def values_without(more: Set[str]) -> Values:
+        bad = wrong | more
+        return Values(with_defaults(marked(full, bad), Case) if bad else content)
+
+    problems += broken_limits(values_without, defaults=defaults)
     if problems or case is None:
-        raise CaseError(where, tuple(str(problem) for problem in problems))
+        raise CaseError(where, tuple(str(problem) for problem in _causes(problems, defaults=defaults)))
     case._raw = copy.deepcopy(dict(raw))
     case._text = text
     case._house = copy.deepcopy(dict(house or {}))
@@ -296,19 +300,16 @@ def resolve(
     return case
 
 
-def _causes_alone(
-    problems: list[Problem], *, full: Mapping[str, Any], content: dict[str, Any]
-) -> tuple[list[Problem], dict[str, Any]]:
-    """Drop what is wrong only because something else is, and the content that rests on it.
+def _causes(problems: Sequence[Problem], *, defaults: Set[str]) -> list[Problem]:
+    """Drop what is wrong only because something else is.
 
     A default worked out from a wrong value is wrong too; only the value that stands in the file is worth a
-    sentence. The limits between keys are then checked on what the remaining keys give.
+    sentence. Where the file's own are right, each default that does not fit gets one.
     """
-    computed = {path for path, _ in flatten(content)} - {path for path, _ in flatten(full)}
-    causes = [problem for problem in problems if problem.path not in computed]
-    if not causes:
-        return problems, content
-    return causes, with_defaults(without(full, {problem.path for problem in causes}), Case)
+    own = [problem for problem in problems if problem.path not in defaults]
+    first = {problem.path: problem for problem in reversed(problems)}
+    remedy = "this is the default, which does not fit here: give the key, or change what limits it"
+    return own or [replace(problem, remedy=remedy) for problem in reversed(first.values())]
 
 
 def under_house(raw: Mapping[str, Any], house: Mapping[str, Any]) -> dict[str, Any]:

@@ -203,7 +203,7 @@ def _problem(
         )
         return unknown_key(path, known)
     if kind == "missing":
-        if field is not None and field.json_schema_extra:
+        if path in LISTS or (field is not None and field.json_schema_extra):
             return None  # a default that could not be worked out: its cause is reported by itself
         meaning = (field.description or "") if field is not None else ""
         low, high = limits_of(field)

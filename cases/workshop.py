@@ -14,7 +14,7 @@ from cases.problems import translate
 from cases.schema import Stock, Tolerance
 from cases.schema.key import Table
 from cases.toml_text import read_toml
-from cases.values import Unchecked, Values
+from cases.values import Unchecked, Values, marked
 
 FILE_NAME = "workshop.toml"
 
@@ -127,10 +127,9 @@ def _checked(raw: dict[str, Any], *, where: str) -> Workshop:
             problems += translate(
                 error, content=content, models=models, top=top, own=Workshop, under="tolerance"
             )
-    bad = frozenset(problem.path for problem in problems)
     if "stock" in content:
         with contextlib.suppress(Unchecked):
-            problems += [found for found in stock_limits(Values(content, bad=bad)) if found.path not in bad]
+            problems += stock_limits(Values(marked(content, {problem.path for problem in problems})))
     if workshop is not None and workshop.known_offset_deg is None and workshop.known_case is not None:
         problems.append(
             Problem(

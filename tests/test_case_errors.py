@@ -288,6 +288,7 @@ def check_damage(raw: dict[str, Any]) -> None:
         found: tuple[str, ...] = ()
     except CaseError as error:
         found = error.problems
+        assert found
     for sentence in found:
         assert SENTENCE.match(sentence), sentence
         assert len(sentence) < 1000
@@ -307,6 +308,71 @@ def test_any_damage_ends_in_sentences_a_thousand_times(raw: dict[str, Any]) -> N
     check_damage(raw)
 
 
-def test_what_follows_from_a_wrong_key_gets_no_sentence_of_its_own() -> None:
-    (only,) = problems({"stock.step_deg": "seven"})
-    assert only.startswith('stock.step_deg = "seven"')
+BARE = """[instrument]
+scale_mm = 647.7
+body_joint_fret = 14
+last_fret = 20
+[neck]
+wood = "mahogany-honduran"
+width_nut_mm = 43.0
+width_joint_mm = 56.0
+depth_fret1_mm = 21.5
+depth_fret10_mm = 24.0
+[fretboard]
+wood = "rosewood-indian"
+[heel]
+height_mm = 95.0
+[strings]
+set = "acoustic-light"
+[stock]
+from_deg = -0.4
+to_deg = 0.4
+step_deg = 0.04
+"""
+"""A case of the keys that must be given, all else by default."""
+
+
+def sentences_of(old: str, new: str) -> tuple[str, ...]:
+    """What is said of the bare case with one place changed."""
+    assert BARE.count(old) == 1
+    with pytest.raises(CaseError) as caught:
+        loads(BARE.replace(old, new))
+    for sentence in caught.value.problems:
+        assert SENTENCE.match(sentence), sentence
+    return caught.value.problems
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "start"),
+    [
+        ("height_mm = 95.0\n", "", "heel.height_mm: this key is missing"),
+        ("647.7", '"647.7"', "instrument.scale_mm"),
+        ("fret = 14", "fret = 14.5", "instrument.body_joint_fret"),
+        ("95.0", "1e12", "heel.height_mm"),
+        ("last_fret = 20", "last_fret = 13", "instrument.last_fret"),
+        ("height_mm = 95.0", "height_mm = 20", "heel.height_mm"),
+        ("step_deg = 0.04", 'step_deg = "seven"', "stock.step_deg"),
+        (
+            "[stock]",
+            '[[bolts]]\nname = "a"\nface = "heel"\nposition_mm = 33\ntorque_n_m = "1.2Nm"\n[stock]',
+            "bolts.a.torque_n_m",
+        ),
+    ],
+)
+def test_what_follows_from_a_wrong_key_gets_no_sentence_of_its_own(old: str, new: str, start: str) -> None:
+    (only,) = sentences_of(old, new)
+    assert only.startswith(start)
+
+
+def test_two_limits_of_one_key_become_the_stricter() -> None:
+    (only,) = sentences_of("height_mm = 95.0", "height_mm = 20")
+    assert "at least 27" in only
+
+
+def test_a_default_that_does_not_fit_is_called_one() -> None:
+    found = sentences_of("height_mm = 95.0", "height_mm = 27")
+    assert {sentence.split(" =")[0] for sentence in found} == {
+        "bolts.heel-top.position_mm",
+        "bolts.heel-low.position_mm",
+    }
+    assert all("this is the default" in sentence for sentence in found)

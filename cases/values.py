@@ -51,7 +51,7 @@ def item_label(entry: Mapping[str, object], *, position: int) -> str:
 
 
 def marked(content: Mapping[str, Any], wrong: Set[str]) -> dict[str, Any]:
-    """Return a case with `WRONG` in the place of some of its keys, tables or items of lists.
+    """Return a case with `WRONG` in the place of some keys, tables or items of lists, there or not.
 
     Examples
     --------
@@ -63,9 +63,10 @@ def marked(content: Mapping[str, Any], wrong: Set[str]) -> dict[str, Any]:
     def entries(value: Mapping[str, Any], path: str) -> object:
         if path in wrong:
             return WRONG
-        return {key: WRONG if f"{path}.{key}" in wrong else item for key, item in value.items()}
+        lost = {key for table, _, key in (name.rpartition(".") for name in wrong) if table == path}
+        return {key: WRONG if key in lost else value[key] for key in (*value, *(lost - set(value)))}
 
-    found: dict[str, Any] = {}
+    found: dict[str, Any] = {path: WRONG for path in wrong if path and "." not in path}
     for table, value in content.items():
         if table in wrong:
             found[table] = WRONG
@@ -114,7 +115,9 @@ class Values:
         return None
 
     def given(self, path: str) -> bool:
-        """Return whether the path holds a value."""
+        """Return whether the path holds a value, or raise `Unchecked` where its whole table is wrong."""
+        if self._content.get(path.partition(".")[0]) is WRONG:
+            raise Unchecked(path)
         return self._at(path) is not None
 
     def number(self, path: str) -> float:

@@ -168,8 +168,8 @@ def test_bars_inside_the_wood() -> None:
     ("old", "new", "path", "words"),
     [
         ("width_nut_mm", "width_nutt_mm", "neck.width_nutt_mm", "neck.width_nut_mm"),
-        ("[fretboard]", "[fretbord]", "fretbord", "fretboard"),
-        ("[frets]\n", "[neckk]\n", "neckk", "neck"),
+        ("[fretboard]", "[fretbord]", "[fretbord]", "write [fretboard]"),
+        ("[frets]\n", "[neckk]\n", "[neckk]", "write [frets]"),
         ('name = "lower"', 'name = "upper"', "shims.upper", "each name once"),
         ('name = "lower"', 'name = "middle"', "shims", "one upper and one lower"),
         ('name = "heel-low"', 'name = "heel low"', "bolts.heel low.name", "letters"),
@@ -200,13 +200,12 @@ def test_all_errors_of_a_file_come_at_once() -> None:
     for path in (
         "instrument.scale_mm",
         "neck.width_nutt_mm",
-        "neck.width_nut_mm",
         "fretboard.wood",
         "strings.set",
     ):
         assert re.search(rf"^{re.escape(path)}( =|:)", found, flags=re.M), (path, found)
     assert "heel.cap_length_mm" in found
-    assert len(caught.value.problems) == 6, found
+    assert len(caught.value.problems) == 5, found
 
 
 def test_no_follow_up_errors_from_one_wrong_value() -> None:
@@ -218,7 +217,7 @@ def test_no_follow_up_errors_from_one_wrong_value() -> None:
 def test_unknown_path_of_with_values() -> None:
     (sentence,) = problems({"neck.with_nut_mm": 43})
     assert "neck.width_nut_mm" in sentence
-    with pytest.raises(CaseError, match="no such key"):
+    with pytest.raises(CaseError, match="no top among the bolts; allowed: heel-top, heel-low, tongue"):
         BASE.value("bolts.top.torque_n_m")
 
 
@@ -306,73 +305,3 @@ def test_any_damage_ends_in_sentences(raw: dict[str, Any]) -> None:
 @given(damaged_cases())
 def test_any_damage_ends_in_sentences_a_thousand_times(raw: dict[str, Any]) -> None:
     check_damage(raw)
-
-
-BARE = """[instrument]
-scale_mm = 647.7
-body_joint_fret = 14
-last_fret = 20
-[neck]
-wood = "mahogany-honduran"
-width_nut_mm = 43.0
-width_joint_mm = 56.0
-depth_fret1_mm = 21.5
-depth_fret10_mm = 24.0
-[fretboard]
-wood = "rosewood-indian"
-[heel]
-height_mm = 95.0
-[strings]
-set = "acoustic-light"
-[stock]
-from_deg = -0.4
-to_deg = 0.4
-step_deg = 0.04
-"""
-"""A case of the keys that must be given, all else by default."""
-
-
-def sentences_of(old: str, new: str) -> tuple[str, ...]:
-    """What is said of the bare case with one place changed."""
-    assert BARE.count(old) == 1
-    with pytest.raises(CaseError) as caught:
-        loads(BARE.replace(old, new))
-    for sentence in caught.value.problems:
-        assert SENTENCE.match(sentence), sentence
-    return caught.value.problems
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "start"),
-    [
-        ("height_mm = 95.0\n", "", "heel.height_mm: this key is missing"),
-        ("647.7", '"647.7"', "instrument.scale_mm"),
-        ("fret = 14", "fret = 14.5", "instrument.body_joint_fret"),
-        ("95.0", "1e12", "heel.height_mm"),
-        ("last_fret = 20", "last_fret = 13", "instrument.last_fret"),
-        ("height_mm = 95.0", "height_mm = 20", "heel.height_mm"),
-        ("step_deg = 0.04", 'step_deg = "seven"', "stock.step_deg"),
-        (
-            "[stock]",
-            '[[bolts]]\nname = "a"\nface = "heel"\nposition_mm = 33\ntorque_n_m = "1.2Nm"\n[stock]',
-            "bolts.a.torque_n_m",
-        ),
-    ],
-)
-def test_what_follows_from_a_wrong_key_gets_no_sentence_of_its_own(old: str, new: str, start: str) -> None:
-    (only,) = sentences_of(old, new)
-    assert only.startswith(start)
-
-
-def test_two_limits_of_one_key_become_the_stricter() -> None:
-    (only,) = sentences_of("height_mm = 95.0", "height_mm = 20")
-    assert "at least 27" in only
-
-
-def test_a_default_that_does_not_fit_is_called_one() -> None:
-    found = sentences_of("height_mm = 95.0", "height_mm = 27")
-    assert {sentence.split(" =")[0] for sentence in found} == {
-        "bolts.heel-top.position_mm",
-        "bolts.heel-low.position_mm",
-    }
-    assert all("this is the default" in sentence for sentence in found)

@@ -41,6 +41,7 @@ from cases.schema import (
     Tongue,
 )
 from cases.schema.key import Table
+from cases.toml_place import placed
 from cases.values import LISTS, Values, flatten, marked
 
 # Keys of which a case holds one or the other: setting one takes the others away.
@@ -323,7 +324,8 @@ def resolve(
 
     problems += broken_limits(values_without, defaults=defaults)
     if problems or case is None:
-        raise CaseError(where, tuple(str(problem) for problem in _causes(problems, defaults=defaults)))
+        causes = placed(_causes(problems, defaults=defaults), text or "")
+        raise CaseError(where, tuple(str(problem) for problem in causes))
     case._raw = copy.deepcopy(dict(raw))
     case._text = text
     case._house = copy.deepcopy(dict(house or {}))

@@ -13,6 +13,7 @@ from cases.limits.playing import stock_limits
 from cases.problems import translate
 from cases.schema import Stock, Tolerance
 from cases.schema.key import Table
+from cases.toml_place import placed
 from cases.toml_text import read_toml
 from cases.values import Unchecked, Values, marked
 
@@ -100,13 +101,13 @@ def load_workshop(path: str | Path | None = None) -> Workshop:
             "give its path or leave the option out",
         )
         raise CaseError("", (str(problem),))
-    _, raw = read_toml(found)
-    workshop = _checked(raw, where=str(found))
+    text, raw = read_toml(found)
+    workshop = _checked(raw, where=str(found), text=text)
     workshop._path = found
     return workshop
 
 
-def _checked(raw: dict[str, Any], *, where: str) -> Workshop:
+def _checked(raw: dict[str, Any], *, where: str, text: str) -> Workshop:
     content = dict(raw)
     if isinstance(content.get("stock"), dict):
         listed = content["stock"].get("list_deg")
@@ -152,5 +153,5 @@ def _checked(raw: dict[str, Any], *, where: str) -> Workshop:
             )
         )
     if problems or workshop is None:
-        raise CaseError(where, tuple(str(problem) for problem in problems))
+        raise CaseError(where, tuple(str(problem) for problem in placed(problems, text)))
     return workshop

@@ -180,6 +180,8 @@ def wrong_kind(kind: str, path: str, *, value: object, field: Any) -> Problem:
     if path == "name" and kind == "string_pattern_mismatch":
         return Problem(path, shown(value), "files cannot be called so", NAME, "choose another name")
     wrong = WRONG.get(kind, "this is of the wrong kind")
+    if kind in NUMBERS:
+        wrong = "this is no number" if isinstance(value, bool) else "this is no whole number"
     return Problem(path, shown(value), wrong, allowed, "write the value in that form")
 
 

@@ -203,7 +203,7 @@ def test_all_errors_of_a_file_come_at_once() -> None:
         "fretboard.wood",
         "strings.set",
     ):
-        assert re.search(rf"^{re.escape(path)}( =|:)", found, flags=re.M), (path, found)
+        assert re.search(rf"^{re.escape(path)}( =| \(line)", found, flags=re.M), (path, found)
     assert "heel.cap_length_mm" in found
     assert len(caught.value.problems) == 5, found
 
@@ -219,25 +219,6 @@ def test_unknown_path_of_with_values() -> None:
     assert "neck.width_nut_mm" in sentence
     with pytest.raises(CaseError, match="no top among the bolts; allowed: heel-top, heel-low, tongue"):
         BASE.value("bolts.top.torque_n_m")
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("[neck\nwood = 1", "line 1, column 6"),
-        ("a = 1\nb = = 2", "line 2, column 5"),
-        ('name = "x', "line 1"),
-        ("a = 1\na = 2", "line 2"),
-        ("x = " + "[" * 5000, "line 1"),
-        ("x = " + "9" * 5000, "line 1"),
-    ],
-)
-def test_broken_toml_gives_line_and_column(text: str, words: str) -> None:
-    with pytest.raises(CaseError) as caught:
-        loads(text)
-    (sentence,) = caught.value.problems
-    assert words in sentence or "nested too deep" in sentence
-    assert SENTENCE.match(sentence), sentence
 
 
 @pytest.mark.parametrize("value", [-(10**6), 10**400, float("inf")], ids=["low", "huge", "infinite"])

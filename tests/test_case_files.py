@@ -61,7 +61,7 @@ def test_folder_in_place_of_a_file(tmp_path: Path) -> None:
 def test_file_that_is_no_text(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_bytes(b"a = 1\nb = \xff\xfe\n")
-    with pytest.raises(CaseError, match="line 2: this is not UTF-8"):
+    with pytest.raises(CaseError, match=r"line 2, column 5: `b = \?\?`: this is not UTF-8 text"):
         load(path)
     path.write_bytes(b"#" * 1_000_001)
     with pytest.raises(CaseError, match="too long"):

@@ -23,20 +23,27 @@ FILE_NAME = "workshop.toml"
 class Workshop(Table):
     """The settings of one workshop, from `workshop.toml`."""
 
-    units: Literal["metric", "inch"] = Field(default="metric", description="Units of what is printed.")
+    units: Literal["metric", "inch"] = Field(
+        default="metric", description="Units of what `pair`, `swap` and the page's bench print."
+    )
     paper_thickness_mm: float = Field(
         default=0.10, ge=0.02, le=1, description="Sheet of paper used to measure shims, 80 g/m2 [mm]."
     )
     stock: Stock | None = Field(default=None, description="Shim stock, for cases that give none.")
     tolerance: dict[str, float] = Field(
-        default_factory=dict, description="Tolerances, for cases that give none; keys as in a case."
+        default={}, description="Tolerances, for cases that give none; keys as in a case."
     )
     known_offset_deg: float | None = Field(
-        default=None, ge=-2, le=2, description="The shop's own preload offset, from experience [deg]."
+        default=None,
+        ge=-2,
+        le=2,
+        description="The shop's own preload offset, from experience, for known_case [deg].",
     )
-    known_case: str | None = Field(default=None, description="The case it is known for.")
+    known_case: str | None = Field(default=None, description="The case it is known for, by name or path.")
     known_strings: str | None = Field(default=None, description="The string set it is known for.")
-    known_on: int | None = Field(default=None, ge=1, le=1_000_000, description="On how many guitars.")
+    known_on: int | None = Field(
+        default=None, ge=1, le=1_000_000, description="On how many guitars; a note for yourself."
+    )
     cases_folder: str | None = Field(
         default=None, description="Folder of the workshop's cases, from the place of workshop.toml."
     )
@@ -102,6 +109,15 @@ def load_workshop(path: str | Path | None = None) -> Workshop:
         )
         raise CaseError("", (str(problem),))
     text, raw = read_toml(found)
+    if {"instrument", "neck"} & raw.keys():
+        problem = Problem(
+            "the file",
+            "",
+            "this is a case, not the settings of a workshop",
+            f"a {FILE_NAME} (its keys: docs/case-file.md)",
+            "give the case itself as CASE, and --workshop only for the settings",
+        )
+        raise CaseError(str(found), (str(problem),))
     workshop = _checked(raw, where=str(found), text=text)
     workshop._path = found
     return workshop

@@ -91,7 +91,7 @@ def test_wrong_unit_is_recognised_by_its_size(path: str, value: object, words: l
         ({"bolts.heel-low.position_mm": 77}, "bolts.heel-low.position_mm", "block's stem"),
         ({"bolts.tongue.position_mm": 45}, "bolts.tongue.position_mm", "block's shelf"),
         ({"rod.end_mm": 50}, "rod.end_mm", "at least 62"),
-        ({"rod.end_mm": 460}, "rod.end_mm", "at most 448.7"),
+        ({"rod.end_mm": 460}, "rod.end_mm", "at most 448.687 mm"),
         ({"rod.slot_depth_mm": 4}, "rod.slot_depth_mm", "at least 4.83"),
         ({"rod.slot_width_mm": 4}, "rod.diameter_mm", "at most 4"),
         ({"rod.depth_ends_mm": 2}, "rod.depth_ends_mm", "at least 2.7"),

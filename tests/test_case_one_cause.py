@@ -1,5 +1,7 @@
 """One slip in a case file is one thing to put right, called what it is, with what was most likely meant."""
 
+import re
+
 import pytest
 
 from cases.errors import CaseError
@@ -185,3 +187,20 @@ def test_a_value_of_the_wrong_kind_is_called_what_it_is(value: object, words: st
 def test_a_mistyped_heading_or_key_is_one_thing_to_put_right(old: str, new: str, words: str) -> None:
     (sentence,) = sentences_of(old, new)
     assert words in sentence
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("rod.end_mm", 460.0),
+        ("tongue.length_mm", 95.0),
+        ("block.length_mm", 80.0),
+        ("shims.lower.thickness_mm", 0.4),
+        ("rod.depth_middle_mm", 16.0),
+    ],
+)
+def test_the_limit_that_a_sentence_names_is_allowed(path: str, value: float) -> None:
+    sentence = next(found for found in problems({path: value}) if found.startswith(f"{path} = "))
+    named = re.search(r"allowed: at (?:most|least) (-?[\d.]+) mm;", sentence)
+    assert named, sentence
+    assert BASE.with_values({path: float(named[1])}).value(path) == float(named[1])

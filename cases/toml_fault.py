@@ -56,7 +56,7 @@ def not_utf8(data: bytes) -> Problem:
     """Say on which lines a file is not text in UTF-8, with the first of them."""
     lines = data.split(b"\n")
     wrong = [number for number, line in enumerate(lines, start=1) if not _is_utf8(line)]
-    line = lines[wrong[0] - 1].decode("utf-8", errors="replace").strip()
+    line = lines[wrong[0] - 1].decode("utf-8", errors="replace").rstrip()
     column = line.find("\ufffd") + 1
     more = ", ".join(map(str, wrong[1:4])) + (" and others" if len(wrong) > 4 else "")
     also = f" (and on line{'s' if len(wrong) > 2 else ''} {more})" if more else ""
@@ -119,7 +119,7 @@ def _opening(lines: Sequence[str], said: str) -> int | None:
 def _reads(line: str) -> bool:
     try:
         tomllib.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         return False
     return True
 

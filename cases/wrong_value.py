@@ -21,6 +21,7 @@ SLIPS: tuple[tuple[str, tuple[tuple[float, str], ...]], ...] = (
     ("_n", ((1000.0, "kN"), (4.44822, "lbf"))),
 )
 NAME = "1 to 80 letters, digits, spaces and . , + - _ ( ), no space or dot first or last"
+NAME_REMEDY = "choose another (a case without a name has that of its file)"
 NUMBERS = ("float_type", "int_type")
 WRONG = {
     "finite_number": "this is not a finite number",
@@ -178,7 +179,7 @@ def wrong_kind(kind: str, path: str, *, value: object, field: Any) -> Problem:
         remedy = "take the quotes away" if _is_number(value) else "write the number alone"
         return Problem(path, shown(value), wrong, f"{allowed}, without quotes", remedy)
     if path == "name" and kind == "string_pattern_mismatch":
-        return Problem(path, shown(value), "files cannot be called so", NAME, "choose another name")
+        return Problem(path, shown(value), "this name does not do for files", NAME, NAME_REMEDY)
     wrong = WRONG.get(kind, "this is of the wrong kind")
     if kind in NUMBERS:
         wrong = "this is no number" if isinstance(value, bool) else "this is no whole number"

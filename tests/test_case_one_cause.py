@@ -138,7 +138,7 @@ def test_one_key_replaces_the_one_it_excludes() -> None:
 @pytest.mark.parametrize("name", ["Model 12/A", "../zz", ".hidden", "C:x", "a.", " a", "a\nb"])
 def test_a_name_that_cannot_be_a_files_is_refused(name: str) -> None:
     (sentence,) = problems({"name": name})
-    assert "files cannot be called so" in sentence
+    assert "this name does not do for files" in sentence
 
 
 def test_a_name_of_a_workshop_is_taken() -> None:

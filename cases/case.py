@@ -3,7 +3,8 @@
 import copy
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -40,7 +41,8 @@ from cases.schema import (
     Tongue,
 )
 from cases.schema.key import Table
-from cases.values import LISTS, Values, flatten, without
+from cases.toml_place import placed
+from cases.values import LISTS, Values, flatten, marked
 
 # Keys of which a case holds one or the other: setting one takes the others away.
 ALTERNATIVES = (
@@ -53,13 +55,28 @@ ALTERNATIVES = (
 )
 
 
+EMPTY = Problem(
+    "the case",
+    "",
+    "nothing stands in it but remarks, if anything",
+    "a case, with the twelve keys of docs/case-file.md at least",
+    "start from a whole one: neckpreload new NAME",
+)
+
+
 class Case(Table):
     """A complete case; every attribute holds its final value, defaults included.
 
     Made by `resolve` (from nested tables) or `cases.files.load` (from a file), never field by field.
     """
 
-    name: str = Field(description="Name of the instrument.", min_length=1, max_length=80)
+    name: str = Field(
+        description="Name of the instrument, by which its files are called: letters, digits, spaces and "
+        ". , + - _ ( ), a letter or digit first, no space or dot last.",
+        min_length=1,
+        max_length=80,
+        pattern=r"^\w([\w .,+()-]*[\w+()-])?$",
+    )
     note: str | None = Field(default=None, description="A remark.")
     revision: str | None = Field(default=None, description="Revision of the case, for released ones.")
     released_by: str | None = Field(default=None, description="Who released it for the bench.")
@@ -173,7 +190,7 @@ class Case(Table):
         """Return a copy with some keys set; defaults that follow from them are worked out anew.
 
         Of keys that exclude one another (torque and tension, set and own gauges ...) the one set replaces
-        the other.
+        the other; two that are set at once are refused.
 
         Parameters
         ----------
@@ -188,13 +205,14 @@ class Case(Table):
         Raises
         ------
         CaseError
-            If a key does not exist or a value is not allowed.
+            If a key does not exist, a value is not allowed, or two of them exclude one another.
         """
         raw = copy.deepcopy(self._raw)
         known = dict(self.items())
-        problems = tuple(str(unknown_key(path, tuple(known))) for path in values if path not in known)
+        problems = [unknown_key(path, tuple(known)) for path in values if path not in known]
+        problems += _set_at_once([path for path, value in values.items() if value is not None])
         if problems:
-            raise CaseError(self.name, problems)
+            raise CaseError(self.name, tuple(str(problem) for problem in problems))
         for path, value in values.items():
             self._set(raw, path, list(value) if isinstance(value, tuple) else value)
         return resolve(raw, where=self.name, name=self.name, house=self._house, folder=self._folder)
@@ -222,17 +240,30 @@ class Case(Table):
             if parts[0] == "stock" and parts[0] not in raw:
                 raw[parts[0]] = self.stock.model_dump(exclude_none=True)
             table = raw.setdefault(parts[0], {}) if len(parts) > 1 else raw
-        for groups in ALTERNATIVES:
-            for mine in groups:
-                if key in mine:
-                    for other in groups:
-                        if other is not mine:
-                            for name in other:
-                                table.pop(name, None)
         if value is None:
             table.pop(key, None)
-        else:
-            table[key] = value
+            return
+        for name in _excluded_by(key):
+            table.pop(name, None)
+        table[key] = value
+
+
+def _excluded_by(key: str) -> Iterator[str]:
+    """Give the keys of a table that cannot stand beside one of its keys."""
+    for groups in ALTERNATIVES:
+        if any(key in group for group in groups):
+            yield from (name for group in groups if key not in group for name in group)
+
+
+def _set_at_once(paths: Sequence[str]) -> Iterator[Problem]:
+    """Say of each key that excludes one set before it that only one of the two can hold."""
+    for position, path in enumerate(paths):
+        table, _, key = path.rpartition(".")
+        for other in _excluded_by(key):
+            if f"{table}.{other}" in paths[:position]:
+                wrong = f"{table}.{other} is set as well, and only one of the two can hold"
+                yield Problem(path, "", wrong, "one of the two", "leave one of them out")
+                break
 
 
 def resolve(
@@ -271,8 +302,12 @@ def resolve(
     CaseError
         With one sentence for each thing wrong, all at once.
     """
+    if not raw:
+        raise CaseError(where, (str(EMPTY),))
     full = {"name": name, **under_house(raw, house or {})}
     content = with_defaults(full, Case)
+    defaults = {path for path, value in flatten(content) if value is not None}
+    defaults -= {path for path, _ in flatten(full)}
     case: Case | None = None
     problems: list[Problem] = []
     try:
@@ -281,13 +316,16 @@ def resolve(
         problems = translate(
             error, content=content, models=table_models(Case), top=tuple(Case.model_fields), own=Case
         )
-        problems, content = _causes_alone(problems, full=full, content=content)
-    # a table that lacks only what is wrong in it needs no sentence of its own
-    bad = {problem.path for problem in problems}
-    bad |= {path.rpartition(".")[0] for path in bad}
-    problems += [problem for problem in broken_limits(Values(content)) if problem.path not in bad]
+    wrong = {problem.path for problem in problems} - defaults | {problem.meant for problem in problems}
+
+    def values_without(more: Set[str]) -> Values:
+        bad = wrong | more
+        return Values(with_defaults(marked(full, bad), Case) if bad else content)
+
+    problems += broken_limits(values_without, defaults=defaults)
     if problems or case is None:
-        raise CaseError(where, tuple(str(problem) for problem in problems))
+        causes = placed(_causes(problems, defaults=defaults), text or "")
+        raise CaseError(where, tuple(str(problem) for problem in causes))
     case._raw = copy.deepcopy(dict(raw))
     case._text = text
     case._house = copy.deepcopy(dict(house or {}))
@@ -296,19 +334,16 @@ def resolve(
     return case
 
 
-def _causes_alone(
-    problems: list[Problem], *, full: Mapping[str, Any], content: dict[str, Any]
-) -> tuple[list[Problem], dict[str, Any]]:
-    """Drop what is wrong only because something else is, and the content that rests on it.
+def _causes(problems: Sequence[Problem], *, defaults: Set[str]) -> list[Problem]:
+    """Drop what is wrong only because something else is.
 
     A default worked out from a wrong value is wrong too; only the value that stands in the file is worth a
-    sentence. The limits between keys are then checked on what the remaining keys give.
+    sentence. Where the file's own are right, each default that does not fit gets one.
     """
-    computed = {path for path, _ in flatten(content)} - {path for path, _ in flatten(full)}
-    causes = [problem for problem in problems if problem.path not in computed]
-    if not causes:
-        return problems, content
-    return causes, with_defaults(without(full, {problem.path for problem in causes}), Case)
+    own = [problem for problem in problems if problem.path not in defaults]
+    first = {problem.path: problem for problem in reversed(problems)}
+    remedy = "this is the default, which does not fit here: give the key, or change what limits it"
+    return own or [replace(problem, remedy=remedy) for problem in reversed(first.values())]
 
 
 def under_house(raw: Mapping[str, Any], house: Mapping[str, Any]) -> dict[str, Any]:

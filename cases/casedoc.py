@@ -6,6 +6,7 @@ from cases.case import Case
 from cases.defaults import table_models
 from cases.describe import KeyRow, table_rows, top_rows
 from cases.values import LISTS
+from cases.workshop import Workshop
 
 INTRODUCTION = """# The case file
 
@@ -14,7 +15,8 @@ schema (`python -m cases.casedoc`); a test compares the two.
 
 A case runs with twelve keys: `scale_mm`, `body_joint_fret`, `last_fret`, `width_nut_mm`,
 `width_joint_mm`, `depth_fret1_mm`, `depth_fret10_mm`, the neck's `wood`, the fretboard's `wood`, the
-heel's `height_mm`, the strings' `set`, and the shim stock (which may stand in `workshop.toml` instead).
+heel's `height_mm`, the strings' `set`, and the shim stock, as `list_deg` or as the three keys `from_deg`,
+`to_deg` and `step_deg` (it may stand in [workshop.toml](#workshoptoml) instead).
 All else has a default; the answer lists what it assumed. `neckpreload new NAME --like CASE` writes a
 commented file to start from, `neckpreload check CASE` validates one without solving.
 
@@ -42,6 +44,23 @@ LIST_NOTES = {
 }
 
 
+WORKSHOP = """## workshop.toml
+
+What holds for every case of a workshop stands in a file of its own: the one that `--workshop FILE` names,
+else `workshop.toml` of the current folder, else the user's own (`neckpreload check CASE` says which was
+read). Beside the keys below it may hold `[stock]` and `[tolerance]` with the keys above. A stock of its own
+in a case replaces the workshop's whole; a tolerance of its own replaces that one key.
+
+```toml
+cases_folder = "guitars"
+units = "inch"
+
+[stock]
+list_deg = [-0.2, -0.1, 0.0, 0.1, 0.2]
+```
+"""
+
+
 def case_file_page() -> str:
     """Return the page.
 
@@ -57,7 +76,8 @@ def case_file_page() -> str:
         if name in LIST_NOTES:
             parts.append(LIST_NOTES[name] + "\n")
         parts.append(_table(table_rows(model)))
-    return "\n".join(parts)
+    shop = [row for row in table_rows(Workshop) if row.key not in ("stock", "tolerance")]
+    return "\n".join([*parts, WORKSHOP, _table(shop)])
 
 
 def _table(rows: Iterable[KeyRow]) -> str:

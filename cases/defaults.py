@@ -1,5 +1,6 @@
 """What a case file leaves out, filled in: fixed defaults, then those that follow from other keys."""
 
+import contextlib
 import copy
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
@@ -225,10 +226,8 @@ def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dic
 def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) -> None:
     values = Values(content)
     if "bolts" not in content:
-        try:
+        with contextlib.suppress(*NOT_TO_BE_HAD):
             content["bolts"] = _usual_bolts(values)
-        except NOT_TO_BE_HAD:
-            content["bolts"] = []
     shims = content.setdefault("shims", [])
     if isinstance(shims, list):
         present = [shim.get("name") for shim in shims if isinstance(shim, dict)]
@@ -238,16 +237,14 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
     content.setdefault("bars", [])
     content.setdefault("hollows", [])
     for name in LISTS:
-        entries = content[name] if isinstance(content[name], list) else []
+        entries = content[name] if isinstance(content.get(name), list) else []
         for entry in entries:
             if isinstance(entry, dict):
                 _fill_fixed(entry, models[name])
     for bar in content["bars"] if isinstance(content["bars"], list) else []:
         if isinstance(bar, dict) and "end_mm" not in bar:
-            try:
+            with contextlib.suppress(*NOT_TO_BE_HAD):
                 bar["end_mm"] = heel_start_position_mm(values)
-            except NOT_TO_BE_HAD:
-                continue
     for path, rule in RULES.items():
         if path.startswith("shims."):
             _fill_computed(content, path, rule)

@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from cases.case import Case
 from cases.defaults import table_models
-from cases.problems import limits_of
+from cases.wrong_value import limits_of
 
 
 @dataclass(frozen=True)

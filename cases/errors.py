@@ -21,6 +21,10 @@ class Problem:
         What is allowed.
     remedy : str
         What to do.
+    meant : str
+        The key that a mistyped one most likely stands for; no rule then takes that one as missing.
+    line : int or None
+        The line of the file on which it stands, where that is sure.
     """
 
     path: str
@@ -28,12 +32,15 @@ class Problem:
     wrong: str
     allowed: str
     remedy: str
+    meant: str = ""
+    line: int | None = None
 
     def __str__(self) -> str:
         """Return the one sentence that the user reads."""
         path = "".join(char if char.isprintable() else "?" for char in self.path)
         path = path if len(path) <= 80 else path[:77] + "..."
         where = f"{path} = {self.given}" if self.given else path
+        where = f"{where} (line {self.line})" if self.line is not None else where
         return f"{where}: {self.wrong}; allowed: {self.allowed}; {self.remedy}."
 
 

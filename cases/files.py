@@ -7,9 +7,9 @@ from typing import Any
 
 from cases.case import Case, resolve
 from cases.errors import CaseError, Problem
-from cases.problems import nearest
 from cases.toml_text import parse_toml, read_toml, write_text
 from cases.workshop import Workshop
+from materials.table import nearest_names
 
 LIBRARY = Path(__file__).parent / "library"
 
@@ -50,6 +50,10 @@ def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
         # os.path, unlike Path, takes a name too long for any file as one that is not there
         if os.path.isfile(text):
             return Path(text)
+        if _hidden(text):
+            wrong, allowed = "its folder may not be read", "a file that you may read"
+            remedy = "ask whoever owns the folder, or copy the file to a folder of yours"
+            raise CaseError("", (str(Problem("CASE", f'"{text}"', wrong, allowed, remedy)),))
         wrong = "this is not a file" if os.path.exists(text) else "there is no such file"
         raise _not_found(text, wrong, workshop)
     folder = workshop.cases_path if workshop is not None else None
@@ -71,15 +75,27 @@ def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
     return found[0]
 
 
+def _hidden(text: str) -> bool:
+    """Return whether a path cannot even be looked at."""
+    try:
+        os.stat(text)
+    except PermissionError:
+        return True
+    except (OSError, ValueError):
+        return False
+    return False
+
+
 def _not_found(text: str, wrong: str, workshop: Workshop | None) -> CaseError:
     names = (*library_names(), *workshop_names(workshop))
-    close = nearest(Path(text).stem, names) or names
+    close = nearest_names(Path(text).stem, names) or names
+    here = os.path.isfile(f"{text}.toml")
     problem = Problem(
         "CASE",
         f'"{text}"',
         wrong,
         f"a path that ends in .toml, or a name such as {', '.join(close[:5])}",
-        "`neckpreload cases` lists all names",
+        f"the file of this name is meant by {text}.toml" if here else "`neckpreload cases` lists all names",
     )
     return CaseError("", (str(problem),))
 

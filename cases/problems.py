@@ -1,32 +1,21 @@
 """Validation errors of the schema, put into sentences that a person can act on."""
 
 import difflib
-import math
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
+from dataclasses import replace
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from cases.errors import Problem
 from cases.values import LISTS, item_label
+from cases.wrong_value import as_float, limits_of, outside, shown, unit_of, wrong_kind
+from materials.table import nearest_names
 
-# By the ending of the key: factors that undo a usual slip of the unit, and what the number then looks like.
-SLIPS: tuple[tuple[str, tuple[tuple[float, str], ...]], ...] = (
-    (
-        "_mm",
-        ((25.4, "inches"), (1000.0, "metres"), (10.0, "centimetres"), (1 / 25.4, "thousandths of an inch")),
-    ),
-    ("_gpa", ((1e-3, "MPa (N/mm2)"), (1e-9, "Pa"), (6.894757, "million psi"))),
-    ("_deg", ((57.29578, "radians"),)),
-    ("_percent", ((100.0, "a fraction of one"),)),
-    ("_kg_m3", ((1000.0, "g/cm3"), (16.01846, "lb/ft3"))),
-    ("_n_m", ((0.112985, "inch-pounds"), (1e-3, "N mm"))),
-    ("_n", ((1000.0, "kN"), (4.44822, "lbf"))),
-)
+ALL_KEYS = "docs/case-file.md lists all keys"
 
 
-def nearest(word: str, names: Iterable[str], *, count: int = 3) -> tuple[str, ...]:
+def nearest(word: str, names: Iterable[str], *, count: int = 3, cutoff: float = 0.55) -> tuple[str, ...]:
     """Return the names most like a word.
 
     Examples
@@ -34,41 +23,81 @@ def nearest(word: str, names: Iterable[str], *, count: int = 3) -> tuple[str, ..
     >>> nearest("mahogony", ["mahogany", "maple"])
     ('mahogany',)
     """
-    return tuple(difflib.get_close_matches(word, list(names), n=count, cutoff=0.55))
+    return tuple(difflib.get_close_matches(word, list(names), n=count, cutoff=cutoff))
 
 
-def shown(value: object) -> str:
-    """Return a value as a message shows it: text in quotes, long ones cut."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, Mapping):
-        return "a table"
-    text = f'"{value}"' if isinstance(value, str) else str(list(value) if isinstance(value, tuple) else value)
-    text = re.sub(r"[^\x20-\x7e\u00a0-\uffff]", "?", text)
-    return text if len(text) <= 60 else text[:57] + "..."
+def _nearest_keys(path: str, known: Sequence[str]) -> tuple[str, ...]:
+    """Return the keys that a wrong one may stand for: like it in its table, else of its name in others."""
+    table, _, key = path.rpartition(".")
+    beside = {name.rpartition(".")[2]: name for name in known if name.rpartition(".")[0] == table}
+    close = [beside[name] for name in nearest(key, beside, cutoff=0.7)]
+    close += [name for name in known if name.rpartition(".")[2] == key]
+    return tuple(close[:5]) or nearest(path, known)
 
 
 def unknown_key(path: str, known: Sequence[str]) -> Problem:
     """Say that a key does not exist, with the nearest ones that do."""
-    close = nearest(path, known) or nearest(path.split(".")[-1], [key.split(".")[-1] for key in known])
-    table = path.rpartition(".")[0]
-    siblings = [key for key in known if key.rpartition(".")[0] == table]
-    allowed = (
-        ", ".join(close)
-        if close
-        else ", ".join(sorted(siblings or {key.split(".")[0] for key in known})[:12])
+    under = [key for key in known if key.startswith(f"{path}.")]
+    if under:
+        allowed = ", ".join(under[:5]) + (" and more" if len(under) > 5 else "")
+        return Problem(
+            path, "", "keys stand under this heading; it is none itself", allowed, "write one of its keys"
+        )
+    table, item = (*path.split("."), "")[:2]
+    labels = tuple(dict.fromkeys(key.split(".")[1] for key in known if key.startswith(f"{table}.")))
+    if table in LISTS and path.count(".") > 1 and labels and item not in labels:
+        close = nearest(item, labels, count=1)
+        remedy = f"write {path.replace(item, close[0], 1)}" if close else "write one of them"
+        wrong = f"there is no {item} among the {table}"
+        return Problem(path, "", wrong, ", ".join(labels), remedy)
+    close = _nearest_keys(path, known)
+    if not close:
+        beside = [key for key in known if key.rpartition(".")[0] == path.rpartition(".")[0]]
+        allowed = ", ".join(sorted(beside or {key.split(".")[0] for key in known})[:12])
+        return Problem(path, "", "there is no such key", allowed, f"take the key away ({ALL_KEYS})")
+    remedy = f"write {close[0]}" if len(close) == 1 else f"write {close[0]} or another of them"
+    home, _, key = close[0].rpartition(".")
+    if home and home != path.rpartition(".")[0]:
+        remedy += f" (in a file: {key} under [{home}])"
+    return Problem(
+        path, "", "there is no such key", ", ".join(close), f"{remedy}, or take the key away", meant=close[0]
     )
-    remedy = (
-        f"write {close[0]} or take the key away"
-        if close
-        else "take the key away (docs/case-file.md lists all keys)"
-    )
-    return Problem(path, "", "there is no such key", allowed, remedy)
 
 
-def unknown_name(path: str, value: str, names: Sequence[str], *, listed_by: str) -> Problem:
-    """Say that a name is not in its table, with the nearest ones that are."""
-    close = nearest(value, names) or nearest(value.split("-")[0], names)
+def unknown_heading(name: str, value: object, models: Mapping[str, type[BaseModel]]) -> Problem:
+    """Say that a heading does not exist, with the one whose keys stand under it or that is spelt like it."""
+    inside = value if isinstance(value, Mapping) else (value or ({},))[0]  # type: ignore[index]
+    keys = set(inside) if isinstance(inside, Mapping) else set()
+    shared = {table: len(keys & set(model.model_fields)) for table, model in models.items()}
+    alike = nearest(name.lower(), models, count=1)
+    best = max(models, key=lambda table: (shared[table], table in alike))
+    close = best if 2 * shared[best] > len(keys) else next(iter(alike), "")
+    written = f"[{name}]" if isinstance(value, Mapping) else f"[[{name}]]"
+    if not close:
+        allowed = ", ".join(_heading(table) for table in models)
+        return Problem(
+            written,
+            "",
+            "there is no such heading",
+            allowed,
+            "correct the heading, or take it away with its keys",
+        )
+    right = _heading(close)
+    return Problem(
+        written, "", "there is no such heading", f"{right} is the nearest", f"write {right}", meant=close
+    )
+
+
+def _heading(table: str) -> str:
+    return f"[[{table}]]" if table in LISTS else f"[{table}]"
+
+
+def unknown_name(path: str, value: str, names: Sequence[str], *, listed_by: str = "") -> Problem:
+    """Say that a name is not in its table, with the nearest ones that are, or with all where they are few."""
+    close = nearest_names(value, names)
+    if not listed_by:
+        remedy = f"write {close[0]} or another of them" if close else "write one of them"
+        return Problem(path, shown(value), "there is no such name", ", ".join(names), remedy)
     allowed = "nearest are " + ", ".join(close) if close else f"the {len(names)} names of its table"
     remedy = f"write one of them; {listed_by} lists all" if close else f"{listed_by} lists all"
     return Problem(path, shown(value), "there is no such name", allowed, remedy)
@@ -78,63 +107,6 @@ def repeated_name(table: str, label: str) -> Problem:
     """Say that two items of a list have the same name."""
     return Problem(
         f"{table}.{label}", "", "this name is there twice", "each name once", "give one another name"
-    )
-
-
-def slip(path: str, value: float, *, low: float | None, high: float | None) -> str | None:
-    """Return in words which wrong unit would explain a value outside its limits, with the value put right."""
-    for ending, factors in SLIPS:
-        if path.endswith(ending):
-            for factor, unit in factors:
-                right = value * factor
-                if (low is None or right >= low) and (high is None or right <= high):
-                    return f"it looks like {unit}: write {right:.6g}"
-            return None
-    return None
-
-
-def unit_of(path: str) -> str:
-    """Return the unit that the ending of a key names.
-
-    Examples
-    --------
-    >>> unit_of("instrument.scale_mm"), unit_of("bolts.low.torque_n_m"), unit_of("joint.friction")
-    ('mm', 'N m', '')
-    """
-    endings = {
-        "_n_m_per_rad": "N m/rad",
-        "_um_per_mpa": "um/MPa",
-        "_kg_m3": "kg/m3",
-        "_kg_m": "kg/m",
-        "_n_m": "N m",
-        "_mm": "mm",
-        "_gpa": "GPa",
-        "_deg": "degrees",
-        "_percent": "%",
-        "_in": "inch",
-        "_n": "N",
-    }
-    return next((unit for ending, unit in endings.items() if path.endswith(ending)), "")
-
-
-def outside(path: str, value: float, *, low: float | None, high: float | None) -> Problem:
-    """Say that a number lies outside its limits; guess a wrong unit where one explains it."""
-    unit = f" {unit_of(path)}".rstrip()
-    allowed = (
-        f"{low:g} to {high:g}{unit}"
-        if low is not None and high is not None
-        else f"at least {low:g}{unit}"
-        if low is not None
-        else f"at most {high:g}{unit}"
-    )
-    guess = slip(path, value, low=low, high=high)
-    too = "too small" if low is not None and value < low else "too large"
-    return Problem(
-        path,
-        f"{value:.10g}",
-        f"{too}",
-        allowed,
-        guess or f"write a value within these limits{unit and ', in' + unit}",
     )
 
 
@@ -170,12 +142,33 @@ def translate(
         In the order of the file's keys, each path once.
     """
     found: dict[str, Problem] = {}
+    missing: set[str] = set()
     for detail in error.errors(include_url=False):
         path = _path((under, *detail["loc"]) if under else detail["loc"], content)
         problem = _problem(detail, path=path, models=models, top=top, own=own)
         if problem is not None:
             found.setdefault(problem.path, problem)
-    return list(found.values())
+            missing |= {path} if detail["type"] == "missing" else set()
+    return list(_as_meant(found, missing).values())
+
+
+def _as_meant(found: Mapping[str, Problem], missing: Set[str]) -> dict[str, Problem]:
+    """Drop what is missing only because it is mistyped, and say so where it is."""
+    kept = dict(found)
+    for path, problem in found.items():
+        lost = {key for key in missing if key == problem.meant or key.startswith(f"{problem.meant}.")}
+        if not problem.meant or not lost:
+            continue
+        for key in lost:
+            kept.pop(key, None)
+        if problem.meant in missing:
+            key = problem.meant.rpartition(".")[2]
+            kept[path] = replace(
+                problem,
+                wrong=f"there is no such key, and {problem.meant} is missing",
+                remedy=f"write {key} in its place",
+            )
+    return kept
 
 
 def _path(location: tuple[int | str, ...], content: Mapping[str, Any]) -> str:
@@ -191,93 +184,55 @@ def _problem(
     detail: Any, *, path: str, models: Mapping[str, type[BaseModel]], top: Sequence[str], own: type[BaseModel]
 ) -> Problem | None:
     kind, value = detail["type"], detail["input"]
-    limits = detail.get("ctx", {})
     table, _, key = path.rpartition(".")
     model = models.get(path.split(".")[0])
-    field = (
-        (model.model_fields.get(key) if model is not None else None) if table else own.model_fields.get(path)
-    )
+    fields = (model.model_fields if model is not None else {}) if table else own.model_fields
+    field = fields.get(key)
     if kind == "extra_forbidden":
-        known = (
-            [f"{table}.{name}" for name in model.model_fields] if model is not None and table else list(top)
-        )
-        return unknown_key(path, known)
+        return _unknown(path, value, models=models, top=top)
     if kind == "missing":
-        if field is not None and field.json_schema_extra:
-            return None  # a default that could not be worked out: its cause is reported by itself
-        meaning = (field.description or "") if field is not None else ""
-        low, high = limits_of(field)
-        span = f"{low:g} to {high:g} {unit_of(path)}".rstrip() if low is not None and high is not None else ""
-        words = meaning.rstrip(".") or "a value"
-        allowed = f"{span} ({words})" if span else words
-        return Problem(
-            path,
-            "",
-            "this key is missing",
-            allowed,
-            f"add {key or path} under [{table}]" if table else f"add {path}",
-        )
+        return _missing(path, field)
     if kind in ("greater_than_equal", "less_than_equal"):
         low, high = limits_of(field)
-        return outside(path, _as_float(value), low=low, high=high)
+        return outside(path, as_float(value), low=low, high=high)
     if kind == "literal_error":
-        allowed = str(limits.get("expected", "")).replace("'", '"')
+        allowed = str(detail.get("ctx", {}).get("expected", "")).replace("'", '"')
         return Problem(path, shown(value), "there is no such choice", allowed, "write one of them")
-    if kind in ("model_type", "model_attributes_type", "tuple_type") and (field is None):
+    if model is not None and (path in models or key.startswith("#")):
+        heading = _heading(path.split(".")[0])
         return Problem(
             path,
             shown(value),
-            "this must be a table",
-            f"[{path}] with its keys",
-            f"write [{path}] on a line of its own",
+            "this is the name of a heading, under which its keys stand",
+            f"{heading} with its keys",
+            f"write {heading} on a line of its own" + (", once for each item" if "[[" in heading else ""),
         )
-    return Problem(
-        path, shown(value), _wrong(kind), _expected(kind, path, field), "write the value in that form"
-    )
+    return wrong_kind(kind, path, value=value, field=field)
 
 
-def limits_of(field: Any) -> tuple[float | None, float | None]:
-    """Return the lowest and the highest value that a field allows."""
-    low = (
-        next((item.ge for item in field.metadata if hasattr(item, "ge")), None) if field is not None else None
-    )
-    high = (
-        next((item.le for item in field.metadata if hasattr(item, "le")), None) if field is not None else None
-    )
-    return low, high
+def _unknown(
+    path: str, value: object, *, models: Mapping[str, type[BaseModel]], top: Sequence[str]
+) -> Problem:
+    table = path.rpartition(".")[0]
+    listed = isinstance(value, list | tuple) and value and isinstance(value[0], Mapping)
+    if not table and (isinstance(value, Mapping) or listed):
+        return unknown_heading(path, value, models)
+    model = models.get(path.split(".")[0]) if table else None
+    known = [f"{table}.{name}" for name in model.model_fields] if model is not None else list(top)
+    others = [
+        f"{name}.{key}" for name, other in models.items() if name not in LISTS for key in other.model_fields
+    ]
+    return unknown_key(path, list(dict.fromkeys(known + others)))
 
 
-def _as_float(value: float) -> float:
-    try:
-        return float(value)
-    except OverflowError:  # a whole number of hundreds of digits
-        return math.inf if value > 0 else -math.inf
-
-
-def _wrong(kind: str) -> str:
-    words = {
-        "finite_number": "this is not a finite number",
-        "string_too_short": "this is empty",
-        "string_too_long": "this is too long",
-        "string_pattern_mismatch": "this is no name that a key path can hold",
-    }
-    return words.get(kind, "this is of the wrong kind")
-
-
-def _expected(kind: str, path: str, field: Any) -> str:
-    words = {
-        "float_type": "a number without quotes",
-        "int_type": "a whole number without quotes",
-        "finite_number": "a finite number",
-        "string_type": "text in quotes",
-        "tuple_type": "a list in brackets",
-        "date_type": "a date as 2026-03-31, without quotes",
-        "string_too_short": "1 to 80 characters",
-        "string_too_long": "1 to 80 characters",
-        "int_from_float": "a whole number",
-        "string_pattern_mismatch": "1 to 40 letters, digits, - and _",
-    }
+def _missing(path: str, field: Any) -> Problem | None:
+    if path in LISTS or (field is not None and field.json_schema_extra):
+        return None  # a default that could not be worked out: its cause is reported by itself
+    table, _, key = path.rpartition(".")
+    meaning = (field.description or "") if field is not None else ""
     low, high = limits_of(field)
-    unit = unit_of(path)
-    span = f" from {low:g} to {high:g} {unit}".rstrip() if low is not None and high is not None else ""
-    return words.get(kind, "what docs/case-file.md says of this key") + span
+    span = f"{low:g} to {high:g} {unit_of(path)}".rstrip() if low is not None and high is not None else ""
+    words = meaning.rstrip(".") or "a value"
+    allowed = f"{span} ({words})" if span else words
+    remedy = f"add {key} under [{table}]" if table else f"add {path}"
+    return Problem(path, "", "this key is missing", allowed, remedy)

@@ -1,9 +1,11 @@
-"""One `key=value` from the command line."""
+"""What the command line sets: `key=value`, each key once."""
 
 import tomllib
+from collections.abc import Iterable
 
 from cases.errors import Problem
 from cases.quantity import NUMBER, parse_angle, parse_length
+from cases.wrong_value import shown
 from materials.errors import InputError
 
 
@@ -46,6 +48,33 @@ def parse_setting(text: str) -> tuple[str, object]:
             )
         )
     return key, parse_value(key, value)
+
+
+def parse_settings(texts: Iterable[str]) -> dict[str, object]:
+    """Read several `key=value`, for `Case.with_values`.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read, or a key comes twice with different values.
+    """
+    found: dict[str, object] = {}
+    for text in texts:
+        key, value = parse_setting(text)
+        if key in found and found[key] != value:
+            raise InputError(
+                str(
+                    Problem(
+                        key,
+                        f"{shown(found[key])} and {shown(value)}",
+                        "it is set twice",
+                        "each key once",
+                        "keep one: --strings sets strings.set, --neck-wood sets neck.wood",
+                    )
+                )
+            )
+        found[key] = value
+    return found
 
 
 def parse_value(key: str, text: str) -> object:

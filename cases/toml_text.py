@@ -1,14 +1,13 @@
 """TOML files read and written; what is wrong with one is said with its line and column."""
 
-import re
 import tomllib
 from pathlib import Path
 from typing import Any
 
 from cases.errors import CaseError, Problem
+from cases.toml_fault import LINE, fault_of, not_utf8
 
 MAX_BYTES = 1_000_000
-FORM = "`key = value` lines under `[table]` lines, text in quotes"
 
 
 def parse_toml(text: str, *, where: str) -> dict[str, Any]:
@@ -34,15 +33,9 @@ def parse_toml(text: str, *, where: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except ValueError as error:  # TOMLDecodeError, or a number of thousands of digits
-        place = re.search(r"\(at (line \d+, column \d+)\)", str(error))
-        words = re.sub(r"\s*\(at .*\)$", "", str(error)).partition("; ")[0]
-        # A file that stops in the middle is reported "at end of document".
-        at = place[1] if place else f"line {text.count(chr(10)) + 1}, the end"
-        problem = Problem(
-            at, "", f"this is not TOML ({words[:1].lower()}{words[1:]})", FORM, "correct that line"
-        )
+        problem = fault_of(text, str(error))
     except RecursionError:
-        problem = Problem("the text", "", "brackets are nested too deep", FORM, "take the brackets away")
+        problem = Problem("the text", "", "brackets are nested too deep", LINE, "take the brackets away")
     raise CaseError(where, (str(problem),))
 
 
@@ -81,16 +74,8 @@ def read_toml(path: Path) -> tuple[str, dict[str, Any]]:
         raise CaseError(where, (str(problem),))
     try:
         text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        problem = Problem(
-            f"line {line}",
-            "",
-            "this is not UTF-8 text",
-            "a text file in UTF-8",
-            "save it as UTF-8 in your editor",
-        )
-        raise CaseError(where, (str(problem),)) from None
+    except UnicodeDecodeError:
+        raise CaseError(where, (str(not_utf8(data)),)) from None
     return text, parse_toml(text, where=where)
 
 

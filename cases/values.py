@@ -1,9 +1,11 @@
 """The content of a case as a flat table of key paths, which says when a value cannot be had."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from typing import Any
 
 LISTS = ("shims", "bolts", "bars", "hollows")
+WRONG: object = ...
+"""What stands in the place of a wrong value: it is given, but no rule can read it."""
 
 
 class Unchecked(Exception):
@@ -48,30 +50,38 @@ def item_label(entry: Mapping[str, object], *, position: int) -> str:
     return name if isinstance(name, str) and name else f"#{position}"
 
 
-def without(content: Mapping[str, Any], paths: set[str]) -> dict[str, Any]:
-    """Return a case without some of its keys, tables or items of lists.
+def marked(content: Mapping[str, Any], wrong: Set[str]) -> dict[str, Any]:
+    """Return a case with `WRONG` in the place of some keys, tables or items of lists, there or not.
 
     Examples
     --------
-    >>> without({"neck": {"wood": "oak", "width_nut_mm": 43.0}, "bars": 5}, {"neck.wood", "bars"})
-    {'neck': {'width_nut_mm': 43.0}}
+    >>> found = marked({"neck": {"wood": "oak", "width_nut_mm": 43.0}, "bars": 5}, {"neck.wood", "bars"})
+    >>> found["neck"]["width_nut_mm"], found["neck"]["wood"] is found["bars"] is WRONG
+    (43.0, True)
     """
-    kept: dict[str, Any] = {}
+
+    def entries(value: Mapping[str, Any], path: str) -> object:
+        if path in wrong:
+            return WRONG
+        lost = {key for table, _, key in (name.rpartition(".") for name in wrong) if table == path}
+        return {key: WRONG if key in lost else value[key] for key in (*value, *(lost - set(value)))}
+
+    found: dict[str, Any] = {path: WRONG for path in wrong if path and "." not in path}
     for table, value in content.items():
-        if table in paths:
-            continue
-        if isinstance(value, Mapping):
-            kept[table] = {key: item for key, item in value.items() if f"{table}.{key}" not in paths}
+        if table in wrong:
+            found[table] = WRONG
+        elif isinstance(value, Mapping):
+            found[table] = entries(value, table)
         elif table in LISTS and isinstance(value, list | tuple):
-            kept[table] = [
-                {key: item for key, item in entry.items() if f"{prefix}.{key}" not in paths}
-                for position, entry in enumerate(value, start=1)
+            found[table] = [
+                entries(entry, f"{table}.{item_label(entry, position=position)}")
                 if isinstance(entry, Mapping)
-                and (prefix := f"{table}.{item_label(entry, position=position)}") not in paths
+                else WRONG
+                for position, entry in enumerate(value, start=1)
             ]
         else:
-            kept[table] = value
-    return kept
+            found[table] = value
+    return found
 
 
 class Values:
@@ -80,20 +90,18 @@ class Values:
     Parameters
     ----------
     content : mapping
-        A case as nested tables.
-    bad : frozenset of str
-        Paths already known to be wrong.
+        A case as nested tables, `WRONG` where a value is known to be wrong.
     """
 
-    def __init__(self, content: Mapping[str, Any], *, bad: frozenset[str] = frozenset()) -> None:
-        self._content, self._bad = content, bad
+    def __init__(self, content: Mapping[str, Any]) -> None:
+        self._content = content
 
     def _at(self, path: str) -> object:
         """Value at a path, None where there is none; of items named alike the last one's."""
-        if path in self._bad:
-            return None
         table, _, rest = path.partition(".")
         value = self._content.get(table)
+        if value is WRONG or not rest:
+            return value
         if isinstance(value, dict):
             return value.get(rest)
         if table in LISTS and isinstance(value, list | tuple):
@@ -104,10 +112,12 @@ class Values:
                 if isinstance(entry, dict) and key in entry and item_label(entry, position=position) == label
             ]
             return found[-1] if found else None
-        return None if rest else value
+        return None
 
     def given(self, path: str) -> bool:
-        """Return whether the path holds a value."""
+        """Return whether the path holds a value, or raise `Unchecked` where its whole table is wrong."""
+        if self._content.get(path.partition(".")[0]) is WRONG:
+            raise Unchecked(path)
         return self._at(path) is not None
 
     def number(self, path: str) -> float:

@@ -13,8 +13,9 @@ from cases.limits.playing import stock_limits
 from cases.problems import translate
 from cases.schema import Stock, Tolerance
 from cases.schema.key import Table
+from cases.toml_place import placed
 from cases.toml_text import read_toml
-from cases.values import Unchecked, Values
+from cases.values import Unchecked, Values, marked
 
 FILE_NAME = "workshop.toml"
 
@@ -23,21 +24,27 @@ class Workshop(Table):
     """The settings of one workshop, from `workshop.toml`."""
 
     units: Literal["metric", "inch"] = Field(
-        default="metric", description="Units in which `pair` and `swap` print; everything else prints mm."
+        default="metric",
+        description="Units in which `pair`, `swap` and the page's bench print; everything else prints mm.",
     )
     paper_thickness_mm: float = Field(
         default=0.10, ge=0.02, le=1, description="Sheet of paper used to measure shims, 80 g/m2 [mm]."
     )
     stock: Stock | None = Field(default=None, description="Shim stock, for cases that give none.")
     tolerance: dict[str, float] = Field(
-        default_factory=dict, description="Tolerances, for cases that give none; keys as in a case."
+        default={}, description="Tolerances, for cases that give none; keys as in a case."
     )
     known_offset_deg: float | None = Field(
-        default=None, ge=-2, le=2, description="The shop's own preload offset, from experience [deg]."
+        default=None,
+        ge=-2,
+        le=2,
+        description="The shop's own preload offset, from experience, for known_case [deg].",
     )
-    known_case: str | None = Field(default=None, description="The case it is known for.")
+    known_case: str | None = Field(default=None, description="The case it is known for, by name or path.")
     known_strings: str | None = Field(default=None, description="The string set it is known for.")
-    known_on: int | None = Field(default=None, ge=1, le=1_000_000, description="On how many guitars.")
+    known_on: int | None = Field(
+        default=None, ge=1, le=1_000_000, description="On how many guitars; a note for yourself."
+    )
     cases_folder: str | None = Field(
         default=None, description="Folder of the workshop's cases, from the place of workshop.toml."
     )
@@ -102,13 +109,22 @@ def load_workshop(path: str | Path | None = None) -> Workshop:
             "give its path or leave the option out",
         )
         raise CaseError("", (str(problem),))
-    _, raw = read_toml(found)
-    workshop = _checked(raw, where=str(found))
+    text, raw = read_toml(found)
+    if {"instrument", "neck"} & raw.keys():
+        problem = Problem(
+            "the file",
+            "",
+            "this is a case, not the settings of a workshop",
+            f"a {FILE_NAME} (its keys: docs/case-file.md)",
+            "give the case itself as CASE, and --workshop only for the settings",
+        )
+        raise CaseError(str(found), (str(problem),))
+    workshop = _checked(raw, where=str(found), text=text)
     workshop._path = found
     return workshop
 
 
-def _checked(raw: dict[str, Any], *, where: str) -> Workshop:
+def _checked(raw: dict[str, Any], *, where: str, text: str) -> Workshop:
     content = dict(raw)
     if isinstance(content.get("stock"), dict):
         listed = content["stock"].get("list_deg")
@@ -129,10 +145,9 @@ def _checked(raw: dict[str, Any], *, where: str) -> Workshop:
             problems += translate(
                 error, content=content, models=models, top=top, own=Workshop, under="tolerance"
             )
-    bad = frozenset(problem.path for problem in problems)
     if "stock" in content:
         with contextlib.suppress(Unchecked):
-            problems += [found for found in stock_limits(Values(content, bad=bad)) if found.path not in bad]
+            problems += stock_limits(Values(marked(content, {problem.path for problem in problems})))
     if workshop is not None and workshop.known_offset_deg is None and workshop.known_case is not None:
         problems.append(
             Problem(
@@ -155,5 +170,5 @@ def _checked(raw: dict[str, Any], *, where: str) -> Workshop:
             )
         )
     if problems or workshop is None:
-        raise CaseError(where, tuple(str(problem) for problem in problems))
+        raise CaseError(where, tuple(str(problem) for problem in placed(problems, text)))
     return workshop

@@ -36,16 +36,41 @@ def cited(source: str) -> tuple[int, ...]:
     return tuple(int(number) for number in re.findall(r"\[(\d+)\]", source))
 
 
+def nearest_names(wanted: str, names: Iterable[str], *, count: int = 5) -> tuple[str, ...]:
+    """Return the names most like a word, as a whole or by the parts between hyphens.
+
+    A trade word such as "mahogany" is part of several names and close to none of them in length.
+
+    Examples
+    --------
+    >>> nearest_names("mahagony", ("maple-sugar", "mahogany-african", "mahogany-honduran"))
+    ('mahogany-african', 'mahogany-honduran')
+    """
+    word = wanted.strip().lower()
+    whole = {name: _likeness(word, name.lower()) for name in names}
+    score = {name: max(like, _likeness_of_parts(word, name.lower())) for name, like in whole.items()}
+    least = max(0.65, max(score.values(), default=0.0) - 0.15)
+    close = [name for name in score if score[name] >= least]
+    return tuple(sorted(close, key=lambda name: (-score[name], -whole[name]))[:count])
+
+
+def _likeness(one: str, other: str) -> float:
+    return difflib.SequenceMatcher(None, one, other).ratio()
+
+
+def _likeness_of_parts(word: str, name: str) -> float:
+    """Return how well the parts of a word are found among those of a name, on average."""
+    parts, others = (
+        [part for part in re.split(r"[^a-z0-9]+", text) if len(part) > 2] for text in (word, name)
+    )
+    best = [max((_likeness(part, other) for other in others), default=0.0) for part in parts]
+    return sum(best) / len(best) if best else 0.0
+
+
 def unknown_name(name: str, known: Iterable[str], *, what: str, remedy: str) -> MaterialError:
     """Build the error for an unknown name: what was asked, the nearest names, how to see them all."""
-    names = tuple(known)
-    wanted = str(name).strip().lower()
-    near = difflib.get_close_matches(wanted, names, n=3, cutoff=0.5)
-    # A trade word such as "mahogany" or "rosewood" is part of several names and close to none of them in
-    # length.
-    parts = {part for part in re.split(r"[^a-z0-9]+", wanted) if len(part) > 2}
-    near += [other for other in names if other not in near and parts & set(other.split("-"))]
-    hint = f"nearest: {', '.join(near[:4])}; " if near else ""
+    near = nearest_names(str(name), known)
+    hint = f"nearest: {', '.join(near)}; " if near else ""
     return MaterialError(f"unknown {what} '{name}'; {hint}{remedy}")
 
 

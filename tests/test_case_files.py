@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from cases.casedoc import case_file_page
 from cases.errors import CaseError
 from cases.files import LIBRARY, find, library_names, load, loads, save, workshop_names
 from cases.new_case import new_case, write_new_case
@@ -52,6 +53,25 @@ def test_no_such_case(name: str) -> None:
         load(name)
 
 
+def test_a_file_here_without_its_ending_is_pointed_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    write_new_case("mine", like=load(FIRST), folder=tmp_path)
+    with pytest.raises(CaseError, match=r"meant by mine\.toml"):
+        load("mine")
+
+
+def test_a_folder_that_may_not_be_read_is_called_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(path: object) -> None:
+        raise PermissionError(13, "Permission denied", path)
+
+    monkeypatch.setattr("cases.files.os.stat", refuse)
+    monkeypatch.setattr("cases.files.os.path.isfile", lambda path: False)
+    with pytest.raises(CaseError, match="its folder may not be read"):
+        load("locked/mine.toml")
+
+
 def test_folder_in_place_of_a_file(tmp_path: Path) -> None:
     (tmp_path / "a.toml").mkdir()
     with pytest.raises(CaseError, match="this is not a file"):
@@ -61,7 +81,7 @@ def test_folder_in_place_of_a_file(tmp_path: Path) -> None:
 def test_file_that_is_no_text(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_bytes(b"a = 1\nb = \xff\xfe\n")
-    with pytest.raises(CaseError, match="line 2: this is not UTF-8"):
+    with pytest.raises(CaseError, match=r"line 2, column 5: `b = \?\?`: this is not UTF-8 text"):
         load(path)
     path.write_bytes(b"#" * 1_000_001)
     with pytest.raises(CaseError, match="too long"):
@@ -205,6 +225,21 @@ def test_wrong_workshop(tmp_path: Path, text: str, words: str) -> None:
         assert "; allowed: " in sentence
         assert sentence.endswith(".")
     assert words in str(caught.value)
+
+
+def test_a_case_is_no_workshop() -> None:
+    with pytest.raises(CaseError, match="this is a case, not the settings of a workshop") as caught:
+        load_workshop(LIBRARY / f"{FIRST}.toml")
+    assert len(caught.value.problems) == 1
+
+
+def test_the_page_of_keys_has_those_of_the_workshop_and_its_example_loads(tmp_path: Path) -> None:
+    page = case_file_page().partition("## workshop.toml")[2]
+    for key in Workshop.model_fields:
+        assert f"`{key}`" in page or f"`[{key}]`" in page, key
+    (tmp_path / "guitars").mkdir()
+    (tmp_path / "workshop.toml").write_text(page.split("```toml\n")[1].split("```")[0])
+    assert load_workshop(tmp_path / "workshop.toml").units == "inch"
 
 
 def test_workshop_that_is_not_there(tmp_path: Path) -> None:

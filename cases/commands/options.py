@@ -70,13 +70,13 @@ def open_case(
         If any of them is wrong.
     """
     from cases.files import load
-    from cases.setting import parse_setting
+    from cases.setting import parse_settings
     from cases.workshop import load_workshop
 
     workshop = load_workshop(workshop_path)
     case = load(name, workshop=workshop)
     if settings:
-        case = case.with_values(dict(parse_setting(text) for text in settings))
+        case = case.with_values(parse_settings(settings))
     return case, workshop
 
 

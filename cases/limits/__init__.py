@@ -1,5 +1,9 @@
 """Limits between keys: what no instrument can be, said before anything is computed."""
 
+import contextlib
+from collections.abc import Callable, Iterator, Set
+from functools import partial
+
 from cases.errors import Problem
 from cases.limits import joint, names, neck, playing, rod
 from cases.problems import repeated_name
@@ -13,14 +17,22 @@ ITEM_CHECKS = {
     "hollows": joint.HOLLOW_CHECKS,
 }
 
+Check = Callable[[Values], Iterator[Problem]]
+ItemCheck = Callable[[Values, str], Iterator[Problem]]
 
-def broken_limits(values: Values) -> list[Problem]:
+
+def broken_limits(values_without: Callable[[Set[str]], Values], *, defaults: Set[str]) -> list[Problem]:
     """Return every limit that a case breaks; a check whose values are missing or wrong is left out.
+
+    A key that breaks a limit is wrong, and so is every default worked out from it: later checks that rest on
+    either are left out.
 
     Parameters
     ----------
-    values : Values
-        The good values of the case.
+    values_without : callable
+        Gives the good values of the case when some more of the file's keys are taken as wrong.
+    defaults : set of str
+        Paths of the keys that the file does not give.
 
     Returns
     -------
@@ -28,20 +40,37 @@ def broken_limits(values: Values) -> list[Problem]:
         One for each limit broken.
     """
     problems: list[Problem] = []
-    for check in CHECKS:
-        try:
-            problems.extend(check(values))
-        except Unchecked:
-            continue
-    for table, checks in ITEM_CHECKS.items():
-        labels = values.items(table)
-        for label in dict.fromkeys(labels):
-            if labels.count(label) > 1:
-                problems.append(repeated_name(table, label))
-                continue
-            for item_check in checks:
-                try:
-                    problems.extend(item_check(values, label))
-                except Unchecked:
-                    continue
+    wrong: set[str] = set()
+    values = values_without(set())
+    for check in _checks(values):
+        found: list[Problem] = []
+        with contextlib.suppress(Unchecked):
+            found.extend(check(values))
+        problems += found
+        more = {problem.path for problem in found} - defaults
+        if more:
+            wrong |= more
+            values = values_without(wrong)
     return problems
+
+
+def _checks(values: Values) -> Iterator[Check]:
+    """Give the checks of names used twice, of the whole, then of each item of a list."""
+    for table in ITEM_CHECKS:
+        yield partial(_repeated, table=table)
+    yield from CHECKS
+    for table, checks in ITEM_CHECKS.items():
+        for label in dict.fromkeys(values.items(table)):
+            for check in checks:
+                yield partial(_of_item, check=check, table=table, label=label)
+
+
+def _repeated(values: Values, *, table: str) -> Iterator[Problem]:
+    labels = values.items(table)
+    yield from (repeated_name(table, label) for label in dict.fromkeys(labels) if labels.count(label) > 1)
+
+
+def _of_item(values: Values, *, check: ItemCheck, table: str, label: str) -> Iterator[Problem]:
+    """Check an item that is still there: the usual bolts go where what they follow from is wrong."""
+    if label in values.items(table):
+        yield from check(values, label)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from cases.defaults import FLAT_POCKET, SHIM_NAMES, extension_length_mm, heel_face_length_mm
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
-from cases.values import Values
+from cases.values import WRONG, Values
 
 THINNEST_MM = 0.2
 
@@ -69,6 +69,8 @@ def _face_length_mm(values: Values, face: str) -> float:
 
 
 def _shims_as_a_whole(values: Values) -> Iterator[Problem]:
+    if WRONG in values.entries("shims"):
+        return
     labels, kind = values.items("shims"), values.text("joint.kind")
     names = SHIM_NAMES.get(kind, labels)
     if sorted(labels) != sorted(names):
@@ -130,6 +132,8 @@ def _shim_thin_edge(values: Values, label: str) -> Iterator[Problem]:
 
 
 def _bolts_as_a_whole(values: Values) -> Iterator[Problem]:
+    if WRONG in values.entries("bolts"):
+        return
     faces = [values.text(f"bolts.{label}.face") for label in values.items("bolts")]
     if values.text("joint.kind") == FLAT_POCKET:
         if not faces or "heel" in faces:
@@ -141,7 +145,7 @@ def _bolts_as_a_whole(values: Values) -> Iterator[Problem]:
                 "name the face so, or leave all bolts out for the usual four screws",
             )
         return
-    if not any(values.text(f"bolts.{label}.face") == "heel" for label in values.items("bolts")):
+    if "heel" not in faces:
         yield Problem(
             "bolts",
             "",

@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 
 from cases.errors import Problem
-from cases.problems import shown, unknown_name
+from cases.problems import unknown_name
 from cases.schema import Strings
 from cases.stringing import USUAL_TUNING, gauge_text, strings_of
 from cases.values import Values
+from cases.wrong_value import shown
 from materials.errors import MaterialError
 from materials.metal import metal_names
 from materials.shim import shim_names
@@ -58,9 +59,7 @@ def _set_name(values: Values) -> Iterator[Problem]:
 def _alloy(values: Values) -> Iterator[Problem]:
     wound = tuple(name for name in alloy_names() if name not in ("plain-steel", "nylon"))
     if values.text("strings.alloy") not in wound:
-        yield unknown_name(
-            "strings.alloy", values.text("strings.alloy"), wound, listed_by="docs/case-file.md"
-        )
+        yield unknown_name("strings.alloy", values.text("strings.alloy"), wound)
 
 
 def _gauges(values: Values) -> Iterator[Problem]:
@@ -134,13 +133,13 @@ def _tuning(values: Values) -> Iterator[Problem]:
 def _shim_material(values: Values, label: str) -> Iterator[Problem]:
     path = f"shims.{label}.material"
     if values.text(path) not in shim_names():
-        yield unknown_name(path, values.text(path), shim_names(), listed_by="docs/case-file.md")
+        yield unknown_name(path, values.text(path), shim_names())
 
 
 def _bar_material(values: Values, label: str) -> Iterator[Problem]:
     path = f"bars.{label}.material"
     if values.text(path) not in metal_names():
-        yield unknown_name(path, values.text(path), metal_names(), listed_by="docs/case-file.md")
+        yield unknown_name(path, values.text(path), metal_names())
 
 
 CHECKS = (

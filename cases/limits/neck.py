@@ -90,14 +90,12 @@ def _heel_height(values: Values) -> Iterator[Problem]:
         yield from _pocket_heel(values)
         return
     shaft = values.number("neck.depth_fret10_mm") - values.number("fretboard.thickness_mm")
-    yield from at_least(
-        values,
-        "heel.height_mm",
-        shaft + 3,
-        because=f"the shaft before it is {shaft:.4g} mm deep under the glue line",
-    )
     seat = values.number("tongue.depth_mm")
-    yield from at_least(values, "heel.height_mm", seat + 15, because=f"the tongue takes {seat:g} mm of it")
+    limit, because = max(
+        (shaft + 3, f"the shaft before it is {shaft:.4g} mm deep under the glue line"),
+        (seat + 15, f"the tongue takes {seat:g} mm of it"),
+    )
+    yield from at_least(values, "heel.height_mm", limit, because=because)
 
 
 def _pocket_heel(values: Values) -> Iterator[Problem]:

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from cases.defaults import FLAT_POCKET
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
-from cases.problems import outside
 from cases.values import Values
+from cases.wrong_value import outside
 
 
 def _setup(values: Values) -> Iterator[Problem]:

@@ -108,7 +108,7 @@ class Made:
         """The sentence about one key, without the key; None where it is right."""
         for text in self.problems:
             head, _, rest = text.partition(": ")
-            if head == key or head.startswith(f"{key} = "):
+            if head == key or head.startswith((f"{key} = ", f"{key} (line ")):
                 return rest[:1].upper() + rest[1:]
         return None
 

@@ -81,6 +81,14 @@ def test_a_name_is_never_a_path(name: str):
         ROOM.open_case(name)
 
 
+def test_what_is_wrong_in_a_dropped_file_is_found_by_its_key_though_its_line_is_named():
+    text = load("fourteen-mahogany").text.replace("height_mm = 95.0", "height_mm = 950.0", 1)
+    found = made(Draft(text=text, text_name="mine.toml"), ROOM)
+    assert "(line " in found.problems[0]
+    assert found.problem_of("heel.height_mm").startswith("Too large; allowed: 10 to 150 mm")
+    assert found.problem_of("heel.start_mm") is None
+
+
 def test_nothing_typed_is_evaluated():
     found = made(Draft().edited("neck.wood", "__import__('os').getcwd()"), ROOM)
     assert found.case is None

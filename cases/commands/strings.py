@@ -49,7 +49,7 @@ def _in_reach(scale_mm: float) -> float:
     """The scale length, if strings are made for it."""
     from dataclasses import replace
 
-    from cases.problems import outside
+    from cases.wrong_value import outside
     from materials.errors import InputError
     from materials.strings import SCALE_RANGE_M
 

@@ -16,8 +16,8 @@ Rule = Callable[[Values], float | tuple[str, ...] | None]
 FLAT_POCKET = "flat-pocket"
 BOLT_SOURCES = {
     "two-shim": (
-        "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 0.8 N m "
-        "is two thirds of what an 18 mm washer on mahogany bears at the proportional limit (derived)"
+        "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 1.2 N m "
+        "presses washers of 25 mm on mahogany at half its proportional limit across the grain (derived)"
     ),
     FLAT_POCKET: "four wood screws under a plate, common practice; 700 N each, assumption, no source",
 }
@@ -147,7 +147,7 @@ def _usual_bolts(values: Values) -> list[dict[str, object]]:
     if _in_pocket(values):
         return _usual_screws(values)
     shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
-    heel = {"face": "heel", "torque_n_m": 0.8}
+    heel = {"face": "heel", "torque_n_m": 1.2, "washer_diameter_mm": 25.0}
     tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
     return [
         {"name": "heel-top", "position_mm": round(shelf + 13.0, 3), **heel},

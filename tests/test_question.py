@@ -143,6 +143,7 @@ def test_the_budget_is_the_change(answer: Answer) -> None:
 def test_twelve_keys_are_enough_and_the_rest_is_said() -> None:
     answer = preload(loads(TWELVE_KEYS, where="twelve keys"))
     assert len(answer.assumed) > 60
+    assert not any(text.startswith("Bolt ") for text in answer.warnings), "usual bolts suit usual wood"
     effects = [abs(one.effect_deg) for one in answer.assumed if one.effect_deg is not None]
     assert effects == sorted(effects, reverse=True)
     assert effects[0] > 0.01

@@ -37,8 +37,8 @@ LIST_NOTES = {
     "shims": "Two items, named `upper` and `lower`, or in a flat pocket one named `pocket`; what is left out "
     "has its default, so all may stay away.",
     "bolts": "One item a bolt. Without any: `heel-top` (M6, 1.2 N m, washer 25 mm, 13 mm under the shelf), "
-    "`heel-low` (the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem and tongue's "
-    "end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
+    "`heel-low` (the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem and "
+    "tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
     "hollows": "One item a hollow; none without.",
     "bars": "One item a bonded bar; none without.",
 }

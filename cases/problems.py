@@ -166,7 +166,9 @@ def _as_meant(found: Mapping[str, Problem], missing: Set[str]) -> dict[str, Prob
             kept[path] = replace(
                 problem,
                 wrong=f"there is no such key, and {problem.meant} is missing",
-                remedy=f"write {key} in its place",
+                remedy=f"write {key} in its place"
+                if key != path
+                else f"put the heading [{problem.meant.partition('.')[0]}] on a line above it",
             )
     return kept
 

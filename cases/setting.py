@@ -1,12 +1,15 @@
 """What the command line sets: `key=value`, each key once."""
 
+import re
 import tomllib
 from collections.abc import Iterable
 
 from cases.errors import Problem
 from cases.quantity import NUMBER, parse_angle, parse_length
-from cases.wrong_value import shown
+from cases.wrong_value import shown, unit_of
 from materials.errors import InputError
+
+COMMA = re.compile(r"^[+-]?\d+,\d+\s*[a-zA-Z\"°%]*$")
 
 
 def parse_setting(text: str) -> tuple[str, object]:
@@ -77,6 +80,17 @@ def parse_settings(texts: Iterable[str]) -> dict[str, object]:
     return found
 
 
+def plain_unit(unit: str) -> str:
+    """A unit without what is typed in many ways.
+
+    Examples
+    --------
+    >>> plain_unit("N·m") == plain_unit("n m")
+    True
+    """
+    return unit.lower().replace(" ", "").replace("·", "")
+
+
 def parse_value(key: str, text: str) -> object:
     """Read the value of a key: with its unit where the key has one, else as TOML, else as bare text.
 
@@ -85,12 +99,23 @@ def parse_value(key: str, text: str) -> object:
     InputError
         If a quantity cannot be read.
     """
+    unit = unit_of(key)
+    if unit and COMMA.match(text):
+        wrong = Problem(key, text, "a comma stands in the number", "a decimal point", "write it as a point")
+        raise InputError(str(wrong))
     found = NUMBER.match(text)
     if found is not None and found["unit"]:
         if key.endswith("_mm"):
             return parse_length(text, name=key)
         if key.endswith("_deg"):
             return parse_angle(text, name=key)
+        if unit:
+            if plain_unit(found["unit"]) != plain_unit(unit):
+                wrong = Problem(
+                    key, text, "the unit is another", f"a number in {unit}", "write the number alone"
+                )
+                raise InputError(str(wrong))
+            text = text[: found.start("unit")].strip()
     if found is not None and found["top"] is not None and key.endswith("_mm"):
         return parse_length(text, name=key)
     try:

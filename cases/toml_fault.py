@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from cases.errors import Problem
 from cases.values import LISTS
+from cases.wrong_value import unit_of
 
 WIDTH = 64
 LINE = (
@@ -230,7 +231,11 @@ def _value(key: str, value: str) -> Fault:
         return "this cannot stand here", LINE, "look whether the line above it is whole"
     word = value if len(value) <= 40 else value[:37] + "..."
     example = (
-        f'write {key} = "{value}" if it is text' if re.fullmatch(r"[\w .-]{1,40}", value) else "correct it"
+        "write one number"
+        if unit_of(key)
+        else f'write {key} = "{value}" if it is text'
+        if re.fullmatch(r"[\w .-]{1,40}", value)
+        else "correct it"
     )
     return f"{word} is neither a number nor text in quotes", "a number, or text in quotes", example
 
@@ -252,6 +257,6 @@ def _quoted(key: str, value: str) -> Fault:
         return (
             f"{rest} stands after the closing quote",
             "one text in one pair of quotes, then nothing but a remark after #",
-            "take one of the quotes away, or what stands after it",
+            "write the whole text within one pair of quotes",
         )
     return "this cannot stand here", LINE, "look whether the line above it is whole"

@@ -11,7 +11,7 @@ from cases.errors import Problem
 SLIPS: tuple[tuple[str, tuple[tuple[float, str], ...]], ...] = (
     (
         "_mm",
-        ((25.4, "inches"), (1000.0, "metres"), (10.0, "centimetres"), (1 / 25.4, "thousandths of an inch")),
+        ((25.4, "inches"), (1000.0, "metres"), (10.0, "centimetres"), (0.0254, "thousandths of an inch")),
     ),
     ("_gpa", ((1e-3, "MPa (N/mm2)"), (1e-9, "Pa"), (6.894757, "million psi"))),
     ("_deg", ((57.29578, "radians"),)),

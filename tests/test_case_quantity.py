@@ -1,11 +1,14 @@
 """Lengths, angles and settings as a person types them."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cases import load
+from cases.errors import CaseError
 from cases.quantity import is_angle, parse_angle, parse_length
 from cases.setting import parse_setting
 from materials.errors import InputError
@@ -114,3 +117,33 @@ def test_settings(text: str, expected: object) -> None:
             parse_setting(text)
     else:
         assert parse_setting(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "meant"),
+    [
+        ("setup.action_bass_mm", 94.0, "thousandths of an inch: write 2.3876"),
+        ("instrument.scale_mm", 25.5, "inches: write 647.7"),
+        ("instrument.scale_mm", 0.648, "metres: write 648"),
+        ("instrument.scale_mm", 64.8, "centimetres: write 648"),
+        ("neck.e_l_gpa", 10340.0, "MPa (N/mm2): write 10.34"),
+        ("neck.e_l_gpa", 1.5, "million psi: write 10.3421"),
+        ("neck.density_kg_m3", 0.5, "g/cm3: write 500"),
+        ("neck.density_kg_m3", 31.2, "lb/ft3: write 499.776"),
+        ("bolts.heel-top.torque_n_m", 1200.0, "N mm: write 1.2"),
+    ],
+)
+def test_a_slip_of_the_unit_is_put_right(key: str, typed: float, meant: str) -> None:
+    """Conversions by the international inch and pound, to the digits written."""
+    with pytest.raises(CaseError, match=re.escape(f"it looks like {meant}")):
+        load("fourteen-mahogany").with_values({key: typed})
+
+
+def test_numbers_of_the_command_line_are_read_as_typed() -> None:
+    assert parse_setting("neck.e_l_gpa=12GPa") == ("neck.e_l_gpa", 12.0)
+    assert parse_setting("bolts.heel-top.torque_n_m=1.2 N·m") == ("bolts.heel-top.torque_n_m", 1.2)
+    with pytest.raises(InputError, match=r"setup.action_bass_mm = 2,4mm: a comma .* write it as a point"):
+        parse_setting("setup.action_bass_mm=2,4mm")
+    with pytest.raises(InputError, match="a number in N m"):
+        parse_setting("bolts.heel-top.torque_n_m=1.2lbf")
+    assert parse_setting("strings.tuning=E2 A2") == ("strings.tuning", "E2 A2")

@@ -82,16 +82,16 @@ def fits(
     )
 
 
-def latest_fit(logbook: Logbook, serial: str, *, attempt: int | None = None) -> Fit:
+def latest_fit(logbook: Logbook, serial: str, *, attempt: int | None = None, struck_out: bool = False) -> Fit:
     """Return the last fit of a guitar, or the attempt asked for.
 
     Raises
     ------
     LogbookError
-        The guitar, or that attempt of it, is not in the log.
+        The guitar, or that attempt of it, is not in the log, or it is struck out and `struck_out` is not set.
     """
     with logbook.reading() as connection:
-        return find_fit(connection, known_serial(serial), attempt)
+        return find_fit(connection, known_serial(serial), attempt, struck_out=struck_out)
 
 
 def case_text(logbook: Logbook, fit: Fit) -> str | None:
@@ -145,7 +145,7 @@ def add_measurements(
     Raises
     ------
     LogbookError
-        The guitar, or that attempt of it, is not in the log.
+        The guitar, or that attempt of it, is not in the log, or it is struck out.
     """
     with logbook.writing() as connection:
         fit = find_fit(connection, known_serial(serial), attempt)
@@ -192,7 +192,7 @@ def amend(
         raise LogbookError(f"{field!r} cannot be amended here; choose one of {', '.join(allowed)}.")
     why = checked(_Why, {"reason": reason, "who": who, "at": at})
     with logbook.writing() as connection:
-        fit = find_fit(connection, known_serial(serial), attempt)
+        fit = find_fit(connection, known_serial(serial), attempt, struck_out=True)
         table, row_id, old = _standing(connection, fit, field, measurement_id)
         new = _new_value(fit, field, value, measurement_id)
         if new == old:

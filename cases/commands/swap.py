@@ -116,7 +116,7 @@ def _shims(
 
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
-            named = naming_a_case(fits(logbook, serial=serial) or (fit,))
+            named = naming_a_case(fits(logbook, serial=serial))
             told = check_case(named, case_text(logbook, named), case, workshop=house)
         return pair_of(fit, *given), fit, told
     if given[0] is None or given[1] is None:

@@ -33,14 +33,14 @@ def write_lines(path: Path, columns: Sequence[str], lines: Iterable[Mapping[str,
     if path.exists():
         raise LogbookError(f"{path} exists already; name another file, or move it away first.")
     try:
-        # The mark at the start (utf-8-sig) tells a spreadsheet which letters these are.
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8-sig", newline="", dir=path.parent, prefix=path.name, delete=False
-        ) as half_written:
-            writer = csv.DictWriter(half_written, columns, restval="")
-            writer.writeheader()
-            writer.writerows(lines)
-        os.replace(half_written.name, path)
+        with tempfile.TemporaryDirectory(prefix=".neckpreload-", dir=path.parent) as folder:
+            half_written = Path(folder) / "table.csv"
+            # The mark at the start (utf-8-sig) tells a spreadsheet which letters these are.
+            with half_written.open("w", encoding="utf-8-sig", newline="") as stream:
+                writer = csv.DictWriter(stream, columns, restval="")
+                writer.writeheader()
+                writer.writerows(lines)
+            os.replace(half_written, path)
     except OSError as error:
         raise LogbookError(f"{path} cannot be written ({error.strerror}); name another place.") from None
 

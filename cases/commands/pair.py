@@ -85,7 +85,7 @@ def pair(
 
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
-    _check_for_the_log(serial, around)
+    _check_for_the_log(serial, around, log)
     squares = Squares(_gap(pocket_square, "--pocket-square"), _gap(heel_square, "--heel-square"))
     conditions = Conditions(rh, hours)
     if table:
@@ -108,7 +108,7 @@ def pair(
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
 
 
-def _check_for_the_log(serial: str | None, around: dict[str, Any]) -> None:
+def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
     """Refuse before the answer what the logbook would refuse after it."""
     from materials.errors import InputError
 
@@ -123,9 +123,11 @@ def _check_for_the_log(serial: str | None, around: dict[str, Any]) -> None:
     from datetime import UTC, datetime
 
     from cases.bench.entry import FitEntry, checked
+    from cases.bench.store import check_place
 
     empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
     checked(FitEntry, {**around, **empty, "serial": serial})
+    check_place(log)
 
 
 def _check_alone(beside: dict[str, Any]) -> None:

@@ -48,8 +48,24 @@ def shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def _no_item(path: str, kind: str, name: str, names: Sequence[str]) -> Problem:
+    return Problem(
+        path,
+        "",
+        f"the case has no {kind.removesuffix('s')} of the name {name}",
+        ", ".join(names) or f"none, for it has no {kind}",
+        f"add it to the case file under [[{kind}]], with its name and the keys of docs/case-file.md",
+    )
+
+
 def unknown_key(path: str, known: Sequence[str]) -> Problem:
     """Say that a key does not exist, with the nearest ones that do."""
+    item = ".".join(path.split(".")[:2])
+    kind, _, name = item.partition(".")
+    if kind in LISTS and name and path != item:
+        names = sorted({key.split(".")[1] for key in known if key.startswith(f"{kind}.")})
+        if not names or (name not in names and not nearest(name, names)):
+            return _no_item(path, kind, name, names)
     close = nearest(path, known) or nearest(path.split(".")[-1], [key.split(".")[-1] for key in known])
     table = path.rpartition(".")[0]
     siblings = [key for key in known if key.rpartition(".")[0] == table]

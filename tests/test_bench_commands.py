@@ -98,7 +98,7 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     (tmp_path / "in.csv").write_text(header + lines)
     run("logbook", "import", "in.csv", "--write")
     said = run("trend", "--out", "pictures", "--next", "10")
-    assert "action_bass, measured minus predicted: 40 guitars" in said.output
+    assert "action_bass, measured minus predicted: 40 fits" in said.output
     assert "1.7 a month at 40 a day" in said.output
     assert "not charted: kink" in said.output
     assert "upper   0.10 deg:   40 used,   10 wanted" in said.output
@@ -261,3 +261,42 @@ def test_a_moment_at_the_edge_of_the_calendar_is_refused(run: Run, moment: str) 
         run("logbook", "add", "0005", "--upper", "0", "--lower", "0", "--started", moment)
     with refused:
         run("logbook", "amend", "0004", "started_utc", moment, "--reason", "a slip")
+
+
+def test_a_correction_takes_a_length_with_its_unit(run: Run) -> None:
+    add(run, "0004", "--measured", "relief=0.2mm", "--measured", "kink=0.02deg")
+    amended = ("logbook", "amend", "0004", "value", "--reason", "misread")
+    assert "0.2 -> 0.254 in" in run(*amended, "0.01in", "--measurement", "1").output
+    assert "0.254 -> 0.3 in" in run(*amended, "0.3", "--measurement", "1").output
+    assert "0.02 -> 0.03 in" in run(*amended, "0.03deg", "--measurement", "2").output
+    with pytest.raises(InputError, match="the unit mm is not known here"):
+        run(*amended, "1mm", "--measurement", "2")
+    assert "0.1 -> 0.2" in run("logbook", "amend", "0004", "upper_deg", "0.2deg", "--reason", "slip").output
+
+
+def test_a_fit_given_to_another_guitar_is_told_by_the_serials(run: Run) -> None:
+    add(run, "0001")
+    add(run, "0002")
+    moved = run("logbook", "amend", "0002", "serial", "0003", "--reason", "wrong serial")
+    assert moved.output.startswith('serial: "0002" -> "0003" in')
+    assert 'serial "0002" -> "0003" (wrong serial)' in run("logbook", "show", "0003").output
+
+
+def test_a_guitar_that_is_new_twice_is_told(run: Run) -> None:
+    assert "WARNING" not in add(run, "0001").output
+    again = add(run, "0001").output
+    assert "WARNING: 0001 was fitted on 2025-05-04 already: this is its attempt 2, logged as new" in again
+    assert "WARNING" not in add(run, "0001", "--reason", "swap").output
+    paired = run(*PAIR, "--serial", "0001").output
+    assert "this is its attempt 4" in paired
+
+
+@pytest.mark.parametrize("serial", ["=1+2", "'=1+2", "-5", "@sum", "'7", "+1-1"])
+def test_no_serial_is_a_formula_to_a_spreadsheet_and_all_come_back(run: Run, serial: str) -> None:
+    run("logbook", "add", "--upper", "0.10", "--lower=-0.05", "--", serial)
+    run("logbook", "export", "out.csv")
+    text = Path("out.csv").read_text(encoding="utf-8-sig")
+    assert not text.splitlines()[1].startswith(("=", "@", "+1-"))
+    assert ",-0.05," in text
+    run("logbook", "import", "out.csv", "--write", "--log", "other.sqlite")
+    assert f"{serial} attempt 1" in run("logbook", "show", "--log", "other.sqlite", "--", serial).output

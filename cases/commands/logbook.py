@@ -151,7 +151,7 @@ def _add_fit(
     from importlib.metadata import version
 
     from cases.bench.entry import checked
-    from cases.bench.logbook import FitEntry, add_fit, open_logbook
+    from cases.bench.logbook import FitEntry, add_fit, new_again, open_logbook
     from cases.quantity import parse_angle
 
     values |= {
@@ -163,7 +163,11 @@ def _add_fit(
     }
     entry = checked(FitEntry, values)
     with open_logbook(log) as logbook:
-        _show(add_fit(logbook, entry), where=logbook.where)
+        fit = add_fit(logbook, entry)
+        _show(fit, where=logbook.where)
+        told = new_again(logbook, fit)
+        if told is not None:
+            typer.echo(f"  WARNING: {told}")
 
 
 def _add_measurements(

@@ -101,7 +101,7 @@ def pair(
         typer.echo(_table(on, name=opened.name, inch=inch))
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
-    found = aimed(on, heights, squares=squares, conditions=conditions)
+    found = aimed(on, heights, squares=squares, conditions=conditions, inch=inch)
     typer.echo(_json(found) if as_json else aim_text(found, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
@@ -198,7 +198,7 @@ def _store(
 
     from cases.bench.aim import prediction
     from cases.bench.entry import checked
-    from cases.bench.logbook import FitEntry, add_fit, open_logbook
+    from cases.bench.logbook import FitEntry, add_fit, new_again, open_logbook
     from cases.stringing import strings_of
 
     rh = around.pop("rh_percent")
@@ -227,4 +227,6 @@ def _store(
     entry = checked(FitEntry, values)
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        return f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
+        told = new_again(logbook, fit)
+        logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
+        return logged if told is None else f"{logged}\n  WARNING: {told}"

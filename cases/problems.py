@@ -54,7 +54,8 @@ def _no_item(path: str, kind: str, name: str, names: Sequence[str]) -> Problem:
         "",
         f"the case has no {kind.removesuffix('s')} of the name {name}",
         ", ".join(names) or f"none, for it has no {kind}",
-        f"{'take one of these, or ' if names else ''}add it to the case file under [[{kind}]], with its name and the keys of docs/case-file.md",
+        f"{'take one of these, or ' if names else ''}add it to the case file under [[{kind}]], with its name "
+        "and the keys of docs/case-file.md",
     )
 
 

@@ -169,3 +169,15 @@ def test_a_backup_takes_nobody_elses_file(tmp_path: Path) -> None:
     modes = {(tmp_path / name).stat().st_mode for name in ("plain", "out.csv", "keep.sqlite")}
     assert len(modes) == 1
     assert not list(tmp_path.glob(".neckpreload-*"))
+
+
+def test_a_place_where_no_log_can_be_made_is_told_before_the_answer(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    words = ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "0004", "--log"]
+    done = CliRunner().invoke(app, [*words, str(tmp_path / "file" / "log.sqlite")])
+    assert "log.sqlite cannot be made" in str(done.exception)
+    assert done.stdout == ""
+    long = CliRunner().invoke(app, [*words[:-3], "--serial", "5" * 65, "--log", str(tmp_path / "log.sqlite")])
+    assert "64 are allowed" in str(long.exception)
+    assert long.stdout == ""
+    assert not (tmp_path / "log.sqlite").exists()

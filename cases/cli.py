@@ -1,5 +1,7 @@
 """The command `neckpreload`: parses, calls, prints; the one place that ends the program."""
 
+import errno
+import logging
 import os
 import sys
 from typing import Annotated
@@ -91,6 +93,8 @@ def main() -> None:
         # A terminal that cannot show a character gets a stand-in for it, not a traceback.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    # Where the library of pictures keeps its cache is nothing to tell at the bench.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     from fem.errors import ModelError
     from materials.errors import InputError, NeckpreloadError
 
@@ -103,7 +107,15 @@ def main() -> None:
             typer.echo(str(error), err=True)
             sys.exit(INPUT_WRONG)
         _end(plain(error), code=INPUT_WRONG)
+    except SystemExit:
+        # Whoever reads has read enough, as `| head -1` does: the parser gives up, and nothing is wrong.
+        code = 0
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+            _end(
+                f"nothing more can be written: {error.strerror}; free some space and try again",
+                code=NO_RESULT,
+            )
         if os.environ.get("NECKPRELOAD_DEBUG") == "1":
             raise
         _end(

@@ -62,7 +62,9 @@ def _cells(row: Row, *, first: bool) -> str:
         f"{numbers.preload_offset_deg:+.3f}",
         f"{numbers.change_deg:+.3f}",
         "none" if stock is None else f"{stock:+.2f}",
-        "in use" if first else {True: "keep", False: "change", None: "-"}[row.keep_pair],
+        "in use"
+        if first and stock is not None
+        else {True: "keep", False: "change", None: "-"}[row.keep_pair],
     )
     return "".join(f"{cell:>9}" for cell in cells)
 

@@ -45,6 +45,11 @@ def _at(study: Drift, course: Course, name: str, years: float) -> float:
     return float(np.interp(np.log(years + 1e-4), times, getattr(course, name)))
 
 
+def _rod(value: float) -> str:
+    """A torque has two decimals, a force of hundreds of newtons none."""
+    return f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.2f}"
+
+
 def _years(study: Drift) -> Iterator[str]:
     low, middle, high = study.courses
     yield ""
@@ -62,7 +67,7 @@ def _years(study: Drift) -> Iterator[str]:
                 f"{_at(study, middle, name, years):.{digits}f} ({ends[0]:.{digits}f} to {ends[1]:.{digits}f})"
             )
 
-        rod = f"{_at(study, middle, 'rod', years):8.3g}" if study.rod_unit else "    none"
+        rod = f"{_rod(_at(study, middle, 'rod', years)):>8}" if study.rod_unit else "    none"
         bolt = 100.0 * _at(study, middle, "bolt_share", years)
         yield (
             f"  {_name(years):10}{band('relief_mm', 2):>22}{band('kink_deg', 2):>22}"
@@ -79,7 +84,7 @@ def _left(study: Drift) -> Iterator[str]:
     yield ""
     yield f"  set anew        rod {study.rod_unit:4}   kink deg   saddle cut mm"
     for course, which in zip(study.courses, ("low", "middle", "high"), strict=True):
-        rod = f"{course.rod_anew[-1]:8.4g}" if study.rod_unit else "    none"
+        rod = f"{_rod(course.rod_anew[-1]):>8}" if study.rod_unit else "    none"
         yield f"  {which:14}{rod} {course.kink_anew_deg[-1]:+10.3f} {course.saddle_cut_mm[-1]:12.2f}"
     span = study.years[-1]
     yield f"  the saddle has {study.saddle_room_mm:.2f} mm to give: {_until(study, 'saddle_years', span)}"

@@ -35,6 +35,19 @@ def _nearest_keys(path: str, known: Sequence[str]) -> tuple[str, ...]:
     return tuple(close[:5]) or nearest(path, known)
 
 
+def _no_item(path: str, kind: str, name: str, names: Sequence[str]) -> Problem:
+    close = nearest(name, names, count=1)
+    given = f"add it to the case file under [[{kind}]], with its name and the keys of docs/case-file.md"
+    taken = f"write {path.replace(name, close[0], 1)}, or " if close else "take one of these, or "
+    return Problem(
+        path,
+        "",
+        f"the case has no {kind.removesuffix('s')} of the name {name}",
+        ", ".join(names) or f"none, for it has no {kind}",
+        f"{taken if names else ''}{given}",
+    )
+
+
 def unknown_key(path: str, known: Sequence[str]) -> Problem:
     """Say that a key does not exist, with the nearest ones that do."""
     under = [key for key in known if key.startswith(f"{path}.")]
@@ -45,11 +58,8 @@ def unknown_key(path: str, known: Sequence[str]) -> Problem:
         )
     table, item = (*path.split("."), "")[:2]
     labels = tuple(dict.fromkeys(key.split(".")[1] for key in known if key.startswith(f"{table}.")))
-    if table in LISTS and path.count(".") > 1 and labels and item not in labels:
-        close = nearest(item, labels, count=1)
-        remedy = f"write {path.replace(item, close[0], 1)}" if close else "write one of them"
-        wrong = f"there is no {item} among the {table}"
-        return Problem(path, "", wrong, ", ".join(labels), remedy)
+    if table in LISTS and path.count(".") > 1 and item not in labels:
+        return _no_item(path, table, item, labels)
     close = _nearest_keys(path, known)
     if not close:
         beside = [key for key in known if key.rpartition(".")[0] == path.rpartition(".")[0]]

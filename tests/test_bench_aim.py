@@ -318,6 +318,7 @@ def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
         (["--reading", "1.8"], "unit"),
         (["--reading", "99mm"], "gauge"),
         (["--reading", "1.8mm", "--heel-square", "9mm"], "-3 to 3 mm"),
+        (["--reading", "1.8mm", "--heel-square", "2.9mm"], "--heel-square 2.9 mm: -2.0"),
         (["--reading", "30deg"], "-10 to 10"),
     ],
 )

@@ -1,5 +1,12 @@
-"""A log of a newer version, an altered one, a backup that is none: each is refused as what it is."""
+"""A log of a newer version, an altered one, a backup that is none: each is refused as what it is. One
+that may only be read is read.
+"""
 
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -7,6 +14,8 @@ from sqlalchemy import text
 from typer.testing import CliRunner
 
 from cases.bench import store
+from cases.bench.backup import backup
+from cases.bench.exchange import export_csv
 from cases.bench.logbook import LogbookError, fits, open_logbook
 from cases.cli import app
 
@@ -57,3 +66,118 @@ def test_what_is_no_backup_leaves_no_new_log_behind(tmp_path: Path) -> None:
         assert isinstance(done.exception, LogbookError)
         assert f"There is no backup at {tmp_path / name}; give a file that" in str(done.exception)
     assert {path.name for path in tmp_path.iterdir()} == {"notes.txt", "empty"}
+
+
+@contextmanager
+def write_protected(folder: Path) -> Iterator[None]:
+    """Take the right to write from a folder and the files in it, and from whoever runs the tests."""
+    root = os.geteuid() == 0
+    for path in (*folder.iterdir(), folder):
+        path.chmod(path.stat().st_mode & 0o555 | 0o444)
+    if root:
+        os.seteuid(65534)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)
+        folder.chmod(0o755)
+
+
+@pytest.fixture
+def shelf() -> Iterator[Path]:
+    """A folder that everybody may look into, with a log and a backup of it."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    log = str(folder / "log.sqlite")
+    added = CliRunner().invoke(app, ["logbook", "add", "0004", "--upper=0", "--lower=0", "--log", log])
+    saved = CliRunner().invoke(app, ["logbook", "backup", str(folder / "copy.sqlite"), "--log", log])
+    assert (added.exit_code, saved.exit_code) == (0, 0)
+    yield folder
+    shutil.rmtree(folder)
+
+
+def read_all(shelf: Path, out: Path) -> None:
+    """Run every command that only reads, on the log and on its backup."""
+    out.mkdir(mode=0o777)
+    out.chmod(0o777)
+    for name in ("log.sqlite", "copy.sqlite"):
+        log = ["--log", str(shelf / name)]
+        for command in (
+            ["logbook", "list"],
+            ["logbook", "show", "0004"],
+            ["logbook", "check"],
+            ["logbook", "export", str(out / f"{name}.csv")],
+            ["logbook", "backup", str(out / name)],
+            ["label", "0004"],
+        ):
+            done = CliRunner().invoke(app, [*command, *log])
+            assert done.exit_code == 0, (name, command, done.exception)
+    fresh = ["--log", str(out / "fresh.sqlite")]
+    restored = CliRunner().invoke(app, ["logbook", "restore", str(shelf / "copy.sqlite"), *fresh])
+    assert restored.exit_code == 0, restored.exception
+
+
+def test_a_log_that_may_not_be_written_is_read(shelf: Path, tmp_path: Path) -> None:
+    # once with all rights: what is imported late may lie where only this user can read
+    shutil.copytree(shelf, tmp_path / "shelf")
+    read_all(tmp_path / "shelf", tmp_path / "out")
+    place = Path(tempfile.mkdtemp())
+    place.chmod(0o777)
+    with write_protected(shelf):
+        read_all(shelf, place / "out")
+        more = ["logbook", "add", "0005", "--upper=0", "--lower=0", "--log", str(shelf / "log.sqlite")]
+        refused = str(CliRunner().invoke(app, more).exception)
+    shutil.rmtree(place)
+    assert "it cannot be read or written; check the folder's rights" in refused
+
+
+def test_a_restore_leaves_an_older_backup_as_it_was(tmp_path: Path) -> None:
+    older = tmp_path / "older.sqlite"
+    with store.create_engine(f"sqlite:///{older}").begin() as connection:
+        store.upgrade(connection, to="0001")
+    was = older.read_bytes()
+    fresh = str(tmp_path / "fresh.sqlite")
+    assert CliRunner().invoke(app, ["logbook", "restore", str(older), "--log", fresh]).exit_code == 0
+    assert older.read_bytes() == was
+    with open_logbook(fresh) as logbook, logbook.reading() as connection:
+        assert store.revision_of(connection) == store.REVISION
+
+
+def test_a_damaged_log_is_to_be_restored_into_a_new_file_and_is_told_before_the_answer(
+    tmp_path: Path,
+) -> None:
+    damaged = tmp_path / "damaged.sqlite"
+    damaged.write_bytes(b"SQLite format 3\0" + b"\xa5" * 9000)
+    log = ["--log", str(damaged)]
+    for command in (
+        ["logbook", "list"],
+        ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "0004"],
+    ):
+        done = CliRunner().invoke(app, [*command, *log])
+        assert "restore a backup into a new file" in str(done.exception)
+        assert done.stdout == ""
+
+
+def test_a_backup_takes_nobody_elses_file(tmp_path: Path) -> None:
+    (tmp_path / "keep.sqlite.part").write_text("a note")
+    with open_logbook(tmp_path / "log.sqlite") as logbook:
+        backup(logbook, tmp_path / "keep.sqlite")
+        export_csv(logbook, tmp_path / "out.csv", ())
+    (tmp_path / "plain").touch()
+    assert (tmp_path / "keep.sqlite.part").read_text() == "a note"
+    modes = {(tmp_path / name).stat().st_mode for name in ("plain", "out.csv", "keep.sqlite")}
+    assert len(modes) == 1
+    assert not list(tmp_path.glob(".neckpreload-*"))
+
+
+def test_a_place_where_no_log_can_be_made_is_told_before_the_answer(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    words = ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "0004", "--log"]
+    done = CliRunner().invoke(app, [*words, str(tmp_path / "file" / "log.sqlite")])
+    assert "log.sqlite cannot be made" in str(done.exception)
+    assert done.stdout == ""
+    long = CliRunner().invoke(app, [*words[:-3], "--serial", "5" * 65, "--log", str(tmp_path / "log.sqlite")])
+    assert "64 are allowed" in str(long.exception)
+    assert long.stdout == ""
+    assert not (tmp_path / "log.sqlite").exists()

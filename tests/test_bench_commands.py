@@ -98,7 +98,7 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     (tmp_path / "in.csv").write_text(header + lines)
     run("logbook", "import", "in.csv", "--write")
     said = run("trend", "--out", "pictures", "--next", "10")
-    assert "action_bass, measured minus predicted: 40 guitars" in said.output
+    assert "action_bass, measured minus predicted: 40 fits" in said.output
     assert "1.7 a month at 40 a day" in said.output
     assert "not charted: kink" in said.output
     assert "upper   0.10 deg:   40 used,   10 wanted" in said.output
@@ -207,3 +207,96 @@ def test_a_wrong_input_ends_with_exit_code_2_and_no_traceback(tmp_path: Path) ->
     assert done.returncode == 2
     assert "restore a backup" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_guitar_whose_every_fit_is_struck_out_takes_nothing_and_gives_nothing(run: Run) -> None:
+    add(run, "0005", "--measured", "relief=0.2mm")
+    run("logbook", "export", "out.csv")
+    run("logbook", "amend", "0005", "struck_out", "true", "--reason", "wrong guitar")
+    for command in (
+        ("logbook", "add", "0005", "--measured", "relief=0.1mm"),
+        ("label", "0005"),
+        ("label", "0005", "--attempt", "1"),
+        ("swap", "fourteen-mahogany", "--serial", "0005", "--action-bass=2mm", "--action-treble=2mm"),
+    ):
+        with pytest.raises(
+            InputError, match=r"Attempt 1 of .*'0005' is struck out.*amend 0005 struck_out no"
+        ):
+            run(*command)
+    assert "nothing was added" in run("logbook", "import", "out.csv").output
+    more = Path("out.csv").read_text(encoding="utf-8").replace("relief,strung,0.2", "relief,strung,0.3")
+    Path("more.csv").write_text(more, encoding="utf-8")
+    with pytest.raises(InputError, match="rows that cannot be taken in: 2"):
+        run("logbook", "import", "more.csv")
+    assert "STRUCK OUT" in run("logbook", "show", "0005").output
+    run("logbook", "amend", "0005", "struck_out", "no", "--attempt", "1", "--reason", "it was right")
+    assert run("logbook", "add", "0005", "--measured", "relief=0.1mm").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [("--who", "Ann"), ("--started", "2025-11-01"), ("--reason", "swap"), ("--case", "fourteen-mahogany")],
+)
+def test_what_is_told_of_a_fit_is_not_dropped_beside_a_measurement(run: Run, option: str, value: str) -> None:
+    add(run, "0004")
+    with pytest.raises(InputError, match=f"^{option} is told of a fit"):
+        run("logbook", "add", "0004", "--measured", "relief=0.2mm", option, value)
+    assert "relief" not in run("logbook", "show", "0004").output
+
+
+def test_how_it_was_measured_is_not_dropped_where_nothing_was(run: Run) -> None:
+    with pytest.raises(InputError, match=r"^--rh-percent says how something was measured"):
+        add(run, "0004", "--rh-percent", "50")
+
+
+@pytest.mark.parametrize("moment", ["9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+12:00"])
+def test_a_moment_at_the_edge_of_the_calendar_is_refused(run: Run, moment: str) -> None:
+    add(run, "0004")
+    run("logbook", "export", "out.csv")
+    text = Path("out.csv").read_text(encoding="utf-8").replace("2025-05-04T00:00:00+00:00", moment)
+    Path("edge.csv").write_text(text, encoding="utf-8")
+    assert "a moment from 1900 until now" in run("logbook", "import", "edge.csv", "--keep-good").output
+    refused = pytest.raises(InputError, match="a moment from 1900 until now is allowed")
+    with refused:
+        run("logbook", "add", "0005", "--upper", "0", "--lower", "0", "--started", moment)
+    with refused:
+        run("logbook", "amend", "0004", "started_utc", moment, "--reason", "a slip")
+
+
+def test_a_correction_takes_a_length_with_its_unit(run: Run) -> None:
+    add(run, "0004", "--measured", "relief=0.2mm", "--measured", "kink=0.02deg")
+    amended = ("logbook", "amend", "0004", "value", "--reason", "misread")
+    assert "0.2 -> 0.254 in" in run(*amended, "0.01in", "--measurement", "1").output
+    assert "0.254 -> 0.3 in" in run(*amended, "0.3", "--measurement", "1").output
+    assert "0.02 -> 0.03 in" in run(*amended, "0.03deg", "--measurement", "2").output
+    with pytest.raises(InputError, match="the unit mm is not known here"):
+        run(*amended, "1mm", "--measurement", "2")
+    assert "0.1 -> 0.2" in run("logbook", "amend", "0004", "upper_deg", "0.2deg", "--reason", "slip").output
+
+
+def test_a_fit_given_to_another_guitar_is_told_by_the_serials(run: Run) -> None:
+    add(run, "0001")
+    add(run, "0002")
+    moved = run("logbook", "amend", "0002", "serial", "0003", "--reason", "wrong serial")
+    assert moved.output.startswith('serial: "0002" -> "0003" in')
+    assert 'serial "0002" -> "0003" (wrong serial)' in run("logbook", "show", "0003").output
+
+
+def test_a_guitar_that_is_new_twice_is_told(run: Run) -> None:
+    assert "WARNING" not in add(run, "0001").output
+    again = add(run, "0001").output
+    assert "WARNING: 0001 was fitted on 2025-05-04 already: this is its attempt 2, logged as new" in again
+    assert "WARNING" not in add(run, "0001", "--reason", "swap").output
+    paired = run(*PAIR, "--serial", "0001").output
+    assert "this is its attempt 4" in paired
+
+
+@pytest.mark.parametrize("serial", ["=1+2", "'=1+2", "-5", "@sum", "'7", "+1-1"])
+def test_no_serial_is_a_formula_to_a_spreadsheet_and_all_come_back(run: Run, serial: str) -> None:
+    run("logbook", "add", "--upper", "0.10", "--lower=-0.05", "--", serial)
+    run("logbook", "export", "out.csv")
+    text = Path("out.csv").read_text(encoding="utf-8-sig")
+    assert not text.splitlines()[1].startswith(("=", "@", "+1-"))
+    assert ",-0.05," in text
+    run("logbook", "import", "out.csv", "--write", "--log", "other.sqlite")
+    assert f"{serial} attempt 1" in run("logbook", "show", "--log", "other.sqlite", "--", serial).output

@@ -29,6 +29,7 @@ from cases.bench.logbook import (
     latest_fit,
     open_logbook,
 )
+from materials.errors import InputError
 
 START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 
@@ -231,14 +232,14 @@ def test_struck_out_rows_stay_but_are_not_read(logbook: Logbook) -> None:
         ("predicted", "{}", "what the program said at the time and stays"),
         ("model_version", "9", "what the program said at the time and stays"),
         ("colour", "red", "choose one of model"),
-        ("upper_deg", "steep", "decimal point"),
+        ("upper_deg", "steep", "not a quantity"),
         ("upper_deg", "0.1", "give another value"),
         ("serial", "\u200b", "cannot be printed"),
     ],
 )
 def test_amendments_that_are_refused(logbook: Logbook, field: str, value: str, said: str) -> None:
     add_fit(logbook, entry())
-    with pytest.raises(LogbookError, match=said):
+    with pytest.raises(InputError, match=said):
         amend(logbook, "0042", field, value, reason="x", at=START)
     assert amendments(logbook, latest_fit(logbook, "0042")) == ()
 

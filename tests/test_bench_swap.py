@@ -1,5 +1,6 @@
 """After string-up: one step mends it, wrong shims are found, twist is told, instructions begin the same."""
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -8,6 +9,7 @@ from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.aim import aimed, deviation
+from cases.bench.bench_text import swap_text
 from cases.bench.readings import Squares
 from cases.bench.response import Bench, bench_of
 from cases.bench.swap import BEGIN, Measured, of_relief, swap
@@ -226,6 +228,7 @@ def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
     [
         (["--upper", "0.1", "--lower", "-2"], "-0.90 to 0.90"),
         (["--upper", "0.1", "--lower", "0", "--relief", "9mm"], "-2 to 3 mm"),
+        (["--upper", "0", "--lower", "0", "--tongue-gap", "4mm"], "--tongue-gap 4 mm is not allowed; -"),
         (["--rh-percent", "130"], "--rh-percent 130: relative humidity of 1 to 100 % is allowed"),
         (["--rh-percent", "0.45"], "0.45 looks like a fraction: write 45"),
         (["--rh-percent", "nan"], "1 to 100 %"),
@@ -238,3 +241,25 @@ def test_a_wrong_value_gets_one_sentence(arguments: list[str], said: str):
     done = CliRunner().invoke(app, ["swap", "fourteen-mahogany", *actions, *arguments])
     assert isinstance(done.exception, InputError)
     assert said in str(done.exception)
+
+
+def test_the_gaps_named_as_allowed_are_those_that_can_be_judged():
+    with pytest.raises(InputError) as refused:
+        swap(bench(), *right_pair(), measured_on(*right_pair(), tongue_gap=4.0))
+    low, high = re.findall(r"(-?\d\.\d\d) to (-?\d\.\d\d) mm", str(refused.value))[0]
+    for gap in (float(low) + 0.01, float(high) - 0.01):
+        assert swap(bench(), *right_pair(), measured_on(*right_pair(), tongue_gap=gap)).parts.joint
+    for gap in (float(low) - 0.01, float(high) + 0.01):
+        with pytest.raises(InputError, match="tongue-gap"):
+            swap(bench(), *right_pair(), measured_on(*right_pair(), tongue_gap=gap))
+
+
+def test_a_house_that_counts_in_inches_reads_no_millimetre():
+    off = measured_on(*right_pair(), saddle=9.0, relief=0.5)
+    wrong = replace(off, action_bass=off.action_bass + 1.0)
+    metric, inch = (
+        swap_text(swap(bench(), *right_pair(), wrong, inch=inch), inch=inch) for inch in (False, True)
+    )
+    assert "set the rod to 0.20 mm relief" in metric
+    assert "set the rod to 0.008 in relief" in inch
+    assert " mm" not in inch

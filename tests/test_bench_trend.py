@@ -236,7 +236,7 @@ def test_a_chart_says_in_words_what_happened() -> None:
     assert 250 <= last.raised < 270
     (odd,) = [hint for hint in made.hints if hint.rule == "beyond 3" and hint.first == 20]
     assert say_hint(made, odd) == (
-        "action_bass: guitar 21 (serial 00020, 2025-05-06) (high): "
+        "action_bass: fit 21 (serial 00020, 2025-05-06) (high): "
         "lies beyond three standard deviations: measure that guitar again."
     )
     with pytest.raises(InputError, match="action_bass: 3 values"):

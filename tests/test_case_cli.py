@@ -237,3 +237,37 @@ def test_version_in_a_process_of_its_own() -> None:
     done = subprocess.run([*command, "check", "sch\u00f6n"], capture_output=True, text=True, env=environment)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
+
+
+def run_apart(*words: str, stdout: int, **variables: str) -> tuple[int, str]:
+    """Run the command in a process of its own; return exit code and what it said on the error stream."""
+    environment = {**os.environ, "PYTHONPATH": str(Path(cli.__file__).parent.parent), **variables}
+    command = [sys.executable, "-m", "cases.cli", *words]
+    done = subprocess.run(command, stdout=stdout, stderr=subprocess.PIPE, text=True, env=environment)
+    return done.returncode, done.stderr
+
+
+def test_whoever_reads_only_the_first_line_has_no_error() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    try:
+        assert run_apart("woods", stdout=writing) == (0, "")
+    finally:
+        os.close(writing)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_is_no_fault_of_the_program() -> None:
+    with Path("/dev/full").open("w") as full:
+        code, said = run_apart("woods", stdout=full.fileno())
+    assert code == 1
+    assert said == (
+        "neckpreload: nothing more can be written: No space left on device; free some space and try again\n"
+    )
+
+
+def test_the_sheet_says_nothing_of_where_pictures_keep_their_cache(elsewhere: Path) -> None:
+    (elsewhere / "file").touch()
+    nowhere = str(elsewhere / "file" / "home")
+    words = ("sheet", "fourteen-mahogany", "--out", "sheet.pdf")
+    assert run_apart(*words, stdout=subprocess.DEVNULL, HOME=nowhere, MPLCONFIGDIR="") == (0, "")

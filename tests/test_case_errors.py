@@ -155,6 +155,23 @@ def test_rod_channel_through_the_back_by_hand() -> None:
     assert "at most 12" in sentence
 
 
+def test_a_part_that_the_case_does_not_have_is_told_as_that() -> None:
+    (bar,) = problems({"bars.a.y_mm": -12})
+    assert "the case has no bar of the name a; allowed: none, for it has no bars; add it" in bar
+    assert "under [[bars]]" in bar
+    (shim,) = problems({"shims.middle.thickness_mm": 1.0})
+    assert "no shim of the name middle; allowed: upper, lower;" in shim
+    assert "write shims.lower.thickness_mm" in problems({"shims.lowr.thickness_mm": 1.0})[0]
+
+
+def test_a_weight_that_no_string_has_is_no_fault_of_the_tuning() -> None:
+    own = {"strings.gauges_in": ["0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.053w"]}
+    (sentence,) = problems({"strings.unit_weights_kg_m": [0.0] * 6}, base=BASE.with_values(own))
+    assert sentence.startswith("strings.unit_weights_kg_m = [0.0, 0.0")
+    assert "allowed: the mass of a metre of each string, 1st to last; give kilograms per metre" in sentence
+    assert "note" not in sentence
+
+
 def test_bars_inside_the_wood() -> None:
     base = load("long-baritone")
     assert "at least 3.2" in problems({"bars.bass.depth_mm": 3.0}, base=base)[0]
@@ -217,7 +234,7 @@ def test_no_follow_up_errors_from_one_wrong_value() -> None:
 def test_unknown_path_of_with_values() -> None:
     (sentence,) = problems({"neck.with_nut_mm": 43})
     assert "neck.width_nut_mm" in sentence
-    with pytest.raises(CaseError, match="no top among the bolts; allowed: heel-top, heel-low, tongue"):
+    with pytest.raises(CaseError, match="no bolt of the name top; allowed: heel-top, heel-low, tongue"):
         BASE.value("bolts.top.torque_n_m")
 
 

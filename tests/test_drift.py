@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -16,6 +17,7 @@ from cases.build import question_of, structure_of
 from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.drift import creep_curve, crept, drift, stock_room, years_until
+from cases.drift_text import _rod, drift_text
 from cases.errors import CaseError
 from fem import assembly, tie
 from fem.assembly import Piece
@@ -307,6 +309,17 @@ def test_the_command_prints_and_draws(tmp_path):
     written = json.loads((tmp_path / "nylon-twelve-drift.json").read_text(encoding="utf-8"))
     assert written["years"][-1] == pytest.approx(5.0)
     assert (tmp_path / "nylon-twelve-drift.png").stat().st_size > 10_000
+
+
+def test_a_rod_that_pulls_is_told_in_whole_newtons_and_one_that_turns_in_hundredths():
+    text = drift_text(drift(load("bass-34"), years=1.0, humidity=None, temperature=None))
+    assert "e+" not in text
+    left = re.search(r"^  1 year .* (\d{4}) +\d+ %$", text, flags=re.MULTILINE)
+    again = re.search(r"^  middle +(\d{4}) ", text, flags=re.MULTILINE)
+    assert left is not None
+    assert again is not None
+    assert 900 < int(left[1]) < int(again[1]) < 2000
+    assert (_rod(0.7), _rod(1083.2)) == ("0.70", "1083")
 
 
 def test_a_one_way_rod_never_pushes():

@@ -5,13 +5,14 @@ in stock, its neighbours, and the chance that each is right (docs/bench.md).
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import atan, degrees, radians
+from math import atan, degrees, radians, tan
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.answer import Answer
 from cases.bench.chance import both_within
+from cases.bench.lengths import length
 from cases.bench.readings import NO_SQUARES, UNTOLD, Conditions, Reading, Squares, average, check_pocket
 from cases.bench.response import Bench, Effect, Strung, bench_of, covariance_of
 from cases.calibration import PITCH_BIAS, Calibration
@@ -122,14 +123,16 @@ def aimed(
     *,
     squares: Squares = NO_SQUARES,
     conditions: Conditions = UNTOLD,
+    inch: bool = False,
 ) -> Aim:
-    """The same on a bench solved before."""
+    """The same on a bench solved before; `inch`: its warnings give lengths in inches."""
     case, geometry = bench.case, bench.geometry
     given = bench.given
     reading = average(readings, case.tolerance)
     check_pocket(reading.mm, geometry)
     reading = replace(reading, error_mm=conditions.widened(reading.error_mm))
     correction = squares.correction_deg(geometry)
+    _check_squares(bench, squares)
     upper, lower = wanted_angles(bench, reading.mm)
     bets = None
     if body_included(bench):
@@ -160,7 +163,25 @@ def aimed(
         beside=tuple(shown[1:]),
         body_included=body_included(bench),
         tolerance_mm=(case.tolerance.action_mm, case.tolerance.tongue_gap_mm),
-        warnings=tuple(_warnings(bench, reading, shown[0], (upper, lower + correction), conditions)),
+        warnings=(
+            *conditions.warnings(),
+            *_warnings(bench, reading, shown[0], (upper, lower + correction), inch=inch),
+        ),
+    )
+
+
+def _check_squares(bench: Bench, squares: Squares) -> None:
+    """Refuse faces so far out of square that a shim in stock would act like one that cannot be."""
+    stock, steepest = bench.case.stock.angles_deg(), bench.steepest_lower_deg
+    low, high = stock[0] - steepest, stock[-1] + steepest
+    if low <= squares.correction_deg(bench.geometry) <= high:
+        return
+    given = {"--pocket-square": squares.pocket, "--heel-square": squares.heel}
+    said = ", ".join(f"{name} {gap:g} mm" for name, gap in given.items() if gap is not None)
+    ends = [bench.geometry.heel_face * tan(radians(angle)) for angle in (low, high)]
+    raise InputError(
+        f"{said}: {ends[0]:.2f} to {ends[1]:.2f} mm, both squares together, are allowed for this heel and "
+        "stock; check decimal point, sign and unit, or cut the faces square first."
     )
 
 
@@ -286,15 +307,15 @@ def prediction(found: Aim) -> dict[str, float]:
 
 
 def _warnings(
-    bench: Bench, reading: Reading, best: PairAim, wanted: tuple[float, float], conditions: Conditions
+    bench: Bench, reading: Reading, best: PairAim, wanted: tuple[float, float], *, inch: bool
 ) -> Iterator[str]:
     geometry, case = bench.geometry, bench.case
-    if reading.odd is not None:
+    if reading.odd is not None and reading.without is not None:
         yield (
             f"Reading {reading.odd} of {reading.count} lies far from the others; without it the average is "
-            f"{reading.without:.2f} mm. Read again; leave it out only if you know what went wrong."
+            f"{length(reading.without, inch=inch)}. Read again; leave it out only if you know what went "
+            "wrong."
         )
-    yield from conditions.warnings()
     stock = case.stock.angles_deg()
     for name, angle in zip(("upper", "lower"), wanted, strict=True):
         over = max(stock[0] - angle, angle - stock[-1])
@@ -305,9 +326,12 @@ def _warnings(
                 "stock, or set another saddle."
             )
     if not geometry.lowest <= best.saddle_needed_mm <= geometry.highest:
+        needed, lowest, highest = (
+            length(height, inch=inch) for height in (best.saddle_needed_mm, geometry.lowest, geometry.highest)
+        )
         yield (
-            f"For the wanted action the saddle would have to stand {best.saddle_needed_mm:.1f} mm over the "
-            f"bridge, outside its usable {geometry.lowest:.1f} to {geometry.highest:.1f} mm."
+            f"For the wanted action the saddle would have to stand {needed} over the bridge, outside its "
+            f"usable {lowest} to {highest}."
         )
     if bench.calibration and (text := bench.calibration.warning(bench.given)):
         yield text

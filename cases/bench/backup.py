@@ -5,11 +5,13 @@ A backup is a logbook of its own: a SQLite file with every row under its number,
 
 import json
 import os
+import shutil
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import Connection, func, insert, select, text
 from sqlalchemy.exc import DBAPIError
@@ -44,8 +46,23 @@ def backup(logbook: Logbook, path: Path) -> Soundness:
     """
     if path.exists():
         raise LogbookError(f"{path} exists already; name another file, or move it away first.")
-    part = path.with_name(path.name + ".part")
-    part.unlink(missing_ok=True)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with TemporaryDirectory(prefix=".neckpreload-", dir=path.parent) as folder:
+            part = Path(folder) / "copy.sqlite"
+            found = _copied(logbook, part)
+            if found.problems:
+                raise LogbookError(
+                    f"The copy is not sound ({found.problems[0]}) and was not kept; "
+                    "run `neckpreload logbook check` on the log itself."
+                )
+            os.replace(part, path)
+    except OSError as error:
+        raise LogbookError(f"{path} cannot be written ({error.strerror}); name another place.") from None
+    return found
+
+
+def _copied(logbook: Logbook, part: Path) -> Soundness:
     with open_logbook(part) as copy:
         with logbook.reading() as source, copy.writing() as target:
             _copy_rows(source, target)
@@ -53,18 +70,12 @@ def backup(logbook: Logbook, path: Path) -> Soundness:
         with copy.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
             # One file that can be carried away: nothing left in a write-ahead log beside it.
             connection.connection.execute("PRAGMA journal_mode = DELETE")
-    if found.problems:
-        raise LogbookError(
-            f"The copy {part} is not sound ({found.problems[0]}); "
-            "run `neckpreload logbook check` on the log itself."
-        )
-    os.replace(part, path)
     return found
 
 
 @contextmanager
 def sound_backup(path: Path) -> Iterator[Logbook]:
-    """Open a backup that was looked through.
+    """Open a copy of a backup that was looked through; the backup itself stays as it is.
 
     Raises
     ------
@@ -76,14 +87,25 @@ def sound_backup(path: Path) -> Iterator[Logbook]:
             f"There is no backup at {path}; give a file that `neckpreload logbook backup` wrote. Nothing was "
             "restored."
         )
-    with open_logbook(path, create=False) as source:
+    with TemporaryDirectory() as folder:
+        copy = Path(folder) / path.name
+        shutil.copyfile(path, copy)
+        unfinished = path.with_name(f"{path.name}-wal")
+        if unfinished.exists():
+            shutil.copyfile(unfinished, copy.with_name(unfinished.name))
         try:
-            problems = check(source).problems
+            source = open_logbook(copy, create=False)
         except LogbookError as error:
-            problems = (str(error.__cause__.orig) if isinstance(error.__cause__, DBAPIError) else str(error),)
-        if problems:
-            raise LogbookError(f"The backup {path} is not sound ({problems[0]}); take an older one.")
-        yield source
+            raise LogbookError(str(error).replace(str(copy), str(path))) from error.__cause__
+        with source:
+            try:
+                problems = check(source).problems
+            except LogbookError as error:
+                cause = error.__cause__
+                problems = (str(cause.orig if isinstance(cause, DBAPIError) else error),)
+            if problems:
+                raise LogbookError(f"The backup {path} is not sound ({problems[0]}); take an older one.")
+            yield source
 
 
 def _is_database(path: Path) -> bool:

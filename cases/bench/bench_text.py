@@ -4,20 +4,12 @@ from collections.abc import Iterator, Sequence
 
 from cases.bench.aim import Aim, PairAim, Row
 from cases.bench.blank import Batch, BlankResult, blank_warnings
+from cases.bench.lengths import MM_PER_INCH, length
 from cases.bench.neck_test import NORMAL_95, NeckTest
 from cases.bench.swap import Parts, Swap
 from cases.warnings import CAUTIONS
 
-MM_PER_INCH = 25.4
 NOT_INCLUDED = " (body not included)"
-
-
-def length(value_mm: float, *, inch: bool, signed: bool = False) -> str:
-    """A length with its unit, as the bench reads it."""
-    sign = "+" if signed else ""
-    if inch:
-        return f"{value_mm / MM_PER_INCH:{sign}.3f} in"
-    return f"{value_mm:{sign}.2f} mm"
 
 
 def aim_text(aim: Aim, *, inch: bool = False) -> str:

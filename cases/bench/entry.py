@@ -78,11 +78,10 @@ def _not_null_character(given: str) -> str:
 def _in_utc(given: datetime) -> datetime:
     if given.tzinfo is None:
         raise ValueError("the time zone is missing: write for example 2025-05-04T08:30:00Z")
-    moment = given.astimezone(UTC)
     # a day's grace: clocks of two benches differ, and so do their days
-    if moment.year < EARLIEST or moment > datetime.now(UTC) + timedelta(days=1):
+    if given.year < EARLIEST or given > datetime.now(UTC) + timedelta(days=1):
         raise ValueError(f"a moment from {EARLIEST} until now is allowed: check the year")
-    return moment
+    return given.astimezone(UTC)
 
 
 def _until_today(given: date | None) -> date | None:

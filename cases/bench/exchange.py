@@ -138,11 +138,15 @@ def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
             if reason is None and twin is not None:
                 reason = _difference(entry, twin)
             if reason is None and twin is not None:
-                same += 1
                 missing = _missing(group.measured, twin.measurements)
-                if missing:
-                    more.append((twin, missing))
-                continue
+                if not (missing and twin.struck_out):
+                    same += 1
+                    more += [(twin, missing)] if missing else []
+                    continue
+                reason = (
+                    f"attempt {twin.attempt} of this guitar is struck out in the log: take the row out, or "
+                    "let the fit stand again with `neckpreload logbook amend` first"
+                )
         if reason is not None:
             bad.append(BadLine(group.first, reason))
         waiting += [line for line in group.lines if line not in troubled and line != group.first]

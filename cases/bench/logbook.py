@@ -4,8 +4,11 @@ What a reader gets is each row with its amendments laid over it; a row that was 
 and is read only when asked for.
 """
 
+import json
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
+from shlex import quote
 
 from pydantic import BaseModel
 from sqlalchemy import Connection, or_, select
@@ -28,6 +31,7 @@ from cases.bench.records import (
     without_struck_out,
 )
 from cases.bench.store import Logbook, LogbookError, default_path, open_logbook
+from cases.quantity import parse_angle, parse_length
 
 __all__ = [
     "Amendment",
@@ -45,6 +49,7 @@ __all__ = [
     "default_path",
     "fits",
     "latest_fit",
+    "new_again",
     "open_logbook",
 ]
 
@@ -82,16 +87,16 @@ def fits(
     )
 
 
-def latest_fit(logbook: Logbook, serial: str, *, attempt: int | None = None) -> Fit:
+def latest_fit(logbook: Logbook, serial: str, *, attempt: int | None = None, struck_out: bool = False) -> Fit:
     """Return the last fit of a guitar, or the attempt asked for.
 
     Raises
     ------
     LogbookError
-        The guitar, or that attempt of it, is not in the log.
+        The guitar, or that attempt of it, is not in the log, or it is struck out and `struck_out` is not set.
     """
     with logbook.reading() as connection:
-        return find_fit(connection, known_serial(serial), attempt)
+        return find_fit(connection, known_serial(serial), attempt, struck_out=struck_out)
 
 
 def case_text(logbook: Logbook, fit: Fit) -> str | None:
@@ -121,7 +126,20 @@ def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
             )
             .order_by(table.c.id)
         )
-        return tuple(Amendment(**row._asdict()) for row in rows)
+        return tuple(_told(connection, Amendment(**row._asdict())) for row in rows)
+
+
+def _told(connection: Connection, amended: Amendment) -> Amendment:
+    """A correction as a person reads it: a fit given to another guitar by the serials, not by row numbers."""
+    if amended.column_name != "instrument_id":
+        return amended
+    table = schema.instrument
+    serials = {row.id: row.serial for row in connection.execute(select(table.c.id, table.c.serial))}
+    old, new = (
+        json.dumps(serials.get(int(row_id)), ensure_ascii=False)
+        for row_id in (amended.old_value, amended.new_value)
+    )
+    return replace(amended, column_name="serial", old_value=old, new_value=new)
 
 
 def add_fit(logbook: Logbook, entry: FitEntry) -> Fit:
@@ -137,6 +155,19 @@ def add_fit(logbook: Logbook, entry: FitEntry) -> Fit:
         return find_fit(connection, entry.serial, entry.attempt)
 
 
+def new_again(logbook: Logbook, fit: Fit) -> str | None:
+    """What to say of a fit logged as new on a guitar that was fitted before; None of any other."""
+    earlier = [one for one in fits(logbook, serial=fit.serial) if one.attempt < fit.attempt]
+    if fit.reason != "new" or not earlier:
+        return None
+    return (
+        f"{fit.serial} was fitted on {earlier[-1].started_utc:%Y-%m-%d} already: this is its attempt "
+        f"{fit.attempt}, logged as new. If the pair was swapped, correct that with `neckpreload logbook "
+        f"amend {quote(fit.serial)} reason swap --reason ...`; if the earlier fit was a slip, strike that "
+        f"out (struck_out yes --attempt {earlier[-1].attempt})."
+    )
+
+
 def add_measurements(
     logbook: Logbook, serial: str, measured: Iterable[MeasurementEntry], *, attempt: int | None = None
 ) -> Fit:
@@ -145,7 +176,7 @@ def add_measurements(
     Raises
     ------
     LogbookError
-        The guitar, or that attempt of it, is not in the log.
+        The guitar, or that attempt of it, is not in the log, or it is struck out.
     """
     with logbook.writing() as connection:
         fit = find_fit(connection, known_serial(serial), attempt)
@@ -192,7 +223,7 @@ def amend(
         raise LogbookError(f"{field!r} cannot be amended here; choose one of {', '.join(allowed)}.")
     why = checked(_Why, {"reason": reason, "who": who, "at": at})
     with logbook.writing() as connection:
-        fit = find_fit(connection, known_serial(serial), attempt)
+        fit = find_fit(connection, known_serial(serial), attempt, struck_out=True)
         table, row_id, old = _standing(connection, fit, field, measurement_id)
         new = _new_value(fit, field, value, measurement_id)
         if new == old:
@@ -204,7 +235,7 @@ def amend(
                 connection, (table, row_id, field), (old, new), at=why.at, reason=why.reason, who=why.who
             )
         row = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
-        return Amendment(**row._asdict())
+        return _told(connection, Amendment(**row._asdict()))
 
 
 class _Why(BaseModel):
@@ -242,11 +273,21 @@ def _new_value(fit: Fit, field: str, value: object, measurement_id: int | None) 
         return checked(_Switch, {"struck_out": value}).struck_out
     entry = MeasurementEntry if measurement_id is not None else FitEntry
     row = fit if measurement_id is None else _measured(fit, measurement_id)
+    if isinstance(value, str):
+        value = _quantity(field, value, unit=row.unit if isinstance(row, Measurement) else "deg")
     columns = entry.model_fields.keys() - {"measurements", "case_text"}
     values = {name: getattr(row, name) for name in columns}
     if "predicted" in values:
         values["predicted"] = dict(fit.predicted)
     return getattr(checked(entry, values | {field: value}), field)
+
+
+def _quantity(field: str, text: str, *, unit: str) -> object:
+    """Read a length or an angle that carries its unit; a bare number is in the unit that stands."""
+    if field not in ("value", "uncertainty", "upper_deg", "lower_deg"):
+        return text
+    parse = parse_angle if unit == "deg" else parse_length
+    return parse(text, name=field, bare_unit=unit)
 
 
 class _Switch(BaseModel):

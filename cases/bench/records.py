@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from shlex import quote
 from types import MappingProxyType
 from typing import Any
 
@@ -171,19 +172,34 @@ def known_serial(given: str) -> str:
         raise LogbookError(f"{error}.") from None
 
 
-def find_fit(connection: Connection, serial: str, attempt: int | None) -> Fit:
-    """Return the last standing fit of a guitar, or the attempt asked for."""
+def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck_out: bool = False) -> Fit:
+    """Return the last standing fit of a guitar, or the attempt asked for.
+
+    Parameters
+    ----------
+    struck_out
+        Whether a struck-out fit will do where the attempt is one, or where no other is left.
+    """
     found = read_fits(connection, serial=serial)
     if not found:
         raise LogbookError(
             f"The log has no guitar with the serial {serial!r}; check it (leading zeros count), "
             "`neckpreload logbook list` shows them all."
         )
-    standing = [fit for fit in found if not fit.struck_out] or list(found)
     if attempt is None:
-        return max(standing, key=lambda fit: fit.attempt)
-    for fit in found:
-        if fit.attempt == attempt:
-            return fit
-    known = ", ".join(str(fit.attempt) for fit in found)
-    raise LogbookError(f"The guitar {serial!r} has no attempt {attempt}; it has {known}: choose one of them.")
+        chosen = max(found, key=lambda fit: (not fit.struck_out, fit.attempt))
+    else:
+        chosen = next((fit for fit in found if fit.attempt == attempt), found[0])
+        if chosen.attempt != attempt:
+            known = ", ".join(str(fit.attempt) for fit in found)
+            raise LogbookError(
+                f"The guitar {serial!r} has no attempt {attempt}; it has {known}: choose one of them."
+            )
+    if chosen.struck_out and not struck_out:
+        raise LogbookError(
+            f"Attempt {chosen.attempt} of the guitar {serial!r} is struck out"
+            f"{', and no other of it stands' if attempt is None else ''}: log the pair that is in it with "
+            "`neckpreload logbook add`, or let the fit stand again with `neckpreload logbook amend "
+            f"{quote(serial)} struck_out no --attempt {chosen.attempt} --reason ...`."
+        )
+    return chosen

@@ -4,7 +4,7 @@ model, and what moves them from one guitar to the next.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import degrees, expm1, hypot, radians, sqrt
+from math import atan2, degrees, expm1, hypot, radians, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from cases.bench.geometry import Geometry, geometry_of
 from cases.build import mean_radius, question_of, string_lines
 from cases.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
 from cases.case import Case
+from cases.limits.joint import THINNEST_MM
 from cases.mechanics import FINE, with_measured_body
 from cases.scatter import NINETY, Source, sources
 from fem.flexibility import condense
@@ -101,6 +102,13 @@ class Bench:
             round(min(max(degrees(angle), stock[0]), stock[-1]), 3) for angle in self.reference.angles[:2]
         )
         return upper, lower
+
+    @property
+    def steepest_lower_deg(self) -> float:
+        """Angle either way at which the lower shim still has its thin edge, a step of `gains` less [deg]."""
+        shim = self.case.shim("lower")
+        spare = shim.thickness_mm - THINNEST_MM
+        return degrees(atan2(spare, 0.5 * (shim.to_mm - shim.from_mm))) - STEP_DEG
 
     @property
     def body_known(self) -> bool:

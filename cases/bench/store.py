@@ -1,5 +1,6 @@
 """Open a logbook: the database by its URL, at the newest revision, with one writer at a time."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
@@ -19,6 +20,8 @@ BUSY_TIMEOUT_S = 30.0
 """How long a writer waits for another bench before it gives up."""
 
 REVISION_TABLE = "logbook_revision"
+RESTORE = "restore a backup into a new file with `neckpreload logbook restore`, and keep this one"
+"""What to do about a log that is damaged."""
 # Any fixed number: it keeps two benches from migrating one PostgreSQL database at once.
 _MIGRATION_LOCK = 620_314_159
 
@@ -91,6 +94,25 @@ def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbo
     return logbook
 
 
+def check_place(url: str | Path | None) -> None:
+    """Refuse, before anything is worked out, a place that no fit can be written to; start no log there.
+
+    Raises
+    ------
+    LogbookError
+        As `open_logbook`.
+    """
+    parsed = _parse(url)
+    path = Path(parsed.database or ".").absolute()
+    if parsed.get_backend_name() != "sqlite" or path.exists():
+        with open_logbook(url) as logbook, logbook.writing():
+            return
+    # A file that is not there yet is started only when there is a fit to write.
+    near = next(folder for folder in path.parents if folder.exists())
+    if not (near.is_dir() and os.access(near, os.W_OK)):
+        raise LogbookError(f"--log: {path} cannot be made ({near} cannot be written); name another place.")
+
+
 def _parse(url: str | Path | None) -> URL:
     if url is None or isinstance(url, Path) or "://" not in url:
         path = default_path() if url is None else Path(url).expanduser()
@@ -128,15 +150,7 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
             raise LogbookError(
                 f"--log: the folder {path.parent} cannot be made ({error.strerror}); name another place."
             ) from None
-    engine = create_engine(url.set(database=str(path)), connect_args={"timeout": BUSY_TIMEOUT_S})
-
-    @event.listens_for(engine, "connect")
-    def set_up(connection: sqlite3.Connection, record: object) -> None:
-        # The driver must not open transactions by itself: it would leave DDL outside them.
-        connection.isolation_level = None
-        _check_ours(connection, str(path))
-        for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
-            connection.execute(f"PRAGMA {pragma}")
+    engine = create_engine(url.set(database=str(path)), creator=lambda: _connected(path))
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
@@ -145,6 +159,45 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
     return engine, str(path)
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    """Open the file for writing, or for reading alone where it may not be written."""
+    connection = _sqlite(str(path))
+    try:
+        _check_ours(connection, str(path))
+    except sqlite3.OperationalError as error:
+        connection.close()
+        unfinished = path.with_name(f"{path.name}-wal")
+        if not _write_protected(error) or (unfinished.exists() and unfinished.stat().st_size):
+            raise
+        # The write-ahead log needs files beside this one; without them it can be read as it lies.
+        connection = _sqlite(f"{path.as_uri()}?immutable=1")
+        _check_ours(connection, str(path))
+    try:
+        connection.execute("PRAGMA journal_mode = WAL")
+    except sqlite3.OperationalError as error:
+        if not _write_protected(error):
+            raise
+    for pragma in ("synchronous = FULL", "foreign_keys = ON"):
+        connection.execute(f"PRAGMA {pragma}")
+    return connection
+
+
+def _sqlite(name: str) -> sqlite3.Connection:
+    # The driver must not open transactions by itself: it would leave DDL outside them.
+    return sqlite3.connect(
+        name,
+        timeout=BUSY_TIMEOUT_S,
+        isolation_level=None,
+        check_same_thread=False,
+        uri=name.startswith("file:"),
+    )
+
+
+def _write_protected(error: sqlite3.OperationalError) -> bool:
+    # The low byte is the kind of an error, whatever its details.
+    return error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
 
 
 def _none_there(where: str) -> LogbookError:
@@ -211,7 +264,7 @@ def _named(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
     if "locked" in lowered or "lock timeout" in lowered:
         advice = f"another bench has held it for {BUSY_TIMEOUT_S:.0f} s; try again when it is done"
     elif "not a database" in lowered or "malformed" in lowered:
-        advice = "it is no logbook, or a damaged one; restore a backup with `neckpreload logbook restore`"
+        advice = f"it is no logbook, or a damaged one; {RESTORE}"
     elif "readonly" in lowered or "read-only" in lowered or "unable to open" in lowered:
         advice = "it cannot be read or written; check the folder's rights or name another place with --log"
     elif "append-only" in lowered:
@@ -219,10 +272,7 @@ def _named(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
     elif "full" in lowered:
         advice = "there is no room left; free some space and try again"
     elif "no such table" in lowered or "no such column" in lowered:
-        advice = (
-            "the file was altered, or it is damaged; restore a backup into a new file with "
-            "`neckpreload logbook restore`, and keep this one"
-        )
+        advice = f"the file was altered, or it is damaged; {RESTORE}"
     elif postgres and isinstance(error, OperationalError):
         advice = "check that the server runs and that --log has the right name and password"
     else:
@@ -286,10 +336,7 @@ def _unknown_revision(found: str | None) -> str:
     said = f"The logbook is at revision {found!r}; this version knows 0001 to {REVISION}: "
     if found is not None and found.isdigit() and int(found) > int(REVISION):
         return f"{said}it was written by a newer neckpreload; install that one."
-    return (
-        f"{said}the file was altered, or it is damaged; restore a backup into a new file with "
-        "`neckpreload logbook restore`, and keep this one."
-    )
+    return f"{said}the file was altered, or it is damaged; {RESTORE}."
 
 
 def integrity_problems(connection: Connection) -> tuple[str, ...]:

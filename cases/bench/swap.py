@@ -4,13 +4,14 @@ swap to in one step (docs/bench.md).
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import degrees, log, radians
+from math import log, radians
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.aim import PairAim, body_included, pair_aim, stock_choice, wanted_angles
 from cases.bench.allowed import KINDS
+from cases.bench.lengths import length
 from cases.bench.readings import FEELER_MM, NO_SQUARES, UNTOLD, Conditions, Squares
 from cases.bench.response import Bench, covariance_of
 from cases.pairs import shim_answer
@@ -101,8 +102,13 @@ def swap(
     measured: Measured,
     *,
     conditions: Conditions = UNTOLD,
+    inch: bool = False,
 ) -> Swap:
     """Say what moved and which pair mends it.
+
+    Parameters
+    ----------
+    inch : whether its sentences give lengths in inches.
 
     Raises
     ------
@@ -140,10 +146,10 @@ def swap(
         twist_mm=twist,
         steps=(),
         warnings=tuple(
-            _warnings(bench, measured, parts, (aim_at[0], aim_at[1] + correction), twist, conditions)
+            _warnings(bench, measured, parts, (aim_at[0], aim_at[1] + correction), (twist, inch), conditions)
         ),
     )
-    return replace(found, steps=tuple(_steps(bench, found, keeps_saddle=keeps_saddle)))
+    return replace(found, steps=tuple(_steps(bench, found, keeps_saddle=keeps_saddle, inch=inch)))
 
 
 def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: Measured) -> None:
@@ -183,11 +189,29 @@ def _split(
     joint, turn = None, 0.0
     if measured.tongue_gap is not None:
         at = bench.strung(*pair_deg)
-        beyond = degrees((measured.tongue_gap - at.tongue_gap_mm - gap_of_rod) / geometry.tongue_lever)
         gains = bench.gains(*bench.reference_deg)
-        turn = -beyond / float(gains[1, 1])
+        # gap for each degree by which the joint acts like less of a lower shim
+        per_turn = -radians(float(gains[1, 1])) * geometry.tongue_lever
+        expected = at.tongue_gap_mm + gap_of_rod
+        turn = (measured.tongue_gap - expected) / per_turn
+        _check_turn(bench, pair_deg[1] - turn, measured.tongue_gap, (expected, pair_deg[1], per_turn))
         joint = geometry.action_of(float(gains[0, 1]) * turn)
     return Parts(total, rod, saddle, joint, total - rod - saddle - (joint or 0.0)), turn
+
+
+def _check_turn(bench: Bench, acting_deg: float, gap_mm: float, law: tuple[float, float, float]) -> None:
+    """Refuse a gap for which the joint would act like a lower shim that cannot be.
+
+    ``law``: gap of a joint that did not turn [mm], lower angle of the pair [deg], gap for a degree [mm].
+    """
+    if abs(acting_deg) <= bench.steepest_lower_deg:
+        return
+    expected, lower, per_turn = law
+    ends = sorted(expected + per_turn * (lower - way * bench.steepest_lower_deg) for way in (-1.0, 1.0))
+    raise InputError(
+        f"--tongue-gap {gap_mm:g} mm is not allowed; {ends[0]:.2f} to {ends[1]:.2f} mm are for this pair and "
+        "relief. Check decimal point, sign and unit; if it is so, no shim mends it: look at the joint."
+    )
 
 
 def of_relief(bench: Bench, pair_deg: tuple[float, float], relief_mm: float | None) -> tuple[float, float]:
@@ -272,14 +296,16 @@ def _warnings(
     measured: Measured,
     parts: Parts,
     wanted: tuple[float, float],
-    twist: float,
+    twist_in: tuple[float, bool],
     conditions: Conditions,
 ) -> Iterator[str]:
     yield from conditions.warnings()
+    twist, inch = twist_in
     if abs(twist) > TWIST_MM:
         yield (
-            f"Bass and treble lie {twist:+.2f} mm further apart than the set-up wants: that is twist of the "
-            "neck or a saddle cut aslant, which no shim mends. The pair is chosen for the mean of both."
+            f"Bass and treble lie {length(twist, inch=inch, signed=True)} further apart than the "
+            "set-up wants: that is twist of the neck or a saddle cut aslant, which no shim mends. The "
+            "pair is chosen for the mean of both."
         )
     if measured.relief is None:
         yield "No relief was given: it is taken to be at its target. Measure it, the rod goes first."
@@ -312,7 +338,7 @@ def _ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
     )
 
 
-def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool) -> Iterator[str]:
+def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iterator[str]:
     if found.explanations:
         causes = ", or ".join(one.words for one in found.explanations)
         yield (
@@ -330,11 +356,11 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool) -> Iterator[str]:
     )
     yield (
         "Tighten the bolts to their torque, string to pitch, set the rod to "
-        f"{bench.case.targets.relief_mm:.2f} mm relief in small steps, never forced; read again the next "
-        "day."
+        f"{length(bench.case.targets.relief_mm, inch=inch)} relief in small steps, never forced; read again "
+        "the next day."
     )
     if not keeps_saddle:
         yield (
-            f"Set the saddle back to {bench.case.bridge.saddle_projection_mm:.1f} mm over the bridge: it "
-            "stands outside its usable range, and the pair is chosen for that height."
+            f"Set the saddle back to {length(bench.case.bridge.saddle_projection_mm, inch=inch)} over the "
+            "bridge: it stands outside its usable range, and the pair is chosen for that height."
         )

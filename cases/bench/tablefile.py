@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import re
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
@@ -10,6 +11,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from cases.bench.store import LogbookError
+
+FORMULA = re.compile(r"'*[=+\-@\t\r]")
+NUMBER = re.compile(r"[+-]?\d+(\.\d*)?([eE][+-]?\d+)?")
 
 
 class Line(NamedTuple):
@@ -33,16 +37,21 @@ def write_lines(path: Path, columns: Sequence[str], lines: Iterable[Mapping[str,
     if path.exists():
         raise LogbookError(f"{path} exists already; name another file, or move it away first.")
     try:
-        # The mark at the start (utf-8-sig) tells a spreadsheet which letters these are.
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8-sig", newline="", dir=path.parent, prefix=path.name, delete=False
-        ) as half_written:
-            writer = csv.DictWriter(half_written, columns, restval="")
-            writer.writeheader()
-            writer.writerows(lines)
-        os.replace(half_written.name, path)
+        with tempfile.TemporaryDirectory(prefix=".neckpreload-", dir=path.parent) as folder:
+            half_written = Path(folder) / "table.csv"
+            # The mark at the start (utf-8-sig) tells a spreadsheet which letters these are.
+            with half_written.open("w", encoding="utf-8-sig", newline="") as stream:
+                writer = csv.DictWriter(stream, columns, restval="")
+                writer.writeheader()
+                writer.writerows({name: _guarded(text) for name, text in line.items()} for line in lines)
+            os.replace(half_written, path)
     except OSError as error:
         raise LogbookError(f"{path} cannot be written ({error.strerror}); name another place.") from None
+
+
+def _guarded(text: str) -> str:
+    """A cell that a spreadsheet would take for a formula gets an apostrophe, as one types it there."""
+    return f"'{text}" if FORMULA.match(text) and not NUMBER.fullmatch(text) else text
 
 
 def read_lines(path: Path, *, allowed: Sequence[str], required: Sequence[str]) -> list[Line]:
@@ -83,7 +92,8 @@ def _line(number: int, columns: Sequence[str], cells: Sequence[str]) -> Line:
     if len(cells) > len(columns):
         said = f"it has {len(cells)} cells for {len(columns)} columns: put text with a comma in quotes"
         return Line(number, {}, said)
-    return Line(number, dict(zip(columns, cells, strict=False)), None)
+    plain = (text[1:] if text.startswith("'") and FORMULA.match(text) else text for text in cells)
+    return Line(number, dict(zip(columns, plain, strict=False)), None)
 
 
 def _check_header(

@@ -240,7 +240,7 @@ def say_hint(chart: Chart, hint: Signal) -> str:
 
 def _name(chart: Chart, index: int) -> str:
     point = chart.points[index]
-    return f"guitar {index + 1} (serial {point.serial}, {point.started_utc:%Y-%m-%d})"
+    return f"fit {index + 1} (serial {point.serial}, {point.started_utc:%Y-%m-%d})"
 
 
 def false_alarms_a_month(

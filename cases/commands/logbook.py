@@ -63,7 +63,9 @@ def add(
     lower: Annotated[
         str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
     ] = None,
-    reason: Annotated[str, typer.Option("--reason", help="new, swap or return.")] = "new",
+    reason: Annotated[
+        str | None, typer.Option("--reason", help="new, swap or return; without it new.")
+    ] = None,
     case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
     strings: Annotated[
         str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
@@ -82,8 +84,11 @@ def add(
         typer.Option("--measured", help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE"),
     ] = None,
     state: Annotated[
-        str, typer.Option("--state", help="Of all that was measured: bare, bolted, slack or strung.")
-    ] = "strung",
+        str | None,
+        typer.Option(
+            "--state", help="Of all that was measured: bare, bolted, slack or strung; without it strung."
+        ),
+    ] = None,
     minutes: Annotated[
         float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
     ] = None,
@@ -93,22 +98,50 @@ def add(
 ) -> None:
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
     around = {"state": state, "minutes_since_pitch": minutes, "rh_percent": rh, "temp_c": temperature}
-    values = {
-        "serial": serial,
-        "attempt": attempt,
-        "reason": reason,
-        "strings": _string_set(strings),
-        "model": model,
-        "wood_batch": wood_batch,
-        "built_on": built_on,
-        "bench": bench,
-        "who": who,
-        "measurements": tuple(_measurement(text, around) for text in measured or ()),
-    }
-    if upper is not None and lower is not None:
-        _add_fit(values, upper=upper, lower=lower, case=case, started=started, log=log)
-    else:
-        _add_measurements(values, one_shim=upper or lower, log=log)
+    if not measured:
+        _refuse(around, "says how something was measured: give --measured KIND=VALUE too, or leave it out")
+    around["state"] = state or "strung"
+    measurements = tuple(_measurement(text, around) for text in measured or ())
+    of_fit = {"reason": reason, "strings": strings, "model": model, "wood_batch": wood_batch}
+    of_fit |= {"built_on": built_on, "bench": bench, "who": who}
+    if upper is None or lower is None:
+        _check_measured_alone({**of_fit, "case": case, "started": started}, upper, lower, measurements)
+        _add_measurements(serial, measurements, attempt=attempt, log=log)
+        return
+    values = {"serial": serial, "attempt": attempt, "measurements": measurements}
+    values |= {**of_fit, "reason": reason or "new", "strings": _string_set(strings)}
+    _add_fit(values, upper=upper, lower=lower, case=case, started=started, log=log)
+
+
+def _refuse(options: dict[str, Any], why: str) -> None:
+    """Refuse the first option that was given, where it would be dropped."""
+    from materials.errors import InputError
+
+    given = [name for name, value in options.items() if value is not None]
+    if given:
+        raise InputError(f"--{given[0].replace('_', '-')} {why}.")
+
+
+def _check_measured_alone(
+    of_fit: dict[str, Any],
+    upper: str | None,
+    lower: str | None,
+    measurements: "tuple[MeasurementEntry, ...]",
+) -> None:
+    """Refuse a fit with one shim, nothing to add, and what a measurement has no place for."""
+    from materials.errors import InputError
+
+    if (upper or lower) is not None:
+        raise InputError(
+            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
+        )
+    if not measurements:
+        raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
+    _refuse(
+        of_fit,
+        "is told of a fit, not of what is measured on it later: leave it out, give --upper and --lower for a "
+        "new fit, or correct the old one with `neckpreload logbook amend`",
+    )
 
 
 def _add_fit(
@@ -118,7 +151,7 @@ def _add_fit(
     from importlib.metadata import version
 
     from cases.bench.entry import checked
-    from cases.bench.logbook import FitEntry, add_fit, open_logbook
+    from cases.bench.logbook import FitEntry, add_fit, new_again, open_logbook
     from cases.quantity import parse_angle
 
     values |= {
@@ -130,21 +163,20 @@ def _add_fit(
     }
     entry = checked(FitEntry, values)
     with open_logbook(log) as logbook:
-        _show(add_fit(logbook, entry), where=logbook.where)
+        fit = add_fit(logbook, entry)
+        _show(fit, where=logbook.where)
+        told = new_again(logbook, fit)
+        if told is not None:
+            typer.echo(f"  WARNING: {told}")
 
 
-def _add_measurements(values: dict[str, Any], *, one_shim: str | None, log: str | None) -> None:
+def _add_measurements(
+    serial: str, measurements: "tuple[MeasurementEntry, ...]", *, attempt: int | None, log: str | None
+) -> None:
     from cases.bench.logbook import add_measurements, open_logbook
-    from materials.errors import InputError
 
-    if one_shim is not None:
-        raise InputError(
-            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
-        )
-    if not values["measurements"]:
-        raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
     with open_logbook(log, create=False) as logbook:
-        fit = add_measurements(logbook, values["serial"], values["measurements"], attempt=values["attempt"])
+        fit = add_measurements(logbook, serial, measurements, attempt=attempt)
         _show(fit, where=logbook.where)
 
 
@@ -209,7 +241,7 @@ def show(serial: SerialArgument, log: LogOption = None) -> None:
     from cases.bench.logbook import amendments, fits, latest_fit, open_logbook
 
     with open_logbook(log, create=False) as logbook:
-        latest_fit(logbook, serial)
+        latest_fit(logbook, serial, struck_out=True)
         for fit in fits(logbook, serial=serial, struck_out=True):
             _show(fit, where=logbook.where)
             for one in amendments(logbook, fit):

@@ -95,16 +95,14 @@ def check_log(log: LogOption = None) -> None:
     """Look the whole log through; exit code 2 when something is wrong."""
     from cases.bench.backup import check
     from cases.bench.logbook import LogbookError, open_logbook
+    from cases.bench.store import RESTORE
 
     with open_logbook(log, create=False) as logbook:
         found = check(logbook)
         for problem in found.problems:
             typer.echo(problem, err=True)
         if found.problems:
-            raise LogbookError(
-                f"{logbook.where}: {len(found.problems)} things are wrong; restore a backup into a "
-                "new file with `neckpreload logbook restore`, and keep this one."
-            )
+            raise LogbookError(f"{logbook.where}: {len(found.problems)} things are wrong; {RESTORE}.")
         typer.echo(f"{logbook.where}: nothing wrong, {_rows(found)}")
 
 

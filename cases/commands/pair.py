@@ -85,7 +85,7 @@ def pair(
 
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
-    _check_for_the_log(serial, around)
+    _check_for_the_log(serial, around, log)
     squares = Squares(_gap(pocket_square, "--pocket-square"), _gap(heel_square, "--heel-square"))
     conditions = Conditions(rh, hours)
     if table:
@@ -101,14 +101,14 @@ def pair(
         typer.echo(_table(on, name=opened.name, inch=inch))
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
-    found = aimed(on, heights, squares=squares, conditions=conditions)
+    found = aimed(on, heights, squares=squares, conditions=conditions, inch=inch)
     typer.echo(_json(found) if as_json else aim_text(found, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
 
 
-def _check_for_the_log(serial: str | None, around: dict[str, Any]) -> None:
+def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
     """Refuse before the answer what the logbook would refuse after it."""
     from materials.errors import InputError
 
@@ -123,9 +123,11 @@ def _check_for_the_log(serial: str | None, around: dict[str, Any]) -> None:
     from datetime import UTC, datetime
 
     from cases.bench.entry import FitEntry, checked
+    from cases.bench.store import check_place
 
     empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
     checked(FitEntry, {**around, **empty, "serial": serial})
+    check_place(log)
 
 
 def _check_alone(beside: dict[str, Any]) -> None:
@@ -196,7 +198,7 @@ def _store(
 
     from cases.bench.aim import prediction
     from cases.bench.entry import checked
-    from cases.bench.logbook import FitEntry, add_fit, open_logbook
+    from cases.bench.logbook import FitEntry, add_fit, new_again, open_logbook
     from cases.stringing import strings_of
 
     rh = around.pop("rh_percent")
@@ -225,4 +227,6 @@ def _store(
     entry = checked(FitEntry, values)
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        return f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
+        told = new_again(logbook, fit)
+        logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
+        return logged if told is None else f"{logged}\n  WARNING: {told}"

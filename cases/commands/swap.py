@@ -79,11 +79,12 @@ def swap(
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
     shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
     on = bench_of(opened, calibration=open_calibrations(calibration))
-    found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions)
+    inch = house.units == "inch"
+    found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions, inch=inch)
     if told:
         found = replace(found, warnings=(told, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
-    typer.echo(swap_text(found, inch=house.units == "inch"))
+    typer.echo(swap_text(found, inch=inch))
 
 
 def _length(text: str | None, name: str) -> float | None:
@@ -116,7 +117,7 @@ def _shims(
 
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
-            named = naming_a_case(fits(logbook, serial=serial) or (fit,))
+            named = naming_a_case(fits(logbook, serial=serial))
             told = check_case(named, case_text(logbook, named), case, workshop=house)
         return pair_of(fit, *given), fit, told
     if given[0] is None or given[1] is None:

@@ -82,13 +82,13 @@ def _print_chart(chart: "Chart") -> None:
     from cases.bench.trend import false_alarms_a_month, say_alarm, say_hint
 
     limits, unit = chart.limits, chart.unit
-    typer.echo(f"\n{chart.kind}, measured minus predicted: {len(chart.points)} guitars")
+    typer.echo(f"\n{chart.kind}, measured minus predicted: {len(chart.points)} fits")
     typer.echo(
         f"  prediction off by {chart.bias:+.3f} +- {chart.bias_half_width:.3f} {unit} (95 %), "
         f"standard deviation {limits.sigma:.3f} {unit}, from the first {limits.baseline}"
     )
     typer.echo(
-        f"  limits of one guitar {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
+        f"  limits of one fit {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
         f"of the EWMA {limits.ewma[0]:+.3f} to {limits.ewma[1]:+.3f} {unit}"
     )
     for alarm in chart.alarms:
@@ -99,7 +99,7 @@ def _print_chart(chart: "Chart") -> None:
         typer.echo(f"  hint {say_hint(chart, hint)}")
     length = ewma_run_length(smoothing=SMOOTHING, width=WIDTH)
     typer.echo(
-        f"  by chance alone an alarm comes about once in {length:.0f} guitars: "
+        f"  by chance alone an alarm comes about once in {length:.0f} fits: "
         f"{false_alarms_a_month(length):.1f} a month at 40 a day (limits known; a short baseline gives more)"
     )
 

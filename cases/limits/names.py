@@ -120,14 +120,12 @@ def _tuning(values: Values) -> Iterator[Problem]:
         )
     except MaterialError as error:
         wrong, _, remedy = str(error).partition("; ")
-        where = "strings.unit_weights_kg_m" if wrong.startswith("unit weight") else "strings.tuning"
-        yield Problem(
-            where,
-            shown(strings.tuning or USUAL_TUNING),
-            wrong,
-            "one note for each string, low to high",
-            remedy,
-        )
+        path, given = "strings.tuning", shown(strings.tuning or USUAL_TUNING)
+        allowed = "one note for each string, low to high"
+        if wrong.startswith("unit weight"):
+            path, given = "strings.unit_weights_kg_m", shown(strings.unit_weights_kg_m)
+            allowed = "the mass of a metre of each string, 1st to last"
+        yield Problem(path, given, wrong, allowed, remedy)
 
 
 def _shim_material(values: Values, label: str) -> Iterator[Problem]:

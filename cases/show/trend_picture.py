@@ -64,7 +64,7 @@ def _draw_smoothed(axes: "Axes", chart: Chart) -> None:
     for number, alarm in enumerate(chart.alarms):
         _shade(axes, alarm, label="outside the limit" if number == 0 else None)
     axes.set_ylabel(f"EWMA [{chart.unit}]")
-    axes.set_xlabel("guitar, in the log's order")
+    axes.set_xlabel("fit, in the log's order")
     axes.legend(loc="upper left", ncols=4, fontsize="small", frameon=False)
     _leave_room(axes)
 

@@ -218,6 +218,12 @@ def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
     runner.invoke(app, ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "A8", *squares, *log])
     done = runner.invoke(app, ["swap", "fourteen-mahogany", "--serial", "A8", *actions, *log])
     assert "KEEP THE PAIR" in done.output, done.output
+    # after a swap was logged the pocket's reading and squares are still those of the first fit
+    swapped = ["--upper", "0.12", "--lower", "0.0", "--reason", "swap"]
+    assert runner.invoke(app, ["logbook", "add", "A8", *swapped, *log]).exit_code == 0
+    done = runner.invoke(app, ["swap", "fourteen-mahogany", "--serial", "A8", *actions, *log])
+    assert done.exit_code == 0, done.output
+    assert "No reading" not in done.output
     alone = runner.invoke(app, ["swap", "fourteen-mahogany", *actions])
     assert isinstance(alone.exception, InputError)
     assert "--upper and --lower" in str(alone.exception)
@@ -229,6 +235,7 @@ def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
         (["--upper", "0.1", "--lower", "-2"], "-0.90 to 0.90"),
         (["--upper", "0.1", "--lower", "0", "--relief", "9mm"], "-2 to 3 mm"),
         (["--upper", "0", "--lower", "0", "--tongue-gap", "4mm"], "--tongue-gap 4 mm is not allowed; -"),
+        (["--upper", "0.2", "--lower", "0.5", "--relief", "2mm"], "mm under the frets"),
         (["--rh-percent", "130"], "--rh-percent 130: relative humidity of 1 to 100 % is allowed"),
         (["--rh-percent", "0.45"], "0.45 looks like a fraction: write 45"),
         (["--rh-percent", "nan"], "1 to 100 %"),

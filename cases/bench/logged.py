@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cases.bench.geometry import Geometry
-from cases.bench.records import Fit
+from cases.bench.records import Fit, without_struck_out
 from cases.case import Case
 from cases.files import loads
 from cases.toml_text import parse_toml
@@ -23,6 +23,15 @@ def naming_a_case(found: Sequence[Fit]) -> Fit:
     """Of a guitar's fits the last that names its case, else the last: a swap is often logged without one."""
     ordered = sorted(found, key=lambda fit: fit.attempt)
     return next((fit for fit in reversed(ordered) if fit.case_sha256 is not None), ordered[-1])
+
+
+def measuring_the_pocket(found: Sequence[Fit]) -> Fit:
+    """Of a guitar's fits the last with something read of its bare pocket, else the last: the pocket stays
+    when a swap is logged, and nothing is read of it again.
+    """
+    ordered = sorted((fit for fit in found if not fit.struck_out), key=lambda fit: fit.attempt) or [found[-1]]
+    read = (fit for fit in reversed(ordered) if any(one.state == "bare" for one in fit.measurements))
+    return without_struck_out(next(read, ordered[-1]))
 
 
 def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | None = None) -> str | None:

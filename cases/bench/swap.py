@@ -136,6 +136,12 @@ def swap(
     aim_at = wanted_angles(bench, virtual)
     best, _ = stock_choice(bench, virtual, wanted=aim_at, correction=correction)
     new = pair_aim(bench, virtual, best, correction=correction)
+    if keeps_saddle and min(new.action_bass_mm, new.action_treble_mm) < 0.0:
+        raise InputError(
+            "These readings cannot all be right: the nearest pair in stock would leave the strings "
+            f"{-min(new.action_bass_mm, new.action_treble_mm):.2f} mm under the frets. Measure action, "
+            "relief and tongue gap again, and see that the unit and the decimal point are right."
+        )
     twist = (measured.action_bass - measured.action_treble) - (setup.action_bass_mm - setup.action_treble_mm)
     found = Swap(
         old=(upper_deg, lower_deg),

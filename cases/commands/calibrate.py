@@ -50,6 +50,10 @@ def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
     typer.echo(f"  written: {out}, to be given as --calibration {out}")
 
 
+OPPOSITE_DEG = 0.04
+"""Difference from the model beyond which an opposite sign is asked about: a usual step of shims [deg]."""
+
+
 @app.command("shop")
 def shop(
     case: CaseArgument,
@@ -104,6 +108,11 @@ def known(
         f"{made.id}: kink bias {made.mean[0]:+.3f} +- {made.covariance[0][0] ** 0.5:.3f} deg; the model "
         f"alone says {lower - upper:+.2f}, the shop {wanted:+.2f} deg"
     )
+    if (lower - upper) * wanted < 0.0 and abs(wanted - (lower - upper)) > OPPOSITE_DEG:
+        typer.echo(
+            "  WARNING: the shop's number leans the neck the other way than the model's: it is lower "
+            "less upper shim. If that is meant, measure one guitar before and after string-up."
+        )
     _write(made, out, replace=replace)
 
 

@@ -102,8 +102,8 @@ def _shims(
     serial: str | None,
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
-    """The pair in the guitar, its fit in the log, and what is to be said about the case."""
-    from cases.bench.logged import check_case, naming_a_case, pair_of
+    """The pair in the guitar, the fit with the reading of its pocket, and what is to be said of the case."""
+    from cases.bench.logged import check_case, measuring_the_pocket, naming_a_case, pair_of
     from cases.quantity import parse_angle
     from materials.errors import InputError
 
@@ -117,9 +117,10 @@ def _shims(
 
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
-            named = naming_a_case(fits(logbook, serial=serial))
+            found = fits(logbook, serial=serial)
+            named = naming_a_case(found)
             told = check_case(named, case_text(logbook, named), case, workshop=house)
-        return pair_of(fit, *given), fit, told
+        return pair_of(fit, *given), measuring_the_pocket(found), told
     if given[0] is None or given[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     return (given[0], given[1]), None, None

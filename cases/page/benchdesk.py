@@ -231,7 +231,7 @@ class BenchDesk:
         """
         from cases.bench.calibrate import squares_of
         from cases.bench.logbook import case_text
-        from cases.bench.logged import check_case, naming_a_case
+        from cases.bench.logged import check_case, measuring_the_pocket, naming_a_case
 
         if self.case is None:
             raise InputError("case: none is chosen; choose the instrument first.")
@@ -242,10 +242,11 @@ class BenchDesk:
         named = naming_a_case(found)
         text = self.room.with_logbook(lambda logbook: case_text(logbook, named))
         told = check_case(named, text, self.case, workshop=self.room.settings.workshop)
-        bare = [one.value for one in last.measurements if (one.kind, one.unit) == ("reading", "mm")]
+        pocket = measuring_the_pocket(found)
+        bare = [one.value for one in pocket.measurements if (one.kind, one.unit) == ("reading", "mm")]
         reading = sum(bare) / len(bare) if bare else None
         typed_in = parse_measured(typed, reading_mm=reading, unit=self.unit)
-        measured = replace(typed_in, squares=squares_of(last))
+        measured = replace(typed_in, squares=squares_of(pocket))
         key = ("swap", f"{self.case.sha256} {last.id} {measured}")
         swap = await self.benches.ask(
             key, whole_swap, self.case, self._learned, (last.upper_deg, last.lower_deg), measured

@@ -124,6 +124,8 @@ def _on_solved_body(solved: Solved, case: Case, question: Question) -> Question:
     """A question of the coarse mesh with the body of the solved case: a measured drop gives another stiffness
     for another neck, as many times the solved one as the coarse mesh says.
     """
+    if case.body.straightedge_drop_mm is None:
+        return question
     own = question_of(solved.case, solved.rough, solved.structure)
     before = with_measured_body(solved.case, own).body_stiffness
     after = with_measured_body(case, question).body_stiffness

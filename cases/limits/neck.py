@@ -1,11 +1,17 @@
 """Limits of neck, fretboard and heel."""
 
 from collections.abc import Iterator
+from math import sqrt
 
 from cases.defaults import FLAT_POCKET, fret_position_mm
 from cases.errors import Problem
 from cases.limits.bounds import at_least, at_most
 from cases.values import Values
+
+LEAST_EDGE_MM = 1.0
+"""Least thickness of a fretboard at its edge, a choice [mm]."""
+LEAST_UNDER_MM = 0.1
+"""Least wood under a fret slot at the board's edge, a choice [mm]."""
 
 
 def _last_fret(values: Values) -> Iterator[Problem]:
@@ -48,9 +54,26 @@ def _widths(values: Values) -> Iterator[Problem]:
 
 
 def _slots(values: Values) -> Iterator[Problem]:
-    board = values.number("fretboard.thickness_mm")
+    """The board's curved top leaves least wood at the edges of its wide end."""
+    board, radius = values.number("fretboard.thickness_mm"), values.number("fretboard.radius_mm")
+    nut, joint = values.number("neck.width_nut_mm"), values.number("neck.width_joint_mm")
+    scale, overhang = values.number("instrument.scale_mm"), values.number("instrument.overhang_mm")
+    last, at = (values.number(f"instrument.{name}") for name in ("last_fret", "body_joint_fret"))
+    end = (fret_position_mm(scale, last) + overhang) / fret_position_mm(scale, at)
+    half = 0.5 * (nut + (joint - nut) * end)
+    need = (half**2 + (board - LEAST_EDGE_MM) ** 2) / (2.0 * (board - LEAST_EDGE_MM))
+    if radius < max(need, half):
+        because = (
+            f"the {board:g} mm fretboard is {2.0 * half:.1f} mm wide at its end and keeps 1 mm at the edge"
+        )
+        yield from at_least(values, "fretboard.radius_mm", max(need, half), because=because)
+        return
+    edge = board - radius + sqrt(radius**2 - half**2)
     yield from at_most(
-        values, "fretboard.slot_depth_mm", board - 1, because=f"the fretboard is {board:g} mm thick"
+        values,
+        "fretboard.slot_depth_mm",
+        min(board - 1.0, edge - LEAST_UNDER_MM),
+        because=f"the fretboard is {edge:.2f} mm thick at the edge of its wide end",
     )
 
 

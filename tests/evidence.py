@@ -87,9 +87,9 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         "*Broken by* names the deliberate breakages of our formulas that the tests apply one at a time to",
         "show that the row then fails. Values from our own earlier runs are no evidence; none stand here.",
         "The whole neck beside a solid by another program has a page of its own: [solid.md](solid.md).",
-        f"`python -m tests.mutations` breaks {len(BREAKAGES) + len(FROM_THEORY)} more formulas by intent, and "
-        f"{len(BY_A_STRANGER)} that someone chose who had",
-        "not read the tests; of these three had first gone unnoticed. The tests now notice all.",
+        f"`python -m tests.mutations` breaks {len(BREAKAGES) + len(FROM_THEORY)} more formulas by intent, "
+        f"and {len(BY_A_STRANGER)} that someone chose who",
+        "had not read the tests; of these three had first gone unnoticed. The tests now notice all.",
         "",
         "How the outside value was read:",
         "",

@@ -1,7 +1,7 @@
 """Formulas broken by someone who had read theory and code but none of the tests: what might slip through.
 
-Three did when first tried, and got their tests then: the rounding in a known offset, the pair of a two-way rod,
-and the lever of the action in the choice of shims.
+Three did when first tried, and got their tests then: the rounding in a known offset, the pair of a two-way
+rod, and the lever of the action in the choice of shims.
 """
 
 from tests.breakages import Breakage

@@ -107,9 +107,9 @@ def main() -> None:
             typer.echo(str(error), err=True)
             sys.exit(INPUT_WRONG)
         _end(plain(error), code=INPUT_WRONG)
-    except SystemExit:
-        # Whoever reads has read enough, as `| head -1` does: the parser gives up, and nothing is wrong.
-        code = 0
+    except SystemExit as end:
+        # Whoever reads has read enough, as `| head -1` does: the parser ends with 1, and nothing is wrong.
+        code = 0 if end.code == 1 else end.code
     except Exception as error:
         if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
             _end(

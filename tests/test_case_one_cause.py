@@ -7,28 +7,13 @@ import pytest
 from cases.errors import CaseError
 from cases.files import loads
 from tests.test_case_errors import BASE, SENTENCE, problems
+from tests.test_case_schema import TWELVE
 
-BARE = """[instrument]
-scale_mm = 647.7
-body_joint_fret = 14
-last_fret = 20
-[neck]
-wood = "mahogany-honduran"
-width_nut_mm = 43.0
-width_joint_mm = 56.0
-depth_fret1_mm = 21.5
-depth_fret10_mm = 24.0
-[fretboard]
-wood = "rosewood-indian"
-[heel]
-height_mm = 95.0
-[strings]
-set = "acoustic-light"
-[stock]
-from_deg = -0.4
-to_deg = 0.4
-step_deg = 0.04
-"""
+BARE = (
+    TWELVE.lstrip()
+    .replace("height_mm = 90.0", "height_mm = 95.0")
+    .replace("list_deg = [-0.1, 0.0, 0.1]", "from_deg = -0.4\nto_deg = 0.4\nstep_deg = 0.04")
+)
 """A case of the keys that must be given, all else by default."""
 
 

@@ -210,9 +210,9 @@ def test_what_it_does_not_cover_is_refused(values: dict[str, object]):
         reduced().answer(values)
 
 
-def same_as_alone(on: Bench, start: Pair, necks: Necks) -> None:
-    """Kink, gap, action and rod of each neck on its pair, and its offset, to the rounding of both searches;
-    the offset to the last correction's second order.
+def same_as_alone(on: Bench, start: Pair, necks: Necks) -> int:
+    """Hold kink, gap, action and rod of each neck on its pair, and its offset, to the rounding of both;
+    the offset to the last correction's second order. Return how many necks were held so.
     """
     saddle = start.strung.saddle_height
     found = outcomes(on, necks, saddle=saddle, start=start_of(on, start))
@@ -229,11 +229,12 @@ def same_as_alone(on: Bench, start: Pair, necks: Necks) -> None:
         assert found.rod[row] == pytest.approx(strung.rod, abs=1e-3)
         exact = find_offset(question, upper=float(necks.angles[row, 0])).offset
         assert found.offset[row] == pytest.approx(exact, abs=np.radians(2e-5))
+    return len(necks)
 
 
 def test_batch_is_the_ordinary_solver():
     _, offset, on = base()
-    same_as_alone(on, offset.pair, drawn(6))
+    assert same_as_alone(on, offset.pair, drawn(6)) == 6
 
 
 def test_a_neck_bent_into_an_s_has_the_same_relief_in_the_batch():
@@ -247,7 +248,7 @@ def test_a_neck_bent_into_an_s_has_the_same_relief_in_the_batch():
     gaps = straight.line.gap_rows() @ straight.heights(at.pair.strung)
     assert gaps.max() > 5e-6
     assert gaps.min() == pytest.approx(-gaps.max(), abs=1e-9)
-    same_as_alone(on, at.pair, drawn(4))
+    assert same_as_alone(on, at.pair, drawn(4)) == 4
 
 
 def test_derivatives_by_the_lower_shim():
@@ -290,7 +291,7 @@ def test_the_batch_meets_a_tongue_gap_or_a_saddle_height(target: str):
     aimed = replace(question, **{target: wanted})
     at = find_offset(aimed, upper=0.0, start=offset.pair)
     assert abs(at.offset - offset.offset) > np.radians(0.01)
-    same_as_alone(bench(reduced(), aimed), at.pair, drawn(2))
+    assert same_as_alone(bench(reduced(), aimed), at.pair, drawn(2)) == 2
 
 
 def test_action_by_the_upper_shim_is_a_rigid_turn_less_the_lower_s():
@@ -336,7 +337,7 @@ def test_a_board_planed_to_a_shape_of_its_own_is_read_with_it():
     shaped = replace(question, line=replace(line, planed=planed))
     at = find_offset(shaped, upper=0.0, start=offset.pair)
     assert abs(at.offset - offset.offset) > np.radians(0.02)
-    same_as_alone(bench(reduced(), shaped), at.pair, drawn(2))
+    assert same_as_alone(bench(reduced(), shaped), at.pair, drawn(2)) == 2
 
 
 def test_full_steps_end_by_themselves(monkeypatch: pytest.MonkeyPatch):
@@ -365,7 +366,7 @@ def test_a_neck_that_needs_its_rod_takes_it_up_though_the_case_does_not():
     assert found.settled.all()
     assert found.rod[0] == 0.0
     assert found.rod[1] > 0.0
-    same_as_alone(on, at.pair, necks)
+    assert same_as_alone(on, at.pair, necks) == len(necks)
 
 
 @pytest.mark.full

@@ -5,14 +5,14 @@ from typing import Any
 
 # Read when first asked for, so that one command does not pay for what another needs.
 _FOUND_IN = {
-    "Case": "cases.case",
-    "library_names": "cases.files",
-    "load": "cases.files",
-    "loads": "cases.files",
-    "save": "cases.files",
-    "load_workshop": "cases.workshop",
-    "preload": "cases.question",
-    "Answer": "cases.answer",
+    "Case": "cases.casefile.case",
+    "library_names": "cases.casefile.files",
+    "load": "cases.casefile.files",
+    "loads": "cases.casefile.files",
+    "save": "cases.casefile.files",
+    "load_workshop": "cases.casefile.workshop",
+    "preload": "cases.offset.preload",
+    "Answer": "cases.offset.answer",
 }
 
 

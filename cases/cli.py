@@ -8,9 +8,9 @@ from typing import Annotated
 
 import typer
 
-from cases.cli_words import UsageError, asks_for_help, plain
 from cases.commands.calibrate import app as calibrate
 from cases.commands.check import check
+from cases.commands.cli_words import UsageError, asks_for_help, plain
 from cases.commands.compare import compare
 from cases.commands.drift import drift
 from cases.commands.export import export

@@ -5,12 +5,12 @@ It lets the tests of strings and rod run the program's own search where a closed
 
 import numpy as np
 
-from fem.beam import Beam, beam, shear, stretch_and_bend
-from fem.equilibrium import Hardware, State, Strings, Wanted, bolt_up, string_up
-from fem.flexibility import Flexibility
-from fem.interface import Layer, PadPoints
-from fem.outline import Array
-from fem.profile import FretLine
+from fem.geometry.fret_line import FretLine
+from fem.geometry.outline import Array
+from fem.joint.shim_layer import Layer, PadPoints
+from fem.members.beam import Beam, beam, shear, stretch_and_bend
+from fem.solve.condensation import Flexibility
+from fem.solve.equilibrium import Hardware, State, Strings, Wanted, bolt_up, string_up
 
 LENGTH = 0.36
 EA, EI, STIFF_SHEAR = 8e6, 400.0, 1e11

@@ -13,13 +13,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cases.build import question_of, structure_of
-from cases.case import Case
-from cases.files import library_names, load
-from cases.mechanics import aimed_upper
-from fem.flexibility import condense
-from fem.mesh import MeshSize
-from fem.neck import find_offset
+from cases.casefile.case import Case
+from cases.casefile.files import library_names, load
+from cases.offset.build import question_of, structure_of
+from cases.offset.solve import aimed_upper
+from fem.geometry.mesh import MeshSize
+from fem.solve.condensation import condense
+from fem.solve.offset import find_offset
 
 DOCS = Path(__file__).parents[1] / "docs"
 COARSEST = MeshSize(corner=8e-3, far=36e-3, growth=1.8**4, curve=8e-3)

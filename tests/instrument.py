@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from cases import load
-from cases.build import question_of, structure_of
-from cases.case import Case
-from fem.flexibility import Fields, Flexibility, condense
-from fem.mesh import MeshSize
-from fem.neck import Pair, Question, find_offset, other_state, pair
-from fem.structure import Structure
+from cases.casefile.case import Case
+from cases.offset.build import question_of, structure_of
+from fem.geometry.mesh import MeshSize
+from fem.geometry.structure import Structure
+from fem.solve.condensation import Fields, Flexibility, condense
+from fem.solve.offset import Pair, Question, find_offset, other_state, pair
 
 COARSE = MeshSize(corner=6e-3, far=20e-3, growth=2.0, curve=5e-3)
 """A third of the default's fineness: relations hold on any mesh."""

@@ -8,10 +8,10 @@ import pytest
 from matplotlib.text import Text
 
 from cases import load, preload
-from cases.answer import Answer
-from cases.case import Case
-from cases.flex import Flex, flex_of
-from cases.mechanics import Solved, solve
+from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.offset.solve import Solved, solve
+from cases.studies.flex import Flex, flex_of
 
 LIBRARY = [
     "fourteen-mahogany",

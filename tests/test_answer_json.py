@@ -9,10 +9,11 @@ from typing import Any
 import jsonschema
 import pytest
 
-from cases import answer_meaning, load, preload
-from cases.files import library_names
-from cases.json_page import json_page
-from cases.json_schema import answer_schema, schema_text
+from cases import load, preload
+from cases.casefile.files import library_names
+from cases.offset import answer_meaning
+from cases.offset.json_reference_page import json_page
+from cases.offset.json_schema import answer_schema, schema_text
 
 ROOT = Path(__file__).resolve().parent.parent
 FIRST_KEYS = (Path(__file__).parent / "answer_keys_1.txt").read_text().split()
@@ -98,8 +99,8 @@ def test_the_keys_of_an_answer_are_the_schemas_at_every_depth(dumped: dict[str, 
 @pytest.mark.parametrize(
     ("file", "made", "command"),
     [
-        ("answer.schema.json", schema_text, "python -m cases.json_schema > docs/answer.schema.json"),
-        ("json.md", json_page, "python -m cases.json_page > docs/json.md"),
+        ("answer.schema.json", schema_text, "python -m cases.offset.json_schema > docs/answer.schema.json"),
+        ("json.md", json_page, "python -m cases.offset.json_reference_page > docs/json.md"),
     ],
 )
 def test_the_files_in_docs_are_what_the_classes_say(file: str, made: Any, command: str):

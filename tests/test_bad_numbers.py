@@ -10,14 +10,14 @@ import pytest
 import scipy.sparse as sp
 from skfem import MeshQuad
 
-from cases.errors import CaseError
-from cases.files import loads
+from cases.casefile.errors import CaseError
+from cases.casefile.files import loads
 from fem.errors import ContactLostError, ConvergenceError, MeshError, ModelError
-from fem.flexibility import _factored, condense
-from fem.mesh import check_cells, joint_mesh
-from fem.neck import Question, find_offset
-from fem.plate import plate, stiffness
-from fem.structure import Structure
+from fem.geometry.mesh import check_cells, joint_mesh
+from fem.geometry.structure import Structure
+from fem.members.plate import plate, stiffness
+from fem.solve.condensation import _factored, condense
+from fem.solve.offset import Question, find_offset
 from materials.errors import InputError, NeckpreloadError
 from tests.command import Command
 from tests.instrument import COARSE, readme_case, readme_question, readme_structure
@@ -182,7 +182,7 @@ def test_question_without_an_answer(
 def test_search_that_does_not_close_ends_the_command_with_1(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("fem.newton._STEPS", 1)
+    monkeypatch.setattr("fem.solve.newton._STEPS", 1)
     run = Command(monkeypatch, capsys)("offset", "short-scale")
     assert run.code == 1
     assert run.out == ""

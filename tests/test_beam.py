@@ -5,9 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from fem.beam import beam, line_stretch, merged, shear, stretch_and_bend
-from fem.equilibrium import Strings
 from fem.errors import ModelError
+from fem.geometry.outline import merged
+from fem.members.beam import beam, line_stretch, shear, stretch_and_bend
+from fem.solve.equilibrium import Strings
 from tests.cantilever import EA, EI, LENGTH, STIFF_SHEAR, clamped, strung, uniform_stiffness
 
 KGA = 5e5

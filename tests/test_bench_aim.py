@@ -11,7 +11,8 @@ from scipy.stats import multivariate_normal
 from typer.testing import CliRunner
 
 from cases import load
-from cases.bench.aim import (
+from cases.bench.shims.bivariate_normal import both_within
+from cases.bench.shims.choose_pair import (
     aim,
     aimed,
     deviation,
@@ -20,14 +21,13 @@ from cases.bench.aim import (
     table_of,
     wanted_angles,
 )
-from cases.bench.bench_text import aim_text
-from cases.bench.chance import both_within
-from cases.bench.geometry import geometry_of
-from cases.bench.readings import Conditions, Squares, average, check_pocket
-from cases.bench.response import Bench, bench_of
-from cases.case import Case
+from cases.bench.shims.geometry import geometry_of
+from cases.bench.shims.readings import Conditions, Squares, average, check_pocket
+from cases.bench.shims.strung_neck import Bench, bench_of
+from cases.casefile.case import Case
 from cases.cli import app
-from cases.question import preload
+from cases.offset.preload import preload
+from cases.show.text.bench import aim_text
 from materials.errors import InputError
 
 BODY = {"body.stiffness_n_m_per_rad": 8000.0}
@@ -301,7 +301,7 @@ def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
         ],
     )
     assert done.exit_code == 0, done.output
-    from cases.bench.logbook import latest_fit, open_logbook
+    from cases.bench.logbook.logbook import latest_fit, open_logbook
 
     with open_logbook(log[1]) as logbook:
         fit = latest_fit(logbook, "007")

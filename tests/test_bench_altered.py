@@ -13,10 +13,10 @@ import pytest
 from sqlalchemy import text
 from typer.testing import CliRunner
 
-from cases.bench import store
-from cases.bench.backup import backup
-from cases.bench.exchange import export_csv
-from cases.bench.logbook import LogbookError, fits, open_logbook
+from cases.bench.logbook import store
+from cases.bench.logbook.backup import backup
+from cases.bench.logbook.csv_exchange import export_csv
+from cases.bench.logbook.logbook import LogbookError, fits, open_logbook
 from cases.cli import app
 
 

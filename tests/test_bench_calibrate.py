@@ -11,14 +11,17 @@ import pytest
 from typer.testing import CliRunner
 
 from cases import load
-from cases.bench.aim import aim
-from cases.bench.calibrate import ACTION_MM, NAMES, ShopFit, calibrate_shop, report
-from cases.bench.known import known_offset
-from cases.bench.learning import learn, words
-from cases.bench.neck_test import DeadWeight, neck_test
-from cases.bench.records import Fit, Measurement
-from cases.bench.response import Bench, bench_of
-from cases.calibration import (
+from cases.bench.learning.calibrate import ACTION_MM, NAMES, ShopFit, calibrate_shop, report
+from cases.bench.learning.gaussian_update import learn, words
+from cases.bench.learning.known_offset import known_offset
+from cases.bench.learning.stiffness_test import DeadWeight, neck_test
+from cases.bench.logbook.current_rows import Fit, Measurement
+from cases.bench.shims.choose_pair import aim
+from cases.bench.shims.strung_neck import Bench, bench_of
+from cases.casefile.case import Case
+from cases.casefile.errors import CaseError
+from cases.cli import app
+from cases.offset.calibration import (
     KINK_BIAS,
     PITCH_BIAS,
     STRETCH,
@@ -27,11 +30,8 @@ from cases.calibration import (
     calibration_of,
     together,
 )
-from cases.calibration_file import load_calibration, save_calibration
-from cases.case import Case
-from cases.cli import app
-from cases.errors import CaseError
-from cases.question import preload
+from cases.offset.calibration_file import load_calibration, save_calibration
+from cases.offset.preload import preload
 from materials.errors import InputError
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)

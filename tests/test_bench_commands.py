@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from cases.bench.logbook import fits, open_logbook
+from cases.bench.logbook.logbook import fits, open_logbook
 from cases.cli import app
 from materials.errors import InputError
 

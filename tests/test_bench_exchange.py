@@ -6,8 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from cases.bench.exchange import COLUMNS, apply_import, export_csv, plan_import
-from cases.bench.logbook import FitEntry, Logbook, LogbookError, add_fit, amend, case_text, fits, open_logbook
+from cases.bench.logbook.csv_exchange import COLUMNS, apply_import, export_csv, plan_import
+from cases.bench.logbook.logbook import (
+    FitEntry,
+    Logbook,
+    LogbookError,
+    add_fit,
+    amend,
+    case_text,
+    fits,
+    open_logbook,
+)
 from tests.test_bench_logbook import NASTY_SERIALS
 
 START = datetime(2025, 5, 4, 8, 30, 0, 123456, tzinfo=UTC)

@@ -9,7 +9,8 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from cases.bench.label import (
+from cases.bench.logbook.logbook import FitEntry, LogbookError, add_fit, open_logbook
+from cases.bench.shims.label import (
     HEIGHT_MM,
     WIDTH_MM,
     Label,
@@ -19,7 +20,6 @@ from cases.bench.label import (
     label_text,
     save_label,
 )
-from cases.bench.logbook import FitEntry, LogbookError, add_fit, open_logbook
 from tests.test_bench_logbook import NASTY_SERIALS
 
 START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)

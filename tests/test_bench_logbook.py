@@ -11,10 +11,8 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.dialects import sqlite
 
-from cases.bench import schema, store
-from cases.bench.allowed import KINDS
-from cases.bench.entry import checked, clean_serial
-from cases.bench.logbook import (
+from cases.bench.logbook import schema, store
+from cases.bench.logbook.logbook import (
     Fit,
     FitEntry,
     Logbook,
@@ -29,6 +27,8 @@ from cases.bench.logbook import (
     latest_fit,
     open_logbook,
 )
+from cases.bench.logbook.validation import checked, clean_serial
+from cases.bench.logbook.value_ranges import KINDS
 from materials.errors import InputError
 
 START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
@@ -283,7 +283,7 @@ def test_foreign_keys_wal_and_full_sync_are_on(logbook: Logbook) -> None:
 
 
 def test_half_a_transaction_is_no_transaction(logbook: Logbook) -> None:
-    from cases.bench.adding import insert_fit
+    from cases.bench.logbook.inserts import insert_fit
 
     def fail_after_one() -> None:
         with logbook.writing() as connection:

@@ -7,14 +7,14 @@ import pytest
 from typer.testing import CliRunner
 
 from cases import load
-from cases.bench.entry import checked
-from cases.bench.geometry import geometry_of
-from cases.bench.logbook import FitEntry, add_fit, case_text, latest_fit, open_logbook
-from cases.bench.logged import check_case, pair_of, reading_of
-from cases.bench.records import Fit
-from cases.case import Case
+from cases.bench.logbook.current_rows import Fit
+from cases.bench.logbook.logbook import FitEntry, add_fit, case_text, latest_fit, open_logbook
+from cases.bench.logbook.validation import checked
+from cases.bench.shims.case_of_guitar import check_case, pair_of, reading_of
+from cases.bench.shims.geometry import geometry_of
+from cases.casefile.case import Case
+from cases.casefile.files import loads
 from cases.cli import app
-from cases.files import loads
 from materials.errors import InputError
 
 READINGS = (1.8, 1.9)

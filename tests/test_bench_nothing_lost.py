@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from cases.bench import store
-from cases.bench.backup import Soundness, backup, check, restore, sound_backup
-from cases.bench.logbook import (
+from cases.bench.logbook import store
+from cases.bench.logbook.backup import Soundness, backup, check, restore, sound_backup
+from cases.bench.logbook.logbook import (
     FitEntry,
     LogbookError,
     add_fit,
@@ -26,7 +26,7 @@ from cases.bench.logbook import (
     latest_fit,
     open_logbook,
 )
-from cases.bench.schema import REVISION, metadata
+from cases.bench.logbook.schema import REVISION, metadata
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
@@ -35,7 +35,7 @@ START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 # Adds fits one by one and says each serial once the log has promised to keep it.
 WRITER = """
 import sys
-from cases.bench.logbook import FitEntry, add_fit, open_logbook
+from cases.bench.logbook.logbook import FitEntry, add_fit, open_logbook
 url, first, count, serial = sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
 with open_logbook(url) as logbook:
     for number in range(first, first + count):

@@ -12,18 +12,28 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from cases.bench.aim import aimed, deviation, stock_choice, wanted_angles
-from cases.bench.neck_test import updated
-from cases.bench.readings import FEELER_MM
-from cases.bench.response import bench_of
-from cases.bench.simulate import SAID, WAYS, Rates, Setting, Way, alarms, rates, setting_of, workshop
-from cases.bench.truth import POCKET_MM, SETTINGS, Settings, truth_of
-from cases.build import Woods, string_lines, structure_of, woods_of
-from cases.calibration import stiffer
-from cases.files import load
-from cases.mechanics import FINE
-from cases.scatter import sources
-from fem.flexibility import condense
+from cases.bench.learning.stiffness_test import updated
+from cases.bench.shims.choose_pair import aimed, deviation, stock_choice, wanted_angles
+from cases.bench.shims.readings import FEELER_MM
+from cases.bench.shims.strung_neck import bench_of
+from cases.bench.simulated.simulate import (
+    SAID,
+    WAYS,
+    Rates,
+    Setting,
+    Way,
+    alarms,
+    rates,
+    setting_of,
+    workshop,
+)
+from cases.bench.simulated.truth import POCKET_MM, SETTINGS, Settings, truth_of
+from cases.casefile.files import load
+from cases.offset.build import Woods, string_lines, structure_of, woods_of
+from cases.offset.calibration import stiffer
+from cases.offset.scatter import sources
+from cases.offset.solve import FINE
+from fem.solve.condensation import condense
 
 
 @cache

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from cases import load
-from cases.bench.bench_text import blank_text, neck_text
-from cases.bench.blank import (
+from cases.bench.learning.blank_modulus import (
     FREE_FREE,
     Blank,
     batch_calibration,
@@ -22,9 +21,10 @@ from cases.bench.blank import (
     table_batch,
     tap_frequency,
 )
-from cases.bench.neck_test import DeadWeight, Deflection, neck_test, relative_error, updated
-from cases.build import wood_of
-from cases.case import Case
+from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_test, relative_error, updated
+from cases.casefile.case import Case
+from cases.offset.build import wood_of
+from cases.show.text.bench import blank_text, neck_text
 from materials.errors import InputError
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)

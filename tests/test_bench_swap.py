@@ -8,12 +8,12 @@ import pytest
 from typer.testing import CliRunner
 
 from cases import load
-from cases.bench.aim import aimed, deviation
-from cases.bench.bench_text import swap_text
-from cases.bench.readings import Squares
-from cases.bench.response import Bench, bench_of
-from cases.bench.swap import BEGIN, Measured, of_relief, swap
+from cases.bench.shims.choose_pair import aimed, deviation
+from cases.bench.shims.readings import Squares
+from cases.bench.shims.strung_neck import Bench, bench_of
+from cases.bench.shims.swap import BEGIN, Measured, of_relief, swap
 from cases.cli import app
+from cases.show.text.bench import swap_text
 from materials.errors import InputError
 
 READING = 1.8

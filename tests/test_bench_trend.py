@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
-from cases.bench.control import (
+from cases.bench.learning.control_chart import (
     BASELINE,
     SMOOTHING,
     WIDTH,
@@ -20,11 +20,18 @@ from cases.bench.control import (
     run_signals,
     shift_began,
 )
-from cases.bench.records import Fit, Measurement
-from cases.bench.runlength import ewma_run_length, individuals_run_length
-from cases.bench.shims import shims_used, stock_for_next
-from cases.bench.trend import chart, false_alarms_a_month, first_time_right, residuals, say_alarm, say_hint
-from cases.show.trend_picture import BRIGHT, DARK, draw_trend
+from cases.bench.learning.run_length import ewma_run_length, individuals_run_length
+from cases.bench.learning.trend import (
+    chart,
+    false_alarms_a_month,
+    first_time_right,
+    residuals,
+    say_alarm,
+    say_hint,
+)
+from cases.bench.logbook.current_rows import Fit, Measurement
+from cases.bench.shims.shim_stock import shims_used, stock_for_next
+from cases.show.pictures.trend import BRIGHT, DARK, draw_trend
 from materials.errors import InputError
 
 START = datetime(2025, 5, 5, 8, 0, tzinfo=UTC)
@@ -49,7 +56,7 @@ HANDBOOK_EWMA = (
 
 
 def test_individuals_limits_are_the_handbooks(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cases.bench.control.FEWEST", 10)
+    monkeypatch.setattr("cases.bench.learning.control_chart.FEWEST", 10)
     limits = limits_of(HANDBOOK_FLOW)
     assert limits.centre == pytest.approx(50.81, abs=1e-12)
     # The handbook rounds d2 to 1.128; we keep 2/sqrt(pi): 0.002 apart.

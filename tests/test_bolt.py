@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from skfem import MeshQuad
 
-from fem.bolt import Bolt, bolt_stiffness, elongation_row, torque_tension, washer_area
 from fem.errors import ContactLostError
-from fem.mesh import Block
-from fem.plate import plate
+from fem.geometry.hardware import Bolt
+from fem.geometry.mesh import Block
+from fem.joint.bolt import bolt_stiffness, elongation_row, torque_tension, washer_area
+from fem.members.plate import plate
 from tests.evidence_rows.contact import bolt_force, joint
 from tests.two_bodies import outline_at_origin
 

@@ -8,10 +8,10 @@ import pytest
 from typer.testing import CliRunner
 
 from cases import load
-from cases.calibration import KINK_BIAS, Calibration, calibration_of
-from cases.calibration_file import load_calibration, save_calibration
+from cases.casefile.errors import CaseError
 from cases.cli import app
-from cases.errors import CaseError
+from cases.offset.calibration import KINK_BIAS, Calibration, calibration_of
+from cases.offset.calibration_file import load_calibration, save_calibration
 from materials.errors import InputError
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)

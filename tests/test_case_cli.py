@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cases import cli
-from cases.files import library_names, load
+from cases.casefile.files import library_names, load
 from fem.errors import ConvergenceError, ModelError
 
 
@@ -16,7 +16,7 @@ from fem.errors import ConvergenceError, ModelError
 def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Run in an empty folder, with no settings of the user's own."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
     return tmp_path
 
 

@@ -17,7 +17,7 @@ import pytest
 import tomli_w
 
 from cases import cli, load
-from cases.files import library_names
+from cases.casefile.files import library_names
 
 SENTENCE = re.compile(
     r"^(?P<path>[^;]+?)(?: = (?P<given>.+?))?: .+?; allowed: (?P<allowed>.+); (?P<remedy>.+)\.$", re.S

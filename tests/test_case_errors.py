@@ -7,9 +7,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from cases.case import Case, resolve
-from cases.errors import CaseError
-from cases.files import load, loads
+from cases.casefile.case import Case, resolve
+from cases.casefile.errors import CaseError
+from cases.casefile.files import load, loads
 
 SENTENCE = re.compile(r"^(?P<path>.+?)(?: = (?P<given>.+?))?: .+?; allowed: .+; .+\.$", re.S)
 BASE = load("fourteen-mahogany")

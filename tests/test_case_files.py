@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from cases.casedoc import case_file_page
-from cases.errors import CaseError
-from cases.files import LIBRARY, find, library_names, load, loads, save, workshop_names
-from cases.new_case import new_case, write_new_case
-from cases.workshop import Workshop, load_workshop
+from cases.casefile.errors import CaseError
+from cases.casefile.files import LIBRARY, find, library_names, load, loads, save, workshop_names
+from cases.casefile.new_case import new_case, write_new_case
+from cases.casefile.reference_page import case_file_page
+from cases.casefile.workshop import Workshop, load_workshop
 
 FIRST = "fourteen-mahogany"
 
@@ -66,8 +66,8 @@ def test_a_folder_that_may_not_be_read_is_called_so(monkeypatch: pytest.MonkeyPa
     def refuse(path: object) -> None:
         raise PermissionError(13, "Permission denied", path)
 
-    monkeypatch.setattr("cases.files.os.stat", refuse)
-    monkeypatch.setattr("cases.files.os.path.isfile", lambda path: False)
+    monkeypatch.setattr("cases.casefile.files.os.stat", refuse)
+    monkeypatch.setattr("cases.casefile.files.os.path.isfile", lambda path: False)
     with pytest.raises(CaseError, match="its folder may not be read"):
         load("locked/mine.toml")
 
@@ -181,7 +181,9 @@ def test_workshop_stock_and_tolerance_stand_in(tmp_path: Path) -> None:
 
 def test_workshop_is_found_in_the_current_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "user" / "workshop.toml")
+    monkeypatch.setattr(
+        "cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "user" / "workshop.toml"
+    )
     assert load_workshop() == Workshop()
     assert load_workshop().path is None
     (tmp_path / "user").mkdir()

@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from cases.errors import CaseError
-from cases.files import loads
+from cases.casefile.errors import CaseError
+from cases.casefile.files import loads
 from tests.test_case_errors import BASE, SENTENCE, problems
 from tests.test_case_schema import TWELVE
 

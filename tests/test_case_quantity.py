@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cases import load
-from cases.errors import CaseError
-from cases.quantity import is_angle, parse_angle, parse_length
-from cases.setting import parse_setting
+from cases.casefile.errors import CaseError
+from cases.casefile.quantity import is_angle, parse_angle, parse_length
+from cases.casefile.setting import parse_setting
 from materials.errors import InputError
 
 

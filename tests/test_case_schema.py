@@ -6,14 +6,14 @@ import math
 
 import pytest
 
-from cases.case import Case, resolve
-from cases.casedoc import case_file_page
-from cases.defaults import field_source, table_models
-from cases.errors import CaseError
-from cases.files import LIBRARY, library_names, load, loads
-from cases.schema import Stock
-from cases.stringing import strings_of
-from cases.values import LISTS
+from cases.casefile.case import Case, resolve
+from cases.casefile.defaults import field_source, table_models
+from cases.casefile.errors import CaseError
+from cases.casefile.files import LIBRARY, library_names, load, loads
+from cases.casefile.key_values import LISTS
+from cases.casefile.reference_page import case_file_page
+from cases.casefile.schema import Stock
+from cases.casefile.stringing import strings_of
 from materials.strings import string_set
 from tests.test_house import ROOT
 
@@ -232,7 +232,7 @@ def test_library_has_the_five_instruments() -> None:
 
 def test_case_file_page_is_what_the_schema_says() -> None:
     page = (ROOT / "docs" / "case-file.md").read_text(encoding="utf-8")
-    assert page == case_file_page(), "run: python -m cases.casedoc > docs/case-file.md"
+    assert page == case_file_page(), "run: python -m cases.casefile.reference_page > docs/case-file.md"
     for table, model in table_models(Case).items():
         assert (f"## [[{table}]]" if table in LISTS else f"## [{table}]") in page
         assert all(f"| `{key}` |" in page for key in model.model_fields)

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from cases.errors import CaseError
-from cases.files import load, loads
-from cases.new_case import new_case
+from cases.casefile.errors import CaseError
+from cases.casefile.files import load, loads
+from cases.casefile.new_case import new_case
 from tests.test_case_errors import SENTENCE
 
 PROGRAMMERS = ("TOML", "key/value", "declaration", "statement", "declare", "illegal", "namespace", "document")

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 
 from cases import cli, load, preload
-from cases.answer import Answer
-from cases.case import Case
-from cases.compare import Comparison, Numbers, PairInUse, Row, compare, judge
-from cases.show.comparison import draw_comparison
-from cases.variants import Axis, parse_axis
+from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.show.pictures.comparison import draw_comparison
+from cases.studies.compare import Comparison, Numbers, PairInUse, Row, compare, judge
+from cases.studies.variants import Axis, parse_axis
 from materials.errors import InputError
 
 CASE = "fourteen-mahogany"
@@ -107,7 +107,7 @@ def test_an_impossible_variant_has_its_sentence_and_the_rest_goes_on():
 
 def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.MonkeyPatch):
     answer = readme_answer()
-    monkeypatch.setattr("cases.compare.preload", lambda case, effects: answer)
+    monkeypatch.setattr("cases.studies.compare.preload", lambda case, effects: answer)
     found = compare(
         CASE,
         "fourteen-maple",
@@ -125,7 +125,7 @@ def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.Mo
 def test_what_was_asked_for_in_vain_is_named(monkeypatch: pytest.MonkeyPatch):
     """One number, a name or a case must come out itself; a study of several numbers needs one that does."""
     answer = readme_answer()
-    monkeypatch.setattr("cases.compare.preload", lambda case, effects: answer)
+    monkeypatch.setattr("cases.studies.compare.preload", lambda case, effects: answer)
     assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).in_vain() == {}
     assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).in_vain()) == ["heel.height_mm 9"]
     assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).in_vain()) == ["heel.height_mm 8"]
@@ -156,7 +156,7 @@ def test_the_command_prints_all_rows_and_ends_with_2_for_one_in_vain(
     def two_shims_only(case: Case, effects: bool) -> Answer:
         return answer if case.name == CASE else preload(case, effects=effects)
 
-    monkeypatch.setattr("cases.compare.preload", two_shims_only)
+    monkeypatch.setattr("cases.studies.compare.preload", two_shims_only)
     assert run(monkeypatch, "compare", CASE, *arguments, "--csv", "t.csv") == 2
     printed = capsys.readouterr()
     assert "not possible, see below" in printed.out
@@ -308,7 +308,7 @@ def test_pandas_is_not_required(monkeypatch: pytest.MonkeyPatch):
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
     return tmp_path
 
 
@@ -384,7 +384,7 @@ def test_wrong_input_is_said_and_ends_with_2(
 def test_a_place_that_cannot_be_written_is_said(
     option: str, name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
-    monkeypatch.setattr("cases.compare.compare", None)
+    monkeypatch.setattr("cases.studies.compare.compare", None)
     assert run(monkeypatch, "compare", CASE, option, name) == 2
     assert "give a" in capsys.readouterr().err
 

@@ -3,7 +3,7 @@
 import pytest
 
 from cases import load
-from cases.files import library_names
+from cases.casefile.files import library_names
 from tests.convergence import DEFAULT_LEVEL, levels, limit_of, order_of
 
 

@@ -28,7 +28,7 @@ def test_a_tutorial_runs(
 ):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("NECKPRELOAD_LOG", f"sqlite:///{tmp_path / 'log.sqlite'}")
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
     names: dict[str, object] = {}
     ran = 0
     for block in blocks(page):

@@ -12,23 +12,24 @@ from scipy.sparse.linalg import splu
 from typer.testing import CliRunner
 
 from cases import load
-from cases.aging import SetUp, alone, anew, rod_stiffness, set_up
-from cases.build import question_of, structure_of
+from cases.casefile.errors import CaseError
 from cases.cli import app
 from cases.commands.drift import parse_range
-from cases.drift import creep_curve, crept, drift, stock_room, years_until
-from cases.drift_text import _rod, drift_text
-from cases.errors import CaseError
-from fem import assembly, tie
-from fem.assembly import Piece
-from fem.beam import shear, stretch_and_bend
-from fem.flexibility import condense, neck_rigid_modes
-from fem.free_strain import FreeStrain, beam_stretch, free_strain_load, top_rise, with_free_strain
-from fem.interface import layer
-from fem.lasting import Kept, left_alone
-from fem.mesh import MeshSize
-from fem.neck import pair
-from fem.reading import read
+from cases.offset.build import question_of, structure_of
+from cases.show.text.drift import _rod, drift_text
+from cases.studies.aging import SetUp, alone, anew, rod_stiffness, set_up
+from cases.studies.drift import creep_curve, crept, drift, stock_room, years_until
+from fem.geometry.mesh import MeshSize
+from fem.joint.shim_layer import layer
+from fem.members import tie
+from fem.members.beam import shear, stretch_and_bend
+from fem.results.reading import read
+from fem.solve import assembly
+from fem.solve.assembly import Piece
+from fem.solve.condensation import condense, neck_rigid_modes
+from fem.solve.offset import pair
+from fem.time.free_strain import FreeStrain, beam_stretch, free_strain_load, top_rise, with_free_strain
+from fem.time.long_term import Kept, left_alone
 from materials.creep import KelvinChain
 from materials.errors import InputError
 
@@ -290,7 +291,7 @@ def test_the_stock_leaves_what_lies_below_the_pair():
 def test_impossible_wishes_get_one_sentence(arguments, part, monkeypatch):
     wanted = {"years": 1.0, "humidity": None, "temperature": None} | arguments
     # said before a solver is asked
-    monkeypatch.setattr("cases.drift.set_up", None)
+    monkeypatch.setattr("cases.studies.drift.set_up", None)
     with pytest.raises(CaseError, match=part):
         drift(load("nylon-twelve"), **wanted)
 

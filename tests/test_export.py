@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from cases import load
-from cases.mechanics import Solved, solve
+from cases.offset.solve import Solved, solve
 from cases.show.export import PARTS, export
-from fem.assembly import BUDGET
-from fem.equilibrium import State
+from fem.solve.assembly import BUDGET
+from fem.solve.equilibrium import State
 from tests.command import Command
 
 GAUSS_3, WEIGHT_3 = np.polynomial.legendre.leggauss(3)

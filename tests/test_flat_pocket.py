@@ -10,20 +10,21 @@ import pytest
 from typer.testing import CliRunner
 
 from cases import load, preload
-from cases.answering import string_pulls
-from cases.build import question_of, structure_of
-from cases.case import Case
+from cases.casefile.case import Case
+from cases.casefile.errors import CaseError
 from cases.cli import app
-from cases.errors import CaseError
-from cases.pocket import action_error, strip_pads
-from fem.bolt import Bolt
-from fem.checks import check
-from fem.equilibrium import bolt_up
-from fem.flexibility import Fields, Flexibility, condense
-from fem.interface import Pad, frame, layer, taper
-from fem.mesh import MeshSize
-from fem.neck import Offset, Question, find_offset, gains, pair
-from fem.reading import string_height
+from cases.offset.build import question_of, structure_of
+from cases.offset.flat_pocket import action_error, strip_pads
+from cases.offset.results import string_pulls
+from fem.geometry.hardware import Bolt
+from fem.geometry.mesh import MeshSize
+from fem.geometry.pad import Pad, frame
+from fem.joint.shim_layer import layer, taper
+from fem.results.checks import check
+from fem.results.reading import string_height
+from fem.solve.condensation import Fields, Flexibility, condense
+from fem.solve.equilibrium import bolt_up
+from fem.solve.offset import Offset, Question, find_offset, gains, pair
 from materials.errors import InputError
 
 COARSE = MeshSize(corner=4e-3, far=20e-3, growth=3.0, curve=5e-3)

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 
 from cases import load, preload
-from cases.answer import Answer
-from cases.build import outline_of, structure_of
-from cases.case import Case
-from cases.errors import CaseError
-from cases.files import loads
-from cases.mechanics import COARSE, FINE, solve
+from cases.casefile.case import Case
+from cases.casefile.errors import CaseError
+from cases.casefile.files import loads
+from cases.offset.answer import Answer
+from cases.offset.build import outline_of, structure_of
+from cases.offset.solve import COARSE, FINE, solve
 from cases.show.export import group_mesh
-from fem.assembly import bodies
 from fem.errors import MeshError
-from fem.outline import Outline
+from fem.geometry.outline import Outline
+from fem.solve.assembly import bodies
 from tests.command import Command
 
 NAME = "fourteen-mahogany"

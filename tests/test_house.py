@@ -99,8 +99,8 @@ def test_the_walk_finds_the_house():
 @pytest.mark.parametrize(
     ("name", "source", "wrong"),
     [
-        ("materials", "from fem.beam import deflection", {"fem"}),
-        ("fem", "def f():\n    import cases.build", {"cases"}),
+        ("materials", "from fem.members.beam import deflection", {"fem"}),
+        ("fem", "def f():\n    import cases.offset.build", {"cases"}),
         ("fem", "from materials.wood import wood", set()),
     ],
 )

@@ -31,7 +31,7 @@ def test_a_recipe_runs(
     block: Block, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: folder / "none.toml")
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: folder / "none.toml")
     command = Command(monkeypatch, capsys)
     calls = list(block.calls())
     assert calls

@@ -52,7 +52,7 @@ def test_a_section_runs(
     """A section rests on those before it: where only the slow ones are asked for, they run first."""
     monkeypatch.chdir(folder)
     monkeypatch.setenv("NECKPRELOAD_LOG", f"sqlite:///{folder / 'log.sqlite'}")
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: folder / "none.toml")
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: folder / "none.toml")
     command = Command(monkeypatch, capsys)
     for earlier in range(number):
         if earlier not in ran and not BLOCKS[earlier].full:

@@ -7,7 +7,7 @@ import pytest
 from skfem import FacetBasis, LinearForm, MeshQuad
 
 from fem.errors import ModelError
-from fem.plate import plate, point_rows, stiffness
+from fem.members.plate import plate, point_rows, stiffness
 from materials.orientation import plane_stress
 from tests.evidence_rows.orientation import off_axis_wood
 from tests.evidence_rows.plate import body, isotropic, near, orthotropic, rectangle

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from cases import load, preload
-from cases.spread import spread
+from cases.monte_carlo.spread import spread
 
 OFFSET_DEG = (-0.30, -0.08)
 RELIEF_MM = (0.2, 0.5)

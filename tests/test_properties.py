@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, Phase, given, reject, settings
 
-from cases.case import Case, resolve
-from cases.errors import CaseError
-from cases.mechanics import Solved, solve
-from cases.question import answer_of
-from fem.neck import gains, other_state
-from fem.reading import read
+from cases.casefile.case import Case, resolve
+from cases.casefile.errors import CaseError
+from cases.offset.preload import answer_of
+from cases.offset.solve import Solved, solve
+from fem.results.reading import read
+from fem.solve.offset import gains, other_state
 from materials.errors import NeckpreloadError
 from tests.random_instruments import INSTRUMENTS, SCALE_MM, two_shim
 

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from cases import load
-from cases.aging import alone, anew, set_up
-from cases.build import MM, preset_saddle_height, question_of, structure_of, woods_of
-from cases.drift import crept
-from cases.errors import CaseError
-from fem.assembly import neck_width_at
-from fem.flexibility import condense
-from fem.mesh import MeshSize
-from fem.neck import Question, find_offset, other_state, pair
+from cases.casefile.errors import CaseError
+from cases.offset.build import MM, preset_saddle_height, question_of, structure_of, woods_of
+from cases.studies.aging import alone, anew, set_up
+from cases.studies.drift import crept
+from fem.geometry.mesh import MeshSize
+from fem.solve.assembly import neck_width_at
+from fem.solve.condensation import condense
+from fem.solve.offset import Question, find_offset, other_state, pair
 from materials.creep import CREEP_BAND, kelvin_chain, service_class_k_def
 from materials.moisture import equilibrium_moisture, swelling
 from materials.wood import wood
@@ -150,7 +150,7 @@ HOLLOW = {"name": "slot", "from_mm": 10.0, "to_mm": 60.0, "top_mm": 6.0, "bottom
 
 def with_list(name: str, table: str, items: list[dict]):
     """A library case with a list of its own."""
-    from cases.case import resolve
+    from cases.casefile.case import resolve
 
     raw = {**load(name)._raw, table: items}
     return resolve(raw, where=name, name=name)
@@ -197,7 +197,7 @@ BARS = [{"name": side, "y_mm": y, "depth_mm": 4.0} for side, y in (("bass", -12.
 
 def test_carbon_bars_add_their_own_stiffness():
     """A pair of 3.2 x 6.4 mm bars, 4 mm deep: EA, ES, EI rise by the bars less the wood they replace."""
-    from fem.shaft import shaft_constants
+    from fem.members.shaft import shaft_constants
     from materials.metal import metal
 
     barred, plain = (
@@ -222,7 +222,7 @@ def test_carbon_bars_take_their_share_of_the_bow():
     """Slack bow with and without bars goes as the bending stiffness about the neutral axis, upside down; what
     the joint adds leaves a few per cent.
     """
-    from fem.shaft import shaft_constants
+    from fem.members.shaft import shaft_constants
 
     bows, stiff = [], []
     for case in (load("fourteen-mahogany"), with_list("fourteen-mahogany", "bars", BARS)):

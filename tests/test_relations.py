@@ -12,14 +12,14 @@ from functools import partial
 import numpy as np
 import pytest
 
-from cases.answering import string_pulls
-from cases.build import wood_of
-from fem import equilibrium, newton
-from fem.budget import flex_budget, kink_row, nut_row
-from fem.checks import check
-from fem.interface import traction
-from fem.neck import find_offset, gains, other_state, pair
-from fem.profile import FretLine
+from cases.offset.build import wood_of
+from cases.offset.results import string_pulls
+from fem.geometry.fret_line import FretLine
+from fem.joint.shim_layer import traction
+from fem.results.budget import flex_budget, kink_row, nut_row
+from fem.results.checks import check
+from fem.solve import equilibrium, newton
+from fem.solve.offset import find_offset, gains, other_state, pair
 from tests.instrument import (
     asked_of,
     reading,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from cases import load
-from cases.mechanics import solve
+from cases.offset.solve import solve
 from tests.instrument import readme_question
 
 LINE = readme_question().line

@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fem.beam import beam
-from fem.flexibility import neck_rigid_modes
-from fem.neck import other_state, pair
-from fem.rod import Rod, setting_row
+from fem.geometry.hardware import Rod
+from fem.members.beam import beam
+from fem.members.rod import setting_row
+from fem.solve.condensation import neck_rigid_modes
+from fem.solve.offset import other_state, pair
 from tests.cantilever import EA, EI, LENGTH, STIFF_SHEAR, clamped, uniform_stiffness
 from tests.instrument import asked_of, reading, readme_condensed, readme_question, readme_structure
 

@@ -6,9 +6,9 @@ from functools import cache
 import pytest
 
 from cases import load
-from cases.aging import SetUp, set_up
-from cases.build import structure_of
-from cases.season import _across, _heated, _in_plane, _state, humid_year, warm_year
+from cases.offset.build import structure_of
+from cases.studies.aging import SetUp, set_up
+from cases.studies.season import _across, _heated, _in_plane, _state, humid_year, warm_year
 
 
 @cache
@@ -65,7 +65,7 @@ def test_a_warm_room_bows_the_neck():
 def test_a_wet_season_swells_the_shims_too(monkeypatch):
     case = load("nylon-twelve")
     with_shims = humid_year(case, humidity=(48.0, 52.0)).courses[0]
-    monkeypatch.setattr("cases.season._shim_swelling", lambda case: 0.0)
+    monkeypatch.setattr("cases.studies.season._shim_swelling", lambda case: 0.0)
     without = humid_year(case, humidity=(48.0, 52.0)).courses[0]
     assert with_shims.bolt_high[-1] > without.bolt_high[-1] + 1e-3
 

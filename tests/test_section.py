@@ -14,9 +14,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fem.section import Bar, Channel, SectionMaterial, SectionShape, section_integrals, section_stiffness
-from fem.section_mesh import FIRST_BAR, section_mesh
-from fem.section_shape import board_moments, neck_moments
+from fem.geometry.section_mesh import FIRST_BAR, section_mesh
+from fem.geometry.section_shape import board_moments, neck_moments
+from fem.members.section import (
+    Bar,
+    Channel,
+    SectionMaterial,
+    SectionShape,
+    section_integrals,
+    section_stiffness,
+)
 
 NECK = SectionMaterial(young=10.3e9, shear_xy=0.9e9, shear_xz=0.6e9)
 BOARD = SectionMaterial(young=16e9, shear_xy=1.3e9, shear_xz=1.1e9)

@@ -6,8 +6,8 @@ import math
 import pytest
 
 from fem.errors import MeshError
-from fem.section import Bar, Channel, SectionMaterial
-from fem.section_mesh import section_mesh
+from fem.geometry.section_mesh import section_mesh
+from fem.members.section import Bar, Channel, SectionMaterial
 from materials.errors import InputError
 from tests.test_section import PAIR, PLAIN, stiffness
 
@@ -68,6 +68,8 @@ def test_a_folded_mesh_is_refused(monkeypatch):
     good = section_mesh(PLAIN)
     points = good.points.copy()
     points[:, good.elements[0, 0]] = points.mean(axis=1)  # one corner thrown across the section
-    monkeypatch.setattr("fem.section.section_mesh", lambda *_, **__: dataclasses.replace(good, points=points))
+    monkeypatch.setattr(
+        "fem.members.section.section_mesh", lambda *_, **__: dataclasses.replace(good, points=points)
+    )
     with pytest.raises(MeshError, match="folds over itself"):
         stiffness(PLAIN)

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 from cases import cli, load, preload
-from cases.answer import Answer
-from cases.case import Case
-from cases.defaults import fret_position_mm
-from cases.inputs import keys_that_matter, mirror_bar, with_mirror
-from cases.sensitivity import Change, Row, Sensitivities, measure_first, sensitivity
-from cases.uncertainty import SEAT_ROW, known, measurement, scattered, seats
+from cases.casefile.case import Case
+from cases.casefile.defaults import fret_position_mm
+from cases.offset.answer import Answer
+from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
+from cases.studies.sensitivity import Change, Row, Sensitivities, measure_first, sensitivity
+from cases.studies.uncertainty import SEAT_ROW, known, measurement, scattered, seats
 
 CASE = "fourteen-mahogany"
 KEYS = (
@@ -35,7 +35,7 @@ KEYS = (
 def found() -> Sensitivities:
     """A few inputs of the README's case; the whole list is one of the large counts."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("cases.sensitivity.keys_that_matter", lambda case: KEYS)
+        patch.setattr("cases.studies.sensitivity.keys_that_matter", lambda case: KEYS)
         return sensitivity(CASE)
 
 
@@ -187,7 +187,7 @@ def test_a_measured_drop_counts_in_a_pocket(monkeypatch: pytest.MonkeyPatch):
     """The body turns the strings, and the taper must answer it: the slope is that of two full solutions."""
     key = "body.straightedge_drop_mm"
     case = load("solid-25").with_values({key: 1.0})
-    monkeypatch.setattr("cases.sensitivity.keys_that_matter", lambda case: (key, "rod.end_mm"))
+    monkeypatch.setattr("cases.studies.sensitivity.keys_that_matter", lambda case: (key, "rod.end_mm"))
     rows = {one.name: one for one in sensitivity(case).rows}
     tapers = [preload(case.with_values({key: drop}), effects=False).pocket for drop in (1.1, 0.9)]
     change = 0.5 * (tapers[0].taper_deg - tapers[1].taper_deg)
@@ -229,8 +229,8 @@ def test_a_flat_pocket_is_spoken_of_as_a_taper():
 
 def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
-    monkeypatch.setattr("cases.sensitivity.sensitivity", lambda case, progress: found())
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    monkeypatch.setattr("cases.studies.sensitivity.sensitivity", lambda case, progress: found())
 
     def run(*arguments: str) -> int:
         monkeypatch.setattr(sys, "argv", ["neckpreload", "sensitivity", *arguments])

@@ -12,17 +12,17 @@ import pytest
 from pypdf import PdfReader
 
 from cases import load, preload
-from cases.answer import Answer, PairAnswer, ShimAnswer
-from cases.bench.aim import Row, reading_table
-from cases.build import structure_of
-from cases.case import Case
-from cases.files import library_names
-from cases.show.sheet import Sheet, Wedge, sheet_of
-from cases.show.sheet_file import sheet_paper
-from cases.show.sheet_html import sheet_html
-from cases.show.sheet_pdf import MARGIN, PAPERS, Page, save_sheet_pdf, set_sheet
-from cases.warnings import CAUTIONS
-from fem.interface import taper
+from cases.bench.shims.choose_pair import Row, reading_table
+from cases.casefile.case import Case
+from cases.casefile.files import library_names
+from cases.offset.answer import Answer, PairAnswer, ShimAnswer
+from cases.offset.build import structure_of
+from cases.offset.warnings import CAUTIONS
+from cases.show.sheet.content import Sheet, Wedge, sheet_of
+from cases.show.sheet.file import sheet_paper
+from cases.show.sheet.html_page import sheet_html
+from cases.show.sheet.pdf_page import MARGIN, PAPERS, Page, save_sheet_pdf, set_sheet
+from fem.joint.shim_layer import taper
 from materials.errors import NeckpreloadError
 from tests.command import Command
 
@@ -124,7 +124,7 @@ def test_the_thick_end_is_drawn_where_the_mechanics_have_it(name: str, degrees: 
     pad = next(pad for pad in structure_of(case).pads if pad.name == name)
     _, ends = taper(pad, np.array([pad.start, pad.end]), float(np.radians(degrees)))
     at_corner, away = (1e3 * float(end) for end in ends)
-    from cases.pairs import shim_answer
+    from cases.offset.stock_pairs import shim_answer
 
     wedge = sheet_of(case, replace(answer, shims=(shim_answer(pad, degrees),)), on=ON).wedges[0]
     by_end = {wedge.left: wedge.left_mm, wedge.right: wedge.right_mm}
@@ -292,7 +292,7 @@ def test_places_and_papers_are_refused_before_anything_is_solved(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.question.answer_for", None)
+    monkeypatch.setattr("cases.offset.preload.answer_for", None)
     neckpreload = Command(monkeypatch, capsys)
     for place in (("none/s.pdf",), ("s.html", "--paper", "a3")):
         run = neckpreload("sheet", NAME, "--out", *place)

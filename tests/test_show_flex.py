@@ -5,11 +5,11 @@ import pytest
 from typer.testing import CliRunner
 
 from cases.cli import app
-from cases.curvature import second_difference
-from cases.show.budget_picture import budget_bars, budget_figure
-from cases.show.curvature_picture import curvature_figure
-from cases.show.stress_picture import stress_figure
-from cases.show.string_up_animation import draw_frame, empty_frame, film, save_film
+from cases.show.pictures.budget import budget_bars, budget_figure
+from cases.show.pictures.curvature import curvature_figure
+from cases.show.pictures.stress import stress_figure
+from cases.show.pictures.string_up_animation import draw_frame, empty_frame, film, save_film
+from cases.studies.curvature import second_difference
 from materials.errors import InputError
 from tests.pictures import (
     answer_of,

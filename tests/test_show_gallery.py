@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 
 from cases.cli import app
 from cases.show import style
-from cases.up_to_pitch import ROD_STEPS, TENSION_STEPS
+from cases.studies.up_to_pitch import ROD_STEPS, TENSION_STEPS
 
 DOCS = Path(__file__).parent.parent / "docs"
 PAGE = (DOCS / "gallery.md").read_text(encoding="utf-8")

@@ -7,8 +7,15 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from cases.show import style
-from cases.show.side_shape import FACTORS, LARGEST_MOVE_MM, SideState, SideView, exaggeration_for, side_view
-from cases.show.side_view import caption, draw_side_view, save_side_view, side_view_figure
+from cases.show.pictures.side_shape import (
+    FACTORS,
+    LARGEST_MOVE_MM,
+    SideState,
+    SideView,
+    exaggeration_for,
+    side_view,
+)
+from cases.show.pictures.side_view import caption, draw_side_view, save_side_view, side_view_figure
 from materials.errors import InputError
 from tests.pictures import LIBRARY, answer_of, case_of, overlapping_texts, shown_texts, texts_outside
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from skfem import Basis, BilinearForm, ElementQuad2, ElementVector, Functional, MeshQuad, condense, solve
 
-from fem.slots import slot_fraction
+from fem.geometry.slots import slot_fraction
 from materials.errors import InputError
 
 DEPTH, YOUNG = 2.5e-3, 14e9

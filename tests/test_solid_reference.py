@@ -22,13 +22,13 @@ ANGLE = 0.001
 
 BACK = Edited(
     "round back taken for a V",
-    "fem.outline:Outline.neck_thickness_across",
+    "fem.geometry.outline:Outline.neck_thickness_across",
     "(1.0 - below**n) ** (1.0 / n)",
     "(1.0 - below)",
 )
 TIE = Edited(
     "beam's deflection half of the plate's",
-    "fem.tie:transformation",
+    "fem.members.tie:transformation",
     "-z_tie, mean.data",
     "-z_tie, 0.5 * mean.data",
 )

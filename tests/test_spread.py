@@ -12,14 +12,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cases import cli, load, spread_run
-from cases.draws import box_of, deviations, draw, log_deviation
-from cases.full_neck import FullNeck, drawn_question
-from cases.mechanics import solve, with_known_body
-from cases.reduced_case import reduced_model
-from cases.right import _nearest
-from cases.spread import Spread, _laid_out, spread
-from fem.neck import Question, find_offset
+from cases import cli, load
+from cases.monte_carlo import solve_necks
+from cases.monte_carlo.draws import box_of, deviations, draw, log_deviation
+from cases.monte_carlo.full_model import FullNeck, drawn_question
+from cases.monte_carlo.reduced_model import reduced_model
+from cases.monte_carlo.spread import Spread, _laid_out, spread
+from cases.monte_carlo.success_rate import _nearest
+from cases.offset.solve import solve, with_known_body
+from fem.solve.offset import Question, find_offset
 from materials.errors import InputError
 from tests.command import Command
 
@@ -30,20 +31,20 @@ NECKS = 64
 @pytest.fixture(scope="module", autouse=True)
 def small(tmp_path_factory: pytest.TempPathFactory):
     """A coarse mesh, a low degree, few held-out necks and small pieces keep the runs to seconds."""
-    from fem.mesh import MeshSize
+    from fem.geometry.mesh import MeshSize
 
     rough = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
     folder = tmp_path_factory.mktemp("cache")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder))
-        patch.setattr("cases.reduced_case.FINE", rough)
-        patch.setattr("cases.full_neck.FINE", rough)
-        patch.setattr("cases.mechanics.FINE", rough)
-        patch.setattr("cases.reduced_case.DEGREE", 3)
-        patch.setattr("cases.reduced_case.HELD_OUT", 4)
-        patch.setattr("cases.reduced_case.cache_folder", lambda: folder)
-        patch.setattr("cases.spread_run.PIECE", 16)
-        patch.setattr("cases.spread_run.LEAST_DEG", 0.01)
+        patch.setattr("cases.monte_carlo.reduced_model.FINE", rough)
+        patch.setattr("cases.monte_carlo.full_model.FINE", rough)
+        patch.setattr("cases.offset.solve.FINE", rough)
+        patch.setattr("cases.monte_carlo.reduced_model.DEGREE", 3)
+        patch.setattr("cases.monte_carlo.reduced_model.HELD_OUT", 4)
+        patch.setattr("cases.monte_carlo.reduced_model.cache_folder", lambda: folder)
+        patch.setattr("cases.monte_carlo.solve_necks.PIECE", 16)
+        patch.setattr("cases.monte_carlo.solve_necks.LEAST_DEG", 0.01)
         yield
 
 
@@ -101,21 +102,21 @@ def test_the_number_of_workers_changes_nothing(pool: type[ProcessPoolExecutor] |
 
 
 def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    whole = spread_run._piece
+    whole = solve_necks._piece
     done = 0
 
-    def breaks(task: spread_run.Task, draws: object) -> spread_run.Solved:
+    def breaks(task: solve_necks.Task, draws: object) -> solve_necks.Solved:
         nonlocal done
         done += 1
         if done == 3:
             raise KeyboardInterrupt
         return whole(task, draws)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(spread_run, "_piece", breaks)
+    monkeypatch.setattr(solve_necks, "_piece", breaks)
     with pytest.raises(KeyboardInterrupt):
         spread(CASE, NECKS, seed=3, folder=tmp_path)
     assert len(list(tmp_path.glob("necks-*.npz"))) == 2
-    monkeypatch.setattr(spread_run, "_piece", whole)
+    monkeypatch.setattr(solve_necks, "_piece", whole)
     heard: list[int] = []
     again = spread(CASE, NECKS, seed=3, folder=tmp_path, progress=heard.append)
     assert heard == [48, 64]
@@ -203,7 +204,7 @@ def test_box_holds_the_draws():
     case = load(CASE)
     box = box_of(case)
     assert box.neck[2] == pytest.approx(4.6 * sqrt(2.0) * log_deviation(0.22))
-    from fem.moduli import neck_ratios
+    from fem.many.moduli import neck_ratios
 
     ratios = neck_ratios(draw(case, 8192, seed=1).multiples, bars=False)
     assert np.all(np.abs(ratios) < box.neck)
@@ -239,11 +240,11 @@ def test_necks_beyond_the_estimate_are_solved_in_full(monkeypatch: pytest.Monkey
     """With no error allowed every neck is solved in full, and the reduced outcomes were within a hundredth of
     a degree of those.
     """
-    monkeypatch.setattr("cases.spread_run.LEAST_DEG", 0.0)
-    monkeypatch.setattr("cases.spread_run.RELATIVE", 0.0)
+    monkeypatch.setattr("cases.monte_carlo.solve_necks.LEAST_DEG", 0.0)
+    monkeypatch.setattr("cases.monte_carlo.solve_necks.RELATIVE", 0.0)
     whole = spread(CASE, 16, seed=3)
     assert whole.in_full == 16
-    monkeypatch.setattr("cases.spread_run.LEAST_DEG", 0.01)
+    monkeypatch.setattr("cases.monte_carlo.solve_necks.LEAST_DEG", 0.01)
     fast = spread(CASE, 16, seed=3)
     assert fast.in_full == 0
     assert fast.table["offset_deg"] == pytest.approx(whole.table["offset_deg"], abs=0.002)
@@ -259,7 +260,7 @@ def test_a_neck_outside_the_box_is_solved_in_full():
     draws = draw(case, 16, seed=3)
     draws.multiples[5, 4] = 5.0 * draws.multiples[5, 3] * exp(box_of(case).neck[3])
     assert not task.reach.inside(draws.multiples)[5]
-    found = spread_run.begun(task, draws).solved()
+    found = solve_necks.begun(task, draws).solved()
     assert np.flatnonzero(found.in_full).tolist() == [5]
     assert found.outcome.settled.all()
 
@@ -278,7 +279,7 @@ def test_a_neck_outside_the_box_is_solved_in_full():
 def test_a_count_that_cannot_be_is_said_before_anything_is_built(
     counts: dict[str, int], words: str, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr("cases.spread.reduced_model", None)
+    monkeypatch.setattr("cases.monte_carlo.spread.reduced_model", None)
     with pytest.raises(InputError, match=words):
         spread(CASE, **counts)
 
@@ -294,7 +295,7 @@ def test_a_place_that_cannot_be_written_is_said_before_anything_is_built(
 ):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "taken").write_text("")
-    monkeypatch.setattr("cases.spread.spread", None)
+    monkeypatch.setattr("cases.monte_carlo.spread.spread", None)
     run = Command(monkeypatch, capsys)("spread", CASE, "--necks", 32, "--workers", 1, *place)
     assert run.code == 2
     assert place[1] in run.err
@@ -341,7 +342,7 @@ def test_dask_gives_the_same(tmp_path: Path):
 
     def allowed() -> None:
         # processes of their own do not see what this module's fixture has set
-        from cases import spread_run as there
+        from cases.monte_carlo import solve_necks as there
 
         there.LEAST_DEG = 0.01
 
@@ -351,7 +352,7 @@ def test_dask_gives_the_same(tmp_path: Path):
     assert there == found()
     for name, column in found().table.items():
         assert np.array_equal(there.table[name], column), name
-    assert len(list(tmp_path.glob("necks-*.npz"))) == NECKS // spread_run.PIECE
+    assert len(list(tmp_path.glob("necks-*.npz"))) == NECKS // solve_necks.PIECE
     assert spread(CASE, NECKS, seed=3, folder=tmp_path) == found()
 
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from skfem import MeshQuad
 
-from cases.stress import CLEAR_MM, PartStress, corner_stress, is_clear
-from fem.assembly import young_width
-from fem.outline import Array
-from fem.plate import Plate, plate
+from cases.studies.stress import CLEAR_MM, PartStress, corner_stress, is_clear
+from fem.geometry.outline import Array
+from fem.members.plate import Plate, plate
+from fem.solve.assembly import young_width
 from tests.pictures import readme_flex, readme_solved
 
 MODULI = np.array([[11.0e9, 0.3e9, 0.2e9], [0.3e9, 0.9e9, -0.1e9], [0.2e9, -0.1e9, 0.7e9]])

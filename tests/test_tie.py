@@ -7,14 +7,14 @@ import pytest
 import scipy.sparse as sp
 from skfem import MeshQuad
 
-from fem import assembly
 from fem.errors import ModelError
-from fem.flexibility import neck_rigid_modes
-from fem.mesh import MeshSize
-from fem.plate import plate, stiffness
-from fem.section import section_stiffness
-from fem.shaft import section_shape, shear_flow
-from fem.tie import edge_points, held_nodes, shear_weights
+from fem.geometry.mesh import MeshSize
+from fem.members.plate import plate, stiffness
+from fem.members.section import section_stiffness
+from fem.members.shaft import section_shape, shear_flow
+from fem.members.tie import edge_points, held_nodes, shear_weights
+from fem.solve import assembly
+from fem.solve.condensation import neck_rigid_modes
 from tests.instrument import (
     COARSE,
     Reading,

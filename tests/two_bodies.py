@@ -11,10 +11,11 @@ import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 from skfem import MeshQuad
 
-from fem.interface import Layer, Pad, PadPoints, face_lines, opening_rows, pad_points
-from fem.newton import Problem, Solution, search
-from fem.outline import Array, Outline
-from fem.plate import Plate, plate, stiffness
+from fem.geometry.outline import Array, Outline
+from fem.geometry.pad import Pad
+from fem.joint.shim_layer import Layer, PadPoints, face_lines, opening_rows, pad_points
+from fem.members.plate import Plate, plate, stiffness
+from fem.solve.newton import Problem, Solution, search
 
 
 def outline_at_origin() -> Outline:

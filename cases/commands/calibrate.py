@@ -9,8 +9,8 @@ from cases.commands.logbook import SinceOption, parse_moment
 from cases.commands.options import CaseArgument, LogOption, SetOption, WorkshopOption, open_case
 
 if TYPE_CHECKING:
-    from cases.bench.blank import Batch, Blank
-    from cases.calibration import Calibration
+    from cases.bench.learning.blank_modulus import Batch, Blank
+    from cases.offset.calibration import Calibration
 
 app = typer.Typer(
     help="Learn from blanks, necks, the log or a known offset; writes a file for --calibration.",
@@ -44,7 +44,7 @@ def _check_free(out: Path, *, replace: bool) -> None:
 
 
 def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
-    from cases.calibration_file import save_calibration
+    from cases.offset.calibration_file import save_calibration
 
     save_calibration(calibration, out, overwrite=replace)
     typer.echo(f"  written: {out}, to be given as --calibration {out}")
@@ -67,9 +67,9 @@ def shop(
     """Learn from the log what the shop's necks do other than the model."""
     from datetime import UTC, datetime
 
-    from cases.bench.calibrate import calibrate_shop, report
-    from cases.bench.logbook import fits, open_logbook
-    from cases.bench.response import bench_of
+    from cases.bench.learning.calibrate import calibrate_shop, report
+    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.bench.shims.strung_neck import bench_of
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
@@ -94,9 +94,9 @@ def known(
     """Take the offset that the shop knows from experience."""
     from datetime import UTC, datetime
 
-    from cases.bench.known import known_offset
-    from cases.bench.response import bench_of
-    from cases.quantity import parse_angle
+    from cases.bench.learning.known_offset import known_offset
+    from cases.bench.shims.strung_neck import bench_of
+    from cases.casefile.quantity import parse_angle
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
@@ -137,9 +137,9 @@ def neck(
     """Evaluate a dead-weight test: a neck on two supports, a mass, a dial."""
     from datetime import UTC, datetime
 
-    from cases.bench.bench_text import neck_text
-    from cases.bench.neck_test import DeadWeight, neck_test
-    from cases.quantity import parse_length
+    from cases.bench.learning.stiffness_test import DeadWeight, neck_test
+    from cases.casefile.quantity import parse_length
+    from cases.show.text.bench import neck_text
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
@@ -182,8 +182,7 @@ def blank(
     """Density and modulus of a blank, tapped or loaded; of many, the batch and its scatter."""
     from datetime import UTC, datetime
 
-    from cases.bench.bench_text import batch_text, blank_text
-    from cases.bench.blank import (
+    from cases.bench.learning.blank_modulus import (
         Blank,
         batch_calibration,
         batch_of,
@@ -191,6 +190,7 @@ def blank(
         e_over_g_of,
         measure_blank,
     )
+    from cases.show.text.bench import batch_text, blank_text
     from materials.errors import InputError
     from materials.wood import wood as wood_named
 
@@ -213,7 +213,7 @@ def blank(
 
 
 def _blanks(path: Path) -> "tuple[Blank, ...]":
-    from cases.bench.blank import read_blanks
+    from cases.bench.learning.blank_modulus import read_blanks
     from materials.errors import InputError
 
     try:
@@ -225,7 +225,7 @@ def _blanks(path: Path) -> "tuple[Blank, ...]":
 
 
 def _batch(path: Path | None, wood: str) -> "Batch":
-    from cases.bench.blank import batch_from, table_batch
-    from cases.calibration_file import load_calibration
+    from cases.bench.learning.blank_modulus import batch_from, table_batch
+    from cases.offset.calibration_file import load_calibration
 
     return table_batch(wood) if path is None else batch_from(load_calibration(path))

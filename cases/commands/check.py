@@ -16,7 +16,7 @@ def check(
     ] = False,
 ) -> None:
     """Check a case without solving it."""
-    from cases.build import structure_of
+    from cases.offset.build import structure_of
 
     checked, house = open_case(case, settings=settings, workshop_path=workshop)
     structure_of(checked)  # what a heel's file holds must fit the neck

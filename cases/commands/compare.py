@@ -60,8 +60,8 @@ def compare(
     """Compare cases, woods, strings, scales, or any number of a case."""
     import json
 
-    from cases.compare import compare as compared
-    from cases.variants import parse_axis
+    from cases.studies.compare import compare as compared
+    from cases.studies.variants import parse_axis
 
     check_places(csv, png)
     axes = [parse_axis(text) for text in vary or ()]
@@ -109,7 +109,7 @@ def _names(text: str | None, option: str) -> list[str]:
 
 
 def _lengths(text: str | None) -> list[float]:
-    from cases.quantity import parse_length
+    from cases.casefile.quantity import parse_length
 
     return [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(text, "--scale-mm")]
 

@@ -16,7 +16,7 @@ def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tu
     InputError
         If the text is not two numbers.
     """
-    from cases.errors import Problem
+    from cases.casefile.errors import Problem
     from materials.errors import InputError
 
     if text is None or text.strip().lower() == "none":
@@ -51,8 +51,8 @@ def drift(
     """Follow an instrument through years of creep and a year of weather."""
     import json
 
-    from cases.drift import drift as follow
-    from cases.drift_text import drift_text
+    from cases.show.text.drift import drift_text
+    from cases.studies.drift import drift as follow
 
     air = parse_range("--rh", humidity, unit="%", example="30:70")
     room = parse_range("--temperature", temperature, unit="degrees Celsius", example="15:30")
@@ -62,7 +62,7 @@ def drift(
     text = json.dumps(study.to_dict(), indent=2, ensure_ascii=False)
     typer.echo(text if as_json else drift_text(study))
     if folder is not None:
-        from cases.show.drift_picture import save_drift
+        from cases.show.pictures.drift import save_drift
 
         target = folder / f"{opened.name}-drift.json"
         target.write_text(text + "\n", encoding="utf-8")

@@ -15,7 +15,7 @@ def export(
     workshop: WorkshopOption = None,
 ) -> None:
     """Write fields and shims as .vtu, the mesh as .msh and the frets as CSV, in mm, N and MPa."""
-    from cases.mechanics import solve
+    from cases.offset.solve import solve
     from cases.show.export import export as write
 
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)

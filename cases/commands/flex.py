@@ -15,8 +15,8 @@ def flex(
     workshop: WorkshopOption = None,
 ) -> None:
     """Draw where a neck gives way: side view, bending, flex budget, stress, and the way up to pitch."""
-    from cases.flex import flex_of
-    from cases.show.flex_pictures import save_flex_pictures
+    from cases.show.pictures.flex import save_flex_pictures
+    from cases.studies.flex import flex_of
 
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     folder = writable_folder(out)

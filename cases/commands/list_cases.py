@@ -7,9 +7,9 @@ from cases.commands.options import WorkshopOption
 
 def list_cases(workshop: WorkshopOption = None) -> None:
     """List the instruments of the library and of the workshop's folder."""
-    from cases.errors import CaseError
-    from cases.files import find, library_names, load, workshop_names
-    from cases.workshop import load_workshop
+    from cases.casefile.errors import CaseError
+    from cases.casefile.files import find, library_names, load, workshop_names
+    from cases.casefile.workshop import load_workshop
 
     house = load_workshop(workshop)
     own = workshop_names(house)

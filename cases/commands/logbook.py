@@ -10,7 +10,7 @@ from cases.commands.options import LogOption
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.logbook import Fit, MeasurementEntry
+    from cases.bench.logbook.logbook import Fit, MeasurementEntry
 
 app = typer.Typer(
     help="What went into which guitar, what was predicted, what was measured; nothing is overwritten.",
@@ -150,9 +150,9 @@ def _add_fit(
     from datetime import UTC, datetime
     from importlib.metadata import version
 
-    from cases.bench.entry import checked
-    from cases.bench.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.quantity import parse_angle
+    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
+    from cases.bench.logbook.validation import checked
+    from cases.casefile.quantity import parse_angle
 
     values |= {
         **_case_columns(case),
@@ -173,7 +173,7 @@ def _add_fit(
 def _add_measurements(
     serial: str, measurements: "tuple[MeasurementEntry, ...]", *, attempt: int | None, log: str | None
 ) -> None:
-    from cases.bench.logbook import add_measurements, open_logbook
+    from cases.bench.logbook.logbook import add_measurements, open_logbook
 
     with open_logbook(log, create=False) as logbook:
         fit = add_measurements(logbook, serial, measurements, attempt=attempt)
@@ -190,17 +190,17 @@ def _string_set(name: str | None) -> str | None:
 def _case_columns(name: str | None) -> dict[str, str | None]:
     if name is None:
         return {}
-    from cases.files import load
+    from cases.casefile.files import load
 
     case = load(name)
     return {"case_sha256": case.sha256, "case_text": case.text}
 
 
 def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
-    from cases.bench.allowed import KINDS
-    from cases.bench.entry import checked
-    from cases.bench.logbook import MeasurementEntry
-    from cases.quantity import is_angle, parse_angle, parse_length
+    from cases.bench.logbook.logbook import MeasurementEntry
+    from cases.bench.logbook.validation import checked
+    from cases.bench.logbook.value_ranges import KINDS
+    from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
 
     kind, equals, value = text.partition("=")
@@ -219,7 +219,7 @@ def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
 @app.command("list")
 def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
     """List every fit, oldest first."""
-    from cases.bench.logbook import fits, open_logbook
+    from cases.bench.logbook.logbook import fits, open_logbook
 
     moment = None if since is None else parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
@@ -238,7 +238,7 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
 @app.command("show")
 def show(serial: SerialArgument, log: LogOption = None) -> None:
     """Show all fits of a guitar, struck-out ones too, with every correction."""
-    from cases.bench.logbook import amendments, fits, latest_fit, open_logbook
+    from cases.bench.logbook.logbook import amendments, fits, latest_fit, open_logbook
 
     with open_logbook(log, create=False) as logbook:
         latest_fit(logbook, serial, struck_out=True)
@@ -298,7 +298,7 @@ def amend_one(
     """Correct one value by a row that says so; what was written stays."""
     from datetime import UTC, datetime
 
-    from cases.bench.logbook import amend, open_logbook
+    from cases.bench.logbook.logbook import amend, open_logbook
 
     with open_logbook(log, create=False) as logbook:
         done = amend(

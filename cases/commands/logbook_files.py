@@ -9,7 +9,7 @@ from cases.commands.logbook import SinceOption, app, parse_moment
 from cases.commands.options import LogOption
 
 if TYPE_CHECKING:
-    from cases.bench.backup import Soundness
+    from cases.bench.logbook.backup import Soundness
 
 __all__ = ["app"]
 
@@ -19,8 +19,8 @@ FileArgument = Annotated[Path, typer.Argument(metavar="FILE")]
 @app.command("export")
 def export(file: FileArgument, since: SinceOption = None, log: LogOption = None) -> None:
     """Write the log as CSV: values as they now stand, struck-out rows left out."""
-    from cases.bench.exchange import export_csv
-    from cases.bench.logbook import fits, open_logbook
+    from cases.bench.logbook.csv_exchange import export_csv
+    from cases.bench.logbook.logbook import fits, open_logbook
 
     moment = None if since is None else parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
@@ -40,8 +40,8 @@ def import_table(
     log: LogOption = None,
 ) -> None:
     """Read a CSV; say first what it would add and which rows are wrong, and why."""
-    from cases.bench.exchange import apply_import, plan_import
-    from cases.bench.logbook import LogbookError, open_logbook
+    from cases.bench.logbook.csv_exchange import apply_import, plan_import
+    from cases.bench.logbook.logbook import LogbookError, open_logbook
 
     with open_logbook(log) as logbook:
         plan = plan_import(logbook, file)
@@ -71,8 +71,8 @@ def import_table(
 @app.command("backup")
 def backup_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy the whole log, with its history, into one new file."""
-    from cases.bench.backup import backup
-    from cases.bench.logbook import open_logbook
+    from cases.bench.logbook.backup import backup
+    from cases.bench.logbook.logbook import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         found = backup(logbook, file)
@@ -82,8 +82,8 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy a backup into an empty log; a log with rows is never overwritten."""
-    from cases.bench.backup import restore, sound_backup
-    from cases.bench.logbook import open_logbook
+    from cases.bench.logbook.backup import restore, sound_backup
+    from cases.bench.logbook.logbook import open_logbook
 
     with sound_backup(file) as source, open_logbook(log) as logbook:
         found = restore(source, logbook)
@@ -93,9 +93,9 @@ def restore_log(file: FileArgument, log: LogOption = None) -> None:
 @app.command("check")
 def check_log(log: LogOption = None) -> None:
     """Look the whole log through; exit code 2 when something is wrong."""
-    from cases.bench.backup import check
-    from cases.bench.logbook import LogbookError, open_logbook
-    from cases.bench.store import RESTORE
+    from cases.bench.logbook.backup import check
+    from cases.bench.logbook.logbook import LogbookError, open_logbook
+    from cases.bench.logbook.store import RESTORE
 
     with open_logbook(log, create=False) as logbook:
         found = check(logbook)

@@ -19,7 +19,7 @@ def new(
     workshop: WorkshopOption = None,
 ) -> None:
     """Write a commented case file to edit; a file that is there is never overwritten."""
-    from cases.new_case import write_new_case
+    from cases.casefile.new_case import write_new_case
 
     start, _ = open_case(like, settings=None, workshop_path=workshop)
     path = write_new_case(name, like=start, folder=folder or Path())

@@ -38,8 +38,8 @@ def offset(
     """Work out the preload offset of a case and the pairs of shims that give it."""
     import json
 
-    from cases.question import answer_for
-    from cases.report import report
+    from cases.offset.preload import answer_for
+    from cases.show.text.answer import report
 
     changes = list(settings or [])
     if strings is not None:
@@ -51,7 +51,7 @@ def offset(
     answer = answer_for(opened, house, calibration=open_calibrations(calibration))
     text = json.dumps(answer.to_dict(), indent=2, ensure_ascii=False)
     if folder is not None:
-        from cases.show.side_view import save_side_view
+        from cases.show.pictures.side_view import save_side_view
 
         (folder / f"{opened.name}.json").write_text(text + "\n", encoding="utf-8")
         save_side_view(opened, answer, folder / f"{opened.name}.png")

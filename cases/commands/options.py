@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from cases.calibration import Calibration
-    from cases.case import Case
-    from cases.workshop import Workshop
+    from cases.casefile.case import Case
+    from cases.casefile.workshop import Workshop
+    from cases.offset.calibration import Calibration
 
 CaseArgument = Annotated[
     str, typer.Argument(help="A case by its name, or the path of a .toml file.", metavar="CASE")
@@ -69,9 +69,9 @@ def open_case(
     InputError
         If any of them is wrong.
     """
-    from cases.files import load
-    from cases.setting import parse_settings
-    from cases.workshop import load_workshop
+    from cases.casefile.files import load
+    from cases.casefile.setting import parse_settings
+    from cases.casefile.workshop import load_workshop
 
     workshop = load_workshop(workshop_path)
     case = load(name, workshop=workshop)
@@ -90,8 +90,8 @@ def open_calibrations(paths: list[Path] | None) -> "Calibration | None":
     """
     if not paths:
         return None
-    from cases.calibration import together
-    from cases.calibration_file import load_calibration
+    from cases.offset.calibration import together
+    from cases.offset.calibration_file import load_calibration
 
     return together([load_calibration(path) for path in paths])
 

@@ -32,8 +32,8 @@ def page(
     workshop: WorkshopOption = None,
 ) -> None:
     """Serve the page: the whole job in a browser, on this machine alone unless told otherwise."""
+    from cases.casefile.workshop import load_workshop
     from cases.page.settings import page_settings
-    from cases.workshop import load_workshop
     from materials.errors import InputError
 
     settings = page_settings(

@@ -15,11 +15,11 @@ from cases.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from cases.bench.aim import Aim
-    from cases.bench.geometry import Geometry
-    from cases.bench.readings import Squares
-    from cases.bench.response import Bench
-    from cases.case import Case
+    from cases.bench.shims.choose_pair import Aim
+    from cases.bench.shims.geometry import Geometry
+    from cases.bench.shims.readings import Squares
+    from cases.bench.shims.strung_neck import Bench
+    from cases.casefile.case import Case
 
 ReadingsOption = Annotated[
     list[str] | None,
@@ -78,10 +78,10 @@ def pair(
     log: LogOption = None,
 ) -> None:
     """Choose the pair of shims for a pocket, with what to expect and how sure that is."""
-    from cases.bench.aim import aimed
-    from cases.bench.bench_text import aim_text
-    from cases.bench.readings import Conditions, Squares
-    from cases.bench.response import bench_of
+    from cases.bench.shims.choose_pair import aimed
+    from cases.bench.shims.readings import Conditions, Squares
+    from cases.bench.shims.strung_neck import bench_of
+    from cases.show.text.bench import aim_text
 
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
@@ -122,8 +122,8 @@ def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | No
         return
     from datetime import UTC, datetime
 
-    from cases.bench.entry import FitEntry, checked
-    from cases.bench.store import check_place
+    from cases.bench.logbook.store import check_place
+    from cases.bench.logbook.validation import FitEntry, checked
 
     empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
     checked(FitEntry, {**around, **empty, "serial": serial})
@@ -142,15 +142,15 @@ def _check_alone(beside: dict[str, Any]) -> None:
 
 
 def _table(on: "Bench", *, name: str, inch: bool) -> str:
-    from cases.bench.aim import table_of
-    from cases.bench.bench_text import table_text
+    from cases.bench.shims.choose_pair import table_of
+    from cases.show.text.bench import table_text
 
     return table_text(table_of(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
 
 
 def _gap(text: str | None, name: str) -> float | None:
-    from cases.bench.allowed import KINDS
-    from cases.quantity import parse_length
+    from cases.bench.logbook.value_ranges import KINDS
+    from cases.casefile.quantity import parse_length
     from materials.errors import InputError
 
     if text is None:
@@ -164,7 +164,7 @@ def _gap(text: str | None, name: str) -> float | None:
 
 def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
     """Height of the fretboard's underside carried to the saddle [mm]."""
-    from cases.quantity import is_angle, parse_angle, parse_length
+    from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
 
     if is_angle(text):
@@ -196,10 +196,10 @@ def _store(
     from datetime import UTC, datetime
     from importlib.metadata import version
 
-    from cases.bench.aim import prediction
-    from cases.bench.entry import checked
-    from cases.bench.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.stringing import strings_of
+    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
+    from cases.bench.logbook.validation import checked
+    from cases.bench.shims.choose_pair import prediction
+    from cases.casefile.stringing import strings_of
 
     rh = around.pop("rh_percent")
     bare = [("reading", height) for height in heights]

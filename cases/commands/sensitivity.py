@@ -26,7 +26,7 @@ def sensitivity(
     """Rank the inputs by what they change, and say which three things to measure first."""
     import json
 
-    from cases.sensitivity import sensitivity as ranked
+    from cases.studies.sensitivity import sensitivity as ranked
 
     check_places(csv, png)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)

@@ -30,10 +30,10 @@ def sheet(
     workshop: WorkshopOption = None,
 ) -> None:
     """Write one page with all that the bench needs: pairs, edges, torques, order, checks and cautions."""
-    from cases.bench.aim import reading_table
-    from cases.question import answer_for
-    from cases.show.sheet import sheet_of
-    from cases.show.sheet_file import save_sheet, sheet_kind, sheet_paper
+    from cases.bench.shims.choose_pair import reading_table
+    from cases.offset.preload import answer_for
+    from cases.show.sheet.content import sheet_of
+    from cases.show.sheet.file import save_sheet, sheet_kind, sheet_paper
 
     kind, size = sheet_kind(out), sheet_paper(paper)
     writable_file(out, option="--out")

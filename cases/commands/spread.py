@@ -51,8 +51,8 @@ def spread(
     import json
     import os
 
-    from cases.spread import check_counts
-    from cases.spread import spread as drawn
+    from cases.monte_carlo.spread import check_counts
+    from cases.monte_carlo.spread import spread as drawn
 
     count = (os.cpu_count() or 1) if workers is None else workers
     check_counts(necks, seed=seed, workers=count)

@@ -19,7 +19,7 @@ def strings(
     ] = None,
 ) -> None:
     """Print the tension of each string of a set, 1st to last, and the total."""
-    from cases.quantity import parse_length
+    from cases.casefile.quantity import parse_length
     from materials.strings import POUND_FORCE, overstressed, set_names, string_set, tensions, total_tension
 
     if name is None:
@@ -49,7 +49,7 @@ def _in_reach(scale_mm: float) -> float:
     """The scale length, if strings are made for it."""
     from dataclasses import replace
 
-    from cases.wrong_value import outside
+    from cases.casefile.wrong_value import outside
     from materials.errors import InputError
     from materials.strings import SCALE_RANGE_M
 

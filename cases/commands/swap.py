@@ -17,11 +17,11 @@ from cases.commands.options import (
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
-    from cases.bench.records import Fit
-    from cases.bench.response import Bench
-    from cases.bench.swap import Measured
-    from cases.case import Case
-    from cases.workshop import Workshop
+    from cases.bench.logbook.current_rows import Fit
+    from cases.bench.shims.strung_neck import Bench
+    from cases.bench.shims.swap import Measured
+    from cases.casefile.case import Case
+    from cases.casefile.workshop import Workshop
 
 
 def swap(
@@ -61,11 +61,11 @@ def swap(
     log: LogOption = None,
 ) -> None:
     """Say what moved on a strung guitar and which pair to swap to, in one step."""
-    from cases.bench import swap as swapping
-    from cases.bench.bench_text import swap_text
-    from cases.bench.readings import Conditions
-    from cases.bench.response import bench_of
-    from cases.quantity import parse_length
+    from cases.bench.shims import swap as swapping
+    from cases.bench.shims.readings import Conditions
+    from cases.bench.shims.strung_neck import bench_of
+    from cases.casefile.quantity import parse_length
+    from cases.show.text.bench import swap_text
 
     measured = swapping.Measured(
         action_bass=parse_length(action_bass, name="--action-bass"),
@@ -88,7 +88,7 @@ def swap(
 
 
 def _length(text: str | None, name: str) -> float | None:
-    from cases.quantity import parse_length
+    from cases.casefile.quantity import parse_length
 
     return None if text is None else parse_length(text, name=name)
 
@@ -103,8 +103,8 @@ def _shims(
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
     """The pair in the guitar, the fit with the reading of its pocket, and what is to be said of the case."""
-    from cases.bench.logged import check_case, measuring_the_pocket, naming_a_case, pair_of
-    from cases.quantity import parse_angle
+    from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case, pair_of
+    from cases.casefile.quantity import parse_angle
     from materials.errors import InputError
 
     given = [
@@ -112,8 +112,8 @@ def _shims(
         for text, name in ((upper, "--upper"), (lower, "--lower"))
     ]
     if serial is not None:
-        from cases.bench.logbook import case_text, fits, latest_fit, open_logbook
-        from cases.bench.records import without_struck_out
+        from cases.bench.logbook.current_rows import without_struck_out
+        from cases.bench.logbook.logbook import case_text, fits, latest_fit, open_logbook
 
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
@@ -128,8 +128,8 @@ def _shims(
 
 def _with_log(measured: "Measured", fit: "Fit | None", bench: "Bench") -> "Measured":
     """What was measured, with reading and squares from the log."""
-    from cases.bench.calibrate import squares_of
-    from cases.bench.logged import reading_of
+    from cases.bench.learning.calibrate import squares_of
+    from cases.bench.shims.case_of_guitar import reading_of
 
     if fit is None:
         return measured

@@ -10,8 +10,8 @@ from cases.commands.logbook import SinceOption, parse_moment
 from cases.commands.options import LogOption, writable_folder
 
 if TYPE_CHECKING:
-    from cases.bench.logbook import Fit
-    from cases.bench.trend import Chart
+    from cases.bench.learning.trend import Chart
+    from cases.bench.logbook.logbook import Fit
 
 
 MOST_GUITARS = 10_000
@@ -30,8 +30,8 @@ def trend(
     log: LogOption = None,
 ) -> None:
     """Chart measured minus predicted, first-time-right, and the shims to stock."""
-    from cases.bench.logbook import fits, open_logbook
-    from cases.errors import Problem
+    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.casefile.errors import Problem
     from materials.errors import InputError
 
     if not 1 <= guitars <= MOST_GUITARS:
@@ -40,7 +40,7 @@ def trend(
     moment = None if since is None else parse_moment(since, name="--since")
     sha256 = None
     if case is not None:
-        from cases.files import load
+        from cases.casefile.files import load
 
         sha256 = load(case).sha256
     with open_logbook(log, create=False) as logbook:
@@ -63,7 +63,7 @@ def trend(
 
 
 def _charts(rows: "Sequence[Fit]") -> "list[Chart]":
-    from cases.bench.trend import CHARTED, chart, residuals
+    from cases.bench.learning.trend import CHARTED, chart, residuals
     from materials.errors import InputError
 
     charts = []
@@ -77,9 +77,9 @@ def _charts(rows: "Sequence[Fit]") -> "list[Chart]":
 
 
 def _print_chart(chart: "Chart") -> None:
-    from cases.bench.control import SMOOTHING, WIDTH
-    from cases.bench.runlength import ewma_run_length
-    from cases.bench.trend import false_alarms_a_month, say_alarm, say_hint
+    from cases.bench.learning.control_chart import SMOOTHING, WIDTH
+    from cases.bench.learning.run_length import ewma_run_length
+    from cases.bench.learning.trend import false_alarms_a_month, say_alarm, say_hint
 
     limits, unit = chart.limits, chart.unit
     typer.echo(f"\n{chart.kind}, measured minus predicted: {len(chart.points)} fits")
@@ -105,7 +105,7 @@ def _print_chart(chart: "Chart") -> None:
 
 
 def _print_rates(rows: "Sequence[Fit]") -> None:
-    from cases.bench.trend import GROUPINGS, first_time_right
+    from cases.bench.learning.trend import GROUPINGS, first_time_right
 
     typer.echo("\nfirst-time-right: the first pair stayed in")
     for by in GROUPINGS:
@@ -121,7 +121,7 @@ def _print_rates(rows: "Sequence[Fit]") -> None:
 
 
 def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
-    from cases.bench.shims import stock_for_next
+    from cases.bench.shims.shim_stock import stock_for_next
 
     typer.echo(
         f"\nshims in the guitars now, and how many to have for the next {guitars} (each short 1 time in 20)"
@@ -131,8 +131,8 @@ def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
 
 
 def _save(chart: "Chart", rows: "Sequence[Fit]", folder: Path) -> None:
-    from cases.bench.trend import first_time_right
-    from cases.show.trend_picture import draw_trend
+    from cases.bench.learning.trend import first_time_right
+    from cases.show.pictures.trend import draw_trend
     from materials.errors import InputError
 
     path = folder / f"trend-{chart.kind}.png"

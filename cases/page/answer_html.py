@@ -3,12 +3,12 @@
 from collections.abc import Callable, Iterable, Sequence
 from html import escape
 
-from cases.answer import Answer, ShimAnswer
+from cases.offset.answer import Answer, ShimAnswer
+from cases.offset.preload import nearest_pair
+from cases.offset.warnings import CAUTIONS
 from cases.page.live import LiveState, Worked
-from cases.question import nearest_pair
-from cases.report import rod_text
 from cases.show.style import signed
-from cases.warnings import CAUTIONS
+from cases.show.text.answer import rod_text
 
 NO_MEASUREMENT = (
     "No published measurement of heel rotation under strings was found: calibrate on your own guitars."

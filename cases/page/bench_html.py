@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
-from cases.bench.aim import Aim, PairAim
-from cases.bench.swap import Swap
+from cases.bench.shims.choose_pair import Aim, PairAim
+from cases.bench.shims.swap import Swap
 from cases.page.answer_html import table
 from cases.show.style import signed
 
 if TYPE_CHECKING:
-    from cases.bench.records import Fit
+    from cases.bench.logbook.current_rows import Fit
 
 
 def pair_html(pair: PairAim, *, reading_mm: float) -> str:

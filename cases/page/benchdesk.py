@@ -7,20 +7,20 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from cases.bench.aim import Aim, PairAim
-from cases.bench.entry import FitEntry, MeasurementEntry, checked, clean_serial
-from cases.bench.swap import Measured, Swap
-from cases.calibration import Calibration
-from cases.case import Case
+from cases.bench.logbook.validation import FitEntry, MeasurementEntry, checked, clean_serial
+from cases.bench.shims.choose_pair import Aim, PairAim
+from cases.bench.shims.swap import Measured, Swap
+from cases.casefile.case import Case
+from cases.casefile.quantity import parse_length
+from cases.casefile.stringing import strings_of
+from cases.offset.calibration import Calibration
 from cases.page.jobs import FirstPair, first_pair, warm_bench, whole_aim, whole_swap
 from cases.page.room import Room
 from cases.page.work import Workroom
-from cases.quantity import parse_length
-from cases.stringing import strings_of
 from materials.errors import InputError
 
 if TYPE_CHECKING:
-    from cases.bench.records import Fit
+    from cases.bench.logbook.current_rows import Fit
 
 MOST_READINGS = 12
 MEASURED = {
@@ -163,14 +163,14 @@ class BenchDesk:
         InputError
             In a class, or if the logbook refuses.
         """
-        from cases.bench.logbook import add_fit
+        from cases.bench.logbook.logbook import add_fit
 
         entry = self._entry(pair, reason=reason, serial=self.serial, readings=self.readings)
         return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
 
     def log_swap(self, serial: str, pair: PairAim) -> "Fit":
         """Write down which pair took the place of another; the reading stays with the first fit."""
-        from cases.bench.logbook import add_fit
+        from cases.bench.logbook.logbook import add_fit
 
         entry = self._entry(pair, reason="swap", serial=serial, readings=())
         return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
@@ -205,13 +205,13 @@ class BenchDesk:
 
     def fits(self, serial: str) -> "tuple[Fit, ...]":
         """Every fit of a guitar, latest last."""
-        from cases.bench.logbook import fits
+        from cases.bench.logbook.logbook import fits
 
         return self.room.with_logbook(lambda logbook: fits(logbook, serial=serial))
 
     def measured(self, serial: str, typed: dict[str, str]) -> "Fit":
         """Add what was measured at pitch to a guitar's last fit."""
-        from cases.bench.logbook import add_measurements
+        from cases.bench.logbook.logbook import add_measurements
 
         values = parse_measured(typed, reading_mm=None, unit=self.unit)
         entries = [
@@ -229,9 +229,9 @@ class BenchDesk:
         InputError, WorkError
             If a value is wrong, the guitar is not in the log, or no case is chosen.
         """
-        from cases.bench.calibrate import squares_of
-        from cases.bench.logbook import case_text
-        from cases.bench.logged import check_case, measuring_the_pocket, naming_a_case
+        from cases.bench.learning.calibrate import squares_of
+        from cases.bench.logbook.logbook import case_text
+        from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case
 
         if self.case is None:
             raise InputError("case: none is chosen; choose the instrument first.")
@@ -257,7 +257,7 @@ class BenchDesk:
         self, fit: "Fit", field: str, value: str, *, reason: str, measurement_id: int | None = None
     ) -> None:
         """Correct one value of a fit, or of a measurement of it; what was written stays in the log."""
-        from cases.bench.logbook import amend
+        from cases.bench.logbook.logbook import amend
 
         self.room.with_logbook(
             lambda logbook: amend(

@@ -5,11 +5,11 @@ from html import escape
 
 import numpy as np
 
-from cases.bench.trend import Chart
-from cases.curvature import FlexLine
-from cases.show.budget_picture import BudgetBar
+from cases.bench.learning.trend import Chart
+from cases.show.pictures.budget import BudgetBar
 from cases.show.style import signed
-from fem.outline import Array
+from cases.studies.curvature import FlexLine
+from fem.geometry.outline import Array
 
 WIDE, TALL = 640.0, 230.0
 LEFT, RIGHT, TOP, FOOT = 62.0, 14.0, 16.0, 40.0

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from math import degrees
 from typing import Literal
 
-from cases.case import Case
+from cases.casefile.case import Case
 from cases.page.draft import Draft, Made, made
 from cases.page.drawn import Drawing
 from cases.page.jobs import RoughStart, rough_change

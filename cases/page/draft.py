@@ -4,11 +4,11 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from cases.case import Case
-from cases.errors import CaseError
+from cases.casefile.case import Case
+from cases.casefile.errors import CaseError
+from cases.casefile.setting import parse_value
+from cases.casefile.stringing import strings_of
 from cases.page.room import DEFAULT_CASE, FILE_KEYS, RefusedError, Room
-from cases.setting import parse_value
-from cases.stringing import strings_of
 from materials.errors import InputError
 
 MOST_EDITS = 400

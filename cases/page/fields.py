@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin
 
-from cases.case import Case
-from cases.defaults import table_models
-from cases.describe import allowed, toml_value
-from cases.values import LISTS
+from cases.casefile.case import Case
+from cases.casefile.defaults import table_models
+from cases.casefile.describe import allowed, toml_value
+from cases.casefile.key_values import LISTS
 from materials.metal import metal_names
 from materials.shim import shim_names
 from materials.string_density import alloy_names

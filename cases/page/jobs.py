@@ -9,20 +9,20 @@ from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
-from cases.bench.aim import Aim, PairAim, aimed, pair_aim, stock_choice, wanted_angles
-from cases.bench.readings import average, check_pocket
-from cases.bench.response import Bench, bench_of
-from cases.bench.swap import Measured, Swap, swap
-from cases.build import question_of, structure_of
-from cases.calibration import Calibration
-from cases.case import Case
-from cases.curvature import flex_line
-from cases.mechanics import COARSE, solve, with_measured_body
+from cases.bench.shims.choose_pair import Aim, PairAim, aimed, pair_aim, stock_choice, wanted_angles
+from cases.bench.shims.readings import average, check_pocket
+from cases.bench.shims.strung_neck import Bench, bench_of
+from cases.bench.shims.swap import Measured, Swap, swap
+from cases.casefile.case import Case
+from cases.casefile.workshop import Workshop
+from cases.offset.build import question_of, structure_of
+from cases.offset.calibration import Calibration
+from cases.offset.preload import answer_of, in_workshop
+from cases.offset.solve import COARSE, solve, with_measured_body
 from cases.page.live import Worked
-from cases.question import answer_of, in_workshop
-from cases.workshop import Workshop
-from fem.flexibility import condense
-from fem.neck import find_offset
+from cases.studies.curvature import flex_line
+from fem.solve.condensation import condense
+from fem.solve.offset import find_offset
 from materials.errors import NeckpreloadError
 
 MOST_BENCHES = 4

@@ -7,20 +7,20 @@ from math import degrees, radians
 
 import numpy as np
 
-from cases.answer import Answer
-from cases.build import MM, question_of, structure_of
-from cases.case import Case
-from cases.curvature import FlexLine
-from cases.effects import CONDENSED
-from fem.neck import Offset, Pair, Question, find_offset, other_state, pair
-from fem.outline import Array
-from fem.reading import read, string_height
-from fem.structure import Structure
+from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.offset.assumed_effects import CONDENSED
+from cases.offset.build import MM, question_of, structure_of
+from cases.studies.curvature import FlexLine
+from fem.geometry.outline import Array
+from fem.geometry.structure import Structure
+from fem.results.reading import read, string_height
+from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 
 LEAST_FACTOR, MOST_FACTOR = 0.5, 1.6
 WOOD = ("neck along", "neck across")
 LIVE_TABLES = ("strings", "stock", "tolerance", "scatter", "setup", "targets")
-"""Tables whose keys leave every stiffness alone, besides those of `cases.effects.CONDENSED`."""
+"""Tables whose keys leave stiffness alone, besides those of `cases.offset.assumed_effects.CONDENSED`."""
 
 
 @dataclass(frozen=True)

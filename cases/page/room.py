@@ -6,14 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from cases.case import Case
-from cases.files import library_names, load, loads, workshop_names
+from cases.casefile.case import Case
+from cases.casefile.files import library_names, load, loads, workshop_names
+from cases.casefile.toml_text import parse_toml
 from cases.page.settings import PageSettings
-from cases.toml_text import parse_toml
 from materials.errors import InputError
 
 if TYPE_CHECKING:
-    from cases.bench.store import Logbook
+    from cases.bench.logbook.store import Logbook
 
 DEFAULT_CASE = "fourteen-mahogany"
 FILE_KEYS = ("outline_csv", "mesh")
@@ -99,7 +99,7 @@ class Room:
         """
         if not self.has_logbook:
             raise RefusedError("A class keeps no logbook and saves nothing; use a page without --class.")
-        from cases.bench.store import open_logbook
+        from cases.bench.logbook.store import open_logbook
 
         with open_logbook(self.settings.log, create=create) as logbook:
             return work(logbook)

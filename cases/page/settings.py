@@ -4,8 +4,8 @@ import ipaddress
 from dataclasses import dataclass, field
 from typing import Literal
 
-from cases.calibration import Calibration
-from cases.workshop import Workshop
+from cases.casefile.workshop import Workshop
+from cases.offset.calibration import Calibration
 from materials.errors import InputError
 
 Mode = Literal["open", "bench", "class"]

@@ -1,4 +1,4 @@
-"""The living side view as SVG text: shapes of `cases.show.side_shape`, movements from the sliders."""
+"""The live side view as SVG: shapes of `cases.show.pictures.side_shape`, displacements from the sliders."""
 
 from dataclasses import dataclass
 from html import escape
@@ -7,9 +7,9 @@ import numpy as np
 
 from cases.page.chart_svg import joint_svg
 from cases.page.live import LiveState, Worked
-from cases.show.side_shape import Scene, SideState, SideView, scene_of, side_state, side_view
+from cases.show.pictures.side_shape import Scene, SideState, SideView, scene_of, side_state, side_view
 from cases.show.style import signed
-from fem.outline import Array
+from fem.geometry.outline import Array
 
 ROOM_MM = 10.0
 """Room left around the drawing [mm]."""

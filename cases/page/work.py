@@ -9,11 +9,11 @@ from typing import Any
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 
-from cases.case import Case
+from cases.casefile.case import Case
+from cases.casefile.workshop import Workshop
 from cases.page.drawn import Drawn
 from cases.page.jobs import Failed, full_answer
 from cases.page.live import Worked
-from cases.workshop import Workshop
 from materials.errors import NeckpreloadError
 
 MOST_KEPT = 16

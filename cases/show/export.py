@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.mechanics import Solved
-from fem.equilibrium import State
-from fem.field import BeamField, PlateField, ShimField, StateField, state_field
+from cases.offset.solve import Solved
+from fem.results.field import BeamField, PlateField, ShimField, StateField, state_field
+from fem.solve.equilibrium import State
 from materials.errors import InputError
 
 if TYPE_CHECKING:

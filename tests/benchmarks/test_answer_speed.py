@@ -10,9 +10,9 @@ import sys
 import pytest
 
 from cases import load, preload
-from cases.build import structure_of
-from cases.mechanics import COARSE, FINE
-from fem.flexibility import condense
+from cases.offset.build import structure_of
+from cases.offset.solve import COARSE, FINE
+from fem.solve.condensation import condense
 
 _FIFTH_DIGIT = itertools.count(1)
 

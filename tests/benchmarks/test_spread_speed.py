@@ -6,8 +6,8 @@ from concurrent.futures import ProcessPoolExecutor
 import pytest
 
 from cases import load
-from cases.reduced_case import reduced_model
-from cases.spread import spread
+from cases.monte_carlo.reduced_model import reduced_model
+from cases.monte_carlo.spread import spread
 
 
 @pytest.mark.full

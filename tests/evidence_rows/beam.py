@@ -7,10 +7,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fem.beam import Beam, beam, shear, stretch_and_bend
-from fem.equilibrium import Strings, _geometric
-from fem.outline import Array
-from fem.rod import Rod, setting_row
+from fem.geometry.hardware import Rod
+from fem.geometry.outline import Array
+from fem.members.beam import Beam, beam, shear, stretch_and_bend
+from fem.members.rod import setting_row
+from fem.solve.equilibrium import Strings, _geometric
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 
@@ -21,42 +22,47 @@ STIFF_SHEAR = 1e10
 
 ES_SIGN = Edited(
     "sign of ES in the axial force",
-    "fem.beam:stretch_and_bend",
+    "fem.members.beam:stretch_and_bend",
     "- es * at.bend",
     "+ es * at.bend",
 )
 NO_COUPLING = Edited(
     "moment without the axial strain",
-    "fem.beam:stretch_and_bend",
+    "fem.members.beam:stretch_and_bend",
     "- es * at.stretch",
     "- 0 * es * at.stretch",
 )
-NO_SHEAR = Edited("shear left out", "fem.beam:shear", "kga(at.x)", "1e4 * kga(at.x)")
+NO_SHEAR = Edited("shear left out", "fem.members.beam:shear", "kga(at.x)", "1e4 * kga(at.x)")
 SHEAR_TWICE = Edited(
     "rotation left out of the shear angle",
-    "fem.beam:Beam.strains",
+    "fem.members.beam:Beam.strains",
     "- of(turn, slope=False)",
     "- 0 * of(turn, slope=False)",
 )
 SECOND_ORDER_SIGN = Edited(
-    "sign of N w'^2", "fem.equilibrium:_geometric", "-strings.tension * step.T", "strings.tension * step.T"
+    "sign of N w'^2",
+    "fem.solve.equilibrium:_geometric",
+    "-strings.tension * step.T",
+    "strings.tension * step.T",
 )
 DEAD_LOAD = Edited(
     "string that keeps its direction instead of aiming at the saddle",
-    "fem.equilibrium:_geometric",
+    "fem.solve.equilibrium:_geometric",
     "stiffness[0, 0] += strings.tension / strings.saddle",
     "pass",
 )
-ROD_STRAIGHT = Edited("curve of the rod forgotten", "fem.rod:Rod.z", "xi * (1.0 - xi)", "0 * xi * (1.0 - xi)")
+ROD_STRAIGHT = Edited(
+    "curve of the rod forgotten", "fem.geometry.hardware:Rod.z", "xi * (1.0 - xi)", "0 * xi * (1.0 - xi)"
+)
 ROD_ARM = Edited(
     "rod's lever left out of its change of length",
-    "fem.beam:line_stretch",
+    "fem.members.beam:line_stretch",
     "- height * at.bend",
     "- 0 * height * at.bend",
 )
 HALF_BEND = Edited(
     "bending stiffness halved",
-    "fem.beam:stretch_and_bend",
+    "fem.members.beam:stretch_and_bend",
     "ei * at.bend",
     "0.5 * ei * at.bend",
 )

@@ -6,59 +6,63 @@ import math
 
 import numpy as np
 
-from fem.bolt import Bolt, bolt_stiffness, torque_tension
-from fem.interface import Layer, traction
-from fem.mesh import Block
-from fem.newton import Problem, Solution, search
-from fem.outline import Array
+from fem.geometry.hardware import Bolt
+from fem.geometry.mesh import Block
+from fem.geometry.outline import Array
+from fem.joint.bolt import bolt_stiffness, torque_tension
+from fem.joint.shim_layer import Layer, traction
+from fem.solve.newton import Problem, Solution, search
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 
 BILATERAL = Edited(
-    "contact made bilateral", "fem.interface:traction", "closed = squeeze > 0.0", "closed = squeeze > -np.inf"
+    "contact made bilateral",
+    "fem.joint.shim_layer:traction",
+    "closed = squeeze > 0.0",
+    "closed = squeeze > -np.inf",
 )
 SQUEEZE_SIGN = Edited(
     "interference counted the wrong way round",
-    "fem.interface:traction",
+    "fem.joint.shim_layer:traction",
     "squeeze = law.interference - opening",
     "squeeze = -law.interference - opening",
 )
 NO_CAP = Edited(
     "friction without its limit",
-    "fem.interface:traction",
+    "fem.joint.shim_layer:traction",
     "most = law.friction * push if cap is None else cap",
     "most = np.inf * np.ones_like(push)",
 )
 CAP_BY_STIFFNESS = Edited(
     "friction limit from the layer's stiffness instead of its pressure",
-    "fem.interface:traction",
+    "fem.joint.shim_layer:traction",
     "most = law.friction * push if cap is None else cap",
     "most = law.friction * law.normal * 1e-6",
 )
 BOLT_DEAD = Edited(
     "locked bolt without stiffness",
-    "fem.newton:Problem.evaluate",
+    "fem.solve.newton:Problem.evaluate",
     "bolt = self.locked + self.bolt_stiffness * moves[self.bolt]",
     "bolt = self.locked + 0 * moves[self.bolt]",
 )
 BOLT_PUSHES = Edited(
     "bolt that pushes",
-    "fem.newton:Problem.evaluate",
+    "fem.solve.newton:Problem.evaluate",
     "self.reference * slip - contact.drag, -bolt]",
     "self.reference * slip - contact.drag, bolt]",
 )
 TORQUE = Edited(
     "torque over the radius",
-    "fem.bolt:torque_tension",
+    "fem.joint.bolt:torque_tension",
     "(nut_factor * diameter)",
     "(nut_factor * diameter / 2)",
 )
 BOLT_AREA = Edited(
-    "bolt's area from its diameter as radius", "fem.bolt:bolt_stiffness", "0.25 * np.pi", "np.pi"
+    "bolt's area from its diameter as radius", "fem.joint.bolt:bolt_stiffness", "0.25 * np.pi", "np.pi"
 )
 BOLT_GRIP = Edited(
     "bolt's length without its part in the insert",
-    "fem.bolt:bolt_stiffness",
+    "fem.joint.bolt:bolt_stiffness",
     "+ 0.5 * bolt.insert_length",
     "",
 )
@@ -183,7 +187,7 @@ ROWS = [
         mutations=(
             Edited(
                 "layer half as stiff",
-                "fem.interface:traction",
+                "fem.joint.shim_layer:traction",
                 "law.normal * squeeze",
                 "0.5 * law.normal * squeeze",
             ),

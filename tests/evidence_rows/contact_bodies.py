@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from skfem import MeshQuad
 
-from fem.outline import Array
+from fem.geometry.outline import Array
 from tests.evidence_rows.contact import BILATERAL, SQUEEZE_SIGN
 from tests.evidence_rows.mutation import Misled
 from tests.evidence_rows.plate import HALF_SHEAR_STRAIN, TEN_SHEAR
@@ -29,7 +29,7 @@ HALF, RADIUS = 2.0, 400.0
 """Half of the contact and radius of the rounded punch [mm]."""
 LOAD = np.pi * YOUNG * HALF**2 / (4.0 * RADIUS)
 """Load under which the rounded punch meets the half-plane over that half-width [N]."""
-PLANE_SOFT = Misled("plate's moduli halved", "fem.plate:stiffness", "moduli = 0.5 * moduli")
+PLANE_SOFT = Misled("plate's moduli halved", "fem.members.plate:stiffness", "moduli = 0.5 * moduli")
 
 
 @dataclass(frozen=True)

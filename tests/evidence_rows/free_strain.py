@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from scipy.sparse.linalg import splu
 
-from fem.assembly import Bodies, Piece
-from fem.beam import beam, shear, stretch_and_bend
-from fem.free_strain import FreeStrain, free_strain_load
-from fem.mesh import MeshSize
+from fem.geometry.mesh import MeshSize
+from fem.members.beam import beam, shear, stretch_and_bend
+from fem.solve.assembly import Bodies, Piece
+from fem.time.free_strain import FreeStrain, free_strain_load
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 from tests.instrument import readme_structure
@@ -17,13 +17,13 @@ LENGTH, WIDTH, BOARD, NECK = 0.35, 0.04, 0.006, 0.020
 
 WRONG_WAY = Edited(
     "grown wood that pulls in the place of pushing",
-    "fem.free_strain:free_strain_load",
+    "fem.time.free_strain:free_strain_load",
     "+= piece.matrix @ field",
     "-= piece.matrix @ field",
 )
 NO_COUPLING = Edited(
     "moment without the axial strain",
-    "fem.beam:stretch_and_bend",
+    "fem.members.beam:stretch_and_bend",
     "- es * at.stretch",
     "- 0 * es * at.stretch",
 )
@@ -36,7 +36,7 @@ def _layer(young: float, low: float, high: float):  # type: ignore[no-untyped-de
 
 def strip_fall() -> float:
     """Fall of a strip's free end when its upper layer (17 GPa on 11 GPa) grows by 0.001 [m]."""
-    from fem import assembly
+    from fem.solve import assembly
 
     line = beam(np.linspace(0.0, LENGTH, 9))
     whole: Bodies = assembly.bodies(readme_structure(), MeshSize(4e-3, 24e-3, 4.0, 4e-3))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fem.outline import fret_positions
+from fem.geometry.outline import fret_positions
 from materials.moisture import equilibrium_moisture, property_at, swelling, temperature_factor_along
 from materials.pitch import note_frequency
 from materials.strings import own_set, own_string, string_set, tension, tensions, total_tension
@@ -78,7 +78,7 @@ LIGHT_CORE = Edited(
     "core_density * core_ratio**2 + packing",
     "packing",
 )
-FRET_RATIO = Edited("eleven frets to the octave", "fem.outline:fret_positions", "/ 12", "/ 11")
+FRET_RATIO = Edited("eleven frets to the octave", "fem.geometry.outline:fret_positions", "/ 12", "/ 11")
 
 
 def set_total(name: str) -> float:

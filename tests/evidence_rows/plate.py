@@ -10,40 +10,46 @@ import numpy as np
 from scipy.sparse.linalg import spsolve
 from skfem import FacetBasis, LinearForm, MeshQuad
 
-from fem.outline import Array
-from fem.plate import Plate, plate, point_rows, stiffness
+from fem.geometry.outline import Array
+from fem.members.plate import Plate, plate, point_rows, stiffness
 from materials.orientation import plane_stress
 from tests.evidence_rows.mutation import Edited, Misled
 from tests.evidence_rows.orientation import off_axis_wood
 from tests.evidence_rows.row import Row
 
 COUPLING = Misled(
-    "Poisson's and grain's coupling left out", "fem.plate:stiffness", "moduli = np.diag(np.diag(moduli))"
+    "Poisson's and grain's coupling left out",
+    "fem.members.plate:stiffness",
+    "moduli = np.diag(np.diag(moduli))",
 )
 HALF_SHEAR_STRAIN = Edited(
     "shear strain without du_z/dx",
-    "fem.plate:_strains",
+    "fem.members.plate:_strains",
     "np.concatenate([d_z, d_x], axis=-1)",
     "np.concatenate([d_z, 0 * d_x], axis=-1)",
 )
 POISSON_FOR_SHEAR = Misled(
     "shear modulus in the place of the Poisson term",
-    "fem.plate:stiffness",
+    "fem.members.plate:stiffness",
     "moduli = moduli + 0; moduli[0, 1] = moduli[1, 0] = moduli[2, 2]",
 )
 TEN_SHEAR = Misled(
-    "shear modulus tenfold", "fem.plate:stiffness", "moduli = moduli + np.diag([0, 0, 9 * moduli[2, 2]])"
+    "shear modulus tenfold",
+    "fem.members.plate:stiffness",
+    "moduli = moduli + np.diag([0, 0, 9 * moduli[2, 2]])",
 )
 AXES_SWAPPED = Misled(
-    "moduli of x and z exchanged", "fem.plate:stiffness", "moduli = moduli[np.ix_([1, 0, 2], [1, 0, 2])]"
+    "moduli of x and z exchanged",
+    "fem.members.plate:stiffness",
+    "moduli = moduli[np.ix_([1, 0, 2], [1, 0, 2])]",
 )
 MEAN_THICKNESS = Misled(
     "thickness of a body its mean",
-    "fem.plate:stiffness",
+    "fem.members.plate:stiffness",
     "law = thickness; thickness = lambda x, z: np.full_like(x, np.mean(law(x, z)))",
 )
 ONE_THICKNESS = Misled(
-    "thickness forgotten", "fem.plate:stiffness", "thickness = lambda x, z: np.ones_like(x)"
+    "thickness forgotten", "fem.members.plate:stiffness", "thickness = lambda x, z: np.ones_like(x)"
 )
 
 

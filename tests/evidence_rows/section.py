@@ -4,44 +4,50 @@ from __future__ import annotations
 
 import math
 
-from fem.section import Channel, SectionMaterial, SectionShape, SectionStiffness, section_stiffness
+from fem.members.section import Channel, SectionMaterial, SectionShape, SectionStiffness, section_stiffness
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 from tests.evidence_rows.section_bars import MM, NECK, PLAIN, STIFF, bare, neck_by_program, stiffness
 
 NO_CUBE = Edited(
     "second moment of a rectangle with 1/2 for 1/3",
-    "fem.section_shape:rectangle_moments",
+    "fem.geometry.section_shape:rectangle_moments",
     "/ k ",
     "/ min(k, 2) ",
 )
 NO_AXIS_SHIFT = Edited(
     "bending stiffness not reduced to the neutral axis",
-    "fem.section:_solved",
+    "fem.members.section:_solved",
     "ei_centroid=ei - es**2 / ea",
     "ei_centroid=ei",
 )
 SIGN_OF_ES = Edited(
     "sign of the neutral axis (ES)",
-    "fem.section:_solved",
+    "fem.members.section:_solved",
     "neutral_axis=es / ea",
     "neutral_axis=-es / ea",
 )
 NECK_SIGN = Edited(
-    "first moment of the neck counted upwards", "fem.section_shape:neck_moments", "(-1) ** k", "(1) ** k"
+    "first moment of the neck counted upwards",
+    "fem.geometry.section_shape:neck_moments",
+    "(-1) ** k",
+    "(1) ** k",
 )
 NECK_BETA = Edited(
-    "profile exponent lost in the neck's moments", "fem.section_shape:neck_moments", "1.0 + 1.0 / n", "1.0"
+    "profile exponent lost in the neck's moments",
+    "fem.geometry.section_shape:neck_moments",
+    "1.0 + 1.0 / n",
+    "1.0",
 )
 NO_CHANNEL = Edited(
     "rod channel not taken out",
-    "fem.section:section_integrals",
+    "fem.members.section:section_integrals",
     "wood = wood - rectangle",
     "wood = wood + 0 * rectangle",
 )
 ONE_WOOD = Edited(
     "board given the neck's modulus",
-    "fem.section:section_integrals",
+    "fem.members.section:section_integrals",
     "board.young * stiff",
     "neck.young * stiff",
 )

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from fem.section import Channel, SectionMaterial, SectionShape, SectionStiffness, section_stiffness
+from fem.members.section import Channel, SectionMaterial, SectionShape, SectionStiffness, section_stiffness
 
 MM = 1e-3
 GPA = 1e9

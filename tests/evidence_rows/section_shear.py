@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fem.section import Channel, SectionShape, section_stiffness
+from fem.members.section import Channel, SectionShape, section_stiffness
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 from tests.evidence_rows.section_bars import (
@@ -23,15 +23,18 @@ from tests.evidence_rows.section_bars import (
 
 SHEAR_AXIS = Edited(
     "shear load not about the neutral axis",
-    "fem.section:_Field.shear",
+    "fem.members.section:_Field.shear",
     "arm = self.z - neutral_axis",
     "arm = self.z - 0.9 * neutral_axis - 0.1 * self.z.min()",
 )
 SHEAR_HALF = Edited(
-    "shear energy of one half counted once", "fem.section:_Field.shear", "energy = 2.0 *", "energy = 1.0 *"
+    "shear energy of one half counted once",
+    "fem.members.section:_Field.shear",
+    "energy = 2.0 *",
+    "energy = 1.0 *",
 )
 NO_WARPING = Edited(
-    "torsion without warping", "fem.section:_Field.torsion", "rigid - float(load @ warping)", "rigid"
+    "torsion without warping", "fem.members.section:_Field.torsion", "rigid - float(load @ warping)", "rigid"
 )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fem.spreading import half_plane
+from fem.joint.local_indentation import half_plane
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 
@@ -12,19 +12,19 @@ YOUNG, POISSON = 12e9, 0.3
 
 PLANE_STRESS = Edited(
     "plane stress in the place of plane strain",
-    "fem.spreading:half_plane",
+    "fem.joint.local_indentation:half_plane",
     "compliance[i, j] - compliance[i, held] * compliance[held, j] / compliance[held, held]",
     "compliance[i, j]",
 )
 ONE_ROOT = Edited(
     "one decay rate forgotten",
-    "fem.spreading:HalfPlane.pressed",
+    "fem.joint.local_indentation:HalfPlane.pressed",
     "self.along * self.product * self.total",
     "self.along * self.product",
 )
 NO_FLOOR = Edited(
     "free face below a layer left out",
-    "fem.spreading:HalfPlane.layer",
+    "fem.joint.local_indentation:HalfPlane.layer",
     "if depth > 12.0",
     "if depth > 0.0",
 )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from fem.neck import other_state, pair
-from fem.reading import read
+from fem.results.reading import read
+from fem.solve.offset import other_state, pair
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.plate import MEAN_THICKNESS
 from tests.evidence_rows.row import Row
@@ -15,43 +15,43 @@ from tests.outside.same_neck import by_beam_and_plate, by_plate
 
 V_PROFILE = Edited(
     "round back taken for a V",
-    "fem.outline:Outline.neck_thickness_across",
+    "fem.geometry.outline:Outline.neck_thickness_across",
     "(1.0 - below**n) ** (1.0 / n)",
     "(1.0 - below)",
 )
 TIE_TURNS = Edited(
     "plate not turned by the beam's end",
-    "fem.tie:transformation",
+    "fem.members.tie:transformation",
     "-z_tie, mean.data",
     "0 * z_tie, mean.data",
 )
 TIE_SHEAR = Edited(
     "beam's deflection half of the plate's",
-    "fem.tie:transformation",
+    "fem.members.tie:transformation",
     "-z_tie, mean.data",
     "-z_tie, 0.5 * mean.data",
 )
 LEVER = Edited(
     "strings without their height over the board at the nut",
-    "fem.equilibrium:_string_load",
+    "fem.solve.equilibrium:_string_load",
     'load[at["nut t"]] = -strings.tension * strings.nut_height',
     'load[at["nut t"]] = 0.0',
 )
 PULL_DOWN = Edited(
     "strings bend the neck backwards",
-    "fem.equilibrium:_string_load",
+    "fem.solve.equilibrium:_string_load",
     'load[at["nut t"]] = -strings.tension * strings.nut_height',
     'load[at["nut t"]] = 4 * strings.tension * strings.nut_height',
 )
 WEDGE = Edited(
     "lower shim's thick end at the wrong edge",
-    "fem.interface:taper",
+    "fem.joint.shim_layer:taper",
     "rise = angle if",
     "rise = -angle if",
 )
 BOW_LEFT_IN = Edited(
     "bow added to the shaft line instead of taken out",
-    "fem.profile:FretLine.shaft_slope",
+    "fem.geometry.fret_line:FretLine.shaft_slope",
     "heights - relief * self.bow()",
     "heights + relief * self.bow()",
 )

@@ -16,7 +16,7 @@ import math
 import numpy as np
 import pytest
 
-from fem.section import Bar, SectionMaterial, SectionShape, section_integrals, section_stiffness
+from fem.members.section import Bar, SectionMaterial, SectionShape, section_integrals, section_stiffness
 
 ONE = SectionMaterial(young=2.0, shear_xy=1.0, shear_xz=1.0)
 FLAT = math.inf

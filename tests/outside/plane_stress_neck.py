@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.outline import Array, Outline
+from fem.geometry.outline import Array, Outline
 
 STORED = Path(__file__).with_suffix(".json")
 PART = 0.01  # of thickness and load

@@ -8,13 +8,13 @@ import scipy.sparse as sp
 from scipy.sparse.linalg import spsolve
 from skfem import MeshQuad
 
-from fem import assembly
-from fem.interface import Pad
-from fem.mesh import Block, MeshSize
-from fem.outline import Array, fret_positions
-from fem.plate import Plate, plate, point_rows, stiffness
-from fem.section_shape import SectionMaterial
-from fem.structure import Structure, Timber
+from fem.geometry.mesh import Block, MeshSize
+from fem.geometry.outline import Array, fret_positions
+from fem.geometry.pad import Pad
+from fem.geometry.section_shape import SectionMaterial
+from fem.geometry.structure import Structure, Timber
+from fem.members.plate import Plate, plate, point_rows, stiffness
+from fem.solve import assembly
 from tests.outside.plane_stress_neck import (
     BOARD_WOOD,
     NECK_WOOD,

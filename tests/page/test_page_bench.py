@@ -6,15 +6,15 @@ from pathlib import Path
 import pytest
 
 from cases import load
-from cases.bench.aim import aim
-from cases.bench.logbook import amendments, open_logbook
+from cases.bench.logbook.logbook import amendments, open_logbook
+from cases.bench.shims.choose_pair import aim
+from cases.casefile.workshop import Workshop
 from cases.page.bench_html import aim_html, fits_html, pair_html, swap_html
 from cases.page.benchdesk import BenchDesk, fields_to_amend
 from cases.page.parts.trend import trend_html
 from cases.page.room import RefusedError, Room
 from cases.page.settings import PageSettings
 from cases.page.work import Workroom
-from cases.workshop import Workshop
 from materials.errors import InputError
 
 
@@ -69,7 +69,7 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
 
     asyncio.run(story())
     with open_logbook(log) as logbook:
-        from cases.bench.logbook import fits
+        from cases.bench.logbook.logbook import fits
 
         (one,) = amendments(logbook, fits(logbook, serial="00042")[-1])
         assert (one.column_name, one.reason) == ("lower_deg", "read again")

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from cases import load, preload
-from cases.case import Case
+from cases.casefile.case import Case
 
 pytestmark = pytest.mark.browser
 axe_core_python = pytest.importorskip("axe_core_python")

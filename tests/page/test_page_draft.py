@@ -6,14 +6,14 @@ from pathlib import Path
 import pytest
 
 from cases import load, loads
-from cases.errors import CaseError
+from cases.casefile.errors import CaseError
+from cases.casefile.workshop import Workshop, load_workshop
 from cases.page.benchdesk import parse_readings
 from cases.page.draft import MOST_FILE, Draft, display_name, draft_from_json, dropped, made
 from cases.page.fields import form_of
 from cases.page.parts.instrument import file_name
 from cases.page.room import RefusedError, Room, is_released
 from cases.page.settings import PageSettings
-from cases.workshop import Workshop, load_workshop
 from materials.errors import InputError
 
 ROOM = Room(PageSettings())

@@ -7,9 +7,9 @@ import httpx
 import pytest
 import socketio
 
+from cases.casefile.workshop import Workshop
 from cases.page.guard import COOKIE, MOST_BYTES, Guard
 from cases.page.settings import PageSettings, page_settings
-from cases.workshop import Workshop
 from materials.errors import InputError
 from tests.command import Command
 from tests.page.running import RunningPage, running_page

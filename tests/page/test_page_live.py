@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from cases import load, preload
-from cases.mechanics import solve
+from cases.casefile.workshop import Workshop
+from cases.offset.preload import nearest_pair
+from cases.offset.solve import solve
 from cases.page.answer_html import headline_html, pairs_html
 from cases.page.desk import Desk
 from cases.page.draft import Draft
@@ -18,11 +20,9 @@ from cases.page.room import Room
 from cases.page.settings import PageSettings
 from cases.page.svg import neck_pictures, stage_of
 from cases.page.work import CancelledWork, WorkError, Workroom
-from cases.question import nearest_pair
-from cases.report import report
-from cases.up_to_pitch import way_to_pitch
-from cases.workshop import Workshop
-from fem.neck import find_offset
+from cases.show.text.answer import report
+from cases.studies.up_to_pitch import way_to_pitch
+from fem.solve.offset import find_offset
 
 
 @pytest.fixture(scope="module")

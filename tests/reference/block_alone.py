@@ -1,5 +1,5 @@
 """A neck block by itself under a pressure on one pad: as a solid, as the plate of the side view, and what
-`fem.spreading` adds to the plate.
+`fem.joint.local_indentation` adds to the plate.
 
 The solid bears two loads: the pressure on the pad, and the same less its mean across the block's width. The
 second is the load that a plate does not see, and so what the spreading stands for.
@@ -32,10 +32,10 @@ from skfem import (
 )
 from skfem.helpers import grad
 
-from fem import spreading
-from fem.interface import PadPoints
-from fem.mesh import Block
-from fem.outline import Outline
+from fem.geometry.mesh import Block
+from fem.geometry.outline import Outline
+from fem.joint import local_indentation
+from fem.joint.shim_layer import PadPoints
 from materials.orientation import block_compliance
 from materials.wood import wood
 
@@ -202,10 +202,10 @@ def _spread(face: str, pressure: str, *, cells: int = 40) -> float:
     step = (end - start) / cells
     s = (edges[:-1, None] + step * np.array([0.5 - 0.5 / np.sqrt(3.0), 0.5 + 0.5 / np.sqrt(3.0)])).ravel()
     at = PadPoints(s, np.full_like(s, 0.5 * step * bearing))
-    wave = 2.0 * np.pi / BLOCK.width * np.arange(1.0, spreading.WAVES + 1.0)
+    wave = 2.0 * np.pi / BLOCK.width * np.arange(1.0, local_indentation.WAVES + 1.0)
     outline = cast(Outline, SimpleNamespace(joint=0.0, tongue_end=BEYOND))
-    pressed, _ = spreading._of_face(outline, BLOCK, face, COMPLIANCE, wave)
-    yields = spreading._of_pad(pressed, wave, at, np.full_like(s, bearing), BLOCK.width)
+    pressed, _ = local_indentation._of_face(outline, BLOCK, face, COMPLIANCE, wave)
+    yields = local_indentation._of_pad(pressed, wave, at, np.full_like(s, bearing), BLOCK.width)
     force = PRESSURES[pressure](s) * at.area
     return float(force @ yields @ force)
 

@@ -5,15 +5,16 @@ from unittest import mock
 
 import numpy as np
 
-from fem import assembly, equilibrium
-from fem.equilibrium import Hardware, Wanted
-from fem.flexibility import Flexibility, condense
-from fem.interface import Pad, layer
-from fem.mesh import MeshSize
-from fem.neck import Pair, Question, pair
-from fem.outline import Array
-from fem.profile import FretLine
-from fem.structure import Structure
+from fem.geometry.fret_line import FretLine
+from fem.geometry.mesh import MeshSize
+from fem.geometry.outline import Array
+from fem.geometry.pad import Pad
+from fem.geometry.structure import Structure
+from fem.joint.shim_layer import layer
+from fem.solve import assembly, equilibrium
+from fem.solve.condensation import Flexibility, condense
+from fem.solve.equilibrium import Hardware, Wanted
+from fem.solve.offset import Pair, Question, pair
 from tests.reference.instruments import Instrument, inputs
 
 RIGID = 1e6

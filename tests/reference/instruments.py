@@ -6,13 +6,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from cases.build import block_timber, timber
-from fem.bolt import Bolt
-from fem.equilibrium import Strings
-from fem.interface import Pad
-from fem.mesh import Block
-from fem.outline import Outline, fret_positions
-from fem.structure import Structure
+from cases.offset.build import block_timber, timber
+from fem.geometry.hardware import Bolt
+from fem.geometry.mesh import Block
+from fem.geometry.outline import Outline, fret_positions
+from fem.geometry.pad import Pad
+from fem.geometry.structure import Structure
+from fem.solve.equilibrium import Strings
 from materials.orientation import ring_angle
 from materials.wood import Wood, wood
 

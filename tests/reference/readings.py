@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from fem.profile import FretLine
+from fem.geometry.fret_line import FretLine
 from tests.reference.by_plate import Crowns
 from tests.reference.instruments import inputs
 

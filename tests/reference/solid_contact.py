@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from fem.bolt import Bolt
-from fem.interface import Pad, taper
+from fem.geometry.hardware import Bolt
+from fem.geometry.pad import Pad
+from fem.joint.shim_layer import taper
 from tests.reference.hexahedron import FACES, weights_at
 from tests.reference.instruments import Instrument
 from tests.reference.solid_deck import (

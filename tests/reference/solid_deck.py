@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fem.interface import Pad
+from fem.geometry.pad import Pad
 from materials.wood import Wood
 from tests.reference.instruments import Instrument
 from tests.reference.solid_mesh import MM, Array, Body, Lines, board, neck

@@ -1,6 +1,6 @@
 """Hexahedra of twenty nodes for neck, fretboard, shim layers and block: half of each, y >= 0 [mm].
 
-The shapes are those of `fem.outline`; mesh and elements are this file's own.
+The shapes are those of `fem.geometry.outline`; mesh and elements are this file's own.
 """
 
 import itertools
@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fem.outline import Outline
-from fem.structure import Structure
+from fem.geometry.outline import Outline
+from fem.geometry.structure import Structure
 from tests.reference.hexahedron import LATTICE
 
 Array = NDArray[np.float64]

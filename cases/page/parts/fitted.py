@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from nicegui import ui
 
-from cases.bench.aim import PairAim
+from cases.bench.shims.choose_pair import PairAim
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import fits_html, swap_html
 from cases.page.benchdesk import MEASURED, BenchDesk, fields_to_amend
@@ -14,7 +14,7 @@ from cases.page.work import CancelledWork, WorkError
 from materials.errors import InputError
 
 if TYPE_CHECKING:
-    from cases.bench.records import Fit
+    from cases.bench.logbook.current_rows import Fit
 
 
 class FittedCard:

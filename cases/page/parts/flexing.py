@@ -7,7 +7,7 @@ from nicegui import ui
 from cases.page.chart_svg import SHADES, budget_svg, curvature_svg
 from cases.page.desk import Desk
 from cases.page.parts.frame import html
-from cases.show.budget_picture import BudgetBar, budget_bars
+from cases.show.pictures.budget import BudgetBar, budget_bars
 from cases.show.style import signed
 
 

@@ -9,7 +9,7 @@ from nicegui import events, ui
 from cases.page.desk import Desk, Part
 from cases.page.live import LEAST_FACTOR, MOST_FACTOR, Knobs
 from cases.page.parts.frame import act, html
-from cases.show.side_shape import FACTORS
+from cases.show.pictures.side_shape import FACTORS
 
 
 class Knob:

@@ -3,8 +3,16 @@
 from html import escape
 from typing import TYPE_CHECKING
 
-from cases.bench.shims import stock_for_next
-from cases.bench.trend import CHARTED, GROUPINGS, chart, first_time_right, residuals, say_alarm, say_hint
+from cases.bench.learning.trend import (
+    CHARTED,
+    GROUPINGS,
+    chart,
+    first_time_right,
+    residuals,
+    say_alarm,
+    say_hint,
+)
+from cases.bench.shims.shim_stock import stock_for_next
 from cases.page.answer_html import problems_html, table
 from cases.page.chart_svg import trend_svg
 from cases.page.parts.frame import act, html, sheet
@@ -13,7 +21,7 @@ from cases.show.style import signed
 from materials.errors import InputError
 
 if TYPE_CHECKING:
-    from cases.bench.records import Fit
+    from cases.bench.logbook.current_rows import Fit
 
 NEXT_GUITARS = 50
 MOST_HINTS = 5
@@ -33,7 +41,7 @@ def trend_page(room: Room) -> None:
 
 def trend_html(room: Room) -> str:
     """All of it as HTML text."""
-    from cases.bench.logbook import fits
+    from cases.bench.logbook.logbook import fits
 
     try:
         found: tuple[Fit, ...] = room.with_logbook(lambda logbook: fits(logbook), create=False)

@@ -1,0 +1,54 @@
+"""A shop's own offset, known from experience, as a calibration."""
+
+from datetime import datetime
+from math import hypot, sqrt
+
+import numpy as np
+
+from cases.bench.shims.strung_neck import Bench
+from cases.offset.calibration import KINK_BIAS, Calibration, calibration_of
+from materials.errors import InputError
+
+FURTHEST_DEG = 0.5
+
+
+def known_offset(bench: Bench, offset_deg: float, *, guitars: int, created: datetime) -> Calibration:
+    """Calibration with which the offset of a bench's case becomes the known one.
+
+    Known on n guitars, an offset is sure to the scatter of one over the root of n, and to what rounding to
+    the stock's step leaves.
+
+    Parameters
+    ----------
+    bench : the case without a calibration.
+
+    Raises
+    ------
+    InputError
+        If the offset is out of all reason.
+    """
+    if abs(offset_deg) > FURTHEST_DEG:
+        raise InputError(
+            f"A known offset of {offset_deg:g} deg is not allowed; -0.5 to 0.5 deg is. Give lower minus "
+            "upper shim."
+        )
+    if guitars < 1:
+        raise InputError(f"Known on {guitars} guitars is not known; give 1 or more.")
+    upper, lower = bench.reference_deg
+    # half the difference on each shim keeps both thin edges away from their limit
+    middle = 0.5 * (upper + lower)
+    at = bench.strung(middle - 0.5 * offset_deg, middle + 0.5 * offset_deg)
+    case, stock = bench.given, np.array(bench.case.stock.angles_deg())
+    step = float(np.diff(stock).min()) if stock.size > 1 else 0.0
+    of_one = sqrt(sum(float(effect.slope[1]) ** 2 for effect in bench.effects(upper, lower)))
+    transfer = float(bench.gains(upper, lower)[1, 1])
+    return calibration_of(
+        "known",
+        created=created,
+        rows=[f"{offset_deg:.2f} deg, known on {guitars} guitars"],
+        parameters=[KINK_BIAS],
+        mean=[-at.misfit_deg],
+        covariance=np.array([[hypot(of_one / sqrt(guitars), transfer * step / sqrt(12.0)) ** 2]]),
+        valid_for={"case": case.name, "case_sha256": case.sha256},
+        notes=["a known offset fixes the sum of bias, stretch and transfer; written as a kink bias"],
+    )

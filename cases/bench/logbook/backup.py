@@ -1,0 +1,201 @@
+"""Keep a second copy of the logbook, bring it back, say whether a logbook is sound.
+
+A backup is a logbook of its own: a SQLite file with every row under its number, whatever the log is kept in.
+"""
+
+import json
+import os
+import shutil
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from sqlalchemy import Connection, func, insert, select, text
+from sqlalchemy.exc import DBAPIError
+
+from cases.bench.logbook.current_rows import read_fits
+from cases.bench.logbook.schema import REVISION, TABLES, amendment, instrument
+from cases.bench.logbook.store import Logbook, LogbookError, integrity_problems, open_logbook, revision_of
+from cases.bench.logbook.validation import clean_serial
+
+SQLITE = b"SQLite format 3\0"
+"""How a SQLite file begins."""
+_AT_ONCE = 500
+
+
+@dataclass(frozen=True)
+class Soundness:
+    """What a check of a logbook found: rows by table, and a sentence for each thing that is wrong."""
+
+    rows: dict[str, int]
+    problems: tuple[str, ...]
+
+
+def backup(logbook: Logbook, path: Path) -> Soundness:
+    """Copy the whole log, as it stands at one moment, into a new SQLite file; return the check of the copy.
+
+    Others may go on writing meanwhile. The file appears under its name only once it is whole and checked.
+
+    Raises
+    ------
+    LogbookError
+        The file exists already, cannot be written, or the copy is not sound.
+    """
+    if path.exists():
+        raise LogbookError(f"{path} exists already; name another file, or move it away first.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with TemporaryDirectory(prefix=".neckpreload-", dir=path.parent) as folder:
+            part = Path(folder) / "copy.sqlite"
+            found = _copied(logbook, part)
+            if found.problems:
+                raise LogbookError(
+                    f"The copy is not sound ({found.problems[0]}) and was not kept; "
+                    "run `neckpreload logbook check` on the log itself."
+                )
+            os.replace(part, path)
+    except OSError as error:
+        raise LogbookError(f"{path} cannot be written ({error.strerror}); name another place.") from None
+    return found
+
+
+def _copied(logbook: Logbook, part: Path) -> Soundness:
+    with open_logbook(part) as copy:
+        with logbook.reading() as source, copy.writing() as target:
+            _copy_rows(source, target)
+        found = check(copy)
+        with copy.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            # One file that can be carried away: nothing left in a write-ahead log beside it.
+            connection.connection.execute("PRAGMA journal_mode = DELETE")
+    return found
+
+
+@contextmanager
+def sound_backup(path: Path) -> Iterator[Logbook]:
+    """Open a copy of a backup that was looked through; the backup itself stays as it is.
+
+    Raises
+    ------
+    LogbookError
+        It is missing, no backup, or not sound.
+    """
+    if not _is_database(path):
+        raise LogbookError(
+            f"There is no backup at {path}; give a file that `neckpreload logbook backup` wrote. Nothing was "
+            "restored."
+        )
+    with TemporaryDirectory() as folder:
+        copy = Path(folder) / path.name
+        shutil.copyfile(path, copy)
+        unfinished = path.with_name(f"{path.name}-wal")
+        if unfinished.exists():
+            shutil.copyfile(unfinished, copy.with_name(unfinished.name))
+        try:
+            source = open_logbook(copy, create=False)
+        except LogbookError as error:
+            raise LogbookError(str(error).replace(str(copy), str(path))) from error.__cause__
+        with source:
+            try:
+                problems = check(source).problems
+            except LogbookError as error:
+                cause = error.__cause__
+                problems = (str(cause.orig if isinstance(cause, DBAPIError) else error),)
+            if problems:
+                raise LogbookError(f"The backup {path} is not sound ({problems[0]}); take an older one.")
+            yield source
+
+
+def _is_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as stream:
+            return stream.read(len(SQLITE)) == SQLITE
+    except OSError:
+        return False
+
+
+def restore(source: Logbook, logbook: Logbook) -> Soundness:
+    """Copy a sound backup into an empty logbook; return the check of the result.
+
+    Raises
+    ------
+    LogbookError
+        The logbook has rows already.
+    """
+    with source.reading() as rows, logbook.writing() as target:
+        filled = target.execute(select(func.count()).select_from(instrument)).scalar_one()
+        if filled:
+            raise LogbookError(
+                f"The logbook {logbook.where} holds {filled} guitars already and is never overwritten; "
+                "move that file away first, or name a new one with --log."
+            )
+        _copy_rows(rows, target)
+    return check(logbook)
+
+
+def _copy_rows(source: Connection, target: Connection) -> None:
+    for table in TABLES:
+        rows = source.execute(select(table).order_by(table.c.id)).yield_per(_AT_ONCE)
+        for block in rows.partitions():
+            target.execute(insert(table), [dict(row._mapping) for row in block])
+        if target.dialect.name == "postgresql":
+            # Row numbers were given, not drawn: the next one to be drawn must come after them.
+            target.execute(
+                text(
+                    f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
+                    f"(SELECT coalesce(max(id), 0) + 1 FROM {table.name}), false)"
+                )
+            )
+
+
+def check(logbook: Logbook) -> Soundness:
+    """Look the whole log through: the file, the links between rows, serials, attempts, amendments."""
+    with logbook.reading() as connection:
+        problems = list(integrity_problems(connection))
+        if revision_of(connection) != REVISION:
+            problems.append(f"revision {revision_of(connection)!r} stands, {REVISION!r} is wanted")
+        rows = {
+            table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
+            for table in TABLES
+        }
+        problems += _serial_problems(connection) + _amendment_problems(connection)
+        fits = read_fits(connection) if not problems else ()
+    attempts = Counter((fit.serial, fit.attempt) for fit in fits)
+    problems += [
+        f"guitar {serial!r}: attempt {attempt} stands {count} times"
+        for (serial, attempt), count in attempts.items()
+        if count > 1
+    ]
+    return Soundness(rows=rows, problems=tuple(problems))
+
+
+def _serial_problems(connection: Connection) -> list[str]:
+    problems = []
+    for row in connection.execute(select(instrument.c.id, instrument.c.serial)):
+        try:
+            kept = clean_serial(row.serial)
+        except ValueError as error:
+            problems.append(f"instrument row {row.id}: {error}")
+            continue
+        if kept != row.serial:
+            problems.append(f"instrument row {row.id}: the serial {row.serial!r} should read {kept!r}")
+    return problems
+
+
+def _amendment_problems(connection: Connection) -> list[str]:
+    problems = []
+    ids = {table.name: set(connection.execute(select(table.c.id)).scalars()) for table in TABLES}
+    columns = {table.name: {*table.c.keys(), "struck_out"} for table in TABLES}
+    for row in connection.execute(select(amendment)):
+        where = f"amendment row {row.id}"
+        if row.row_id not in ids.get(row.table_name, ()):
+            problems.append(f"{where}: there is no row {row.row_id} in {row.table_name!r}")
+        elif row.column_name not in columns[row.table_name]:
+            problems.append(f"{where}: {row.table_name!r} has no column {row.column_name!r}")
+        try:
+            json.loads(row.old_value), json.loads(row.new_value)
+        except ValueError:
+            problems.append(f"{where}: its values are not JSON")
+    return problems

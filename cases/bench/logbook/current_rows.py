@@ -1,0 +1,205 @@
+"""The rows of the logbook as they now stand: each with its amendments laid over it, the last one holding."""
+
+import json
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from shlex import quote
+from types import MappingProxyType
+from typing import Any
+
+from sqlalchemy import Connection, or_, select
+
+from cases.bench.logbook import schema
+from cases.bench.logbook.store import LogbookError
+from cases.bench.logbook.validation import clean_serial
+
+INSTRUMENT_FIELDS = ("model", "wood_batch", "built_on")
+FIT_FIELDS = (
+    "serial",
+    "reason",
+    "strings",
+    "upper_deg",
+    "lower_deg",
+    "bench",
+    "who",
+    "started_utc",
+    "struck_out",
+)
+MEASUREMENT_FIELDS = (
+    "kind",
+    "state",
+    "value",
+    "unit",
+    "minutes_since_pitch",
+    "uncertainty",
+    "rh_percent",
+    "temp_c",
+    "struck_out",
+)
+NEVER_AMENDED = ("predicted", "model_version", "calibration_id", "case_sha256", "case_text", "attempt")
+"""What the program said at the time: history that no later version rewrites."""
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One measured value as it now stands; `value` and `uncertainty` in `unit`."""
+
+    id: int
+    kind: str
+    state: str
+    value: float
+    unit: str
+    minutes_since_pitch: float | None
+    uncertainty: float | None
+    rh_percent: float | None
+    temp_c: float | None
+    struck_out: bool = False
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One fitting of a neck as it now stands; shim angles in degrees, `predicted` as given at the time."""
+
+    id: int
+    serial: str
+    model: str | None
+    wood_batch: str | None
+    built_on: date | None
+    attempt: int
+    reason: str
+    case_sha256: str | None
+    strings: str | None
+    upper_deg: float
+    lower_deg: float
+    predicted: Mapping[str, Any]
+    model_version: str | None
+    calibration_id: str | None
+    bench: str | None
+    who: str | None
+    started_utc: datetime
+    measurements: tuple[Measurement, ...]
+    struck_out: bool = False
+
+
+@dataclass(frozen=True)
+class Amendment:
+    """One correction: which row and column, from what to what (JSON text), why, by whom, when."""
+
+    id: int
+    table_name: str
+    row_id: int
+    column_name: str
+    old_value: str
+    new_value: str
+    reason: str
+    who: str | None
+    amended_utc: datetime
+
+
+_FROM_JSON = {"built_on": date.fromisoformat, "started_utc": datetime.fromisoformat}
+
+
+def overlay(connection: Connection) -> Mapping[tuple[str, int], dict[str, Any]]:
+    """Return {(table, row id): {column: value that now holds}} of all amendments."""
+    held: dict[tuple[str, int], dict[str, Any]] = defaultdict(dict)
+    for row in connection.execute(select(schema.amendment).order_by(schema.amendment.c.id)):
+        value = json.loads(row.new_value)
+        if value is not None and row.column_name in _FROM_JSON:
+            value = _FROM_JSON[row.column_name](value)
+        held[row.table_name, row.row_id][row.column_name] = value
+    return held
+
+
+def read_instrument(connection: Connection, serial: str) -> dict[str, Any] | None:
+    """Return a guitar's columns as they now stand, None when the log has none of that serial."""
+    table = schema.instrument
+    row = connection.execute(select(table).where(table.c.serial == serial)).one_or_none()
+    if row is None:
+        return None
+    return {**row._asdict(), **overlay(connection).get(("instrument", row.id), {})}
+
+
+def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit, ...]:
+    """Return every fit as it now stands, struck-out ones too, in the order of their start."""
+    held = overlay(connection)
+    table = schema.fit
+    # The case texts are long and rarely wanted: `logbook.case_text` fetches one.
+    chosen = select(*(column for column in table.c if column.name != "case_text")).order_by(table.c.id)
+    measured = select(schema.measurement).order_by(schema.measurement.c.id)
+    guitars = select(schema.instrument)
+    if serial is not None:
+        guitars = guitars.where(schema.instrument.c.serial == serial)
+    instruments = {
+        row.id: {**row._asdict(), **held.get(("instrument", row.id), {})}
+        for row in connection.execute(guitars)
+    }
+    if serial is not None:
+        # A fit entered under a wrong serial was given to its guitar by an amendment, from or to this one.
+        moved = [row_id for (name, row_id), new in held.items() if name == "fit" and "instrument_id" in new]
+        chosen = chosen.where(or_(table.c.instrument_id.in_(list(instruments)), table.c.id.in_(moved)))
+        ids = chosen.with_only_columns(table.c.id).order_by(None)
+        measured = measured.where(schema.measurement.c.fit_id.in_(ids))
+    of_fit: dict[int, list[Measurement]] = defaultdict(list)
+    for row in connection.execute(measured):
+        values = {**row._asdict(), **held.get(("measurement", row.id), {})}
+        of_fit[values.pop("fit_id")].append(Measurement(**values))
+    found = []
+    for row in connection.execute(chosen):
+        values = {**row._asdict(), **held.get(("fit", row.id), {})}
+        instrument = instruments.get(values.pop("instrument_id"))
+        if instrument is None:
+            continue
+        values |= {name: instrument[name] for name in ("serial", *INSTRUMENT_FIELDS)}
+        values["predicted"] = MappingProxyType(values["predicted"])
+        found.append(Fit(**values, measurements=tuple(of_fit[row.id])))
+    return tuple(sorted(found, key=lambda fit: (fit.started_utc, fit.id)))
+
+
+def without_struck_out(fit: Fit) -> Fit:
+    """Return a fit without the measurements that were struck out."""
+    if not any(measured.struck_out for measured in fit.measurements):
+        return fit
+    return replace(fit, measurements=tuple(one for one in fit.measurements if not one.struck_out))
+
+
+def known_serial(given: str) -> str:
+    """Return a serial in the form it is kept in; refuse one that no guitar can have."""
+    try:
+        return clean_serial(given)
+    except ValueError as error:
+        raise LogbookError(f"{error}.") from None
+
+
+def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck_out: bool = False) -> Fit:
+    """Return the last standing fit of a guitar, or the attempt asked for.
+
+    Parameters
+    ----------
+    struck_out
+        Whether a struck-out fit will do where the attempt is one, or where no other is left.
+    """
+    found = read_fits(connection, serial=serial)
+    if not found:
+        raise LogbookError(
+            f"The log has no guitar with the serial {serial!r}; check it (leading zeros count), "
+            "`neckpreload logbook list` shows them all."
+        )
+    if attempt is None:
+        chosen = max(found, key=lambda fit: (not fit.struck_out, fit.attempt))
+    else:
+        chosen = next((fit for fit in found if fit.attempt == attempt), found[0])
+        if chosen.attempt != attempt:
+            known = ", ".join(str(fit.attempt) for fit in found)
+            raise LogbookError(
+                f"The guitar {serial!r} has no attempt {attempt}; it has {known}: choose one of them."
+            )
+    if chosen.struck_out and not struck_out:
+        raise LogbookError(
+            f"Attempt {chosen.attempt} of the guitar {serial!r} is struck out"
+            f"{', and no other of it stands' if attempt is None else ''}: log the pair that is in it with "
+            "`neckpreload logbook add`, or let the fit stand again with `neckpreload logbook amend "
+            f"{quote(serial)} struck_out no --attempt {chosen.attempt} --reason ...`."
+        )
+    return chosen

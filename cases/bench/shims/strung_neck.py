@@ -1,0 +1,304 @@
+"""The strung neck as the bench sees it: where a pair of shims puts saddle, kink and shaft line, from the full
+model, and what moves them from one guitar to the next.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from math import atan2, degrees, expm1, hypot, radians, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from cases.bench.shims.geometry import Geometry, geometry_of
+from cases.casefile.case import Case
+from cases.casefile.limits.joint import THINNEST_MM
+from cases.offset.build import mean_radius, question_of, string_lines
+from cases.offset.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
+from cases.offset.scatter import NINETY, Source, sources
+from cases.offset.solve import FINE, with_measured_body
+from fem.results.reading import read
+from fem.solve.condensation import condense
+from fem.solve.offset import Pair, Question, find_offset, pair
+from materials.errors import InputError
+
+Array = NDArray[np.float64]
+STEP_DEG = 0.02
+"""Change of a shim angle by which gains are measured [deg]."""
+BODY_DEG = 0.10
+"""What a body that nobody measured may turn the shaft by, one standard deviation [deg]: before stringing 0.4
+to
+1.6 mm are left at the bridge, at most 0.32 deg in all (books on guitar making)."""
+WEAK_TRANSFER = 0.05
+"""Least relative uncertainty of the shim transfer: an assumption, no source."""
+
+
+@dataclass(frozen=True)
+class Strung:
+    """A pair of shims at pitch, rod set; heights over the carried pocket plane at the saddle [mm].
+
+    Attributes
+    ----------
+    saddle_mm : where the strings must cross the saddle for the wanted action.
+    line_mm, bolted_line_mm : shaft line of the fret crowns, at pitch and bolted up.
+    misfit_deg : kink less its target.
+    tongue_gap_mm : gap at the last fret, as a straightedge shows it with the bow taken out.
+    bolted_kink_deg : kink bolted up, without strings.
+    """
+
+    upper_deg: float
+    lower_deg: float
+    saddle_mm: float
+    line_mm: float
+    bolted_line_mm: float
+    misfit_deg: float
+    tongue_gap_mm: float
+    bolted_kink_deg: float
+
+    @property
+    def numbers(self) -> Array:
+        """Saddle [mm], misfit [deg] and bolted kink [deg], (3,)."""
+        return np.array([self.saddle_mm, self.misfit_deg, self.bolted_kink_deg])
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One source of scatter: what one standard deviation of it does to `Strung.numbers`, and the curvature
+    (half the sum of what plus and minus one do).
+    """
+
+    name: str
+    slope: Array
+    curvature: Array
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A case solved for the bench.
+
+    Attributes
+    ----------
+    given, case : the case, and the same with the keys that a calibration sets, aimed at its action.
+    question : with the overlay of the calibration.
+    reference : states at the offset, upper angle in the middle of the stock.
+    stretch_deg : heel stretch of the model on equal shims.
+    """
+
+    given: Case
+    case: Case
+    geometry: Geometry
+    question: Question
+    reference: Pair
+    overlay: Overlay
+    calibration: Calibration | None
+    stretch_deg: float
+    _known: dict[tuple[float, float], Strung] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def reference_deg(self) -> tuple[float, float]:
+        """Upper and lower angle of the reference, kept within the stock's steps [deg]."""
+        stock = self.case.stock.angles_deg()
+        upper, lower = (
+            round(min(max(degrees(angle), stock[0]), stock[-1]), 3) for angle in self.reference.angles[:2]
+        )
+        return upper, lower
+
+    @property
+    def steepest_lower_deg(self) -> float:
+        """Angle either way at which the lower shim still has its thin edge, a step of `gains` less [deg]."""
+        shim = self.case.shim("lower")
+        spare = shim.thickness_mm - THINNEST_MM
+        return degrees(atan2(spare, 0.5 * (shim.to_mm - shim.from_mm))) - STEP_DEG
+
+    @property
+    def body_known(self) -> bool:
+        """Whether the case says how much the body turns."""
+        return self.question.body_stiffness is not None
+
+    @property
+    def target_deg(self) -> float:
+        """Kink aimed at; 0 where the target is a tongue gap [deg]."""
+        return self.case.targets.kink_deg or 0.0
+
+    def strung(self, upper_deg: float, lower_deg: float) -> Strung:
+        """States of a pair, solved in full; angles as they act on the neck [deg]."""
+        key = (round(upper_deg, 6), round(lower_deg, 6))
+        if key not in self._known:
+            self._known[key] = self.solved(self.question, upper_deg, lower_deg)
+        return self._known[key]
+
+    def solved(self, question: Question, upper_deg: float, lower_deg: float) -> Strung:
+        """The same on another question."""
+        with threadpool_limits(limits=1):
+            at = pair(question, (radians(upper_deg), radians(lower_deg)), start=self.reference)
+        strung, bolted = read(question, at.strung), read(question, at.bolted)
+        case, geometry = self.case, self.geometry
+        learned = self.calibration.value(PITCH_BIAS) if self.calibration else 0.0
+        lift = geometry.lift(upper_deg) - geometry.fall(learned)
+        crown = case.fretboard.thickness_mm + case.frets.crown_height_mm
+        underside = at.strung.saddle_height - mean_radius(string_lines(case))
+        misfit = question.misfit(at.strung)
+        of_shop = self.overlay.factor * misfit
+        unseen = geometry.tongue_lever * (of_shop - misfit - self.overlay.shift)
+        return Strung(
+            upper_deg=upper_deg,
+            lower_deg=lower_deg,
+            saddle_mm=1e3 * underside + lift,
+            line_mm=1e3 * strung.saddle_line + crown + lift,
+            bolted_line_mm=1e3 * bolted.saddle_line + crown + lift,
+            misfit_deg=degrees(of_shop),
+            tongue_gap_mm=1e3 * strung.tongue_gap + unseen,
+            bolted_kink_deg=degrees(bolted.kink),
+        )
+
+    def gains(self, upper_deg: float, lower_deg: float) -> Array:
+        """Change of `Strung.numbers` per degree of upper and of lower shim, (3, 2)."""
+        columns = []
+        for up, low in ((STEP_DEG, 0.0), (0.0, STEP_DEG)):
+            above = self.strung(upper_deg + up, lower_deg + low).numbers
+            below = self.strung(upper_deg - up, lower_deg - low).numbers
+            columns.append((above - below) / (2.0 * STEP_DEG))
+        return np.column_stack(columns)
+
+    def effects(self, upper_deg: float, lower_deg: float) -> tuple[Effect, ...]:
+        """What each source of scatter does at fixed shims."""
+        base = self.strung(upper_deg, lower_deg).numbers
+        found = []
+        for source in sources(self.case, strings=len(string_lines(self.case))):
+            # a flexibility follows the inverse of its modulus: by this change it does so exactly for one wood
+            wood = "wood" in source.name
+            moved = [
+                self.solved(
+                    source.changed(self.question, -expm1(-way) if wood else expm1(way)), upper_deg, lower_deg
+                ).numbers
+                - base
+                for way in (source.deviation, -source.deviation)
+            ]
+            found.append(Effect(source.name, 0.5 * (moved[0] - moved[1]), 0.5 * (moved[0] + moved[1])))
+        return tuple(found)
+
+    def prior(self, effects: Sequence[Effect]) -> Array:
+        """Covariance of the four learned parameters before any log, (4, 4) diagonal.
+
+        Nothing tells that a shop's mean lies nearer to the model than one of its guitars to the next, so
+        each bias may be as large as the spread of guitars; the pitch has an unknown body besides, the stretch
+        factor the friction band, and the transfer factor what friction does to it.
+        """
+        spread = np.sqrt(sum(effect.slope**2 for effect in effects))
+        joint = self.case.joint
+        kinks, transfers = [], []
+        for friction in (joint.friction_low, joint.friction_high):
+            question = replace(self.question, friction=tuple(friction for _ in self.question.friction))
+            level = self.solved(question, 0.0, 0.0)
+            leaning = self.solved(question, 0.0, -0.1)
+            kinks.append(level.misfit_deg - level.bolted_kink_deg)
+            transfers.append((level.misfit_deg - leaning.misfit_deg) / 0.1)
+        band = abs(kinks[1] - kinks[0]) / (2.0 * NINETY)
+        stretch = sqrt(spread[1] ** 2 + band**2) / abs(self.stretch_deg)
+        transfer = abs(transfers[1] - transfers[0]) / (2.0 * NINETY) / abs(float(np.mean(transfers)))
+        pitch = degrees(spread[0] / self.geometry.reach)
+        if not self.body_known:
+            pitch = hypot(pitch, BODY_DEG)
+        deviations = np.array([spread[1], stretch, max(transfer, WEAK_TRANSFER), pitch])
+        return np.diag(deviations**2)
+
+    def learned_rows(self, at: Strung) -> Array:
+        """Change of `Strung.numbers` per unit of each learned parameter at a pair, (3, 4)."""
+        level = self.strung(0.0, 0.0)
+        return np.array(
+            [
+                [0.0, 0.0, 0.0, -radians(1.0) * self.geometry.reach],
+                [1.0, self.stretch_deg, at.misfit_deg - level.misfit_deg, 0.0],
+                [1.0, 0.0, at.bolted_kink_deg - level.bolted_kink_deg, 0.0],
+            ]
+        )
+
+
+def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
+    """Solve a case for the bench.
+
+    Raises
+    ------
+    InputError
+        If its joint has no pair of shims, or the calibration was made for another case.
+    ModelError, ConvergenceError
+        With what to change.
+    """
+    if case.joint.kind != "two-shim":
+        raise InputError(
+            f"joint.kind = {case.joint.kind}: a pair is chosen for a two-shim joint; "
+            "for one shim read the taper from `neckpreload offset`."
+        )
+    laid = calibration.applied(case) if calibration else case
+    if laid.setup.mode != "action":
+        laid = laid.with_values({"setup.mode": "action", "setup.saddle_height_mm": None})
+    structure = structure_laid(laid, calibration)
+    with threadpool_limits(limits=1):
+        flexibility, _ = condense(structure, FINE)
+        question = with_measured_body(laid, question_of(laid, flexibility, structure))
+        overlay = overlay_of(question, calibration)
+        asked = laid_over(question, overlay)
+        level = pair(asked, (0.0, 0.0))
+        angles = case.stock.angles_deg()
+        reference = find_offset(asked, upper=radians(angles[len(angles) // 2]), start=level).pair
+    return Bench(
+        given=case,
+        case=laid,
+        geometry=geometry_of(laid),
+        question=asked,
+        reference=reference,
+        overlay=overlay,
+        calibration=calibration,
+        stretch_deg=degrees(asked.kink(level.strung) - asked.kink(level.bolted)),
+    )
+
+
+def covariance_of(
+    bench: Bench,
+    at: Strung,
+    effects: Sequence[Effect],
+    *,
+    prior: Array,
+    reading_mm: float,
+    lower_deg: float,
+    upper_deg: float,
+) -> Array:
+    """Covariance of `Strung.numbers` as seen by somebody who knows the reading, (3, 3).
+
+    Wood, layers, strings and bolts as the case scatters them, or as a test of this neck left them; reading
+    ``reading_mm``, what acts on the lower and the upper angle besides; the learned parameters.
+    """
+    gains = bench.gains(at.upper_deg, at.lower_deg)
+    whole = np.diag([reading_mm**2, 0.0, 0.0])
+    whole += upper_deg**2 * np.outer(gains[:, 0], gains[:, 0])
+    whole += lower_deg**2 * np.outer(gains[:, 1], gains[:, 1])
+    slopes = {effect.name: effect.slope for effect in effects}
+    whole += _of_wood(bench, slopes)
+    for slope in slopes.values():
+        whole += np.outer(slope, slope)
+    rows = bench.learned_rows(at)
+    learned = bench.calibration.learned_covariance(prior) if bench.calibration else prior
+    return np.asarray(whole + rows @ learned @ rows.T)
+
+
+WOODS: dict[str, str] = {"neck.e_l_gpa": "neck wood", "fretboard.e_l_gpa": "fretboard wood"}
+
+
+def _of_wood(bench: Bench, slopes: dict[str, Array]) -> Array:
+    """Covariance owed to woods that were tested; their entries are taken out of ``slopes``."""
+    calibration = bench.calibration
+    if calibration is None:
+        return np.zeros((3, 3))
+    keys = [key for key in calibration.tested_woods if WOODS[key] in slopes]
+    if not keys:
+        return np.zeros((3, 3))
+    deviations = _deviations(bench.case)
+    mean = np.array([calibration.value(key) for key in keys])
+    relative = calibration.covariance_of(keys) / np.outer(mean, mean)
+    rows = np.column_stack([slopes.pop(WOODS[key]) / deviations[WOODS[key]] for key in keys])
+    return np.asarray(rows @ relative @ rows.T)
+
+
+def _deviations(case: Case) -> dict[str, float]:
+    named: tuple[Source, ...] = sources(case, strings=6)
+    return {source.name: source.deviation for source in named}

@@ -1,0 +1,365 @@
+"""The case: one instrument with its woods, strings and set-up, checked and complete."""
+
+import copy
+import hashlib
+import json
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+from pydantic import Field, PrivateAttr, ValidationError
+
+from cases.casefile.defaults import BOLT_SOURCES, SHIM_SOURCE, field_source, table_models, with_defaults
+from cases.casefile.errors import CaseError, Problem
+from cases.casefile.heel_file import HeelFile, read_heel_file
+from cases.casefile.key_values import LISTS, Values, flatten, marked
+from cases.casefile.limits import broken_limits
+from cases.casefile.problems import translate, unknown_key
+from cases.casefile.schema import (
+    Bar,
+    Block,
+    Body,
+    Bolt,
+    Bridge,
+    Fretboard,
+    Frets,
+    Heel,
+    Hollow,
+    Instrument,
+    Joint,
+    Neck,
+    Rod,
+    Scatter,
+    Setup,
+    Shim,
+    Stock,
+    Strings,
+    Targets,
+    Tolerance,
+    Tongue,
+)
+from cases.casefile.schema.key import Table
+from cases.casefile.toml_place import placed
+
+# Keys of which a case holds one or the other: setting one takes the others away.
+ALTERNATIVES = (
+    (("torque_n_m",), ("tension_n",)),
+    (("stiffness_n_m_per_rad",), ("straightedge_drop_mm",)),
+    (("kink_deg",), ("tongue_gap_mm",)),
+    (("set",), ("gauges_in", "unit_weights_kg_m")),
+    (("list_deg",), ("from_deg", "to_deg", "step_deg")),
+    (("outline_csv",), ("mesh",)),
+)
+
+
+EMPTY = Problem(
+    "the case",
+    "",
+    "nothing stands in it but remarks, if anything",
+    "a case, with the twelve keys of docs/case-file.md at least",
+    "start from a whole one: neckpreload new NAME",
+)
+
+
+class Case(Table):
+    """A complete case; every attribute holds its final value, defaults included.
+
+    Made by `resolve` (from nested tables) or `cases.casefile.files.load` (from a file), never field by field.
+    """
+
+    name: str = Field(
+        description="Name of the instrument, by which its files are called: letters, digits, spaces and "
+        ". , + - _ ( ), a letter or digit first, no space or dot last.",
+        min_length=1,
+        max_length=80,
+        pattern=r"^\w([\w .,+()-]*[\w+()-])?$",
+    )
+    note: str | None = Field(default=None, description="A remark.")
+    revision: str | None = Field(default=None, description="Revision of the case, for released ones.")
+    released_by: str | None = Field(default=None, description="Who released it for the bench.")
+    released_on: date | None = Field(default=None, description="When it was released, as 2026-03-31.")
+    instrument: Instrument
+    neck: Neck
+    fretboard: Fretboard
+    frets: Frets
+    heel: Heel
+    tongue: Tongue
+    block: Block
+    joint: Joint
+    shims: tuple[Shim, ...]
+    bolts: tuple[Bolt, ...]
+    rod: Rod
+    bars: tuple[Bar, ...]
+    hollows: tuple[Hollow, ...]
+    strings: Strings
+    setup: Setup
+    bridge: Bridge
+    body: Body
+    targets: Targets
+    tolerance: Tolerance
+    stock: Stock
+    scatter: Scatter
+
+    _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _text: str | None = PrivateAttr(default=None)
+    _house: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _folder: Path | None = PrivateAttr(default=None)
+    _heel_file: HeelFile | None = PrivateAttr(default=None)
+
+    @property
+    def heel_file(self) -> HeelFile | None:
+        """The heel's outline or mesh from its file, or None."""
+        return self._heel_file
+
+    @property
+    def text(self) -> str | None:
+        """The text of the file the case was read from, or None."""
+        return self._text
+
+    @property
+    def given(self) -> frozenset[str]:
+        """The paths of the keys that the file gave."""
+        return frozenset(path for path, _ in flatten(self._raw))
+
+    @property
+    def sha256(self) -> str:
+        """SHA-256 of the complete content: equal for two files that mean the same; a heel's file counts by
+        what it holds, not by its name.
+        """
+        content = self.model_dump(mode="json")
+        file = {key: content["heel"].pop(key) for key in ("outline_csv", "mesh")}
+        if self._heel_file is not None:
+            content["heel"]["file"] = [key for key in file if file[key]] + [self._heel_file.sha256]
+        canonical = json.dumps(content, sort_keys=True, separators=(",", ":"))
+        return hashlib.sha256(canonical.encode()).hexdigest()
+
+    def shim(self, name: str) -> Shim:
+        """Return a shim by its name; `KeyError` if there is none."""
+        return {shim.name: shim for shim in self.shims}[name]
+
+    def items(self) -> Iterator[tuple[str, object]]:
+        """Give every key path with its value, items of lists by their names."""
+        yield from flatten(self.model_dump())
+
+    def value(self, path: str) -> object:
+        """Return the value at a key path.
+
+        Raises
+        ------
+        CaseError
+            If there is no such key.
+        """
+        content = dict(self.items())
+        if path not in content:
+            raise CaseError(self.name, (str(unknown_key(path, tuple(content))),))
+        return content[path]
+
+    def numeric_keys(self) -> tuple[str, ...]:
+        """Return the paths of all keys that hold a number."""
+        return tuple(
+            path
+            for path, value in self.items()
+            if isinstance(value, int | float) and not isinstance(value, bool)
+        )
+
+    def assumed(self) -> tuple[tuple[str, object, str], ...]:
+        """Return what the file did not give but the answer rests on: (key path, value, source)."""
+        given = self.given
+        models = table_models(Case)
+        house = {path for path, _ in flatten(self._house)}
+        listed = {name for name in LISTS if name in self._raw}
+        found = []
+        for path, value in self.items():
+            parts = path.split(".")
+            if path in given or value is None or len(parts) == 1 or parts[-1] == "name":
+                continue
+            field = models[parts[0]].model_fields[parts[-1]]
+            default = None if field.is_required() else field.default
+            source = field_source(field)
+            if path in house:
+                source = "the workshop's settings"
+            if parts[0] == "bolts" and "bolts" not in listed and value != default:
+                source = BOLT_SOURCES[self.joint.kind]
+            found.append((path, value, source or SHIM_SOURCE))
+        return tuple(found)
+
+    def with_values(self, values: Mapping[str, object]) -> "Case":
+        """Return a copy with some keys set; defaults that follow from them are worked out anew.
+
+        Of keys that exclude one another (torque and tension, set and own gauges ...) the one set replaces
+        the other; two that are set at once are refused.
+
+        Parameters
+        ----------
+        values : mapping
+            Key path to value, for example `{"neck.e_l_gpa": 11.0, "bolts.heel-top.torque_n_m": 1.5}`.
+
+        Returns
+        -------
+        Case
+            Checked like any other.
+
+        Raises
+        ------
+        CaseError
+            If a key does not exist, a value is not allowed, or two of them exclude one another.
+        """
+        raw = copy.deepcopy(self._raw)
+        known = dict(self.items())
+        problems = [unknown_key(path, tuple(known)) for path in values if path not in known]
+        problems += _set_at_once([path for path, value in values.items() if value is not None])
+        if problems:
+            raise CaseError(self.name, tuple(str(problem) for problem in problems))
+        for path, value in values.items():
+            self._set(raw, path, list(value) if isinstance(value, tuple) else value)
+        return resolve(raw, where=self.name, name=self.name, house=self._house, folder=self._folder)
+
+    def to_toml(self) -> str:
+        """Return the case as TOML: the keys given and the workshop's settings, no other defaults.
+
+        Comments of the file it came from are not kept; `text` holds those.
+        """
+        return tomli_w.dumps(_plain({"name": self.name, **under_house(self._raw, self._house)}))
+
+    def _set(self, raw: dict[str, Any], path: str, value: object) -> None:
+        parts = path.split(".")
+        key = parts[-1]
+        if parts[0] in LISTS:
+            if parts[0] not in raw:
+                # The default list becomes the file's own, so that one item of it can be changed.
+                dumped = getattr(self, parts[0])
+                raw[parts[0]] = [item.model_dump(exclude_none=True) for item in dumped]
+            table = next((item for item in raw[parts[0]] if item.get("name") == parts[1]), None)
+            if table is None:
+                table = {"name": parts[1]}
+                raw[parts[0]].append(table)
+        else:
+            if parts[0] == "stock" and parts[0] not in raw:
+                raw[parts[0]] = self.stock.model_dump(exclude_none=True)
+            table = raw.setdefault(parts[0], {}) if len(parts) > 1 else raw
+        if value is None:
+            table.pop(key, None)
+            return
+        for name in _excluded_by(key):
+            table.pop(name, None)
+        table[key] = value
+
+
+def _excluded_by(key: str) -> Iterator[str]:
+    """Give the keys of a table that cannot stand beside one of its keys."""
+    for groups in ALTERNATIVES:
+        if any(key in group for group in groups):
+            yield from (name for group in groups if key not in group for name in group)
+
+
+def _set_at_once(paths: Sequence[str]) -> Iterator[Problem]:
+    """Say of each key that excludes one set before it that only one of the two can hold."""
+    for position, path in enumerate(paths):
+        table, _, key = path.rpartition(".")
+        for other in _excluded_by(key):
+            if f"{table}.{other}" in paths[:position]:
+                wrong = f"{table}.{other} is set as well, and only one of the two can hold"
+                yield Problem(path, "", wrong, "one of the two", "leave one of them out")
+                break
+
+
+def resolve(
+    raw: Mapping[str, Any],
+    *,
+    where: str,
+    name: str = "unnamed",
+    text: str | None = None,
+    house: Mapping[str, Any] | None = None,
+    folder: Path | None = None,
+) -> Case:
+    """Make a case from nested tables: fill in defaults, check every key and every limit.
+
+    Parameters
+    ----------
+    raw : mapping
+        What the file gives.
+    where : str
+        The file, or what else messages shall call it.
+    name : str
+        The case's name where `raw` has none.
+    text : str, optional
+        Text of the file.
+    house : mapping, optional
+        Tables of the workshop's settings, which hold where `raw` is silent.
+    folder : Path, optional
+        Where paths in the case start; the current folder where it is not given.
+
+    Returns
+    -------
+    Case
+        Complete and checked.
+
+    Raises
+    ------
+    CaseError
+        With one sentence for each thing wrong, all at once.
+    """
+    if not raw:
+        raise CaseError(where, (str(EMPTY),))
+    full = {"name": name, **under_house(raw, house or {})}
+    content = with_defaults(full, Case)
+    defaults = {path for path, value in flatten(content) if value is not None}
+    defaults -= {path for path, _ in flatten(full)}
+    case: Case | None = None
+    problems: list[Problem] = []
+    try:
+        case = Case.model_validate(content)
+    except ValidationError as error:
+        problems = translate(
+            error, content=content, models=table_models(Case), top=tuple(Case.model_fields), own=Case
+        )
+    wrong = {problem.path for problem in problems} - defaults | {problem.meant for problem in problems}
+
+    def values_without(more: Set[str]) -> Values:
+        bad = wrong | more
+        return Values(with_defaults(marked(full, bad), Case) if bad else content)
+
+    problems += broken_limits(values_without, defaults=defaults)
+    if problems or case is None:
+        causes = placed(_causes(problems, defaults=defaults), text or "")
+        raise CaseError(where, tuple(str(problem) for problem in causes))
+    case._raw = copy.deepcopy(dict(raw))
+    case._text = text
+    case._house = copy.deepcopy(dict(house or {}))
+    case._folder = folder
+    case._heel_file = read_heel_file(case.heel, folder=folder)
+    return case
+
+
+def _causes(problems: Sequence[Problem], *, defaults: Set[str]) -> list[Problem]:
+    """Drop what is wrong only because something else is.
+
+    A default worked out from a wrong value is wrong too; only the value that stands in the file is worth a
+    sentence. Where the file's own are right, each default that does not fit gets one.
+    """
+    own = [problem for problem in problems if problem.path not in defaults]
+    first = {problem.path: problem for problem in reversed(problems)}
+    remedy = "this is the default, which does not fit here: give the key, or change what limits it"
+    return own or [replace(problem, remedy=remedy) for problem in reversed(first.values())]
+
+
+def under_house(raw: Mapping[str, Any], house: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay a case's own tables over those of the workshop; a stock is taken whole, never mixed."""
+    merged = dict(raw)
+    for table, settings in house.items():
+        own = merged.get(table)
+        if own is None:
+            merged[table] = dict(settings)
+        elif table != "stock" and isinstance(own, dict):
+            merged[table] = {**settings, **own}
+    return merged
+
+
+def _plain(value: Any) -> Any:
+    """Return nested tables with `None` left out and tuples as lists, as TOML can hold them."""
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items() if item is not None}
+    return [_plain(item) for item in value] if isinstance(value, list | tuple) else value

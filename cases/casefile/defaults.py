@@ -1,0 +1,291 @@
+"""What a case file leaves out, filled in: fixed defaults, then those that follow from other keys."""
+
+import contextlib
+import copy
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from cases.casefile.key_values import LISTS, Unchecked, Values
+
+Rule = Callable[[Values], float | tuple[str, ...] | None]
+
+FLAT_POCKET = "flat-pocket"
+BOLT_SOURCES = {
+    "two-shim": (
+        "two M6 bolts through the heel face and one M5 into the tongue, common practice, no source; 1.2 N m "
+        "presses washers of 25 mm on mahogany at half its proportional limit across the grain (derived)"
+    ),
+    FLAT_POCKET: "four wood screws under a plate, common practice; 700 N each, assumption, no source",
+}
+# A rule runs before its inputs are validated: one may be missing, of the wrong kind, or far too large.
+NOT_TO_BE_HAD = (Unchecked, OverflowError)
+SHIM_SOURCE = "the shims of this kind of joint"
+SHIM_NAMES = {"two-shim": ("upper", "lower"), FLAT_POCKET: ("pocket",)}
+
+
+def fret_position_mm(scale_mm: float, fret: float) -> float:
+    """Return the distance of a fret from the nut, x = L (1 - 2^(-n/12)) [mm].
+
+    Examples
+    --------
+    >>> round(fret_position_mm(647.7, 12), 2)
+    323.85
+    """
+    return scale_mm * (1.0 - 2.0 ** (-fret / 12.0))
+
+
+def joint_position_mm(values: Values) -> float:
+    """Return the distance of the body joint from the nut [mm]."""
+    return fret_position_mm(values.number("instrument.scale_mm"), values.number("instrument.body_joint_fret"))
+
+
+def heel_start_position_mm(values: Values) -> float:
+    """Return where the heel begins, from the nut [mm]."""
+    return joint_position_mm(values) - values.number("heel.start_mm")
+
+
+def extension_length_mm(values: Values) -> float:
+    """Return the length of the fretboard from the joint to its end [mm]."""
+    last = fret_position_mm(values.number("instrument.scale_mm"), values.number("instrument.last_fret"))
+    return last + values.number("instrument.overhang_mm") - joint_position_mm(values)
+
+
+def heel_face_length_mm(values: Values) -> float:
+    """Return the length of the heel face, from the joint's corner under the tongue to the cap [mm]."""
+    return values.number("heel.height_mm") - values.number("tongue.depth_mm")
+
+
+def _in_pocket(values: Values) -> bool:
+    return values.text("joint.kind") == FLAT_POCKET
+
+
+def by_kind(two_shim: Rule, pocket: Rule) -> Rule:
+    """Return the rule that holds for the joint's kind."""
+    return lambda values: (pocket if _in_pocket(values) else two_shim)(values)
+
+
+def same_as(path: str, *, times: float = 1.0, plus: float = 0.0) -> Rule:
+    """Return the rule that a number follows from another one."""
+    return lambda values: times * values.number(path) + plus
+
+
+def _fixed(value: float | tuple[str, ...] | None) -> Rule:
+    return lambda values: value
+
+
+def _rod_depth(values: Values) -> float:
+    return 6.0 if values.text("rod.kind") == "two-way" else 5.0
+
+
+def _rod_middle(values: Values) -> float:
+    dip = 0.0 if values.text("rod.kind") == "two-way" else 6.0
+    return values.number("rod.depth_ends_mm") + dip
+
+
+def _kink(values: Values) -> float | None:
+    if _in_pocket(values) or values.given("targets.tongue_gap_mm"):
+        return None
+    return 0.0
+
+
+# In the order of dependence: a rule may read what a rule before it has filled in.
+RULES: Mapping[str, Rule] = MappingProxyType(
+    {
+        "heel.width_top_mm": by_kind(
+            same_as("neck.width_joint_mm", times=0.80), same_as("neck.width_joint_mm")
+        ),
+        "heel.width_cap_mm": by_kind(_fixed(22.0), same_as("heel.width_top_mm")),
+        "tongue.depth_mm": by_kind(_fixed(12.0), same_as("heel.height_mm")),
+        "tongue.width_mm": by_kind(
+            same_as("neck.width_joint_mm", times=0.75), same_as("neck.width_joint_mm")
+        ),
+        "tongue.length_mm": extension_length_mm,
+        "block.length_mm": by_kind(
+            lambda values: max(75.0, values.number("tongue.length_mm") + 12.0),
+            same_as("tongue.length_mm", plus=60.0),
+        ),
+        "block.height_mm": by_kind(same_as("heel.height_mm"), same_as("tongue.depth_mm", plus=29.0)),
+        "block.stem_mm": by_kind(_fixed(40.0), same_as("block.length_mm")),
+        "block.shelf_mm": by_kind(
+            _fixed(15.0), lambda values: values.number("block.height_mm") - values.number("tongue.depth_mm")
+        ),
+        "block.wall_mm": by_kind(_fixed(None), same_as("tongue.depth_mm", times=0.8)),
+        "block.held": by_kind(_fixed(("top", "bottom")), _fixed(("back",))),
+        "joint.end_gap_mm": by_kind(_fixed(None), _fixed(0.0)),
+        "rod.end_mm": heel_start_position_mm,
+        "rod.depth_ends_mm": _rod_depth,
+        "rod.depth_middle_mm": _rod_middle,
+        "rod.slot_depth_mm": lambda values: {"two-way": 11.0, "one-way": 5.4}.get(
+            values.text("rod.kind"), 0.0
+        ),
+        "shims.upper.from_mm": lambda values: 3.0,
+        "shims.upper.to_mm": lambda values: values.number("tongue.length_mm") - 3.0,
+        "shims.upper.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
+        "shims.lower.from_mm": lambda values: 3.0,
+        "shims.lower.to_mm": lambda values: heel_face_length_mm(values) - 3.0,
+        "shims.lower.bearing_width_mm": lambda values: values.number("heel.width_cap_mm"),
+        "shims.pocket.from_mm": lambda values: 0.0,
+        "shims.pocket.to_mm": lambda values: values.number("tongue.length_mm"),
+        "shims.pocket.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
+        "targets.kink_deg": _kink,
+    }
+)
+
+
+MAY_BE_EMPTY = ("targets.kink_deg", "block.wall_mm", "joint.end_gap_mm")
+
+
+def _usual_bolts(values: Values) -> list[dict[str, object]]:
+    """Two bolts in the heel face, one into the tongue; washers bear on the stem's back, under the shelf.
+
+    In a flat pocket: two rows of two screws through the body into the heel.
+    """
+    if _in_pocket(values):
+        return _usual_screws(values)
+    shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
+    heel = {"face": "heel", "torque_n_m": 1.2, "washer_diameter_mm": 25.0}
+    tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
+    return [
+        {"name": "heel-top", "position_mm": round(shelf + 13.0, 3), **heel},
+        {"name": "heel-low", "position_mm": round(max(0.73 * face, shelf + 28.0), 3), **heel},
+        {
+            "name": "tongue",
+            "face": "tongue",
+            "position_mm": round(
+                0.5 * (values.number("block.stem_mm") + values.number("tongue.length_mm")), 3
+            ),
+            **tongue,
+        },
+    ]
+
+
+def _usual_screws(values: Values) -> list[dict[str, object]]:
+    length = values.number("tongue.length_mm")
+    screw = {
+        "face": "tongue",
+        "diameter_mm": 4.5,
+        "tension_n": 700.0,
+        "washer_diameter_mm": 18.0,
+        "insert_length_mm": 15.0,
+        "insert_diameter_mm": 4.5,
+    }
+    return [
+        {"name": f"{row}-{side}", "position_mm": round(share * length, 3), **screw}
+        for row, share in (("front", 0.2), ("rear", 0.8))
+        for side in ("bass", "treble")
+    ]
+
+
+def table_models(case_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
+    """Return the class of each table, and of the items of each list, of a case."""
+    models: dict[str, type[BaseModel]] = {}
+    for name, field in case_model.model_fields.items():
+        candidate = field.annotation
+        if name in LISTS:
+            candidate = getattr(field.annotation, "__args__", (None,))[0]
+        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
+            models[name] = candidate
+    return models
+
+
+def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dict[str, Any]:
+    """Return a case's content with everything that its file leaves out.
+
+    A default whose own inputs are missing or of the wrong type is left out; validation names those inputs.
+
+    Parameters
+    ----------
+    raw : mapping
+        What the file gives, as nested tables.
+    case_model : type
+        The schema.
+
+    Returns
+    -------
+    dict
+        A new nested table, lists as tuples.
+    """
+    content: dict[str, Any] = copy.deepcopy(dict(raw))
+    models = table_models(case_model)
+    for name, model in models.items():
+        if name not in LISTS:
+            table = content.setdefault(name, {})
+            if isinstance(table, dict):
+                _fill_fixed(table, model)
+    for path, rule in RULES.items():
+        if not path.startswith("shims."):
+            _fill_computed(content, path, rule)
+    _fill_lists(content, models)
+    return {key: _with_tuples(value) for key, value in content.items()}
+
+
+def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) -> None:
+    values = Values(content)
+    if "bolts" not in content:
+        with contextlib.suppress(*NOT_TO_BE_HAD):
+            content["bolts"] = _usual_bolts(values)
+    shims = content.setdefault("shims", [])
+    if isinstance(shims, list):
+        present = [shim.get("name") for shim in shims if isinstance(shim, dict)]
+        joint = content.get("joint")
+        names = SHIM_NAMES.get(str(joint.get("kind")) if isinstance(joint, dict) else "", ())
+        shims.extend({"name": name} for name in names if name not in present and len(shims) < len(names))
+    content.setdefault("bars", [])
+    content.setdefault("hollows", [])
+    for name in LISTS:
+        entries = content[name] if isinstance(content.get(name), list) else []
+        for entry in entries:
+            if isinstance(entry, dict):
+                _fill_fixed(entry, models[name])
+    for bar in content["bars"] if isinstance(content["bars"], list) else []:
+        if isinstance(bar, dict) and "end_mm" not in bar:
+            with contextlib.suppress(*NOT_TO_BE_HAD):
+                bar["end_mm"] = heel_start_position_mm(values)
+    for path, rule in RULES.items():
+        if path.startswith("shims."):
+            _fill_computed(content, path, rule)
+
+
+def _fill_fixed(table: dict[str, Any], model: type[BaseModel]) -> None:
+    for key, field in model.model_fields.items():
+        if key not in table and not field.is_required():
+            table[key] = field.default
+
+
+def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
+    names = path.split(".")
+    table = content.get(names[0])
+    if isinstance(table, list):
+        table = next(
+            (item for item in table if isinstance(item, dict) and item.get("name") == names[1]), None
+        )
+    if not isinstance(table, dict) or names[-1] in table:
+        return
+    try:
+        value = rule(Values(content))
+        table[names[-1]] = round(value, 6) if isinstance(value, float) else value
+    except NOT_TO_BE_HAD:
+        # what may stay empty does; for the others "missing" is dropped in favour of the cause
+        if path in MAY_BE_EMPTY:
+            table[names[-1]] = None
+
+
+def _with_tuples(value: Any) -> Any:
+    if isinstance(value, list):
+        return tuple(_with_tuples(item) for item in value)
+    if isinstance(value, dict):
+        return {key: _with_tuples(item) for key, item in value.items()}
+    return value
+
+
+def field_source(field: FieldInfo) -> str:
+    """Return where a key's default comes from, the rule first where there is one."""
+    extra = field.json_schema_extra
+    if not isinstance(extra, dict):
+        return ""
+    rule, source = extra.get("rule"), str(extra.get("source", ""))
+    return f"{rule} ({source})" if rule else source

@@ -1,0 +1,172 @@
+"""Where case files are found, and how they are read and written."""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from cases.casefile.case import Case, resolve
+from cases.casefile.errors import CaseError, Problem
+from cases.casefile.toml_text import parse_toml, read_toml, write_text
+from cases.casefile.workshop import Workshop
+from materials.table import nearest_names
+
+LIBRARY = Path(__file__).parent.parent / "library"
+
+
+def library_names() -> tuple[str, ...]:
+    """Return the names of the instruments that come with the program."""
+    return tuple(sorted(path.stem for path in LIBRARY.glob("*.toml")))
+
+
+def workshop_names(workshop: Workshop | None) -> tuple[str, ...]:
+    """Return the names of the cases in the workshop's folder."""
+    folder = workshop.cases_path if workshop is not None else None
+    return tuple(sorted(path.stem for path in folder.glob("*.toml"))) if folder is not None else ()
+
+
+def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
+    """Return the file of a case: a .toml path, else a name in the workshop's folder, else one of the library.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        A path that ends in `.toml`, or a name.
+    workshop : Workshop, optional
+        The house settings, whose folder is looked into first.
+
+    Returns
+    -------
+    Path
+        An existing file.
+
+    Raises
+    ------
+    CaseError
+        If there is no such case, or if a name stands in both places.
+    """
+    text = str(name_or_path)
+    if text.lower().endswith(".toml"):
+        # os.path, unlike Path, takes a name too long for any file as one that is not there
+        if os.path.isfile(text):
+            return Path(text)
+        if _hidden(text):
+            wrong, allowed = "its folder may not be read", "a file that you may read"
+            remedy = "ask whoever owns the folder, or copy the file to a folder of yours"
+            raise CaseError("", (str(Problem("CASE", f'"{text}"', wrong, allowed, remedy)),))
+        wrong = "this is not a file" if os.path.exists(text) else "there is no such file"
+        raise _not_found(text, wrong, workshop)
+    folder = workshop.cases_path if workshop is not None else None
+    places = [place for place in (folder, LIBRARY) if place is not None]
+    found = [
+        place / f"{text}.toml" for place in places if text in {path.stem for path in place.glob("*.toml")}
+    ]
+    if len(found) > 1 and found[0].resolve() != found[1].resolve():
+        problem = Problem(
+            "CASE",
+            f'"{text}"',
+            f"the name is there twice: {found[0]} and {found[1]}",
+            "a name that stands in one place",
+            "rename your file, or give the path of the one you mean",
+        )
+        raise CaseError("", (str(problem),))
+    if not found:
+        raise _not_found(text, "there is no such case", workshop)
+    return found[0]
+
+
+def _hidden(text: str) -> bool:
+    """Return whether a path cannot even be looked at."""
+    try:
+        os.stat(text)
+    except PermissionError:
+        return True
+    except (OSError, ValueError):
+        return False
+    return False
+
+
+def _not_found(text: str, wrong: str, workshop: Workshop | None) -> CaseError:
+    names = (*library_names(), *workshop_names(workshop))
+    close = nearest_names(Path(text).stem, names) or names
+    here = os.path.isfile(f"{text}.toml")
+    problem = Problem(
+        "CASE",
+        f'"{text}"',
+        wrong,
+        f"a path that ends in .toml, or a name such as {', '.join(close[:5])}",
+        f"the file of this name is meant by {text}.toml" if here else "`neckpreload cases` lists all names",
+    )
+    return CaseError("", (str(problem),))
+
+
+def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
+    """Read a case and check it.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        A path that ends in `.toml`, or a name (see `find`).
+    workshop : Workshop, optional
+        House settings; its stock and tolerances hold where the case gives none.
+
+    Returns
+    -------
+    Case
+        Complete and checked.
+
+    Raises
+    ------
+    CaseError
+        If the case is not found, is not TOML, or is wrong; everything wrong is said at once.
+
+    Examples
+    --------
+    >>> load("fourteen-mahogany").instrument.scale_mm
+    647.7
+    """
+    path = find(name_or_path, workshop=workshop)
+    text, raw = read_toml(path)
+    house = house_settings(workshop)
+    return resolve(raw, where=str(path), name=path.stem, text=text, house=house, folder=path.parent)
+
+
+def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -> Case:
+    """Make a case from the text of a case file.
+
+    Raises
+    ------
+    CaseError
+        As `load`.
+    """
+    return resolve(parse_toml(text, where=where), where=where, text=text, house=house_settings(workshop))
+
+
+def house_settings(workshop: Workshop | None) -> Mapping[str, Any]:
+    """Return the tables of a case that a workshop's settings stand in for."""
+    return {} if workshop is None else workshop.case_tables()
+
+
+def save(case: Case, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write a case as TOML: the keys it gives, not its defaults.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    path : str or Path
+        A path that ends in `.toml`.
+    overwrite : bool
+        Whether a file that is there may be replaced.
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    CaseError
+        If the path does not end in `.toml`, exists already, or cannot be written.
+    """
+    return write_text(path, case.to_toml(), overwrite=overwrite)

@@ -1,0 +1,126 @@
+"""The keys of the instrument's measures, its neck, its fretboard and its frets."""
+
+from typing import Literal
+
+from cases.casefile.schema.key import PRACTICE, Table, defaulted, required
+
+Rings = Literal["quarter", "rift", "flat"]
+HANDBOOK_MOISTURE = (
+    "state of the wood table: USDA FPL Wood Handbook FPL-GTR-282 (2021), table 5-5, 12 % moisture"
+)
+NO_MEASUREMENT = "not given: the value of the wood table is used"
+
+
+class Instrument(Table):
+    """The measures that everything else hangs on."""
+
+    scale_mm: float = required("Scale length, nut to saddle before compensation [mm].", low=480, high=1000)
+    body_joint_fret: int = required(
+        "The fret that stands at the body joint, a whole number.", low=10, high=24
+    )
+    last_fret: int = required("The last fret of the fretboard, a whole number.", low=12, high=30)
+    overhang_mm: float = defaulted("Fretboard beyond the last fret [mm].", 5.0, PRACTICE, low=0, high=30)
+
+
+class Neck(Table):
+    """The neck's wood and shape; both depths are total: fretboard and neck together, without frets."""
+
+    wood: str = required("Wood of the neck, a name of `neckpreload woods`.")
+    width_nut_mm: float = required("Width at the nut [mm].", low=30, high=80)
+    width_joint_mm: float = required("Width of the fretboard at the body joint [mm].", low=35, high=100)
+    depth_fret1_mm: float = required("Total depth at fret 1, fretboard and neck [mm].", low=14, high=40)
+    depth_fret10_mm: float = required("Total depth at fret 10, fretboard and neck [mm].", low=14, high=45)
+    profile_exponent: float = defaulted(
+        "Exponent of the back's superellipse: 2 half ellipse, more is fuller, less is nearer to a V [1].",
+        2.0,
+        PRACTICE,
+        low=1.2,
+        high=4.0,
+    )
+    ring_orientation: Rings = defaulted(
+        "Growth rings in the cross-section: quarter (upright), rift (45 degrees) or flat (lying).",
+        "quarter",
+        PRACTICE,
+    )
+    grain_runout_deg: float = defaulted(
+        "Angle of the grain to the neck's length in side view, positive = rises towards the body [deg].",
+        0.0,
+        PRACTICE,
+        low=-15,
+        high=15,
+    )
+    moisture_percent: float = defaulted(
+        "Moisture of the neck wood, share of its dry mass [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+    )
+    e_l_gpa: float | None = defaulted(
+        "Measured modulus of elasticity along the grain of this very plank [GPa].",
+        None,
+        NO_MEASUREMENT,
+        low=3,
+        high=30,
+    )
+    density_kg_m3: float | None = defaulted(
+        "Measured density of this very plank [kg/m3].", None, NO_MEASUREMENT, low=200, high=1400
+    )
+
+
+class Fretboard(Table):
+    """The fretboard; in the cross-section its wood is that over the slots' floor and between the slots."""
+
+    wood: str = required("Wood of the fretboard, a name of `neckpreload woods`.")
+    thickness_mm: float = defaulted(
+        "Thickness at the centre line [mm].",
+        6.35,
+        "6.0-6.5 mm, " + PRACTICE + " (from memory)",
+        low=2.5,
+        high=12,
+    )
+    radius_mm: float = defaulted(
+        "Radius of the playing surface across the board [mm].",
+        406.0,
+        "16 in, an acoustic kit manual, p. 25",
+        low=150,
+        high=5000,
+    )
+    slot_depth_mm: float = defaulted(
+        "Depth of the fret slots [mm].", 2.8, "2.5-3.5 mm, " + PRACTICE + " (from memory)", low=0.5, high=8
+    )
+    ring_orientation: Rings = defaulted(
+        "Growth rings in the cross-section, as for the neck.", "quarter", PRACTICE
+    )
+    moisture_percent: float = defaulted(
+        "Moisture of the fretboard wood, share of its dry mass [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+    )
+    e_l_gpa: float | None = defaulted(
+        "Measured modulus of elasticity along the grain of this very board [GPa].",
+        None,
+        NO_MEASUREMENT,
+        low=3,
+        high=35,
+    )
+    fallaway_mm: float = defaulted(
+        "How far the board is planed down at the last fret, below the line of frets 1 to the joint [mm].",
+        0.0,
+        "none unless planed",
+        low=0,
+        high=2,
+    )
+    planed_relief_mm: float = defaulted(
+        "Forward bow planed into the board itself, largest gap between fret 1 and the joint [mm].",
+        0.0,
+        "none unless planed",
+        low=0,
+        high=1,
+    )
+
+
+class Frets(Table):
+    """The frets."""
+
+    crown_height_mm: float = defaulted(
+        "Height of a fret crown over the board [mm].",
+        1.1,
+        "0.9-1.2 mm, " + PRACTICE + " (from memory)",
+        low=0.4,
+        high=2,
+    )

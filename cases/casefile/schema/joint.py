@@ -1,0 +1,292 @@
+"""The keys of heel, tongue, neck block and of what holds them together: shims and bolts."""
+
+from typing import Literal
+
+from cases.casefile.schema.instrument import HANDBOOK_MOISTURE, NO_MEASUREMENT
+from cases.casefile.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, label, required
+
+Held = Literal["top", "bottom", "back"]
+
+
+class Heel(Table):
+    """The deep end of the neck; its heel face stands at the body joint."""
+
+    height_mm: float = required("From the glue line down to the heel cap [mm].", low=10, high=150)
+    start_mm: float = defaulted(
+        "Where the heel begins: distance from the joint towards the nut [mm].",
+        62.0,
+        PRACTICE,
+        low=15,
+        high=150,
+    )
+    curve_exponent: float = defaulted(
+        "Power with which the heel deepens from its start to the cap: 1 is straight, more is hollower [1].",
+        2.5,
+        ASSUMPTION,
+        low=1,
+        high=6,
+    )
+    width_top_mm: float = computed(
+        "Width of the heel at its top, under the fretboard [mm].",
+        "0.80 x neck.width_joint_mm; flat-pocket neck.width_joint_mm",
+        ASSUMPTION,
+        low=15,
+        high=100,
+    )
+    width_cap_mm: float = computed(
+        "Width of the heel at the cap [mm].",
+        "22.0; flat-pocket heel.width_top_mm",
+        "15-22 mm, " + PRACTICE + " (from memory)",
+        low=6,
+        high=100,
+    )
+    cap_length_mm: float = defaulted(
+        "Length of the cap, from the heel face towards the nut [mm].",
+        28.0,
+        "25-38 mm, " + PRACTICE + " (from memory)",
+        low=5,
+        high=140,
+    )
+    outline_csv: str | None = defaulted(
+        "A measured outline in place of the curve: a CSV file of x_mm (from the heel start towards the heel "
+        "face) and depth_mm (below the glue line), its path from the case file's folder.",
+        None,
+        "not given: the curve of curve_exponent",
+    )
+    mesh: str | None = defaulted(
+        "A flat mesh of quadrilaterals in place of outline and mesh, with named parts board, heel, tongue "
+        "and block, in mm; its path from the case file's folder.",
+        None,
+        "not given: meshed by the program",
+    )
+
+
+class Tongue(Table):
+    """The tongue (under the fretboard extension): neck wood that runs on past the body joint; in a flat
+    pocket it is the heel itself.
+    """
+
+    depth_mm: float = computed(
+        "Depth of the neck wood under the glue line [mm].",
+        "12.0; flat-pocket heel.height_mm",
+        PRACTICE,
+        low=3,
+        high=40,
+    )
+    width_mm: float = computed(
+        "Width [mm].",
+        "0.75 x neck.width_joint_mm; flat-pocket neck.width_joint_mm",
+        ASSUMPTION,
+        low=10,
+        high=100,
+    )
+    length_mm: float = computed(
+        "Length from the joint [mm].",
+        "to the end of the fretboard: distance joint to last fret + instrument.overhang_mm",
+        PRACTICE,
+        low=10,
+        high=300,
+    )
+
+
+class Block(Table):
+    """The wood block inside the body that receives heel and tongue."""
+
+    wood: str = defaulted("Wood of the block, a name of `neckpreload woods`.", "mahogany-honduran", PRACTICE)
+    length_mm: float = computed(
+        "Length from the heel face towards the bridge; it must carry the whole tongue [mm].",
+        "the larger of 75 and tongue.length_mm + 12; flat-pocket tongue.length_mm + 60",
+        ASSUMPTION,
+        low=15,
+        high=400,
+    )
+    stem_mm: float = computed(
+        "Thickness of the upright part behind the heel face, from the heel face towards the bridge [mm].",
+        "40.0; flat-pocket block.length_mm (the body is solid under the pocket)",
+        ASSUMPTION,
+        low=10,
+        high=400,
+    )
+    shelf_mm: float = computed(
+        "Depth of the part that carries the tongue, under its seat [mm].",
+        "15.0; flat-pocket block.height_mm - tongue.depth_mm",
+        ASSUMPTION,
+        low=5,
+        high=190,
+    )
+    height_mm: float = computed(
+        "From the plane of the glue line down to its lower end, the seat of the tongue included [mm].",
+        "heel.height_mm; flat-pocket tongue.depth_mm + 29",
+        ASSUMPTION,
+        low=20,
+        high=200,
+    )
+    wall_mm: float | None = computed(
+        "Flat pocket: height of the wall behind the heel's end, over its seat [mm].",
+        "none; flat-pocket 0.8 x tongue.depth_mm",
+        ASSUMPTION,
+        low=3,
+        high=40,
+    )
+    width_mm: float = defaulted("Width across the body [mm].", 80.0, PRACTICE, low=20, high=200)
+    grain: Literal["vertical", "lengthwise", "across"] = defaulted(
+        "Grain of the block: vertical (top to back), lengthwise (along the strings) or across.",
+        "vertical",
+        PRACTICE,
+    )
+    held: tuple[Held, ...] = computed(
+        "Edges glued to the body: top (upper face beyond the tongue, to the soundboard), bottom (lower end, "
+        "to the back), back (the face towards the bridge).",
+        "top and bottom; flat-pocket back",
+        PRACTICE,
+    )
+    moisture_percent: float = defaulted(
+        "Moisture of the block, share of its dry mass [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+    )
+    e_l_gpa: float | None = defaulted(
+        "Measured modulus of elasticity along the grain of this very block [GPa].",
+        None,
+        NO_MEASUREMENT,
+        low=3,
+        high=30,
+    )
+
+
+class Joint(Table):
+    """How neck and body meet."""
+
+    kind: Literal["two-shim", "flat-pocket"] = defaulted(
+        "two-shim: tongue and heel both on tapered shims, bolted; flat-pocket: the heel lies in a pocket on "
+        "one full-length shim, drawn down by screws or a bolt.",
+        "two-shim",
+        PRACTICE,
+    )
+    friction: float = defaulted("Friction of both seats, Coulomb [1].", 0.30, ASSUMPTION, low=0, high=1)
+    friction_low: float = defaulted("Lower end of the friction band [1].", 0.15, ASSUMPTION, low=0, high=1)
+    friction_high: float = defaulted("Upper end of the friction band [1].", 0.50, ASSUMPTION, low=0, high=1.5)
+    end_gap_mm: float | None = computed(
+        "Flat pocket: gap between the heel's end and the pocket's wall before bolting [mm].",
+        "none; flat-pocket 0, a fitted pocket",
+        ASSUMPTION,
+        low=0,
+        high=3,
+    )
+
+
+class Shim(Table):
+    """A tapered spacer; `upper` lies under the tongue, `lower` between heel face and block, `pocket` under
+    the heel in a flat pocket.
+    """
+
+    name: str = label("`upper` (under the tongue), `lower` (heel face) or `pocket` (flat pocket).")
+    from_mm: float = computed(
+        "Where the pad begins: from the joint's corner along the seat [mm].",
+        "3; pocket 0",
+        ASSUMPTION,
+        low=0,
+        high=300,
+    )
+    to_mm: float = computed(
+        "Where the pad ends: from the joint's corner along the seat [mm].",
+        "the seat's length - 3 (upper: tongue.length_mm; lower: heel.height_mm - tongue.depth_mm); "
+        "pocket tongue.length_mm",
+        "full-length taper: an article on shimming; margin " + ASSUMPTION,
+        low=3,
+        high=300,
+    )
+    bearing_width_mm: float = computed(
+        "Width over which the seat bears, both edges together where it bears on edges only [mm].",
+        "upper, pocket: tongue.width_mm; lower: heel.width_cap_mm",
+        ASSUMPTION,
+        low=2,
+        high=150,
+    )
+    thickness_mm: float = defaulted(
+        "Thickness in the middle of the pad, the same for every angle in stock, so that a swap turns the "
+        "neck without raising it; the thin edge must keep 0.2 mm [mm].",
+        0.9,
+        PRACTICE,
+        low=0.2,
+        high=10,
+    )
+    material: str = defaulted("Material, a name of the table of shim materials.", "maple", PRACTICE)
+    compliance_um_per_mpa: float = defaulted(
+        "Give of the two surfaces in contact, on top of the shim's own; bare wood without any would be "
+        "without bound [um/MPa].",
+        1.0,
+        ASSUMPTION,
+        low=0.05,
+        high=100,
+    )
+
+
+class Bolt(Table):
+    """A bolt that draws neck and block together, set by torque or by tension."""
+
+    name: str = label("A name of its own, by which `--set bolts.NAME.key=value` finds it.")
+    face: Literal["heel", "tongue"] = required(
+        "heel (through the heel face) or tongue (into the tongue's underside)."
+    )
+    position_mm: float = required("From the joint's corner along the face [mm].", low=0, high=300)
+    angle_deg: float = defaulted(
+        "Tilt of its axis, positive = it also pulls the neck home: a bolt of the tongue towards the bridge, "
+        "one of the heel face down on the seat [deg].",
+        0.0,
+        "square to its face, " + PRACTICE,
+        low=-10,
+        high=10,
+    )
+    diameter_mm: float = defaulted(
+        "Diameter of the thread [mm].", 6.0, "M6 or 1/4 in, " + PRACTICE, low=2, high=16
+    )
+    torque_n_m: float | None = defaulted(
+        "Tightening torque (instead of tension_n) [N m].", None, "see tension_n", low=0.01, high=30
+    )
+    tension_n: float | None = defaulted(
+        "Tension (instead of torque_n_m) [N].", None, "see torque_n_m", low=1, high=20000
+    )
+    nut_factor: float = defaulted(
+        "k in torque = k x tension x diameter [1].",
+        0.20,
+        "dry steel 0.20-0.25, a fastener supplier's page on bolt preload",
+        low=0.05,
+        high=0.6,
+    )
+    torque_scatter: float = defaulted(
+        "Scatter of the tension for a given torque, plus or minus this share [1].",
+        0.30,
+        "+-35 % unlubricated, +-25 % lubricated: J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z",
+        low=0,
+        high=0.9,
+    )
+    washer_diameter_mm: float = defaulted(
+        "Outer diameter of the washer on the block [mm].", 18.0, "M6 wide washer, from memory", low=4, high=80
+    )
+    insert_length_mm: float = defaulted(
+        "Length of the threaded insert in the neck [mm].", 12.0, PRACTICE, low=3, high=60
+    )
+    insert_diameter_mm: float = defaulted(
+        "Outer diameter of the threaded insert [mm].", 9.0, PRACTICE, low=3, high=30
+    )
+    young_gpa: float = defaulted(
+        "Modulus of the bolt [GPa].", 210.0, "steel: the table of metals", low=40, high=250
+    )
+
+
+class Hollow(Table):
+    """Neck wood that is missing over the joint: a wire slot or a hollow for a pickup."""
+
+    name: str = label("A name of its own, by which `--set hollows.NAME.key=value` finds it.")
+    from_mm: float = required(
+        "Where it begins: from the joint towards the bridge, negative towards the nut [mm].",
+        low=-150,
+        high=300,
+    )
+    to_mm: float = required("Where it ends, likewise [mm].", low=-150, high=300)
+    top_mm: float = defaulted("Depth of its top under the glue line [mm].", 0.0, PRACTICE, low=0, high=140)
+    bottom_mm: float = required("Depth of its bottom under the glue line [mm].", low=1, high=150)
+    width_mm: float = required(
+        "Width of wood that is missing; a seat that it opens into needs its own bearing_width_mm [mm].",
+        low=1,
+        high=100,
+    )

@@ -1,0 +1,43 @@
+"""The strings of a case: the set that its table of strings means."""
+
+from cases.casefile.schema import Strings
+from materials.strings import StringSet, own_set, own_string, parse_gauge, string_set
+
+USUAL_TUNING = "E2 A2 D3 G3 B3 E4"
+
+
+def strings_of(strings: Strings) -> StringSet:
+    """Return the string set that a case names or describes.
+
+    Parameters
+    ----------
+    strings : Strings
+        The table of a case.
+
+    Returns
+    -------
+    StringSet
+        Courses from the 1st to the last; the tuning of the case is not applied to a named set.
+
+    Raises
+    ------
+    MaterialError
+        If a name, gauge, weight or tuning is not one that strings can have.
+    """
+    if strings.set is not None:
+        return string_set(strings.set)
+    gauges = [gauge_text(gauge) for gauge in strings.gauges_in or ()]
+    tuning = strings.tuning or USUAL_TUNING
+    if strings.unit_weights_kg_m is None:
+        return own_set(gauges, tuning=tuning, wound_alloy=strings.alloy)
+    weighed = []
+    for text, weight in zip(gauges, strings.unit_weights_kg_m, strict=True):
+        gauge, wound = parse_gauge(text)
+        alloy = strings.alloy if wound else None
+        weighed.append(own_string(gauge_in=gauge, wound=wound, alloy=alloy, unit_weight_kg_m=weight))
+    return own_set(weighed, tuning=tuning, wound_alloy=strings.alloy)
+
+
+def gauge_text(gauge: str | float) -> str:
+    """Return a gauge as text; a bare number is a plain string in inch."""
+    return gauge if isinstance(gauge, str) else f"{gauge:g}"

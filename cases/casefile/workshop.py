@@ -1,0 +1,174 @@
+"""The house settings of a workshop: its units, shim stock, tolerances, own offset and folder of cases."""
+
+import contextlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+import typer
+from pydantic import BaseModel, Field, PrivateAttr, ValidationError
+
+from cases.casefile.errors import CaseError, Problem
+from cases.casefile.key_values import Unchecked, Values, marked
+from cases.casefile.limits.playing import stock_limits
+from cases.casefile.problems import translate
+from cases.casefile.schema import Stock, Tolerance
+from cases.casefile.schema.key import Table
+from cases.casefile.toml_place import placed
+from cases.casefile.toml_text import read_toml
+
+FILE_NAME = "workshop.toml"
+
+
+class Workshop(Table):
+    """The settings of one workshop, from `workshop.toml`."""
+
+    units: Literal["metric", "inch"] = Field(
+        default="metric",
+        description="Units in which `pair`, `swap` and the page's bench print; everything else prints mm.",
+    )
+    paper_thickness_mm: float = Field(
+        default=0.10, ge=0.02, le=1, description="Sheet of paper used to measure shims, 80 g/m2 [mm]."
+    )
+    stock: Stock | None = Field(default=None, description="Shim stock, for cases that give none.")
+    tolerance: dict[str, float] = Field(
+        default={}, description="Tolerances, for cases that give none; keys as in a case."
+    )
+    known_offset_deg: float | None = Field(
+        default=None,
+        ge=-2,
+        le=2,
+        description="The shop's own preload offset, from experience, for known_case [deg].",
+    )
+    known_case: str | None = Field(default=None, description="The case it is known for, by name or path.")
+    known_strings: str | None = Field(default=None, description="The string set it is known for.")
+    known_on: int | None = Field(
+        default=None, ge=1, le=1_000_000, description="On how many guitars; a note for yourself."
+    )
+    cases_folder: str | None = Field(
+        default=None, description="Folder of the workshop's cases, from the place of workshop.toml."
+    )
+
+    _path: Path | None = PrivateAttr(default=None)
+
+    @property
+    def path(self) -> Path | None:
+        """The file these settings came from, or None."""
+        return self._path
+
+    @property
+    def cases_path(self) -> Path | None:
+        """The folder of the workshop's cases, or None."""
+        if self.cases_folder is None:
+            return None
+        return (self._path.parent if self._path is not None else Path()) / self.cases_folder
+
+    def case_tables(self) -> Mapping[str, Any]:
+        """Return the tables of a case that these settings stand in for."""
+        tables: dict[str, Any] = {}
+        if self.stock is not None:
+            tables["stock"] = self.stock.model_dump(exclude_none=True)
+        if self.tolerance:
+            tables["tolerance"] = dict(self.tolerance)
+        return tables
+
+
+def user_workshop_path() -> Path:
+    """Return where a user's own `workshop.toml` lives on this platform."""
+    return Path(typer.get_app_dir("neckpreload")) / FILE_NAME
+
+
+def load_workshop(path: str | Path | None = None) -> Workshop:
+    """Read the house settings.
+
+    Parameters
+    ----------
+    path : str or Path, optional
+        The file; without it `workshop.toml` of the current folder, else the user's own, else plain defaults.
+
+    Returns
+    -------
+    Workshop
+        Checked settings; `path` says where they came from.
+
+    Raises
+    ------
+    CaseError
+        If the file is not there, is not TOML, or is wrong; everything wrong is said at once.
+    """
+    places = [Path(path)] if path is not None else [Path(FILE_NAME), user_workshop_path()]
+    found = next((place for place in places if place.is_file()), None)
+    if found is None and path is None:
+        return Workshop()
+    if found is None:
+        problem = Problem(
+            "--workshop",
+            f'"{path}"',
+            "there is no such file",
+            f"a {FILE_NAME}",
+            "give its path or leave the option out",
+        )
+        raise CaseError("", (str(problem),))
+    text, raw = read_toml(found)
+    if {"instrument", "neck"} & raw.keys():
+        problem = Problem(
+            "the file",
+            "",
+            "this is a case, not the settings of a workshop",
+            f"a {FILE_NAME} (its keys: docs/case-file.md)",
+            "give the case itself as CASE, and --workshop only for the settings",
+        )
+        raise CaseError(str(found), (str(problem),))
+    workshop = _checked(raw, where=str(found), text=text)
+    workshop._path = found
+    return workshop
+
+
+def _checked(raw: dict[str, Any], *, where: str, text: str) -> Workshop:
+    content = dict(raw)
+    if isinstance(content.get("stock"), dict):
+        listed = content["stock"].get("list_deg")
+        if isinstance(listed, list):
+            content["stock"] = {**content["stock"], "list_deg": tuple(listed)}
+    models: dict[str, type[BaseModel]] = {"stock": Stock, "tolerance": Tolerance}
+    problems: list[Problem] = []
+    workshop: Workshop | None = None
+    top = tuple(Workshop.model_fields)
+    try:
+        workshop = Workshop.model_validate(content)
+    except ValidationError as error:
+        problems = translate(error, content=content, models=models, top=top, own=Workshop)
+    if isinstance(raw.get("tolerance"), dict) and not any(p.path.startswith("tolerance") for p in problems):
+        try:
+            Tolerance.model_validate(raw["tolerance"])
+        except ValidationError as error:
+            problems += translate(
+                error, content=content, models=models, top=top, own=Workshop, under="tolerance"
+            )
+    if "stock" in content:
+        with contextlib.suppress(Unchecked):
+            problems += stock_limits(Values(marked(content, {problem.path for problem in problems})))
+    if workshop is not None and workshop.known_offset_deg is None and workshop.known_case is not None:
+        problems.append(
+            Problem(
+                "known_offset_deg",
+                "",
+                "this key is missing",
+                "-2 to 2 degrees",
+                "add it, or take known_case away",
+            )
+        )
+    folder = workshop.cases_folder if workshop is not None else None
+    if folder is not None and not (Path(where).parent / folder).is_dir():
+        problems.append(
+            Problem(
+                "cases_folder",
+                f'"{folder}"',
+                "there is no such folder",
+                "a folder",
+                "make it or correct the path",
+            )
+        )
+    if problems or workshop is None:
+        raise CaseError(where, tuple(str(problem) for problem in placed(problems, text)))
+    return workshop

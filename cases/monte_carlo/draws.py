@@ -1,0 +1,202 @@
+"""What differs from one guitar to the next, drawn as a low-discrepancy sequence (docs/spread.md)."""
+
+from dataclasses import dataclass
+from math import ceil, log, log2, radians, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+from scipy.stats import qmc
+
+from cases.casefile.case import Case
+from cases.offset.build import string_lines
+from fem.many.batch import Necks, taken
+from fem.many.moduli import Box
+from fem.solve.offset import Question
+
+Array = NDArray[np.float64]
+
+REACH = 4.6
+"""Half-width of the trained box, in standard deviations: of ten thousand necks none is expected outside."""
+_TINY = 1e-9
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Draws of many guitars, one row each; factors are multiples of the case's own value.
+
+    Attributes
+    ----------
+    multiples : (n, 8) moduli, see `fem.many.moduli.NAMES`.
+    density : (n,) of the neck, for information.
+    layer : (n, pads) stiffness of the shim layers.
+    bolts : (n, bolts) tension of each bolt; ``tension`` (n,) of all strings together.
+    shim, seat : (n, pads) errors of shim angle and cut seat [rad].
+    reading : (n, 2) standard normal errors of the readings of action and tongue gap.
+    """
+
+    multiples: Array
+    density: Array
+    layer: Array
+    bolts: Array
+    tension: Array
+    shim: Array
+    seat: Array
+    reading: Array
+
+    def __len__(self) -> int:
+        return len(self.tension)
+
+    def take(self, which: slice | NDArray[np.int64]) -> "Draws":
+        """Some of the guitars."""
+        return taken(self, which)
+
+    def necks(self, question: Question, angles: tuple[float, ...]) -> Necks:
+        """The guitars on a pair of shims (angles in pad order) [rad]."""
+        return Necks(
+            multiples=self.multiples,
+            friction=np.tile(np.array(question.friction), (len(self.tension), 1)),
+            layer=self.layer,
+            bolt_tension=self.bolts * question.hardware.bolt_tension,
+            tension=self.tension * question.strings.tension,
+            angles=np.array(angles) + self.shim + self.seat,
+        )
+
+
+@dataclass(frozen=True)
+class Deviations:
+    """Standard deviations of the logarithms, nothing where a value was measured."""
+
+    neck: float
+    board: float
+    block: float
+    ratio: float
+    layer: float
+    string: float
+    density: float
+    bolts: tuple[float, ...]
+
+
+def deviations(case: Case) -> Deviations:
+    """Scatter of a case. A torque's stated plus or minus is read as two standard deviations; a tension given
+    as such, and a modulus measured on this very plank, do not scatter.
+    """
+    scatter = case.scatter
+
+    def modulus(cov: float, measured: float | None) -> float:
+        return 0.0 if measured is not None else log_deviation(cov)
+
+    return Deviations(
+        neck=modulus(scatter.neck_e_cov, case.neck.e_l_gpa),
+        board=modulus(scatter.board_e_cov, case.fretboard.e_l_gpa),
+        block=modulus(scatter.block_e_cov, case.block.e_l_gpa),
+        ratio=log_deviation(scatter.ratio_cov),
+        layer=log_deviation(scatter.layer_cov),
+        string=log_deviation(scatter.string_tension_cov),
+        density=log_deviation(scatter.density_cov),
+        bolts=tuple(
+            log_deviation(bolt.torque_scatter / 2.0) if bolt.torque_n_m is not None else 0.0
+            for bolt in case.bolts
+        ),
+    )
+
+
+def log_deviation(cov: float) -> float:
+    """Standard deviation of the logarithm of a log-normal with a coefficient of variation.
+
+    >>> round(log_deviation(0.22), 4)
+    0.2174
+    """
+    return sqrt(log(1.0 + cov * cov))
+
+
+def box_of(case: Case) -> Box:
+    """The box of ratios of moduli that a case's draws need; never narrower than a tenth, so that a case
+    without scatter can be varied.
+    """
+    own = deviations(case)
+    ratio = max(REACH * own.ratio, 0.1)
+    neck = [ratio, ratio, max(REACH * sqrt(own.neck**2 + own.board**2), 0.1), ratio]
+    if case.bars:
+        neck.append(max(REACH * own.neck, 0.1))
+    return Box(np.array(neck), np.array([ratio, ratio]))
+
+
+def draw(case: Case, count: int, *, seed: int) -> Draws:
+    """Draw guitars: a Sobol sequence scrambled by the seed; log-normal about the case's values as means."""
+    own, scatter = deviations(case), case.scatter
+    lines = string_lines(case)
+    pads = len(case.shims) if case.joint.kind == "two-shim" else len(case.shims) + 1
+    bolts = len(case.bolts)
+    normal = _Normals(count, 11 + 3 * pads + bolts + len(lines), seed=seed)
+    neck, board, block = normal.take(3).T
+    across, shear, rest, block_across, block_shear = normal.take(5).T
+    together = scatter.ratio_correlation
+    shear, block_shear = _related(across, shear, together), _related(block_across, block_shear, together)
+    e_neck, e_board, e_block = (
+        _factor(own.neck, neck),
+        _factor(own.board, board),
+        _factor(own.block, block),
+    )
+    multiples = np.stack(
+        [
+            e_neck,
+            e_neck * _factor(own.ratio, across),
+            e_neck * _factor(own.ratio, shear),
+            e_board,
+            e_board * _factor(own.ratio, rest),
+            e_block,
+            e_block * _factor(own.ratio, block_across),
+            e_block * _factor(own.ratio, block_shear),
+        ],
+        axis=1,
+    )
+    bolt = normal.take(bolts)
+    bolt = _related(bolt[:, :1], bolt, scatter.bolt_correlation, keep_first=True)
+    layer = normal.take(pads)
+    layer = _related(layer[:, :1], layer, scatter.layer_correlation, keep_first=True)
+    pull = np.array([line.tension.tension_n for line in lines])
+    strings = _factor(own.string, normal.take(len(lines))) @ (pull / pull.sum())
+    shim, seat = normal.take(pads), normal.take(pads)
+    density = _related(neck, normal.take(1)[:, 0], scatter.e_density_correlation)
+    return Draws(
+        multiples=multiples,
+        density=_factor(own.density, density),
+        layer=_factor(own.layer, layer),
+        bolts=_factor(np.array(own.bolts), bolt),
+        tension=strings,
+        shim=radians(case.tolerance.shim_deg) * shim,
+        seat=radians(case.tolerance.pocket_deg) * seat,
+        reading=normal.take(2),
+    )
+
+
+class _Normals:
+    """Columns of independent standard normals, handed out in turn."""
+
+    def __init__(self, count: int, columns: int, *, seed: int) -> None:
+        sequence = qmc.Sobol(columns, scramble=True, rng=np.random.default_rng(seed))
+        unit = sequence.random_base2(max(1, ceil(log2(max(count, 2)))))[:count]
+        self._values = ndtri(np.clip(unit, _TINY, 1.0 - _TINY))
+        self._next = 0
+
+    def take(self, columns: int) -> Array:
+        """The next columns, (count, columns)."""
+        first, self._next = self._next, self._next + columns
+        return np.asarray(self._values[:, first : self._next])
+
+
+def _factor(deviation: float | Array, normal: Array) -> Array:
+    """Log-normal factors with mean 1."""
+    return np.asarray(np.exp(deviation * normal - 0.5 * np.square(deviation)))
+
+
+def _related(first: Array, other: Array, correlation: float, *, keep_first: bool = False) -> Array:
+    """Normals with a correlation to others; with ``keep_first`` the first column is the others' common part
+    and stays.
+    """
+    if not keep_first:
+        return np.asarray(correlation * first + sqrt(1.0 - correlation**2) * other)
+    mixed = correlation * first + sqrt(1.0 - correlation**2) * other
+    mixed[:, :1] = first
+    return np.asarray(mixed)

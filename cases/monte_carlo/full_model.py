@@ -1,0 +1,116 @@
+"""One drawn guitar solved in full: meshed, condensed and searched like any case."""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from cases.casefile.case import Case
+from cases.monte_carlo.draws import Draws
+from cases.monte_carlo.varied_case import VariedCase
+from cases.offset.solve import FINE
+from fem.errors import ConvergenceError
+from fem.many.offsets import Outcome
+from fem.results.reading import string_height
+from fem.solve.condensation import condense
+from fem.solve.offset import Pair, Question, find_offset, pair
+
+STEP = float(np.radians(0.01))
+"""Change of the searched shim's angle for the derivatives [rad]."""
+
+
+@dataclass(frozen=True)
+class FullNeck:
+    """A drawn guitar (one row of draws) of a case."""
+
+    case: Case
+    draws: Draws
+
+
+@dataclass(frozen=True)
+class FullAnswer:
+    """Its question and its offset [rad], solved at the case's own upper angle."""
+
+    question: Question
+    upper: float
+    offset: float
+    pair: Pair
+
+
+def drawn_question(task: FullNeck) -> tuple[Question, float]:
+    """The question of a drawn guitar on its own full flexibility, and the upper angle of the case [rad].
+
+    Raises
+    ------
+    ModelError
+        If it cannot be modelled.
+    """
+    varied, draws = VariedCase(task.case, task.case), task.draws
+    flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE)
+    question = varied.question(flexibility)
+    pads = tuple(
+        replace(one, young=one.young * more, shear=one.shear * more, compliance=one.compliance / more)
+        for one, more in zip(question.pads, draws.layer[0], strict=True)
+    )
+    hardware = replace(question.hardware, bolt_tension=question.hardware.bolt_tension * draws.bolts[0])
+    strings = replace(question.strings, tension=question.strings.tension * float(draws.tension[0]))
+    return replace(question, pads=pads, hardware=hardware, strings=strings), varied.upper
+
+
+def solve_fully(task: FullNeck) -> FullAnswer:
+    """Offset of a drawn guitar.
+
+    Raises
+    ------
+    ModelError, ConvergenceError
+        If it cannot be solved.
+    """
+    question, upper = drawn_question(task)
+    error = draws_error(task.draws)
+    held = upper + sum(error[k] for k in question.shims if k != question.varied)
+    found = find_offset(question, upper=held)
+    return FullAnswer(question, held, found.offset, found.pair)
+
+
+def draws_error(draws: Draws) -> tuple[float, ...]:
+    """Error of each pad's angle, shim and seat together [rad]."""
+    return tuple(float(x) for x in draws.shim[0] + draws.seat[0])
+
+
+def full_outcome(task: FullNeck, angles: tuple[float, ...], *, saddle: float) -> Outcome:
+    """What `fem.many.offsets.outcomes` gives, for one guitar in full; unsettled if it cannot be solved."""
+    nothing = np.full(1, np.nan)
+    try:
+        answer = solve_fully(task)
+        question = answer.question
+        fixed = replace(question, wanted=replace(question.wanted, height=None, saddle_height=saddle))
+        own = tuple(a + e for a, e in zip(angles, draws_error(task.draws), strict=True))
+        read = []
+        for step in (0.0, STEP, -STEP):
+            at = tuple(a + (step if k == question.varied else 0.0) for k, a in enumerate(own))
+            strung = pair(fixed, at, start=answer.pair).strung
+            heights = question.heights(strung)
+            read.append(
+                (
+                    question.line.kink(heights),
+                    question.line.tongue_gap(heights),
+                    string_height(fixed, strung, question.wanted.height_x),
+                    strung.rod,
+                )
+            )
+    except ConvergenceError:
+        names = [one.name for one in fields(Outcome) if one.name != "settled"]
+        return Outcome(**dict.fromkeys(names, nothing), settled=np.zeros(1, dtype=bool))
+    here, more, less = np.array(read)
+    rate = (more - less) / (2.0 * STEP)
+    return Outcome(
+        kink=here[:1],
+        gap=here[1:2],
+        action=here[2:3],
+        kink_by_lower=rate[:1],
+        gap_by_lower=rate[1:2],
+        action_by_lower=rate[2:3],
+        rod=here[3:],
+        offset=np.array([answer.offset]),
+        transfer=rate[:1],
+        settled=np.ones(1, dtype=bool),
+    )

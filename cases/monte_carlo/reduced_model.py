@@ -1,0 +1,233 @@
+"""The reduced model of a case: built once, kept in the user's cache folder under a hash of its content."""
+
+import hashlib
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from time import perf_counter
+from typing import Any
+
+import numpy as np
+import platformdirs
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from cases.casefile.case import Case
+from cases.monte_carlo.draws import Draws, box_of, draw
+from cases.monte_carlo.full_model import FullNeck, solve_fully
+from cases.monte_carlo.npz_cache import kept_arrays
+from cases.monte_carlo.varied_case import VariedCase, shape
+from cases.offset.build import structure_of
+from cases.offset.solve import FINE
+from fem.joint.shim_layer import PadPoints
+from fem.many.matrix_fit import MatrixFit, Shares
+from fem.many.moduli import Box, from_ratios
+from fem.many.reduced_model import ReducedModel, build
+from fem.many.substructure import Layout
+from materials.errors import NeckpreloadError
+
+Array = NDArray[np.float64]
+
+DEGREE = 5
+FORMAT = 6
+HELD_OUT = 30
+HELD_OUT_SEED = 20_240_611
+
+
+@dataclass(frozen=True)
+class HeldOut:
+    """Guitars that the reduced model never saw, half of them at corners of its box, and their offsets by the
+    full model [rad].
+    """
+
+    draws: Draws
+    offsets: Array
+
+
+@dataclass(frozen=True)
+class Built:
+    """A reduced model with its held-out guitars, and how long it took to have them; ``cached`` says whether
+    they were there already.
+    """
+
+    model: ReducedModel
+    held_out: HeldOut
+    seconds: float
+    cached: bool
+
+
+def cache_folder() -> Path:
+    """Where reduced models are kept for this user."""
+    return Path(platformdirs.user_cache_dir("neckpreload"))
+
+
+def reduced_model(
+    case: Case,
+    *,
+    workers: int = 1,
+    folder: Path | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Built:
+    """The reduced model of a case, from the cache or built anew.
+
+    Raises
+    ------
+    ModelError, ConvergenceError
+        If the case itself cannot be solved.
+    """
+    began = perf_counter()
+    place = cache_folder() if folder is None else folder
+    box = box_of(case)
+    varied = VariedCase(case, case)
+    path = place / f"reduced-{_key(case, box)}.npz"
+    model = _read(path, varied)
+    cached = model is not None
+    if model is None:
+        model = build(
+            varied,
+            box,
+            size=FINE,
+            degree=DEGREE,
+            workers=workers,
+            progress=lambda share: progress(0.7 * share),
+        )
+        _write(path, _arrays(model))
+    checks = place / f"held-out-{_key(case, box)}-{case.sha256[:16]}.npz"
+    draws = held_out_draws(case, box, count=2 * HELD_OUT)
+    found = kept_arrays(checks)
+    if found is not None:
+        offsets, rows = found["offsets"], found["rows"]
+    else:
+        cached = False
+        offsets, rows = _held_out(case, draws, workers, lambda share: progress(0.7 + 0.3 * share))
+        _write(checks, {"offsets": offsets, "rows": rows})
+    return Built(model, HeldOut(draws.take(rows), offsets), perf_counter() - began, cached)
+
+
+def held_out_draws(case: Case, box: Box, *, count: int) -> Draws:
+    """Guitars drawn by a seed of their own; every other one has its moduli at a corner of the box."""
+    draws = draw(case, count, seed=HELD_OUT_SEED)
+    rng = np.random.default_rng(HELD_OUT_SEED)
+    for row in range(0, count, 2):
+        neck = box.neck * rng.choice([-1.0, 1.0], len(box.neck))
+        block = box.block * rng.choice([-1.0, 1.0], 2)
+        along = 1.0 if case.bars else draws.multiples[row, 0]
+        corner = from_ratios(neck, block)
+        corner[:5] *= along
+        corner[5:] *= draws.multiples[row, 5]
+        draws.multiples[row] = corner
+    return draws
+
+
+def _held_out(
+    case: Case, draws: Draws, workers: int, progress: Callable[[float], None]
+) -> tuple[Array, NDArray[np.int64]]:
+    """Offsets by the full model of the first guitars, half of them at corners, that have a state of rest."""
+    offsets: dict[int, float] = {}
+    wanted = HELD_OUT // 2
+    tasks = [FullNeck(case, draws.take(np.array([row]))) for row in range(HELD_OUT)]
+    if workers > 1:
+        with ProcessPoolExecutor(workers) as pool:
+            solved = list(pool.map(_full_offset, tasks))
+    else:
+        solved = [_full_offset(task) for task in tasks]
+    offsets = {row: value for row, value in enumerate(solved) if value is not None}
+    progress(0.9)
+    for row in range(HELD_OUT, 2 * HELD_OUT):
+        # a corner may have no state of rest; the next one of its kind takes its place
+        if sum(known % 2 == row % 2 for known in offsets) < wanted:
+            value = _full_offset(FullNeck(case, draws.take(np.array([row]))))
+            if value is not None:
+                offsets[row] = value
+    rows = np.array(sorted(offsets), dtype=np.int64)
+    progress(1.0)
+    return np.array([offsets[row] for row in rows]), rows
+
+
+def _full_offset(task: FullNeck) -> float | None:
+    with threadpool_limits(1):
+        try:
+            return solve_fully(task).offset
+        except NeckpreloadError:
+            return None
+
+
+def _key(case: Case, box: Box) -> str:
+    """Hash of everything the fits hang on: shape, woods, box, mesh and this program's version."""
+    structure = structure_of(case)
+    woods = [structure.neck, structure.board, structure.stem]
+    numbers = [
+        [*one.moduli.ravel(), one.section.young, one.section.shear_xy, one.section.shear_xz]
+        + ([] if one.solid is None else [*one.solid.ravel()])
+        for one in woods
+    ]
+    text = repr(
+        (
+            FORMAT,
+            version("neckpreload"),
+            FINE,
+            shape(structure),
+            numbers,
+            box.neck.tolist(),
+            box.block.tolist(),
+        )
+    )
+    return hashlib.sha256(text.encode()).hexdigest()[:24]
+
+
+def _write(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
+    """Write beside and rename, so that an interrupted run leaves no half file; a folder that cannot be
+    written costs only the time of the next build.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_name(path.stem + ".part.npz")
+        np.savez(beside, **arrays)  # type: ignore[arg-type]
+        beside.replace(path)
+    except OSError:
+        return
+
+
+_SHARES = ("half", "powers", "coefficients", "rough", "scale")
+_FIT = ("modes", "centre", "size")
+
+
+def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
+    found: dict[str, NDArray[Any]] = {
+        "worth": np.array([model.degrees_per_doubt, model.least_error_deg]),
+        "rigid": model.layout.rigid,
+        "reference": model.layout.reference,
+    }
+    for name, fit in (("neck", model.neck), ("block", model.block)):
+        found |= {f"{name} {key}": np.asarray(getattr(fit, key)) for key in _FIT}
+        found |= {f"{name} {key}": np.asarray(getattr(fit.shares, key)) for key in _SHARES}
+    for kind, rows in model.layout.at.items():
+        found[f"at {kind}"] = rows
+    for number, points in enumerate(model.layout.points):
+        found[f"points {number}"] = np.stack([points.s, points.area])
+    return found
+
+
+def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
+    """A model from its file; None when there is none or it cannot be read."""
+    stored = kept_arrays(path)
+    if stored is None:
+        return None
+
+    def fit(name: str) -> MatrixFit:
+        parts: dict[str, Any] = {key: stored[f"{name} {key}"] for key in _SHARES}
+        shares = Shares(**{**parts, "scale": float(parts["scale"])})
+        modes, centre, size = (stored[f"{name} {key}"] for key in _FIT)
+        return MatrixFit(shares, modes, centre, int(size))
+
+    pads = sorted(key for key in stored if key.startswith("points "))
+    layout = Layout(
+        at={key[3:]: rows for key, rows in stored.items() if key.startswith("at ")},
+        points=tuple(PadPoints(*stored[key]) for key in pads),
+        rigid=stored["rigid"],
+        reference=stored["reference"],
+    )
+    slope, least = stored["worth"]
+    return ReducedModel(varied, layout, fit("neck"), fit("block"), float(slope), float(least))

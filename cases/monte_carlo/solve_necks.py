@@ -1,0 +1,204 @@
+"""Runs many drawn guitars in pieces: on this machine or elsewhere, each piece kept as it ends."""
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
+from dataclasses import dataclass, fields, replace
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from cases.casefile.case import Case
+from cases.monte_carlo.draws import Draws
+from cases.monte_carlo.full_model import FullNeck, full_outcome
+from cases.monte_carlo.npz_cache import kept_arrays
+from fem.many.batch import Bench, taken
+from fem.many.offsets import Outcome, outcomes
+from fem.many.reduced_model import Reach
+from fem.many.start import Start
+from materials.errors import InputError
+
+PIECE = 500
+"""Guitars a piece; pieces do not depend on who works them, so neither do the results."""
+RELATIVE, LEAST_DEG = 0.005, 0.001
+"""A guitar whose error estimate is larger than this share of its offset, or this angle if that is larger,
+is solved in full."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What every piece needs: the case, its bench, where to begin, the pair of shims (pad order) [rad] and
+    the preset saddle [m].
+    """
+
+    case: Case
+    reach: Reach
+    on: Bench
+    start: Start
+    angles: tuple[float, ...]
+    saddle: float
+    offset: bool = True
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Outcomes of all guitars and which were solved in full."""
+
+    outcome: Outcome
+    in_full: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Drawn guitars being solved, piece by piece.
+
+    Attributes
+    ----------
+    edges : first guitar of each piece and the one after its last.
+    kept : pieces found in the folder by their first guitar; ``missing`` the edges of the others.
+    results : what comes of the missing ones, in their order.
+    folder, label : where pieces are kept, and the hash of what they hang on.
+    """
+
+    edges: list[tuple[int, int]]
+    kept: dict[int, Solved]
+    missing: list[tuple[int, int]]
+    results: Iterator[Solved]
+    folder: Path | None
+    label: str
+
+    def solved(self, progress: Callable[[int], None] = lambda done: None) -> Solved:
+        """Wait for all of them; ``progress`` is told how many guitars are done.
+
+        Raises
+        ------
+        InputError
+            If the folder cannot be written.
+        """
+        solved = dict(self.kept)
+        done = self.edges[-1][1] - sum(last - first for first, last in self.missing)
+        for (first, last), result in zip(self.missing, self.results, strict=True):
+            solved[first] = result
+            if self.folder is not None:
+                _keep(self.folder, self.label, first, result)
+            done += last - first
+            progress(done)
+        return _joined([solved[first] for first, _ in self.edges])
+
+
+def begun(
+    task: Task,
+    draws: Draws,
+    *,
+    executor: Executor | None = None,
+    folder: Path | None = None,
+    label: str = "",
+) -> Pieces:
+    """Begin to solve drawn guitars.
+
+    Parameters
+    ----------
+    task : what they share.
+    draws : the guitars.
+    executor : where to work: any executor of `concurrent.futures`, or one of the same kind; here if None,
+      once the pieces are waited for.
+    folder : where pieces are kept, so that an interrupted run goes on from them.
+    label : hash of what the pieces hang on; pieces of another label are refused.
+
+    Raises
+    ------
+    InputError
+        If the folder holds pieces of another run.
+    """
+    count = len(draws)
+    if _alike(draws):
+        return Pieces([(0, count)], {0: _repeated(task, draws)}, [], iter(()), None, label)
+    edges = [(first, min(first + PIECE, count)) for first in range(0, count, PIECE)]
+    found = {first: _kept(folder, label, first, last) for first, last in edges} if folder else {}
+    kept = {first: one for first, one in found.items() if one is not None}
+    missing = [(first, last) for first, last in edges if first not in kept]
+    work = partial(_piece, task)
+    parts = [draws.take(slice(first, last)) for first, last in missing]
+    results = map(work, parts) if executor is None else executor.map(work, parts)
+    return Pieces(edges, kept, missing, iter(results), folder, label)
+
+
+def _alike(draws: Draws) -> bool:
+    """Whether nothing that acts differs from guitar to guitar."""
+    acting = (draws.multiples, draws.layer, draws.bolts, draws.tension, draws.shim, draws.seat)
+    return all(bool(np.all(values == values[:1])) for values in acting)
+
+
+def _repeated(task: Task, draws: Draws) -> Solved:
+    """One guitar solved in full, as often as it was drawn: without scatter the answer is the case's own."""
+    one = full_outcome(FullNeck(task.case, draws.take(slice(0, 1))), task.angles, saddle=task.saddle)
+    in_full = np.zeros(len(draws), dtype=bool)
+    in_full[0] = True
+    return Solved(taken(one, np.zeros(len(draws), dtype=np.int64)), in_full)
+
+
+def _piece(task: Task, draws: Draws) -> Solved:
+    """One piece by the reduced model, single guitars in full where it must not be trusted."""
+    with threadpool_limits(1):
+        return _solved(task, draws)
+
+
+def _solved(task: Task, draws: Draws) -> Solved:
+    inside = task.reach.inside(draws.multiples)
+    safe = draws
+    if not inside.all():
+        # guitars outside the box are replaced by the middle of it here and solved in full below
+        multiples = np.where(inside[:, None], draws.multiples, 1.0)
+        safe = replace(draws, multiples=multiples)
+    necks = safe.necks(task.on.question, task.angles)
+    found = outcomes(task.on, necks, saddle=task.saddle, start=task.start, offset=task.offset)
+    estimate = task.reach.error_estimate_deg(safe.multiples)
+    offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
+    limit = np.maximum(LEAST_DEG, RELATIVE * offset)
+    in_full = ~inside | ~found.settled | (estimate > limit)
+    columns = {one.name: getattr(found, one.name).copy() for one in fields(found)}
+    for row in np.flatnonzero(in_full):
+        whole = full_outcome(
+            FullNeck(task.case, draws.take(np.array([row]))), task.angles, saddle=task.saddle
+        )
+        for name, values in columns.items():
+            values[row] = getattr(whole, name)[0]
+    return Solved(Outcome(**columns), in_full)
+
+
+def _joined(parts: list[Solved]) -> Solved:
+    columns = {
+        one.name: np.concatenate([getattr(part.outcome, one.name) for part in parts])
+        for one in fields(Outcome)
+    }
+    return Solved(Outcome(**columns), np.concatenate([part.in_full for part in parts]))
+
+
+def _keep(folder: Path, label: str, first: int, result: Solved) -> None:
+    columns = {one.name: getattr(result.outcome, one.name) for one in fields(Outcome)}
+    path = folder / f"necks-{first:07d}.npz"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        beside = path.with_suffix(".part.npz")
+        np.savez(beside, label=np.array(label), in_full=result.in_full, **columns)
+        beside.replace(path)
+    except OSError as error:
+        raise InputError(
+            f"{path} cannot be written ({error.strerror}); name another folder or leave it out."
+        ) from None
+
+
+def _kept(folder: Path, label: str, first: int, last: int) -> Solved | None:
+    path = folder / f"necks-{first:07d}.npz"
+    found = kept_arrays(path)
+    if found is None:
+        return None
+    if str(found.pop("label")) != label:
+        raise InputError(
+            f"{path} belongs to another run (another case, seed, number of necks or version); "
+            "name an empty folder or remove that one."
+        )
+    in_full = found.pop("in_full")
+    return Solved(Outcome(**found), in_full) if len(in_full) == last - first else None

@@ -1,0 +1,324 @@
+"""How often one pair of shims is right when every plank differs (docs/spread.md)."""
+
+import hashlib
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, field, fields, is_dataclass, replace
+from importlib.metadata import version
+from math import degrees
+from pathlib import Path
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cases.casefile.case import Case
+from cases.casefile.errors import Problem
+from cases.casefile.files import load
+from cases.monte_carlo.draws import Draws, draw
+from cases.monte_carlo.reduced_model import Built, reduced_model
+from cases.monte_carlo.solve_necks import LEAST_DEG, RELATIVE, Task, begun
+from cases.monte_carlo.success_rate import Aims, Rate, rates
+from cases.offset.solve import with_known_body
+from cases.show.text.spread import spread_text
+from fem.many.batch import Bench, bench
+from fem.many.offsets import Outcome, outcomes
+from fem.many.start import start_of
+from fem.results.reading import string_height
+from fem.solve.offset import find_offset, pair
+from materials.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
+
+LEAST_NECKS, MOST_NECKS = 16, 1_000_000
+"""A million are drawn in 0.7 GB; by chance a rate of theirs is off by 0.1 % at most, 19 times in 20."""
+MOST_WORKERS = 256
+MEASURED_BOLTS_SHARE = 10
+"""The rate with measured bolts is found on the first tenth of the guitars, solved again."""
+
+
+@dataclass(frozen=True)
+class Band:
+    """Median, the band that holds 90 % of the guitars, mean and standard deviation; unit of the name."""
+
+    median: float
+    low: float
+    high: float
+    mean: float
+    deviation: float
+
+    @classmethod
+    def of(cls, values: Array) -> "Band":
+        """Band of some values."""
+        low, median, high = (float(x) for x in np.quantile(values, [0.05, 0.5, 0.95]))
+        return cls(median, low, high, float(values.mean()), float(values.std()))
+
+
+@dataclass(frozen=True)
+class Trust:
+    """How the reduced model did on guitars that it had not seen: largest error [deg], the largest allowed
+    share of its limit (1 = at the limit), and for how many the estimate covers the error.
+    """
+
+    guitars: int
+    largest_error_deg: float
+    share_of_limit: float
+    covered: int
+
+    @property
+    def passed(self) -> bool:
+        """Whether the largest error keeps the limit and at most one estimate in thirty is too small."""
+        return self.share_of_limit <= 1.0 and self.covered >= self.guitars - 1
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Answer of the study; frozen. Times do not count when two answers are compared.
+
+    Attributes
+    ----------
+    upper_deg, lower_deg : the fixed pair: the stock's nearest to the case's own answer.
+    offset_deg : offset that each guitar would need; ``case_offset_deg`` the case's own.
+    residual_kink_deg, action_error_mm, tongue_gap_mm : with the fixed pair, saddle preset.
+    rates : first-time-right rates by name, see docs/spread.md.
+    in_full : guitars solved in full; ``unsolved`` those that have no state of rest and count as wrong.
+    tolerance_mm : of action and tongue gap.
+    table : columns of all guitars.
+    """
+
+    version: str
+    case: str
+    case_sha256: str
+    seed: int
+    necks: int
+    upper_deg: float | None
+    lower_deg: float
+    case_offset_deg: float
+    offset_deg: Band
+    residual_kink_deg: Band
+    action_error_mm: Band
+    tongue_gap_mm: Band
+    rates: tuple[Rate, ...]
+    in_full: int
+    unsolved: int
+    trust: Trust
+    tolerance_mm: tuple[float, float]
+    table: dict[str, Array] = field(compare=False, repr=False)
+    build_seconds: float = field(compare=False, default=0.0)
+    build_cached: bool = field(compare=False, default=True)
+    run_seconds: float = field(compare=False, default=0.0)
+
+    def rate(self, name: str) -> Rate:
+        """A rate by its name; `KeyError` if there is none."""
+        return {one.name: one for one in self.rates}[name]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything but the table and the times, as JSON can hold it."""
+        whole = {one.name: getattr(self, one.name) for one in fields(self) if one.compare}
+        return {
+            name: asdict(value)
+            if is_dataclass(value) and not isinstance(value, type)
+            else [asdict(one) for one in value]
+            if name == "rates"
+            else value
+            for name, value in whole.items()
+        }
+
+    def to_rows(self) -> list[dict[str, object]]:
+        """The table as rows, one a neck."""
+        names = list(self.table)
+        return [
+            dict(zip(names, (float(x) for x in row), strict=True))
+            for row in zip(*self.table.values(), strict=True)
+        ]
+
+    def plot(self) -> "Figure":
+        """Picture of the spread."""
+        from cases.show.pictures.spread import draw_spread
+
+        return draw_spread(self)
+
+    def __str__(self) -> str:
+        """Say it in lines."""
+        return spread_text(self)
+
+
+def spread(
+    case: Case | str,
+    necks: int = 10_000,
+    *,
+    seed: int = 1,
+    workers: int = 1,
+    executor: Executor | None = None,
+    folder: Path | None = None,
+    cache: Path | None = None,
+    building: Callable[[float], None] = lambda share: None,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Spread:
+    """Draw many guitars of a case, all on its own body, and ask how often the fixed pair is right.
+
+    Parameters
+    ----------
+    case : the instrument or its name; its [scatter] and [tolerance] say what differs.
+    necks, seed : how many guitars; the same seed gives the same ones.
+    workers : processes for building the reduced model.
+    executor : where the guitars are solved; here if None. Results do not depend on it.
+    folder : where finished pieces are kept; an interrupted run goes on from them.
+    cache : folder of reduced models; the user's own if None.
+    building, progress : told the share built, and the number of guitars done.
+
+    Raises
+    ------
+    InputError
+        If a count is wrong, or the case has no stock.
+    ModelError, ConvergenceError
+        If the case itself cannot be solved.
+    """
+    check_counts(necks, seed=seed, workers=workers)
+    given = _allowed(load(case) if isinstance(case, str) else case)
+    case = with_known_body(given)
+    built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
+    task, aims, own = _laid_out(case, built)
+    draws = draw(case, necks, seed=seed)
+    pieces = begun(task, draws, executor=executor, folder=folder, label=_label(given, seed, necks))
+    some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
+    measured = replace(some, bolts=np.ones_like(some.bolts))
+    # both are handed out before either is waited for, so that no worker idles in between
+    more = begun(replace(task, offset=False), measured, executor=executor)
+    found, bolts = pieces.solved(progress), more.solved()
+    good = found.outcome.settled
+    if not good.any():
+        raise InputError("No drawn guitar has a state of rest; check bolts' torque and the scatter given.")
+    table = _table(draws, found.outcome, found.in_full, aims)
+    return Spread(
+        version=version("neckpreload"),
+        case=given.name,
+        case_sha256=given.sha256,
+        seed=seed,
+        necks=necks,
+        upper_deg=degrees(aims.upper) if aims.upper is not None else None,
+        lower_deg=degrees(aims.lower),
+        case_offset_deg=degrees(own),
+        offset_deg=Band.of(table["offset_deg"][good]),
+        residual_kink_deg=Band.of(table["residual_kink_deg"][good]),
+        action_error_mm=Band.of(table["action_error_mm"][good]),
+        tongue_gap_mm=Band.of(table["tongue_gap_mm"][good]),
+        rates=rates(case, task.on, aims, draws, found.outcome, some=measured, bolts=bolts.outcome),
+        in_full=int(found.in_full.sum()),
+        unsolved=int((~good).sum()),
+        trust=trust_of(built, task.on, task),
+        tolerance_mm=(case.tolerance.action_mm, case.tolerance.tongue_gap_mm),
+        table=table,
+        build_seconds=built.seconds,
+        build_cached=built.cached,
+        run_seconds=perf_counter() - began,
+    )
+
+
+def _label(case: Case, seed: int, necks: int) -> str:
+    """Name under which pieces of a run are kept."""
+    return hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
+
+
+def check_counts(necks: int, *, seed: int, workers: int) -> None:
+    """Refuse numbers of necks and processes that cannot be, and a seed below zero.
+
+    Raises
+    ------
+    InputError
+        For the first that is wrong.
+    """
+    if not LEAST_NECKS <= necks <= MOST_NECKS:
+        wrong = "too few for a spread" if necks < LEAST_NECKS else "too many to hold at once"
+        raise _wrong("--necks", necks, wrong, f"{LEAST_NECKS} to {MOST_NECKS}", "1000 or more give a rate")
+    if seed < 0:
+        raise _wrong("--seed", seed, "a seed is not negative", "0, 1, 2 and so on", "give one of these")
+    if not 1 <= workers <= MOST_WORKERS:
+        wrong, remedy = "no such number of processes", "leave it out for one a processor"
+        raise _wrong("--workers", workers, wrong, f"1 to {MOST_WORKERS}", remedy)
+
+
+def _wrong(option: str, given: int, wrong: str, allowed: str, remedy: str) -> InputError:
+    return InputError(str(Problem(option, str(given), wrong, allowed, remedy)))
+
+
+def _allowed(case: Case) -> Case:
+    """The case, if a spread of it can be asked for."""
+    if case.joint.kind != "two-shim":
+        raise InputError(
+            f"{case.name}: joint.kind = {case.joint.kind}: the spread is that of a two-shim joint; "
+            "take a case with two shims."
+        )
+    if not case.stock.angles_deg():
+        raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
+    return case
+
+
+def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
+    """What all guitars share, what they are judged by, and the case's own offset [rad]."""
+    reduced = built.model
+    question = reduced.model.question(reduced.flexibility(np.ones(8)))
+    upper = reduced.model.upper
+    own = find_offset(question, upper=upper)
+    stock = np.radians(case.stock.angles_deg())
+    lower = float(stock[np.argmin(np.abs(stock - own.pair.angles[question.varied]))])
+    angles = question.angles(lower, held=upper)
+    fixed = pair(question, angles, start=own.pair)
+    on = bench(reduced, question)
+    saddle = fixed.strung.saddle_height
+    action = string_height(question, fixed.strung, question.wanted.height_x)
+    aims = Aims(
+        upper=upper if len(question.shims) > 1 else None,
+        lower=lower,
+        saddle=saddle,
+        action=action,
+        start=start_of(on, fixed),
+        angles=angles,
+    )
+    return Task(case, reduced.reach, on, aims.start, angles, saddle), aims, own.offset
+
+
+def trust_of(built: Built, on: Bench, task: Task) -> Trust:
+    """Compare the reduced model with the held-out guitars solved in full."""
+    held_out = built.held_out
+    necks = held_out.draws.necks(on.question, task.angles)
+    found = outcomes(on, necks, saddle=task.saddle, start=task.start)
+    exact = np.degrees(held_out.offsets)
+    error = np.abs(np.degrees(found.offset) - exact)[found.settled]
+    limit = np.maximum(LEAST_DEG, RELATIVE * np.abs(exact))[found.settled]
+    estimate = built.model.reach.error_estimate_deg(held_out.draws.multiples)[found.settled]
+    return Trust(
+        guitars=len(error),
+        largest_error_deg=float(error.max()),
+        share_of_limit=float((error / limit).max()),
+        covered=int((estimate >= error).sum()),
+    )
+
+
+def _table(draws: Draws, outcome: Outcome, in_full: NDArray[np.bool_], aims: Aims) -> dict[str, Array]:
+    names = (
+        "neck_e",
+        "neck_across",
+        "neck_shear",
+        "board_e",
+        "board_rest",
+        "block_e",
+        "block_across",
+        "block_shear",
+    )
+    table = {f"{name}_factor": draws.multiples[:, k] for k, name in enumerate(names)}
+    table |= {"neck_density_factor": draws.density, "string_tension_factor": draws.tension}
+    table |= {f"bolt_{k + 1}_factor": draws.bolts[:, k] for k in range(draws.bolts.shape[1])}
+    table |= {
+        "offset_deg": np.degrees(outcome.offset),
+        "residual_kink_deg": np.degrees(outcome.kink),
+        "tongue_gap_mm": 1e3 * outcome.gap,
+        "action_error_mm": 1e3 * (outcome.action - aims.action),
+        "rod_setting": outcome.rod,
+        "solved_in_full": in_full.astype(float),
+    }
+    return table

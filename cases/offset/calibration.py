@@ -1,0 +1,303 @@
+"""What a shop has learned about its own guitars, laid over a case when it is solved and never written into
+it.
+
+One format serves a known offset, a tested blank or neck, and a log: names of what was learned, their means
+and their covariance, and what they are valid for (docs/bench.md).
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import radians
+from typing import Any, Literal
+
+import numpy as np
+import tomli_w
+from numpy.typing import NDArray
+
+from cases.casefile.case import Case
+from cases.offset.build import Woods, structure_of, woods_of
+from fem.geometry.structure import Structure
+from fem.solve.offset import Question, pair
+from materials.errors import InputError
+from materials.wood import Wood
+
+FORMAT = 1
+KINK_BIAS = "model.kink_bias_deg"
+STRETCH = "model.stretch_factor"
+TRANSFER = "model.transfer_factor"
+PITCH_BIAS = "model.pitch_bias_deg"
+LEARNED = (KINK_BIAS, STRETCH, TRANSFER, PITCH_BIAS)
+"""What a log can tell at most; the factors are 1, the biases 0, where nothing is known."""
+MODEL = "model."
+SCATTER_OF = {"neck.e_l_gpa": "scatter.neck_e_cov", "fretboard.e_l_gpa": "scatter.board_e_cov"}
+"""Which scatter a tested wood replaces by what its own test leaves open."""
+LARGEST_COV = 0.6
+
+Kind = Literal["known", "blank", "batch", "neck", "shop"]
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What was learned; `parameters` are key paths of a case, or of `LEARNED`.
+
+    Attributes
+    ----------
+    id : made of its content.
+    rows : what it rests on, one text each.
+    mean, covariance : in the units of the keys.
+    valid_for : what it may be laid over, as {"case": name, "case_sha256": ...} or {"wood": name}.
+    scale : how much less than the model says the guitars scatter in saddle height and kink, at most 1.
+    extra : what they scatter besides, in saddle height [mm] and kink [deg], one standard deviation.
+    notes : sentences for whoever reads the file.
+    """
+
+    id: str
+    kind: Kind
+    created: datetime
+    rows: tuple[str, ...]
+    parameters: tuple[str, ...]
+    mean: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+    valid_for: Mapping[str, str]
+    scale: tuple[float, float] = (1.0, 1.0)
+    extra: tuple[float, float] = (0.0, 0.0)
+    notes: tuple[str, ...] = ()
+
+    def value(self, parameter: str) -> float:
+        """Mean of a parameter; of `LEARNED` what holds when nothing is known."""
+        if parameter in self.parameters:
+            return self.mean[self.parameters.index(parameter)]
+        return 1.0 if parameter in (STRETCH, TRANSFER) else 0.0
+
+    def learned_covariance(self, prior: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Covariance of `LEARNED`, (4, 4): its own where it learned, ``prior`` elsewhere."""
+        whole = np.array(prior, dtype=float)
+        mine = [LEARNED.index(name) for name in self.parameters if name in LEARNED]
+        if mine:
+            whole[mine, :] = 0.0
+            whole[:, mine] = 0.0
+            whole[np.ix_(mine, mine)] = self.covariance_of([LEARNED[index] for index in mine])
+        return whole
+
+    def covariance_of(self, parameters: Sequence[str]) -> NDArray[np.float64]:
+        """Covariance of some of its parameters, (n, n)."""
+        at = [self.parameters.index(name) for name in parameters]
+        return np.asarray(self.covariance)[np.ix_(at, at)]
+
+    def case_values(self) -> dict[str, float]:
+        """The keys of a case that it sets: those it learned, and the scatter that a tested wood has left.
+
+        Moduli of woods are not among them, see `woods`.
+        """
+        learned = dict(zip(self.parameters, self.mean, strict=True))
+        values = {
+            name: value
+            for name, value in learned.items()
+            if not name.startswith(MODEL) and name not in SCATTER_OF
+        }
+        for name in self.tested_woods:
+            spread = float(np.sqrt(self.covariance_of([name])[0, 0])) / learned[name]
+            values[SCATTER_OF[name]] = min(spread, LARGEST_COV)
+        return values
+
+    def woods(self, case: Case) -> Woods:
+        """Woods of a case as tested.
+
+        A tested wood is stiffer as a whole: ratios to its modulus are what scatters by itself, so shear and
+        cross-grain moduli go with it. (The key ``neck.e_l_gpa`` alone leaves them as the table has them.)
+        """
+        woods = woods_of(case)
+        for name, piece in (("neck.e_l_gpa", "neck"), ("fretboard.e_l_gpa", "board")):
+            if name in self.parameters:
+                cut: Wood = getattr(woods, piece)
+                woods = replace(woods, **{piece: stiffer(cut, self.value(name) * 1e9 / cut.e_l)})
+        return woods
+
+    @property
+    def tested_woods(self) -> tuple[str, ...]:
+        """Keys of the woods whose very piece was tested; a batch tells of no single piece."""
+        return tuple(
+            name
+            for name, scatter in SCATTER_OF.items()
+            if name in self.parameters and scatter not in self.parameters
+        )
+
+    def applied(self, case: Case) -> Case:
+        """A copy of the case with the keys it sets.
+
+        Raises
+        ------
+        InputError
+            If it was made for something else.
+        """
+        self.check_valid(case)
+        values: Mapping[str, object] = self.case_values()
+        return case.with_values(values) if values else case
+
+    def check_valid(self, case: Case) -> None:
+        """Refuse a case that the calibration was not made for.
+
+        Raises
+        ------
+        InputError
+            With what to do.
+        """
+        for what, has in (("case", case.name), ("wood", case.neck.wood)):
+            wanted = self.valid_for.get(what)
+            if wanted is not None and wanted != has:
+                raise InputError(
+                    f"The calibration {self.id} is valid for the {what} {wanted}, not for {has}: "
+                    "give the one made for it, or leave --calibration out."
+                )
+
+    def warning(self, case: Case) -> str | None:
+        """What to say when the case was changed since the calibration was made."""
+        made_for = self.valid_for.get("case_sha256")
+        if made_for is None or made_for == case.sha256:
+            return None
+        return (
+            f"The calibration {self.id} was made for this case as it was before some key changed: "
+            "it carries over as far as joint, bolts and shims are the same. Calibrate anew when you can."
+        )
+
+    def to_toml(self) -> str:
+        """The file's text."""
+        content = _content(self)
+        return tomli_w.dumps({"format": FORMAT, "id": self.id, **content})
+
+
+def calibration_of(
+    kind: Kind,
+    *,
+    created: datetime,
+    rows: Sequence[str],
+    parameters: Sequence[str],
+    mean: Sequence[float],
+    covariance: NDArray[np.float64],
+    valid_for: Mapping[str, str],
+    scale: tuple[float, float] = (1.0, 1.0),
+    extra: tuple[float, float] = (0.0, 0.0),
+    notes: Sequence[str] = (),
+) -> Calibration:
+    """Make a calibration and its id."""
+    made = Calibration(
+        id="",
+        kind=kind,
+        created=created,
+        rows=tuple(rows),
+        parameters=tuple(parameters),
+        mean=tuple(float(value) for value in mean),
+        covariance=tuple(tuple(float(value) for value in row) for row in np.atleast_2d(covariance)),
+        valid_for=dict(valid_for),
+        scale=scale,
+        extra=extra,
+        notes=tuple(notes),
+    )
+    return replace(made, id=_id_of(made))
+
+
+def stiffer(cut: Wood, factor: float) -> Wood:
+    """A wood with all its moduli multiplied."""
+    moduli = ("e_l", "e_r", "e_t", "g_lr", "g_lt", "g_rt")
+    return replace(cut, **{name: factor * getattr(cut, name) for name in moduli})
+
+
+def structure_laid(case: Case, calibration: Calibration | None) -> Structure:
+    """Structure of a case with its woods as a calibration has them."""
+    return structure_of(case, woods=calibration.woods(case) if calibration else None)
+
+
+def together(calibrations: Sequence[Calibration]) -> Calibration | None:
+    """Several calibrations as one, None of none: a log and a tested neck, say, know nothing of each other.
+
+    Raises
+    ------
+    InputError
+        If two of them set the same parameter.
+    """
+    if len(calibrations) < 2:
+        return calibrations[0] if calibrations else None
+    names = [name for one in calibrations for name in one.parameters]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise InputError(f"Two of the calibrations given set {twice}; give one of them.")
+    covariance = np.zeros((len(names), len(names)))
+    first = 0
+    for one in calibrations:
+        last = first + len(one.parameters)
+        covariance[first:last, first:last] = one.covariance
+        first = last
+    shop = next((one for one in calibrations if one.kind == "shop"), calibrations[0])
+    return Calibration(
+        id="+".join(one.id for one in calibrations),
+        kind=shop.kind,
+        created=max(one.created for one in calibrations),
+        rows=tuple(row for one in calibrations for row in one.rows),
+        parameters=tuple(names),
+        mean=tuple(value for one in calibrations for value in one.mean),
+        covariance=tuple(tuple(float(value) for value in row) for row in covariance),
+        valid_for={key: value for one in calibrations for key, value in one.valid_for.items()},
+        scale=shop.scale,
+        extra=shop.extra,
+        notes=tuple(note for one in calibrations for note in one.notes),
+    )
+
+
+def _id_of(calibration: Calibration) -> str:
+    text = json.dumps(_content(calibration), sort_keys=True, default=str)
+    return f"{calibration.kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}"
+
+
+def _content(calibration: Calibration) -> dict[str, Any]:
+    return {
+        "kind": calibration.kind,
+        "created": calibration.created,
+        "rows": list(calibration.rows),
+        "parameters": list(calibration.parameters),
+        "mean": list(calibration.mean),
+        "covariance": [list(row) for row in calibration.covariance],
+        "scale": list(calibration.scale),
+        "extra": list(calibration.extra),
+        "notes": list(calibration.notes),
+        "valid_for": dict(calibration.valid_for),
+    }
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """How a calibration turns a misfit of the model into that of the shop: ``factor (misfit - shift)``.
+
+    ``shift`` [rad].
+    """
+
+    shift: float = 0.0
+    factor: float = 1.0
+
+
+NOTHING_LAID = Overlay()
+
+
+def overlay_of(question: Question, calibration: Calibration | None) -> Overlay:
+    """Overlay of the kink's three parameters on a question as the case asks it.
+
+    With k the kink, 0 equal shims and b bolted up, the shop's kink is ``bias + k_b0 + t (k - k_0) +
+    s (k_0 - k_b0)``, t the transfer and s the stretch factor.
+    """
+    if calibration is None or not set(calibration.parameters) & {KINK_BIAS, STRETCH, TRANSFER}:
+        return Overlay()
+    level = pair(question, (0.0, 0.0))
+    stretch = question.kink(level.strung) - question.kink(level.bolted)
+    factor = calibration.value(TRANSFER)
+    taken = radians(calibration.value(KINK_BIAS)) + (calibration.value(STRETCH) - 1.0) * stretch
+    return Overlay(((factor - 1.0) * question.misfit(level.strung) - taken) / factor, factor)
+
+
+def laid_over(question: Question, overlay: Overlay) -> Question:
+    """The question whose own answer is the shop's."""
+    if question.target_gap is None:
+        return replace(question, target_kink=question.target_kink + overlay.shift)
+    lever = float(question.line.x[-1] - question.line.x[question.line.joint - 1])
+    return replace(question, target_gap=question.target_gap + overlay.shift * lever)

@@ -1,0 +1,114 @@
+"""The file of a calibration: written by `neckpreload calibrate`, checked when it is read."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from cases.casefile.errors import CaseError, Problem
+from cases.casefile.plausible import WOOD_KEYS, limits_of
+from cases.casefile.toml_text import read_toml, write_text
+from cases.offset.calibration import LEARNED, MODEL, STRETCH, TRANSFER, Calibration, Kind
+
+MARKS = ("format", "id", "kind", "parameters")
+"""A file that has none of these keys is none of ours."""
+
+
+class _File(BaseModel):
+    """The file, checked at the border."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    format: Literal[1]
+    id: str = Field(min_length=1, max_length=80)
+    kind: Kind
+    created: datetime
+    rows: list[str]
+    parameters: list[str] = Field(min_length=1)
+    mean: list[float]
+    covariance: list[list[float]]
+    scale: tuple[float, float] = (1.0, 1.0)
+    extra: tuple[float, float] = (0.0, 0.0)
+    notes: list[str] = []
+    valid_for: dict[str, str]
+
+    @model_validator(mode="after")
+    def _fits(self) -> "_File":
+        count = len(self.parameters)
+        if len(set(self.parameters)) != count:
+            raise ValueError("a parameter stands twice; name each once")
+        unknown = [name for name in self.parameters if name.startswith(MODEL) and name not in LEARNED]
+        if unknown:
+            raise ValueError(
+                f"{unknown[0]} is not known; allowed are {', '.join(LEARNED)} and keys of a case"
+            )
+        if len(self.mean) != count:
+            raise ValueError(f"mean has {len(self.mean)} numbers for {count} parameters; give one each")
+        matrix = self.covariance
+        if len(matrix) != count or any(len(row) != count for row in matrix):
+            raise ValueError(f"covariance must be {count} rows of {count} numbers; write it in full")
+        array = np.array(matrix)
+        if not np.allclose(array, array.T, rtol=1e-9, atol=0.0) or np.linalg.eigvalsh(array)[0] < -1e-12:
+            raise ValueError("covariance is not symmetric and positive; calibrate anew")
+        for name in WOOD_KEYS:
+            low, high = limits_of(name)
+            value = self.mean[self.parameters.index(name)] if name in self.parameters else low
+            if not low <= value <= high:
+                raise ValueError(f"{name} of {value:g} is no wood's, {low:g} to {high:g} are")
+        for name, low in ((STRETCH, 0.05), (TRANSFER, 0.05)):
+            if name in self.parameters and self.mean[self.parameters.index(name)] < low:
+                raise ValueError(f"{name} below {low} is no joint; calibrate anew")
+        if not 0.0 < min(self.scale) <= max(self.scale) <= 1.0 or min(self.extra) < 0.0:
+            raise ValueError("scale lies between 0 and 1, extra is not negative; calibrate anew")
+        return self
+
+
+def load_calibration(path: str | Path) -> Calibration:
+    """Read a calibration file.
+
+    Raises
+    ------
+    CaseError
+        If it cannot be read or is wrong; the sentence says what.
+    """
+    _, raw = read_toml(Path(path))
+    if not raw.keys() & set(MARKS):
+        holds = "it is empty" if not raw else f"it begins with {next(iter(raw))}"
+        problem = Problem(
+            "the file",
+            "",
+            f"this is no calibration ({holds})",
+            "a file that `neckpreload calibrate` wrote",
+            "make one by `neckpreload calibrate shop`, `known`, `neck` or `blank`, or give another file",
+        )
+        raise CaseError(str(path), (str(problem),))
+    try:
+        read = _File.model_validate(raw)
+    except ValidationError as error:
+        problems = tuple(_sentence(found) for found in error.errors())
+        raise CaseError(str(path), problems) from None
+    values = read.model_dump(exclude={"format"})
+    values |= {name: tuple(values[name]) for name in ("rows", "parameters", "mean", "notes")}
+    values["covariance"] = tuple(tuple(row) for row in values["covariance"])
+    return Calibration(**values)
+
+
+def _sentence(found: Any) -> str:
+    path = ".".join(str(part) for part in found["loc"]) or "the file"
+    said = str(found.get("ctx", {}).get("error", found["msg"]))
+    given = found["input"] if isinstance(found["input"], str | int | float) else ""
+    allowed = "a file as `neckpreload calibrate` writes it"
+    return str(Problem(path, f'"{given}"' if given != "" else "", said, allowed, "calibrate anew"))
+
+
+def save_calibration(calibration: Calibration, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write a calibration file.
+
+    Raises
+    ------
+    CaseError
+        If it exists already (unless ``overwrite``), or cannot be written.
+    """
+    return write_text(path, calibration.to_toml(), overwrite=overwrite)

@@ -1,0 +1,171 @@
+"""Answer of a flat pocket: the taper of its one shim, the shim in stock, and a strip in the taper's place."""
+
+from dataclasses import replace
+from math import degrees, radians
+from typing import Any
+
+import numpy as np
+
+from cases.offset.answer import PocketAnswer, Share, StripAnswer
+from cases.offset.build import MM, string_lines
+from cases.offset.joint_bearing import peak_pressure
+from cases.offset.scatter import half_band, offset_scatter
+from cases.offset.solve import FINE, Solved
+from cases.offset.stock_pairs import shim_answer
+from fem.geometry.pad import Pad
+from fem.results.reading import string_height
+from fem.solve.condensation import condense
+from fem.solve.offset import Pair, Question, find_offset, gains, pair
+
+STRIP_MM = 12.0
+"""Length of the strip that is compared with the full taper [mm]: common practice, no source."""
+LEAST_DEG = 0.05
+"""Below this taper a strip would be thinner than paper; none is worked out [deg]."""
+THINNEST_STRIP = 0.3e-3
+"""Thickness of a strip in the layer's stiffness at least [m]."""
+
+
+def pocket_fields(
+    solved: Solved, *, friction_band_deg: tuple[float, float], paper_mm: float
+) -> dict[str, Any]:
+    """Fields of the answer that two shims fill with offset and pairs."""
+    offset, shim = solved.offset, solved.structure.pads[solved.question.varied]
+    scatter = offset_scatter(solved.case, solved.question, offset, strings=len(string_lines(solved.case)))
+    half, taper = half_band(scatter), offset.offset
+    on_stock = nearest_taper(solved)
+    gain = gains(solved.question, solved.pair)
+    thickness = taper * (shim.end - shim.start) / MM
+    shown = degrees(taper) if on_stock is None else on_stock
+    unasked = ("shim_transfer", "aim_upper_deg", "residual_kink_deg", "residual_tongue_gap_mm")
+    offsets = ("deg", "linear_deg", "band_deg", "on_stock_deg")
+    return {
+        **dict.fromkeys(unasked),
+        **{f"preload_offset_{name}": None for name in offsets},
+        "taper_mm": thickness,
+        "paper_sheets": abs(thickness) / paper_mm,
+        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+        "pairs": (),
+        "shims": (shim_answer(shim, shown),),
+        "pocket": PocketAnswer(
+            taper_deg=degrees(taper),
+            taper_linear_deg=degrees(offset.offset_linear),
+            taper_band_deg=(degrees(taper - half), degrees(taper + half)),
+            taper_friction_band_deg=friction_band_deg,
+            taper_on_stock_deg=on_stock,
+            action_error_mm=None
+            if on_stock is None
+            else action_error(solved.question, solved.pair, on_stock),
+            pitch_per_shim=gain.pitch[0],
+            kink_per_shim=gain.kink[0],
+            saddle_wanted_mm=(solved.question.target_saddle or 0.0) / MM,
+            strip=strip_answer(solved),
+        ),
+    }
+
+
+def nearest_taper(solved: Solved) -> float | None:
+    """Taper in stock nearest the one wanted; None if none lies within half a step of it [deg]."""
+    angles, wanted = solved.case.stock.angles_deg(), degrees(solved.offset.offset)
+    reach = 0.5 * float(np.max(np.diff(angles), initial=0.0)) + 1e-9
+    nearest = min(angles, key=lambda angle: (abs(angle - wanted), abs(angle)))
+    return nearest if abs(nearest - wanted) <= reach else None
+
+
+def shortage(solved: Solved) -> str | None:
+    """What to say when no taper in stock is near enough."""
+    if nearest_taper(solved) is not None:
+        return None
+    return (
+        f"No shim in stock within half a step of the taper {degrees(solved.offset.offset):+.2f} deg. "
+        "Cut one to size, set the saddles to the nearest, or add it to the stock."
+    )
+
+
+def action_error(question: Question, at: Pair, angle_deg: float) -> float:
+    """Action over fret 12 on another taper with the saddle as preset, less the action wanted [mm]."""
+    fixed = replace(question.wanted, height=None, saddle_height=question.target_saddle or 0.0)
+    there = pair(replace(question, wanted=fixed), question.angles(radians(angle_deg), held=0.0), start=at)
+    found = string_height(question, there.strung, question.wanted.height_x)
+    return (found - (question.wanted.height or 0.0)) / MM
+
+
+def strip_answer(solved: Solved) -> StripAnswer | None:
+    """A strip under the taper's thick end, for the same strung neck angle; None for next to no taper.
+
+    The strip is cut to the neck's slope; the other end bears on the bare floor, which is taken as packed to
+    the height of the taper's thin edge, so that both necks lie alike.
+
+    Raises
+    ------
+    ConvergenceError
+        If no strip gives that angle.
+    """
+    taper = solved.offset.offset
+    if abs(degrees(taper)) < LEAST_DEG:
+        return None
+    shim, *others = solved.structure.pads
+    strip, floor = strip_pads(shim, taper=taper)
+    pads = (strip, floor, *others)
+    structure = replace(solved.structure, pads=pads)
+    flexibility, _ = condense(structure, FINE, like=solved.fields.bodies, energies=False)
+    question = replace(
+        solved.question,
+        flexibility=flexibility,
+        pads=pads,
+        friction=(solved.question.friction[0], *solved.question.friction),
+    )
+    found = find_offset(question, upper=0.0, lower=taper)
+    strung = found.pair.strung
+    ends = np.cumsum([0, *(len(one.s) for one in flexibility.points)])
+    bare = slice(ends[1], ends[2])
+    opening = strung.moves[flexibility.at["opening"]][bare] - floor.lift
+
+    def pressure(asked: Question, at: Pair, number: int) -> float:
+        points = asked.flexibility.points
+        first = sum(len(one.s) for one in points[:number])
+        push = at.strung.contact.push[first : first + len(points[number].s)]
+        return peak_pressure(points[number].s, points[number].area, push) / 1e6
+
+    old = solved.question
+    heights, on_taper = question.heights(strung), old.heights(solved.pair.strung)
+    return StripAnswer(
+        at_end="front" if taper > 0.0 else "rear",
+        length_mm=(strip.end - strip.start) / MM,
+        thickness_mm=abs(found.offset) * abs(0.5 * (strip.start + strip.end) - _far_end(shim, taper)) / MM,
+        gap_mm=float(max(opening.max(), 0.0)) / MM,
+        peak_pressure_mpa=max(pressure(question, found.pair, number) for number in (0, 1)),
+        full_taper_pressure_mpa=pressure(old, solved.pair, 0),
+        bend_deg=degrees(question.kink(strung) - old.kink(solved.pair.strung)),
+        bend_mm=(question.line.tongue_gap(heights) - old.line.tongue_gap(on_taper)) / MM,
+    )
+
+
+def _far_end(shim: Pad, taper: float) -> float:
+    """The thin end of a taper, where a strip's heel bears on the floor [m]."""
+    return shim.end if taper > 0.0 else shim.start
+
+
+def strip_pads(shim: Pad, *, taper: float) -> tuple[Pad, Pad]:
+    """A strip under the thick end of a taper, and the bare floor beside it.
+
+    Parameters
+    ----------
+    shim : the full-length shim.
+    taper : its angle [rad]; positive is thick towards the nut.
+    """
+    length = min(STRIP_MM * MM, 0.5 * (shim.end - shim.start))
+    front = taper > 0.0
+    first, last = (shim.start, shim.start + length) if front else (shim.end - length, shim.end)
+    far = _far_end(shim, taper)
+    strip = replace(
+        shim,
+        name="strip",
+        start=first,
+        end=last,
+        middle=max(abs(taper) * abs(0.5 * (first + last) - far), THINNEST_STRIP),
+    )
+    bare = (last, shim.end) if front else (shim.start, first)
+    floor = replace(
+        shim, name="floor", start=bare[0], end=bare[1], middle=0.0, lift=-taper * (far - shim.pivot)
+    )
+    return strip, floor

@@ -1,0 +1,178 @@
+"""The main question, end to end: which preload offset, on which pairs, how sure (docs/theory.md)."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from importlib.metadata import version
+from math import degrees, radians
+from typing import Any
+
+from threadpoolctl import threadpool_limits
+
+from cases.casefile.case import Case
+from cases.casefile.files import load
+from cases.casefile.workshop import Workshop
+from cases.offset import flat_pocket, results
+from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
+from cases.offset.assumed_effects import assumed_effects
+from cases.offset.build import string_lines, wood_of
+from cases.offset.calibration import Calibration
+from cases.offset.joint_bearing import bolt_answers, contact_answers
+from cases.offset.scatter import half_band, offset_scatter
+from cases.offset.solve import Solved, solve
+from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
+from cases.offset.warnings import warnings_of
+from fem.results.checks import supported
+
+PAPER_MM = 0.10
+"""Thickness of a sheet of 80 g/m2 paper [mm], see materials/sources.md."""
+
+
+def preload(case: Case, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
+    """Answer the main question for a case.
+
+    Parameters
+    ----------
+    case : instrument with strings and set-up.
+    effects : whether to work out what each assumed number is worth.
+    calibration : what a shop has learned, laid over the case; offset and pairs follow it, states and heel
+        stretch stay those of the model.
+
+    Returns
+    -------
+    Answer
+        Frozen; unrounded.
+
+    Raises
+    ------
+    ModelError, ConvergenceError
+        With what to change.
+
+    Notes
+    -----
+    Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
+    """
+    with threadpool_limits(limits=1):
+        answer = answer_of(solve(case, calibration=calibration), effects=effects)
+    if calibration is None:
+        return answer
+    said = [text for text in (calibration.warning(case),) if text]
+    return replace(
+        answer,
+        case_sha256=case.sha256,
+        calibration_id=calibration.id,
+        warnings=(*said, *answer.warnings),
+    )
+
+
+def answer_of(solved: Solved, *, effects: bool) -> Answer:
+    """The answer of a case solved before."""
+    case = solved.case
+    supported(solved.question, solved.pair)
+    states = results.state_fields(solved)
+    asked, short = _asked_fields(solved, states)
+    bolts, bolt_warning = bolt_answers(solved)
+    answer = Answer(
+        version=version("neckpreload"),
+        case=case.name,
+        case_sha256=case.sha256,
+        joint=JointAnswer(case.joint.kind),
+        calibration_id=None,
+        anchored_offset_deg=None,
+        bolts=bolts,
+        contact=contact_answers(solved),
+        assumed=assumed_effects(solved) if effects else (),
+        standins=_standins(case),
+        warnings=(),
+        **{**states, **asked, **results.proof_fields(solved)},
+    )
+    extra = [text for text in (short, bolt_warning) if text]
+    return replace(answer, warnings=warnings_of(case, answer, extra=extra))
+
+
+def _asked_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
+    """Fields that answer what the joint's kind asks for, and what to say when stock has no such shim."""
+    if solved.case.joint.kind == "flat-pocket":
+        band = states["preload_offset_friction_band_deg"]
+        fields = flat_pocket.pocket_fields(solved, friction_band_deg=band, paper_mm=PAPER_MM)
+        # band and slope are those of the taper, which stands in the pocket's own answer
+        unasked = {"preload_offset_friction_band_deg": None, "offset_per_relief_deg_mm": None}
+        return {**fields, **unasked}, flat_pocket.shortage(solved)
+    on_stock = stock_pairs(solved.case, solved.question, solved.offset)
+    on_stock = replace(on_stock, pairs=tuple(_as_calibrated(solved, one) for one in on_stock.pairs))
+    return {**_offset_fields(solved), **_stock_fields(solved, on_stock)}, on_stock.shortage
+
+
+def _as_calibrated(solved: Solved, one: PairAnswer) -> PairAnswer:
+    """A pair's kink and gap as the calibrated shop will see them."""
+    question, overlay = solved.question, solved.overlay
+    at_target = degrees(question.kink(solved.pair.strung))
+    kink = at_target - degrees(overlay.shift) + overlay.factor * (one.residual_kink_deg - at_target)
+    lever = 1e3 * float(question.line.x[-1] - question.line.x[question.line.joint - 1])
+    gap = one.residual_tongue_gap_mm + lever * radians(kink - one.residual_kink_deg)
+    return replace(one, residual_kink_deg=kink, residual_tongue_gap_mm=gap)
+
+
+def answer_for(
+    case: Case, workshop: Workshop, *, effects: bool = True, calibration: Calibration | None = None
+) -> Answer:
+    """The answer of a case in a workshop: sheets of its own paper, and anchored to its known offset.
+
+    The anchored offset is the shop's own number plus what the model says changes from the guitar it was found
+    on to this one: the model supplies only the difference.
+    """
+    return in_workshop(preload(case, effects=effects, calibration=calibration), case, workshop)
+
+
+def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
+    """An answer with the fields that a workshop's settings bear on."""
+    anchored = None
+    two_shims = answer.pocket is None
+    if two_shims and workshop.known_offset_deg is not None and workshop.known_case is not None:
+        known = load(workshop.known_case, workshop=workshop)
+        if workshop.known_strings is not None:
+            known = known.with_values({"strings.set": workshop.known_strings})
+        anchored = workshop.known_offset_deg + answer.offset_deg - preload(known, effects=False).offset_deg
+    sheets = abs(answer.taper_mm) / workshop.paper_thickness_mm
+    return replace(answer, anchored_offset_deg=anchored, paper_sheets=sheets)
+
+
+def _standins(case: Case) -> tuple[str, ...]:
+    tables = (case.neck, case.fretboard, case.block)
+    return tuple(dict.fromkeys(text for table in tables for text in wood_of(table).standins))
+
+
+def _offset_fields(solved: Solved) -> dict[str, Any]:
+    offset, lower = solved.offset, solved.structure.pads[1]
+    scatter = offset_scatter(solved.case, solved.question, offset, strings=len(string_lines(solved.case)))
+    half = half_band(scatter)
+    taper = offset.offset * (lower.end - lower.start) * 1e3
+    return {
+        "shim_transfer": float(offset.transfer),
+        "aim_upper_deg": degrees(solved.upper),
+        "preload_offset_deg": degrees(offset.offset),
+        "preload_offset_linear_deg": degrees(offset.offset_linear),
+        "preload_offset_band_deg": (degrees(offset.offset - half), degrees(offset.offset + half)),
+        "taper_mm": taper,
+        "paper_sheets": abs(taper) / PAPER_MM,
+        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+    }
+
+
+def _stock_fields(solved: Solved, on_stock: StockPairs) -> dict[str, Any]:
+    chosen = nearest_pair(on_stock.pairs, upper_deg=degrees(solved.upper))
+    exact = tuple(degrees(angle) for angle in solved.pair.angles)
+    angles = (chosen.upper_deg, chosen.lower_deg) if chosen else exact
+    return {
+        "preload_offset_on_stock_deg": on_stock.offset_on_stock,
+        "residual_kink_deg": chosen.residual_kink_deg if chosen else None,
+        "residual_tongue_gap_mm": chosen.residual_tongue_gap_mm if chosen else None,
+        "pairs": on_stock.pairs,
+        "shims": tuple(shim_answer(pad, a) for pad, a in zip(solved.structure.pads, angles, strict=True)),
+    }
+
+
+def nearest_pair(pairs: Sequence[PairAnswer], *, upper_deg: float) -> PairAnswer | None:
+    """Of the pairs in stock the one whose upper angle is nearest; None without pairs."""
+    if not pairs:
+        return None
+    return min(pairs, key=lambda one: (abs(one.upper_deg - upper_deg), abs(one.residual_kink_deg)))

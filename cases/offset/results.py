@@ -1,0 +1,241 @@
+"""Pieces of the answer read from a solved case: strings, rod, states, budget, profile, checks."""
+
+from dataclasses import replace
+from math import degrees, pi
+from typing import Any
+
+import numpy as np
+
+from cases.casefile.case import Case
+from cases.casefile.stringing import strings_of
+from cases.offset.answer import (
+    BudgetAnswer,
+    CheckAnswer,
+    GainAnswer,
+    ProfileAnswer,
+    ReliefAnswer,
+    RodAnswer,
+    StateAnswer,
+    StringsAnswer,
+)
+from cases.offset.build import MM, resultant, string_lines
+from cases.offset.solve import Solved
+from fem.results.budget import COLUMNS, flex_budget, kink_row, nut_row
+from fem.results.checks import StringPull, check
+from fem.results.reading import Reading, read, rotation_against_tongue, string_height
+from fem.solve.equilibrium import State
+from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair
+
+RELIEF_STEP = 2e-5
+"""Change of the relief target by which its effect is measured [m]."""
+
+
+def state_fields(solved: Solved) -> dict[str, Any]:
+    """Fields of the answer that compare states: relief, rod, stretch, gains, readings, profile."""
+    question, pair_found = solved.question, solved.pair
+    bolted, strung = pair_found.bolted, pair_found.strung
+    readings = {
+        "bolted": read(question, bolted),
+        "slack": read(question, other_state(question, pair_found, strings=False, rod=strung.rod)),
+        "strung": read(question, strung),
+    }
+    rod_slack = other_state(question, pair_found, strings=True, rod=0.0)
+    loose = read(question, rod_slack)
+    gain = gains(question, pair_found)
+    offsets, stretches = friction_bands(solved)
+    kink_per_relief, offset_per_relief = per_relief(solved)
+    turned = readings["strung"].shaft_rotation - readings["bolted"].shaft_rotation
+    return {
+        "strings": strings_answer(solved.case),
+        "relief": ReliefAnswer(
+            loose.relief / MM, readings["strung"].relief / MM, solved.case.targets.relief_mm
+        ),
+        "rod": rod_answer(solved, rod_slack),
+        "heel_stretch_deg": degrees(readings["strung"].kink - readings["bolted"].kink),
+        "heel_stretch_rod_slack_deg": degrees(loose.kink - readings["bolted"].kink),
+        "heel_stretch_friction_band_deg": stretches,
+        "preload_offset_friction_band_deg": offsets,
+        "heel_rotation_deg": degrees(rotation_against_tongue(question, bolted, strung)),
+        "gain": gain_answer(gain),
+        "kink_per_relief_deg_mm": kink_per_relief,
+        "offset_per_relief_deg_mm": offset_per_relief,
+        "string_rotation_deg": degrees(turned),
+        "saddle_height_mm": strung.saddle_height / MM,
+        "action_mm": action(solved),
+        "states": {name: _state(reading) for name, reading in readings.items()},
+        "fret_profile": _profile(question, readings["bolted"], readings["strung"]),
+    }
+
+
+def gain_answer(gain: Gains) -> GainAnswer:
+    """Gains of both shims; without two, those of the one stand in the pocket's answer."""
+    if len(gain.pitch) < 2:
+        return GainAnswer(None, None, None, None)
+    return GainAnswer(gain.pitch_per_upper, gain.pitch_per_lower, gain.kink_per_upper, gain.kink_per_lower)
+
+
+def proof_fields(solved: Solved) -> dict[str, Any]:
+    """Fields of the answer that prove it: budget and checks."""
+    question, at = solved.question, solved.pair
+    nut = flex_budget(question, at, nut_row(question))
+    kink = flex_budget(question, at, kink_row(question, at))
+    closure = max(abs(b.shares.sum() - b.total) / max(abs(b.total), 1e-12) for b in (nut, kink))
+    checks = check(
+        question,
+        at,
+        solved.fields,
+        outline=solved.structure.outline,
+        strings=string_pulls(solved.case, question, at.strung),
+        bolts=solved.structure.bolts,
+    )
+    to_degrees = 180.0 / pi
+    return {
+        "budget": BudgetAnswer(
+            nut_rise_mm=nut.total / MM,
+            heel_stretch_deg=degrees(kink.total),
+            nut_rise_shares_mm={name: share / MM for name, share in nut.by_part.items()},
+            heel_stretch_shares_deg={name: degrees(share) for name, share in kink.by_part.items()},
+            nut_rise_by_cause_mm=_by_cause(nut.shares / MM),
+            heel_stretch_by_cause_deg=_by_cause(kink.shares * to_degrees),
+        ),
+        "checks": CheckAnswer(
+            residual=checks.residual,
+            force_balance=checks.force_balance,
+            moment_balance=checks.moment_balance,
+            energy_balance=checks.energy_balance,
+            budget_closure=float(closure),
+            mesh_error_deg=degrees(solved.mesh_error),
+        ),
+    }
+
+
+def _by_cause(shares: np.ndarray) -> dict[str, float]:
+    return {cause: float(share) for cause, share in zip(COLUMNS, shares.sum(axis=0), strict=True)}
+
+
+def strings_answer(case: Case) -> StringsAnswer:
+    """Strings with their tensions, 1st to last."""
+    lines = string_lines(case)
+    return StringsAnswer(
+        set=strings_of(case.strings).name,
+        gauges=tuple(_gauge(line.tension.string.gauge_in, line.tension.string.kind) for line in lines),
+        notes=tuple(line.tension.note for line in lines),
+        courses=tuple(line.tension.course for line in lines),
+        tension_n=tuple(line.tension.tension_n for line in lines),
+        total_tension_n=sum(line.tension.tension_n for line in lines),
+    )
+
+
+def _gauge(inches: float, kind: str) -> str:
+    digits = f"{inches:.4f}".lstrip("0")
+    # the trade writes thousandths; a fourth digit only where there is one
+    return (digits[:-1] if digits.endswith("0") else digits) + ("w" if "wound" in kind else "")
+
+
+def rod_answer(solved: Solved, slack: State) -> RodAnswer:
+    """Rod setting as tension or couple, torque with the band of its friction, and turns from ``slack``, the
+    strings at pitch.
+
+    Turns count the rod's own stretch over its length against the thread's pitch and, "about", the way its
+    anchors come together from there.
+    """
+    table, setting = solved.case.rod, solved.pair.strung.rod
+    if table.kind == "none":
+        return RodAnswer("none", None, None, None, None, None, None)
+    two_way = table.kind == "two-way"
+    tension = setting / (table.arm_mm * MM) if two_way else setting
+    torque = table.nut_factor * abs(tension) * table.thread_diameter_mm * MM
+    part = table.nut_factor_scatter
+    rows = solved.question.flexibility.at["rod"]
+    closed = -float((solved.pair.strung.moves - slack.moves)[rows][0]) * (
+        table.arm_mm * MM if two_way else 1.0
+    )
+    area = 0.25 * pi * (table.diameter_mm * MM) ** 2
+    length = (table.end_mm - table.start_mm) * MM
+    stretch = tension * length / (table.young_gpa * 1e9 * area) * (2.0 if two_way else 1.0)
+    return RodAnswer(
+        kind=table.kind,
+        tension_n=tension,
+        couple_n_m=setting if two_way else None,
+        torque_n_m=torque,
+        torque_band_n_m=(torque * (1.0 - part), torque * (1.0 + part)),
+        limit_torque_n_m=table.limit_torque_n_m,
+        turns=(stretch + closed if setting else 0.0) / (table.thread_pitch_mm * MM),
+    )
+
+
+def friction_bands(solved: Solved) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Offset and heel stretch at both ends of the friction band [deg]."""
+    joint = solved.case.joint
+    offsets, stretches = [], []
+    for friction in (joint.friction_low, joint.friction_high):
+        question = replace(solved.question, friction=tuple(friction for _ in solved.question.friction))
+        found = find_offset(
+            question, upper=solved.upper, start=solved.pair, lower=solved.pair.angles[question.varied]
+        )
+        at = pair(question, solved.pair.angles, start=solved.pair)
+        offsets.append(degrees(found.offset))
+        stretches.append(degrees(question.kink(at.strung) - question.kink(at.bolted)))
+    return (min(offsets), max(offsets)), (min(stretches), max(stretches))
+
+
+def per_relief(solved: Solved) -> tuple[float, float]:
+    """Change of the strung kink, and of the offset, per mm of relief [deg/mm]."""
+    question = solved.question
+    if question.wanted.relief is None or solved.pair.strung.rod == 0.0:
+        return 0.0, 0.0
+    wanted = replace(question.wanted, relief=question.wanted.relief + RELIEF_STEP)
+    there = pair(replace(question, wanted=wanted), solved.pair.angles, start=solved.pair)
+    kink = degrees(question.kink(there.strung) - question.kink(solved.pair.strung)) / (RELIEF_STEP / MM)
+    return kink, -kink / solved.offset.transfer
+
+
+def string_pulls(case: Case, question: Question, strung: State) -> tuple[StringPull, ...]:
+    """Every string from its own heights: where it meets the saddle follows from its own nut and action."""
+    lines = string_lines(case)
+    share = float(question.wanted.height_x) / question.strings.saddle
+    pull = np.array([line.tension.tension_n for line in lines])
+    weight = pull / pull.sum()
+    nut = np.array([line.nut_height for line in lines])
+    action = np.array([line.action_height for line in lines])
+    lift = ((action - weight @ action) - (1.0 - share) * (nut - weight @ nut)) / share
+    return tuple(
+        StringPull(float(p), float(n), float(strung.saddle_height + up))
+        for p, n, up in zip(pull, nut, lift, strict=True)
+    )
+
+
+def action(solved: Solved) -> float:
+    """Action at pitch over fret 12, mean of the strings weighted by tension [mm]: the one asked for, and
+    how far the string line lies above the one that would give it.
+    """
+    case = solved.case
+    lines = string_lines(case)
+    _, asked_height = resultant(lines, case)
+    height = string_height(solved.question, solved.pair.strung, float(solved.question.line.x[11]))
+    pull = np.array([line.tension.tension_n for line in lines])
+    course = np.array([line.tension.course for line in lines])
+    bass = (course - 1) / max(int(course.max()) - 1, 1)
+    asked = case.setup.action_treble_mm + (case.setup.action_bass_mm - case.setup.action_treble_mm) * bass
+    return float(pull @ asked / pull.sum()) + (height - asked_height) / MM
+
+
+def _state(reading: Reading) -> StateAnswer:
+    return StateAnswer(
+        kink_deg=degrees(reading.kink),
+        kink_straightedge_deg=degrees(reading.kink_straightedge),
+        kink_relief_part_deg=degrees(reading.kink_relief_part),
+        tongue_gap_mm=reading.tongue_gap / MM,
+        relief_mm=reading.relief / MM,
+        shaft_rotation_deg=degrees(reading.shaft_rotation),
+        saddle_line_mm=reading.saddle_line / MM,
+    )
+
+
+def _profile(question: Question, bolted: Reading, strung: Reading) -> ProfileAnswer:
+    return ProfileAnswer(
+        fret=tuple(range(1, len(question.line.x) + 1)),
+        x_mm=tuple(float(x / MM) for x in question.line.x),
+        z_bolted_mm=tuple(float(z / MM) for z in bolted.heights),
+        z_strung_mm=tuple(float(z / MM) for z in strung.heights),
+    )

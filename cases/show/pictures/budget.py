@@ -1,0 +1,129 @@
+"""Picture 3: the flex budget as stacked bars, nut rise and heel stretch, with what each part owes."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from cases.offset.answer import Answer
+from cases.show import style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+LOOKS: dict[str, tuple[str, str]] = {
+    "shaft bending": (style.BLUE, ""),
+    "shaft shear": ("#9cc3e6", "///"),
+    "fretboard over the joint": (style.DARK_WOOD, ""),
+    "heel": (style.WOOD, ""),
+    "tongue": (style.WOOD, "..."),
+    "block": (style.BLOCK, "///"),
+    "body": ("#ffffff", "xxx"),
+    "shim layers": (style.ORANGE, ""),
+    "slip and closing": ("#f6c79a", "\\\\\\"),
+    "bolts": (style.STEEL, ""),
+}
+"""Colour and hatch of each part: neighbours differ in lightness or hatch, so in grey print too."""
+LEAST_LABEL_PERCENT = 5.0
+"""A share narrower than this is named in the table only."""
+
+
+@dataclass(frozen=True)
+class BudgetBar:
+    """One bar: shares in the quantity's unit and per cent of its total, in the answer's order."""
+
+    title: str
+    unit: str
+    total: float
+    parts: tuple[str, ...]
+    shares: tuple[float, ...]
+
+    @property
+    def percent(self) -> tuple[float, ...]:
+        """Shares per cent of the total; they add to 100, negative ones included."""
+        return tuple(100.0 * share / self.total for share in self.shares)
+
+
+def budget_bars(answer: Answer) -> tuple[BudgetBar, BudgetBar]:
+    """Bars of nut rise [mm] and heel stretch [deg]."""
+    budget = answer.budget
+    nut, kink = budget.nut_rise_shares_mm, budget.heel_stretch_shares_deg
+    return (
+        BudgetBar("nut rise", "mm", budget.nut_rise_mm, tuple(nut), tuple(nut.values())),
+        BudgetBar("heel stretch", "deg", budget.heel_stretch_deg, tuple(kink), tuple(kink.values())),
+    )
+
+
+def budget_figure(answer: Answer) -> "Figure":
+    """Two bars over one scale, and the table of all shares."""
+    bars = budget_bars(answer)
+    figure = style.figure(width=11.0, height=6.0)
+    with style.applied():
+        axes = figure.add_axes((0.11, 0.58, 0.87, 0.31))
+        draw_budget(bars, axes)
+        table = figure.add_axes((0.11, 0.085, 0.87, 0.36))
+        _draw_table(bars, table)
+        figure.text(0.02, 0.95, f"{answer.case}: what gives way between bolted up and at pitch", fontsize=13,
+                    fontweight="bold", va="center")  # fmt: skip
+        figure.text(
+            0.02, 0.018,
+            "Shares by virtual work, each computed on its own; they add to 100 %. A negative share works the"
+            " other way (the rod bends the shaft back).\n'slip and closing': what closed points of the shims"
+            " slipped, or closed only after bolting. Heel stretch is read at one fret, that of the relief at"
+            " pitch; the answer's follows the bow.",
+            fontsize=8, va="bottom", linespacing=1.35,
+        )  # fmt: skip
+    return figure
+
+
+def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
+    """Stack both bars: positive shares to the right of zero, negative ones to the left."""
+    for row, bar in enumerate(bars):
+        right = left = 0.0
+        for part, percent in zip(bar.parts, bar.percent, strict=True):
+            start = right if percent >= 0.0 else left
+            axes.barh(-row, percent, left=start, height=0.62, **_look(part))
+            if abs(percent) >= LEAST_LABEL_PERCENT:
+                light = part not in ("shaft bending", "fretboard over the joint", "bolts")
+                label = axes.text(start + 0.5 * percent, -row, f"{percent:.0f}", ha="center", va="center",
+                                  color=style.INK if light else "white", fontsize=9)  # fmt: skip
+                if _look(part)["hatch"]:
+                    label.set_bbox({"fc": "white", "ec": "none", "pad": 1.0})
+            right, left = (right + percent, left) if percent >= 0.0 else (right, left + percent)
+    axes.axvline(0.0, color=style.INK, lw=1.0)
+    axes.axvline(100.0, color=style.INK, lw=0.8, ls=":")
+    names = [
+        f"{bar.title}\n{style.signed(bar.total, 2 if bar.unit == 'mm' else 3)} {bar.unit}" for bar in bars
+    ]
+    axes.set_yticks([0.0, -1.0], names)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.set_ylim(-1.5, 0.5)
+    axes.set_xlabel("share of the total [%]", labelpad=1.0)
+
+
+def _look(part: str) -> dict[str, Any]:
+    colour, hatch = LOOKS.get(part, (style.QUIET, "ooo"))
+    return {"fc": colour, "hatch": hatch, "ec": style.INK, "lw": 0.6}
+
+
+def _draw_table(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
+    """All shares in two columns of rows, with the swatch of each part."""
+    from matplotlib.patches import Rectangle
+
+    axes.set_axis_off()
+    axes.set_xlim(0.0, 2.0)
+    parts = bars[0].parts
+    per_column = -(-len(parts) // 2)
+    axes.set_ylim(-per_column - 0.4, 0.9)
+    for column in range(2):
+        for x, bar in zip((0.62, 0.93), bars, strict=True):
+            axes.text(column + x, 0.15, f"{bar.title} [{bar.unit}]  (%)", ha="right", fontsize=8,
+                      color=style.STEEL)  # fmt: skip
+    for number, part in enumerate(parts):
+        column, row = divmod(number, per_column)
+        axes.add_patch(Rectangle((column, -row - 0.85), 0.035, 0.6, **_look(part)))
+        axes.text(column + 0.05, -row - 0.55, part, va="center", fontsize=9)
+        for x, bar in zip((0.62, 0.93), bars, strict=True):
+            share, percent = bar.shares[number], bar.percent[number]
+            text = f"{style.signed(share, 3)}  ({style.signed(percent, 1)})"
+            axes.text(column + x, -row - 0.55, text, va="center", ha="right", fontsize=9)

@@ -1,0 +1,226 @@
+"""The picture of a comparison: rows side by side, curves over one varied number, contours over two."""
+
+from collections.abc import Callable, Sequence
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, figure
+from cases.studies.compare import Comparison, Numbers, PairInUse, Row
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+WIDTH = 11.0
+LINES = ("-", "--", ":", "-.")
+COLOURS = (BLUE, ORANGE, STEEL, INK)
+Read = Callable[[Numbers], float]
+PANELS: tuple[tuple[str, Read], ...] = (
+    ("preload offset [deg]", lambda numbers: numbers.preload_offset_deg),
+    ("heel stretch [deg]", lambda numbers: numbers.heel_stretch_deg),
+    ("relief, rod slack [mm]", lambda numbers: numbers.relief_slack_mm),
+)
+SHADE = "the pair in use may stay"
+MOST_STEPS = 24
+"""Steps of stock up to which each gets a line."""
+
+
+def draw_comparison(comparison: Comparison) -> "Figure":
+    """Draw a comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of `cases.studies.compare.compare`.
+
+    Returns
+    -------
+    Figure
+        Contours when two numbers of one case were varied, curves when one was, else a row each.
+    """
+    numeric = [at for at, axis in enumerate(comparison.axes) if axis.numeric and len(axis.values) > 1]
+    one_case = len({row.case for row in comparison.rows}) == 1
+    with applied():
+        if len(comparison.axes) == len(numeric) == 2 and one_case:
+            return _contours(comparison)
+        if len(numeric) == 1:
+            return _curves(comparison, numeric[0])
+        return _side_by_side(comparison)
+
+
+def _side_by_side(comparison: Comparison) -> "Figure":
+    rows = comparison.rows
+    drawn = figure(width=WIDTH, height=max(3.0, 1.6 + 0.3 * len(rows)))
+    drawn.set_layout_engine("constrained")
+    panels = drawn.subplots(1, len(PANELS), sharey=True, width_ratios=(1.6, 1.0, 1.0))
+    places = range(len(rows))
+    for panel, (label, read) in zip(panels, PANELS, strict=True):
+        for place, row in zip(places, rows, strict=True):
+            panel.axhline(place, color=QUIET, lw=0.4, zorder=0)
+            if row.numbers is not None:
+                change = row.keep_pair is False
+                style = {"marker": "D" if change else "o", "color": ORANGE if change else BLUE}
+                panel.plot(read(row.numbers), place, ms=7, ls="none", **style)
+        panel.set_xlabel(label)
+        panel.margins(x=0.12)
+    for place, row in zip(places, rows, strict=True):
+        if row.numbers is None:
+            spot = panels[0].get_yaxis_transform()
+            panels[0].text(
+                0.02, place, "not possible", transform=spot, va="center", color=QUIET, backgroundcolor="white"
+            )
+    _stay_band(panels[0], comparison.pair_in_use, along="x")
+    panels[0].set_yticks(list(places), [row.name for row in rows])
+    panels[0].set_ylim(len(rows) - 0.5, -0.5)
+    panels[0].plot([], [], "o", ms=7, color=BLUE, label="keep the pair")
+    if any(row.keep_pair is False for row in rows):
+        panels[0].plot([], [], "D", ms=7, color=ORANGE, label="change the pair")
+    drawn.legend(*panels[0].get_legend_handles_labels(), loc="outside upper center", ncols=3, frameon=False)
+    return drawn
+
+
+def _curves(comparison: Comparison, varied: int) -> "Figure":
+    axis = comparison.axes[varied]
+    drawn = figure(width=WIDTH, height=4.4)
+    drawn.set_layout_engine("constrained")
+    panels = drawn.subplots(1, len(PANELS), width_ratios=(1.4, 1.0, 1.0))
+    families: dict[str, list[Row]] = {}
+    for row in comparison.rows:
+        if row.changed:
+            families.setdefault(_family(row, axis.key), []).append(row)
+    for panel, (label, read) in zip(panels, PANELS, strict=True):
+        for number, (name, rows) in enumerate(families.items()):
+            x = [_number(row.changed[axis.key]) for row in rows]
+            y = [read(row.numbers) if row.numbers is not None else np.nan for row in rows]
+            line, colour = LINES[number % len(LINES)], COLOURS[number // len(LINES) % len(COLOURS)]
+            panel.plot(x, y, line, marker="o", ms=4, color=colour, label=name or None)
+        panel.set_xlabel(_with_unit(axis.key))
+        panel.set_ylabel(label)
+    for number, (name, rows) in enumerate(families.items()):
+        bad = [_number(row.changed[axis.key]) for row in rows if row.numbers is None]
+        label = f"{name}: not possible" if name else "not possible"
+        _crosses(panels[0], bad, height=0.02 + 0.04 * number, label=label)
+    _stay_band(panels[0], comparison.pair_in_use, along="y")
+    names, labels = panels[0].get_legend_handles_labels()
+    if names:
+        drawn.legend(names, labels, loc="outside upper center", ncols=3, frameon=False)
+    return drawn
+
+
+def _crosses(panel: "Axes", x: list[float], *, height: float, label: str) -> None:
+    """Crosses at the foot of a panel, at a share of its height, where a family has no numbers."""
+    if x:
+        spot = panel.get_xaxis_transform()
+        panel.plot(x, [height] * len(x), "x", ms=6, color=ORANGE, transform=spot, label=label)
+
+
+def _contours(comparison: Comparison) -> "Figure":
+    across, up = comparison.axes
+    shape = (len(across.values), len(up.values))
+    rows = comparison.rows[1:]
+    x, y = np.array([_number(v) for v in across.values]), np.array([_number(v) for v in up.values])
+    drawn = figure(width=WIDTH, height=4.8)
+    drawn.set_layout_engine("constrained")
+    edged = False
+    for panel, (label, read) in zip(drawn.subplots(1, 2), PANELS[:2], strict=True):
+        values = np.array([read(row.numbers) if row.numbers is not None else np.nan for row in rows])
+        grid = np.ma.masked_invalid(values.reshape(shape).T)
+        if grid.count() and min(shape) > 1 and np.ptp(grid.compressed()) > 0.0:
+            filled = panel.contourf(
+                x, y, grid, levels=8, cmap="Blues" if label != PANELS[0][0] else "Blues_r", alpha=0.7
+            )
+            lines = panel.contour(
+                x, y, grid, levels=filled.levels, colors=INK, linewidths=0.7, linestyles="-"
+            )
+            for text in panel.clabel(lines, fontsize=8):
+                text.set_clip_on(False)
+        for row in rows:
+            spot = (_number(row.changed[across.key]), _number(row.changed[up.key]))
+            mark = "x" if row.numbers is None else "."
+            panel.plot(
+                *spot, mark, ms=7 if mark == "x" else 4, color=ORANGE if mark == "x" else STEEL, clip_on=False
+            )
+        panel.set_title(label, pad=12)
+        panel.set_xlabel(_with_unit(across.key))
+        panel.set_ylabel(_with_unit(up.key))
+        edged = _stay_edges(panel, x, y, grid, comparison.pair_in_use) if label == PANELS[0][0] else edged
+    drawn.supxlabel(_contour_key(rows, edged=edged), fontsize=9)
+    return drawn
+
+
+def _contour_key(rows: Sequence[Row], *, edged: bool) -> str:
+    parts = ["dots: solved"]
+    if any(row.numbers is None for row in rows):
+        parts.append("crosses: not possible")
+    if edged:
+        parts.append("beyond the thick dashes the pair in use must change")
+    return "; ".join(parts)
+
+
+def _stay_edges(
+    panel: "Axes", x: np.ndarray, y: np.ndarray, grid: np.ndarray, pair: PairInUse | None
+) -> bool:
+    """Draw where the pair in use must change; False if nowhere between the points."""
+    if pair is None or not np.ma.count(grid):
+        return False
+    edges = (pair.offset_deg - pair.step_deg, pair.offset_deg + pair.step_deg)
+    inside = [edge for edge in edges if grid.min() < edge < grid.max()]
+    if inside:
+        panel.contour(x, y, grid, levels=inside, colors=ORANGE, linewidths=2.2, linestyles="--")
+    return bool(inside)
+
+
+def _stay_band(panel: "Axes", pair: PairInUse | None, *, along: str) -> None:
+    """Shade the offsets for which the pair in use may stay; a thin line for each step of the stock seen."""
+    if pair is None:
+        return
+    span, line = (panel.axvspan, panel.axvline) if along == "x" else (panel.axhspan, panel.axhline)
+    get, put = (panel.get_xlim, panel.set_xlim) if along == "x" else (panel.get_ylim, panel.set_ylim)
+    low, high = get()
+    low = min(low, pair.offset_deg - 0.5 * pair.step_deg)
+    high = max(high, pair.offset_deg + 0.5 * pair.step_deg)
+    span(
+        pair.offset_deg - pair.step_deg,
+        pair.offset_deg + pair.step_deg,
+        color=WOOD,
+        alpha=0.6,
+        lw=0,
+        label=SHADE,
+        zorder=-1,
+    )
+    first, last = (
+        ceil((low - pair.offset_deg) / pair.step_deg),
+        floor((high - pair.offset_deg) / pair.step_deg),
+    )
+    for number in range(first, last + 1) if last - first < MOST_STEPS else ():
+        line(pair.offset_deg + number * pair.step_deg, color=QUIET, lw=0.6, ls=":", zorder=-1)
+    put(low, high)
+
+
+def _family(row: Row, key: str) -> str:
+    """What else was changed in a row, and its case where that is not the only one."""
+    others = [str(value) for path, value in row.changed.items() if path != key]
+    case = row.name.split(":")[0] if ":" in row.name else ""
+    return ", ".join(part for part in (case, *others) if part)
+
+
+def _number(value: object) -> float:
+    return float(str(value))
+
+
+def _with_unit(key: str) -> str:
+    """A key path with its unit in brackets.
+
+    Examples
+    --------
+    >>> _with_unit("heel.height_mm"), _with_unit("joint.friction"), _with_unit("bolts.low.torque_n_m")
+    ('heel.height [mm]', 'joint.friction', 'bolts.low.torque [N·m]')
+    """
+    units = {"_n_m_per_rad": "N·m/rad", "_n_m": "N·m", "_kg_m3": "kg/m3", "_percent": "%"}
+    units |= {"_um_per_mpa": "um/MPa", "_mm": "mm", "_deg": "deg", "_gpa": "GPa", "_n": "N"}
+    for ending, unit in units.items():
+        if key.endswith(ending):
+            return f"{key.removesuffix(ending)} [{unit}]"
+    return key

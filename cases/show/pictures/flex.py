@@ -1,0 +1,35 @@
+"""The five pictures of where a neck gives way, written into one folder."""
+
+from pathlib import Path
+
+from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.show import style
+from cases.show.pictures.budget import budget_figure
+from cases.show.pictures.curvature import curvature_figure
+from cases.show.pictures.side_view import save_side_view
+from cases.show.pictures.stress import stress_figure
+from cases.show.pictures.string_up_animation import film, save_film
+from cases.studies.curvature import FlexLine
+from cases.studies.stress import StressMap
+from cases.studies.up_to_pitch import WayToPitch
+
+
+def save_flex_pictures(
+    case: Case, answer: Answer, folder: Path, *, line: FlexLine, stress: StressMap, way: WayToPitch
+) -> tuple[Path, ...]:
+    """Write side view, curvature, budget, stress (PNG) and the string-up (GIF); their paths, in this order.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be written.
+    """
+    names = ("side-view.png", "curvature.png", "budget.png", "stress.png", "string-up.gif")
+    paths = tuple(folder / f"{answer.case}-{name}" for name in names)
+    save_side_view(case, answer, paths[0])
+    style.save(curvature_figure(line, case=answer.case), paths[1])
+    style.save(budget_figure(answer), paths[2])
+    style.save(stress_figure(stress), paths[3])
+    save_film(film(case, answer, way), paths[4])
+    return paths

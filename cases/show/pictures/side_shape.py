@@ -1,0 +1,375 @@
+"""What the side view shows, as points [mm]: shapes from the case, movements from the answer's frets."""
+
+from dataclasses import dataclass
+from math import radians, tan
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.offset.build import MM, fret_line, resultant, string_lines, structure_of
+from cases.show.style import signed
+from fem.geometry.outline import Array
+from fem.geometry.pad import Pad, frame
+from fem.geometry.structure import Structure
+
+LARGEST_MOVE_MM = 26.0
+"""Length on paper that the largest movement may take, in the picture's own millimetres."""
+FACTORS = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+"""Round exaggerations to choose from."""
+SHIM_MM = 2.5
+"""Least drawn thickness of a shim: a real one would be a hair line."""
+NUMBERED = (1, 3, 5, 7, 9, 12)
+"""Frets numbered besides those at the joint and the last."""
+
+
+@dataclass(frozen=True)
+class SideState:
+    """One state of the instrument, drawn.
+
+    Attributes
+    ----------
+    name, kink_deg, relief_mm : as in the answer.
+    crown_mm : (frets, 2) crowns as drawn: position, height.
+    neck, board : (n, 2) closed outlines; ``rod`` (n, 2) its path, None without one.
+    strings : (2, 2) from nut to saddle, None with strings off.
+    shaft_line, tongue_line : (2, 2) both lines as drawn, the bow taken out, carried past the joint.
+    over_line_mm : (frets,) crown heights over the shaft line, the bow taken out, true size.
+    tongue_over_line_mm : (2,) the tongue line over the shaft line at the joint and at the last fret, true
+      size.
+    bolts : (2, 2) axis of each bolt from washer to insert.
+    """
+
+    name: str
+    kink_deg: float
+    relief_mm: float
+    crown_mm: Array
+    neck: Array
+    board: Array
+    rod: Array | None
+    strings: Array | None
+    shaft_line: Array
+    tongue_line: Array
+    over_line_mm: Array
+    tongue_over_line_mm: Array
+    bolts: tuple[Array, ...]
+
+    @property
+    def tongue_gap_mm(self) -> float:
+        """Height of the last crown over the shaft line, the bow taken out [mm]."""
+        return float(self.over_line_mm[-1])
+
+
+@dataclass(frozen=True)
+class SideView:
+    """Picture 1 before it is drawn; everything in mm, x from the nut, z up from the glue line.
+
+    ``exaggeration`` multiplies every movement and the shims' taper; lengths of the parts are true. Arrays
+    are (n, 2) points: ``rest_neck`` and ``rest_board`` the undeformed outlines, ``block`` and ``shims`` what
+    the heel rests on, ``washers`` the bolts' washers, ``bridge``, ``saddle`` and ``top`` a hint of the body.
+    """
+
+    case: str
+    exaggeration: float
+    headline: str
+    strings_n: float
+    shim_deg: tuple[float, ...]
+    frets: tuple[int, ...]
+    fret_x_mm: Array
+    joint: int
+    numbered: tuple[int, ...]
+    off: SideState
+    on: SideState
+    rest_neck: Array
+    rest_board: Array
+    block: Array
+    shims: tuple[Array, ...]
+    shim_names: tuple[str, ...]
+    washers: tuple[Array, ...]
+    bridge: Array
+    saddle: Array
+    top: Array
+
+
+@dataclass(frozen=True)
+class _Movement:
+    """Movement of the neck's points by the heights of its crowns, a smooth curve through them."""
+
+    curve: CubicSpline
+    heel_start: float
+    joint: float
+    corner: float
+    exaggeration: float
+
+    def of(self, points: Array) -> Array:
+        """Points moved: lifted by the curve, turned by its slope; below the corner the heel turns as one
+        piece with its start.
+        """
+        x, z = points[:, 0], points[:, 1]
+        slope = self.curve(x, 1)
+        heel = float(self.curve(self.heel_start, 1))
+        below = np.where(
+            (x > self.heel_start) & (x <= self.joint + 1e-9), np.minimum(z - self.corner, 0.0), 0.0
+        )
+        aside = -slope * (z - below) - heel * below
+        return points + self.exaggeration * np.stack([aside, self.curve(x)], axis=1)
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What every state of one instrument is drawn into: shapes, factor, and by how much the block is moved to
+    make room for the shims, (2,) [mm].
+    """
+
+    case: Case
+    structure: Structure
+    exaggeration: float
+    shims: tuple[Array, ...]
+    room: Array
+    saddle_height_mm: float
+
+
+def scene_of(case: Case, answer: Answer, *, exaggeration: float) -> Scene:
+    """The scene of an answer for an exaggeration."""
+    structure = structure_of(case)
+    shims, room = _shims(structure, shim_angles(answer), exaggeration)
+    return Scene(case, structure, exaggeration, shims, room, answer.saddle_height_mm)
+
+
+def shim_angles(answer: Answer) -> tuple[float, ...]:
+    """Exact angles of the shims that the answer's states stand on, before any rounding to stock [deg]."""
+    if answer.preload_offset_deg is None:
+        return (answer.upper_deg,)
+    return (answer.upper_deg, answer.upper_deg + answer.preload_offset_deg)
+
+
+def headline(answer: Answer) -> str:
+    """The answer in a line."""
+    if answer.preload_offset_deg is None:
+        return f"{answer.case}: shim taper {signed(answer.upper_deg, 3)}°"
+    return f"{answer.case}: preload offset {signed(answer.preload_offset_deg, 3)}° (lower minus upper shim)"
+
+
+def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) -> SideView:
+    """Work out the side view of an answer: nothing is solved, crowns between frets lie on a cubic spline.
+
+    Parameters
+    ----------
+    case : the instrument.
+    answer : its answer.
+    exaggeration : by how much movements are drawn larger; None takes the largest round factor that fits.
+
+    Returns
+    -------
+    SideView
+        All lengths in mm.
+    """
+    profile = answer.fret_profile
+    heights = [np.asarray(profile.z_bolted_mm), np.asarray(profile.z_strung_mm)]
+    factor = exaggeration_for(*heights) if exaggeration is None else exaggeration
+    scene = scene_of(case, answer, exaggeration=factor)
+    structure, joint = scene.structure, case.instrument.body_joint_fret
+    off, on = (
+        side_state(scene, name, z, kink_deg=said.kink_deg, relief_mm=said.relief_mm)
+        for name, z, said in zip(
+            ("bolted", "strung"), heights, (answer.states["bolted"], answer.states["strung"]), strict=True
+        )
+    )
+    assert on.strings is not None
+    bridge, saddle, top = _body(case, structure, on.strings[1])
+    last = len(profile.fret)
+    return SideView(
+        case=answer.case,
+        exaggeration=factor,
+        headline=headline(answer),
+        strings_n=answer.strings.total_tension_n,
+        shim_deg=shim_angles(answer),
+        frets=profile.fret,
+        fret_x_mm=np.asarray(profile.x_mm),
+        joint=joint,
+        numbered=tuple(sorted({*(n for n in NUMBERED if n <= last), joint, last})),
+        off=off,
+        on=on,
+        rest_neck=_neck(structure),
+        rest_board=_board(structure),
+        block=_block(structure, scene.room),
+        shims=scene.shims,
+        shim_names=tuple(pad.name for pad in _tapered(structure)),
+        washers=_washers(structure, scene.room),
+        bridge=bridge,
+        saddle=saddle,
+        top=top,
+    )
+
+
+def exaggeration_for(*heights: Array) -> float:
+    """The largest round factor that keeps the largest movement on paper."""
+    largest = max(float(np.max(np.abs(z))) for z in heights)
+    return max((f for f in FACTORS if f * largest <= LARGEST_MOVE_MM), default=FACTORS[0])
+
+
+def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
+    """The strings from the drawn nut to the saddle's true height, (2, 2) [mm].
+
+    The saddle does not move, so its height is not exaggerated; where the neck is drawn so far down that the
+    strings would run through it, the saddle is drawn higher by what is missing.
+    """
+    saddle_x = scene.case.instrument.scale_mm + scene.case.bridge.compensation_mm
+    needed = nut_z + (crowns[:, 1] + 1.0 - nut_z) * saddle_x / crowns[:, 0]
+    return np.array([[0.0, nut_z], [saddle_x, max(scene.saddle_height_mm, float(needed.max()))]])
+
+
+def side_state(scene: Scene, name: str, heights_mm: Array, *, kink_deg: float, relief_mm: float) -> SideState:
+    """Draw one state into a scene from its crown heights, frets 1..last [mm]; a ``bolted`` one is without
+    strings.
+    """
+    case, structure, factor = scene.case, scene.structure, scene.exaggeration
+    outline, line = structure.outline, fret_line(case)
+    x, heel_start = line.x / MM, outline.heel_start / MM
+    curve = CubicSpline(x, heights_mm, bc_type="natural")
+    move = _Movement(curve, heel_start, outline.joint / MM, outline.corner[1] / MM, factor)
+    crown_top = case.fretboard.thickness_mm + case.frets.crown_height_mm
+    straight = heights_mm - relief_mm * line.bow()
+    shaft, tongue = (
+        np.polynomial.Polynomial.fit(x[part], straight[part], 1) for part in (line.shaft, line.tongue)
+    )
+    ends = np.array([[x[0], x[-1] + 60.0], [x[line.joint - 1] - 60.0, x[-1] + 15.0]])
+    lines = [
+        np.stack([reach, crown_top + factor * fit(reach)], axis=1)
+        for reach, fit in zip(ends, (shaft, tongue), strict=True)
+    ]
+    crowns = np.stack([x, crown_top + factor * heights_mm], axis=1)
+    nut = resultant(string_lines(case), case)[0].nut_height / MM + factor * float(curve(0.0))
+    far = np.array([x[line.joint - 1], x[-1]])
+    return SideState(
+        name=name,
+        kink_deg=kink_deg,
+        relief_mm=relief_mm,
+        crown_mm=crowns,
+        neck=move.of(_neck(structure)),
+        board=move.of(_board(structure)),
+        rod=None if structure.rod is None else move.of(_rod(structure)),
+        strings=None if name == "bolted" else _strings(scene, nut, crowns),
+        shaft_line=lines[0],
+        tongue_line=lines[1],
+        over_line_mm=straight - shaft(x),
+        tongue_over_line_mm=tongue(far) - shaft(far),
+        bolts=_bolts(structure, move, scene.room),
+    )
+
+
+def _points(x: Array, z: Array) -> Array:
+    return np.stack(np.broadcast_arrays(x, z), axis=1) / MM
+
+
+def _neck(structure: Structure) -> Array:
+    """Closed outline of the neck wood: glue line, tongue end, tongue underside, heel face, back."""
+    o = structure.outline
+    glue = np.linspace(0.0, o.tongue_end, 240)
+    under = np.linspace(o.tongue_end, o.joint + 1e-9, 60)
+    face = np.linspace(-o.tongue_depth, -o.heel_height, 30)
+    back = np.linspace(o.joint, 0.0, 400)
+    return np.concatenate([
+        _points(glue, np.zeros_like(glue)),
+        _points(under, np.full_like(under, -o.tongue_depth)),
+        _points(np.full_like(face, o.joint), face),
+        _points(back, -o.depth(back)),
+    ])  # fmt: skip
+
+
+def _board(structure: Structure) -> Array:
+    o = structure.outline
+    x = np.linspace(0.0, o.board_end, 240)
+    return np.concatenate(
+        [_points(x, np.full_like(x, o.board_thickness)), _points(x[::-1], np.zeros_like(x))]
+    )
+
+
+def _rod(structure: Structure) -> Array:
+    assert structure.rod is not None
+    x = np.linspace(structure.rod.first, structure.rod.last, 80)
+    return _points(x, structure.rod.z(x))
+
+
+def _tapered(structure: Structure) -> tuple[Pad, ...]:
+    """The pads that are shims; bare wood has no thickness."""
+    return tuple(pad for pad in structure.pads if pad.middle > 0.0)
+
+
+def _shims(
+    structure: Structure, angles_deg: tuple[float, ...], factor: float
+) -> tuple[tuple[Array, ...], Array]:
+    """The shims, their taper ``factor`` times, and the move of the block that makes room for them [mm]."""
+    shapes, room = [], np.zeros(2)
+    for pad, angle in zip(_tapered(structure), angles_deg, strict=True):
+        face = frame(structure.outline, pad.face)
+        s = np.array([pad.start, pad.end])
+        # a positive angle is thick at the heel cap, under the tongue towards the nut
+        rise = factor * radians(angle) * (s - pad.pivot) / MM * (1.0 if pad.face == "heel" else -1.0)
+        thick = SHIM_MM + max(0.0, -float(rise.min()))
+        room = np.maximum(np.abs(room), thick * np.abs(face.normal)) * (1.0, -1.0)
+        on_face, normal = face.points(s).T / MM, np.array(face.normal)
+        far = on_face - thick * normal
+        shapes.append(np.concatenate([on_face + rise[:, None] * normal, far[::-1]]))
+    return tuple(shapes), room
+
+
+def _block(structure: Structure, room: Array) -> Array:
+    (xj, zc), b = structure.outline.corner, structure.block
+    end, low = structure.outline.tongue_end - xj, -b.height - zc
+    corners = [
+        (0.0, 0.0), (end, 0.0), (end, b.wall), (b.length, b.wall if b.wall > 0.0 else 0.0),
+        (b.length, -b.shelf), (b.stem, -b.shelf), (b.stem, low), (0.0, low),
+    ]  # fmt: skip
+    return np.array([(xj + x, zc + z) for x, z in corners]) / MM + room
+
+
+def _bolts(structure: Structure, move: _Movement, room: Array) -> tuple[Array, ...]:
+    """Axes of the bolts, from the washer on the block to the end of the insert in the moved neck."""
+    axes = []
+    for bolt, washer in zip(structure.bolts, _washer_middles(structure, room), strict=True):
+        face = frame(structure.outline, bolt.face)
+        end = face.points(np.array([bolt.position]))[:, 0] + bolt.insert_length * np.array(face.normal)
+        axes.append(np.stack([washer, move.of(end[None] / MM)[0]]))
+    return tuple(axes)
+
+
+def _washer_middles(structure: Structure, room: Array) -> list[Array]:
+    """Where each bolt's axis leaves the block; a bolt at an angle leaves it aside of its position [mm]."""
+    middles, b = [], structure.block
+    for bolt in structure.bolts:
+        face = frame(structure.outline, bolt.face)
+        grip = b.stem if bolt.face == "heel" else b.shelf
+        aside = grip * tan(bolt.angle) * np.array(face.along)
+        at = face.points(np.array([bolt.position]))[:, 0] - grip * np.array(face.normal) + aside
+        middles.append(at / MM + room * np.abs(face.normal))
+    return middles
+
+
+def _washers(structure: Structure, room: Array) -> tuple[Array, ...]:
+    thick, out = 2.0, []
+    for bolt, middle in zip(structure.bolts, _washer_middles(structure, room), strict=True):
+        face = frame(structure.outline, bolt.face)
+        across, deep = np.array(face.along) * 0.5 * bolt.washer_diameter / MM, thick * np.array(face.normal)
+        out.append(
+            np.array([middle - across, middle + across, middle + across - deep, middle - across - deep])
+        )
+    return tuple(out)
+
+
+def _body(case: Case, structure: Structure, at_saddle: Array) -> tuple[Array, Array, Array]:
+    """Bridge, saddle and the line of the top from the end of the board: a hint, nothing is computed on
+    them.
+    """
+    start, (saddle_x, saddle_z) = structure.outline.board_end / MM, at_saddle
+    x = np.linspace(start, saddle_x + 40.0, 60)
+    run = (x - start) / (saddle_x - start)
+    top = np.stack([x, case.bridge.top_dome_mm * run * (2.0 - run) - case.bridge.top_to_board_mm], axis=1)
+    low = case.bridge.top_dome_mm - case.bridge.top_to_board_mm
+    high = min(low + case.bridge.bridge_height_mm, saddle_z - 1.0)
+    left, right, thin = saddle_x - 10.0, saddle_x + 18.0, 1.5
+    bridge = np.array([(left, low), (left, high), (right, high), (right, low)])
+    saddle = np.array([(saddle_x - thin, high), (saddle_x - thin, saddle_z), (saddle_x + thin, saddle_z),
+                       (saddle_x + thin, high)])  # fmt: skip
+    return bridge, saddle, top

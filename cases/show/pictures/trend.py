@@ -1,0 +1,111 @@
+"""The picture of a trend: single residuals, their EWMA, first-time-right by week, under one another."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from cases.bench.learning.control_chart import Signal
+from cases.bench.learning.trend import Chart, Rate
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+# Two colours of Okabe and Ito's set for the colour-blind, far apart in lightness: so in grey print too.
+DARK = "#0072B2"
+BRIGHT = "#E69F00"
+QUIET = "0.55"
+
+
+def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> "Figure":
+    """Draw a control chart and, when given, the first-time-right rate by week.
+
+    Parameters
+    ----------
+    chart
+        One kind's chart.
+    weeks
+        `first_time_right(fits, "week")`, oldest first.
+
+    Returns
+    -------
+    Figure
+        Two or three axes; nothing is written to a file.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    rows = 3 if weeks else 2
+    figure = Figure(figsize=(8.0, 2.6 * rows), layout="constrained")
+    FigureCanvasAgg(figure)
+    panels = figure.subplots(rows, 1, squeeze=False)[:, 0]
+    figure.suptitle(f"{chart.kind}: measured minus predicted, {len(chart.points)} fits in the log's order")
+    _draw_single(panels[0], chart)
+    _draw_smoothed(panels[1], chart)
+    if weeks:
+        _draw_weeks(panels[2], weeks)
+    return figure
+
+
+def _draw_single(axes: "Axes", chart: Chart) -> None:
+    numbers = range(1, len(chart.points) + 1)
+    axes.plot(numbers, chart.values, "o", ms=2.5, color=DARK, label="one fit")
+    _centre_and_limits(axes, chart.limits.centre, chart.limits.individuals, "3 standard deviations")
+    outside = [hint.first for hint in chart.hints if hint.rule == "beyond 3"]
+    _ring(axes, chart, outside, chart.values)
+    axes.set_ylabel(f"single [{chart.unit}]")
+    axes.legend(loc="upper left", ncols=4, fontsize="small", frameon=False)
+    _leave_room(axes)
+
+
+def _draw_smoothed(axes: "Axes", chart: Chart) -> None:
+    numbers = range(1, len(chart.points) + 1)
+    axes.plot(numbers, chart.smoothed, "-", lw=1.6, color=DARK, label="EWMA")
+    _centre_and_limits(axes, chart.limits.centre, chart.limits.ewma, "limit")
+    for number, alarm in enumerate(chart.alarms):
+        _shade(axes, alarm, label="outside the limit" if number == 0 else None)
+    axes.set_ylabel(f"EWMA [{chart.unit}]")
+    axes.set_xlabel("fit, in the log's order")
+    axes.legend(loc="upper left", ncols=4, fontsize="small", frameon=False)
+    _leave_room(axes)
+
+
+def _draw_weeks(axes: "Axes", weeks: Sequence[Rate]) -> None:
+    judged = [
+        rate for rate in weeks if rate.share is not None and rate.low is not None and rate.high is not None
+    ]
+    places = range(len(judged))
+    shares = [100.0 * (rate.share or 0.0) for rate in judged]
+    below = [100.0 * ((rate.share or 0.0) - (rate.low or 0.0)) for rate in judged]
+    above = [100.0 * ((rate.high or 0.0) - (rate.share or 0.0)) for rate in judged]
+    axes.errorbar(places, shares, yerr=[below, above], fmt="o", color=DARK, ecolor=QUIET, capsize=2,
+                  label="first pair right, 95 % interval")  # fmt: skip
+    limits = [100.0 * (rate.limit_low or 0.0) for rate in judged]
+    axes.plot(places, limits, "_", color="black", ms=9, label="below it chance is no reason")
+    every = max(1, -(-len(judged) // 12))
+    axes.set_xticks(list(places)[::every], [rate.group for rate in judged][::every], fontsize="small")
+    axes.set_ylim(0.0, 125.0)
+    axes.set_yticks([0, 25, 50, 75, 100])
+    axes.set_ylabel("first-time-right [%]")
+    axes.legend(loc="upper left", ncols=2, fontsize="small", frameon=False)
+
+
+def _centre_and_limits(axes: "Axes", centre: float, limits: tuple[float, float], name: str) -> None:
+    axes.axhline(centre, color=QUIET, lw=1.0, label="centre")
+    for index, limit in enumerate(limits):
+        axes.axhline(limit, color="black", lw=1.0, ls="--", label=name if index == 0 else None)
+
+
+def _ring(axes: "Axes", chart: Chart, indices: Sequence[int], values: Sequence[float]) -> None:
+    if indices:
+        axes.plot([index + 1 for index in indices], [values[index] for index in indices], "o", ms=8,
+                  mfc="none", mec=BRIGHT, mew=1.8, label="outside")  # fmt: skip
+
+
+def _shade(axes: "Axes", alarm: Signal, *, label: str | None) -> None:
+    axes.axvspan(alarm.first + 0.5, alarm.last + 1.5, color=BRIGHT, alpha=0.35, lw=0, label=label)
+
+
+def _leave_room(axes: "Axes") -> None:
+    """Leave a strip at the top for the legend, so that it covers no point."""
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + 0.25 * (high - low))

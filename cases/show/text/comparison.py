@@ -1,0 +1,88 @@
+"""A comparison as text for a terminal."""
+
+from collections.abc import Iterator, Sequence
+
+from cases.studies.compare import Comparison, Row
+
+SENTENCES = 12
+"""Up to so many rows each one's verdict is spelled out; beyond, only what must change."""
+
+HEAD = (
+    "N",
+    "slack mm",
+    "relief",
+    "action",
+    "rod N·m",
+    "stretch",
+    "transfer",
+    "offset",
+    "change",
+    "stock",
+    "pair",
+)
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """Text of a comparison, units in its head or after its numbers; angles in degrees, lengths in mm."""
+    return "\n".join(_lines(comparison))
+
+
+def _lines(comparison: Comparison) -> Iterator[str]:
+    rows = comparison.rows
+    width = max(len(row.name) for row in rows)
+    yield f"{'':{width}} " + "".join(f"{head:>9}" for head in HEAD)
+    for row in rows:
+        yield f"{row.name:{width}} " + _cells(row, first=row is rows[0])
+    yield ""
+    yield "slack: relief with the rod slack [mm]; action at fret 12, mean of the strings [mm]; angles [deg]"
+    if comparison.saddle_fixed:
+        yield "every row keeps the saddle height of the first; the action follows"
+    pair = comparison.pair_in_use
+    if pair is not None:
+        yield (
+            f"pair in use, from the first row: upper {pair.upper_deg:+.2f}, lower {pair.lower_deg:+.2f} deg; "
+            f"one step is {pair.step_deg:.2f} deg"
+        )
+    yield from _verdicts(rows)
+
+
+def _cells(row: Row, *, first: bool) -> str:
+    numbers = row.numbers
+    if numbers is None:
+        return f"{'not possible, see below':>27}"
+    rod, stock = numbers.rod_torque_n_m, numbers.preload_offset_on_stock_deg
+    cells = (
+        f"{numbers.total_tension_n:.0f}",
+        f"{numbers.relief_slack_mm:.2f}",
+        f"{numbers.relief_mm:.2f}",
+        f"{numbers.action_mm:.2f}",
+        "none" if rod is None else f"{rod:.2f}",
+        f"{numbers.heel_stretch_deg:+.3f}",
+        f"{numbers.shim_transfer:.2f}",
+        f"{numbers.preload_offset_deg:+.3f}",
+        f"{numbers.change_deg:+.3f}",
+        "none" if stock is None else f"{stock:+.2f}",
+        "in use"
+        if first and stock is not None
+        else {True: "keep", False: "change", None: "-"}[row.keep_pair],
+    )
+    return "".join(f"{cell:>9}" for cell in cells)
+
+
+def _verdicts(rows: tuple[Row, ...]) -> Iterator[str]:
+    others = rows[1:]
+    spelled = others if len(rows) <= SENTENCES else [row for row in others if row.keep_pair is not True]
+    for sentence, names in _same(spelled).items():
+        others_too = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        yield f"  {names[0]}{others_too}: {sentence}"
+    kept = sum(row.keep_pair is True for row in others)
+    if len(spelled) < len(others):
+        yield f"  {kept} of the other rows keep the pair in use"
+
+
+def _same(rows: Sequence[Row]) -> dict[str, list[str]]:
+    """Names of the rows by their sentence; one that is said of many rows is printed once."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        found.setdefault(row.verdict, []).append(row.name)
+    return found

@@ -1,0 +1,333 @@
+"""Instruments compared: what each asks of rod and shims, and whether the pair of shims in use must change."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+from cases.casefile.case import Case
+from cases.casefile.errors import Problem
+from cases.casefile.files import load
+from cases.offset.answer import Answer
+from cases.offset.build import MM, mean_radius, string_lines
+from cases.offset.preload import preload
+from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
+from materials.errors import InputError, NeckpreloadError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from pandas import DataFrame  # type: ignore[import-untyped,import-not-found,unused-ignore]
+
+SCHEMA = 1
+Progress = Callable[[int, int], None]
+"""Told how many rows are done, and of how many."""
+
+
+@dataclass(frozen=True)
+class PairInUse:
+    """The pair of shims on which the first case runs, and the smallest step of its stock [deg]."""
+
+    upper_deg: float
+    lower_deg: float
+    step_deg: float
+
+    @property
+    def offset_deg(self) -> float:
+        """Lower minus upper angle [deg]."""
+        return self.lower_deg - self.upper_deg
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """What an instrument asks for; lengths [mm], angles [deg].
+
+    ``relief_slack_mm`` has the rod slack; the action is that over fret 12, mean of the strings weighted by
+    tension; ``change_deg`` compares the offset with the first row's; ``kink_if_kept_deg`` is the kink that
+    the pair in use leaves at pitch, to first order.
+    """
+
+    total_tension_n: float
+    relief_slack_mm: float
+    relief_mm: float
+    action_mm: float
+    rod_tension_n: float | None
+    rod_torque_n_m: float | None
+    heel_stretch_deg: float
+    shim_transfer: float
+    preload_offset_deg: float
+    change_deg: float
+    preload_offset_on_stock_deg: float | None
+    kink_if_kept_deg: float | None
+
+
+@dataclass(frozen=True)
+class Row:
+    """One instrument: its numbers, or None and the sentence why there are none.
+
+    ``keep_pair`` says whether the pair in use may stay, ``verdict`` the same in words.
+    """
+
+    name: str
+    case: str
+    changed: Mapping[str, object]
+    numbers: Numbers | None
+    keep_pair: bool | None
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Instruments side by side, the first row being what the others are compared with."""
+
+    rows: tuple[Row, ...]
+    axes: tuple[Axis, ...]
+    pair_in_use: PairInUse | None
+    saddle_fixed: bool
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """One flat dictionary a row; changed keys by their path, numbers None where there are none."""
+        empty = dict.fromkeys(Numbers.__dataclass_fields__)
+        keys = {axis.key: None for axis in self.axes}
+        return [
+            {
+                "name": row.name,
+                "case": row.case,
+                **keys,
+                **row.changed,
+                **(asdict(row.numbers) if row.numbers else empty),
+                "keep_pair": row.keep_pair,
+                "verdict": row.verdict,
+            }
+            for row in self.rows
+        ]
+
+    def in_vain(self) -> dict[str, str]:
+        """What was asked for and has no numbers, by name with its sentence.
+
+        A case, a name or a single number must come out itself; of several numbers that a key takes some may
+        be impossible, that is what such a study shows, but not all.
+        """
+        studied = {axis.key for axis in self.axes if axis.numeric and len(axis.values) > 1}
+        families: dict[tuple[object, ...], list[Row]] = {}
+        for row in self.rows:
+            fixed = tuple(item for item in row.changed.items() if item[0] not in studied)
+            families.setdefault((row.case, bool(row.changed), fixed), []).append(row)
+        lost = [rows[0] for rows in families.values() if all(row.numbers is None for row in rows)]
+        return {row.name: row.verdict for row in lost}
+
+    def to_frame(self) -> "DataFrame":
+        """The rows as a pandas table; pandas is not required otherwise.
+
+        Raises
+        ------
+        InputError
+            If pandas is not installed.
+        """
+        return frame(self.to_rows())
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON object."""
+        pair = asdict(self.pair_in_use) if self.pair_in_use else None
+        return {
+            "schema": SCHEMA,
+            "saddle_fixed": self.saddle_fixed,
+            "pair_in_use": pair,
+            "rows": self.to_rows(),
+        }
+
+    def plot(self) -> "Figure":
+        """The picture: rows beside each other, curves over one varied number, contours over two."""
+        from cases.show.pictures.comparison import draw_comparison
+
+        return draw_comparison(self)
+
+    def __str__(self) -> str:
+        """Return the table as text."""
+        from cases.show.text.comparison import comparison_text
+
+        return comparison_text(self)
+
+
+def frame(rows: list[dict[str, Any]]) -> "DataFrame":
+    """Rows as a pandas table.
+
+    Raises
+    ------
+    InputError
+        If pandas is not installed.
+    """
+    try:
+        import pandas  # type: ignore[import-untyped,import-not-found,unused-ignore]
+    except ImportError:
+        problem = Problem(
+            "to_frame",
+            "",
+            "pandas is not installed here",
+            "to_rows() everywhere",
+            "install pandas for tables of it",
+        )
+        raise InputError(str(problem)) from None
+    return pandas.DataFrame(rows)
+
+
+def compare(
+    *cases: Case | str,
+    neck_wood: Sequence[str] = (),
+    board_wood: Sequence[str] = (),
+    strings: Sequence[str] = (),
+    scale_mm: Sequence[float] = (),
+    vary: Mapping[str, Sequence[float]] | None = None,
+    saddle_fixed: bool = False,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compare cases, each as it is and with every combination of the changes asked for.
+
+    Parameters
+    ----------
+    cases : Case or str
+        The first is the one in use; names as for `cases.casefile.files.load`.
+    neck_wood, board_wood, strings : sequence of str
+        Names of woods and string sets to put in turn.
+    scale_mm : sequence of float
+        Scale lengths [mm].
+    vary : mapping
+        One or two keys of the case with the numbers they take.
+    saddle_fixed : bool
+        Whether all rows keep the saddle height of the first, so that the action follows; otherwise the
+        saddle is cut to the action of each case.
+    progress : callable, optional
+        Called with (rows done, rows in all).
+
+    Returns
+    -------
+    Comparison
+        An instrument that cannot be, or whose solution is not found, has its sentence instead of numbers.
+
+    Raises
+    ------
+    InputError
+        If an argument is wrong.
+    NeckpreloadError
+        If the first case cannot be solved, or has no preload offset.
+    """
+    if not cases:
+        problem = Problem(
+            "compare", "", "there is no case", "one case or more", "name one, as fourteen-mahogany"
+        )
+        raise InputError(str(problem))
+    loaded = [load(case) if isinstance(case, str) else case for case in cases]
+    axes = axes_of(
+        neck_wood=neck_wood, board_wood=board_wood, strings=strings, scale_mm=scale_mm, vary=vary or {}
+    )
+    check_axes(loaded[0], axes)
+    wanted = tuple(variants(loaded, axes))
+    first = preload(loaded[0], effects=False)
+    reference_deg = first.offset_deg
+    kept = _saddle(loaded[0], first) if saddle_fixed else {}
+    pair = pair_in_use(loaded[0], first)
+    answers: dict[str, Answer] = {loaded[0].sha256: first}
+    rows = []
+    for done, variant in enumerate(wanted, start=1):
+        rows.append(
+            _row(
+                variant,
+                answers=answers,
+                kept=kept if done > 1 else {},
+                reference_deg=reference_deg,
+                pair=pair,
+            )
+        )
+        if progress is not None:
+            progress(done, len(wanted))
+    return Comparison(tuple(rows), axes, pair, saddle_fixed)
+
+
+def pair_in_use(case: Case, answer: Answer) -> PairInUse | None:
+    """The pair on which a case runs: the one in stock that its answer shows; None when stock has none."""
+    angles = case.stock.angles_deg()
+    if answer.preload_offset_on_stock_deg is None or len(angles) < 2:
+        return None
+    upper, lower = (shim.angle_deg for shim in answer.shims)
+    return PairInUse(upper, lower, min(b - a for a, b in pairwise(angles)))
+
+
+def judge(pair: PairInUse | None, numbers: Numbers) -> tuple[bool | None, str]:
+    """Whether the pair in use may stay, and the sentence of it.
+
+    It may while it lies within one step of the offset needed: the kink that it leaves is then no more than
+    what the next pair in stock would change. A larger miss asks for the pair nearest the new offset, after a
+    change of less than one step too: the pair in use was up to half a step off before.
+    """
+    if pair is None:
+        return None, "the first case has no pair in stock to keep"
+    missed = abs(numbers.preload_offset_deg - pair.offset_deg)
+    change = _change(numbers.change_deg, step=pair.step_deg)
+    small = abs(numbers.change_deg) < pair.step_deg
+    if missed < pair.step_deg:
+        reason = "less than one step" if small else "but the pair in use is within one step of it"
+        return True, f"{change}, {reason}: keep the pair"
+    if small:
+        off = _digits(missed, step=pair.step_deg)
+        change += f", less than one step, but it leaves the pair in use {off} deg off, a step or more"
+    stock = numbers.preload_offset_on_stock_deg
+    if stock is None:
+        return False, f"{change}, and stock has no pair for {numbers.preload_offset_deg:+.2f} deg: add angles"
+    lower = pair.upper_deg + stock
+    return False, f"{change}: take lower {lower:+.2f} to upper {pair.upper_deg:+.2f} deg"
+
+
+def _change(change_deg: float, *, step: float) -> str:
+    sign = "-" if change_deg < 0.0 else "+"
+    size = _digits(abs(change_deg), step=step)
+    return f"change {sign if float(size) else ''}{size} deg"
+
+
+def _digits(size_deg: float, *, step: float) -> str:
+    """A size to two decimals, three where two would hide on which side of a step it lies."""
+    return f"{size_deg:.{3 if abs(size_deg - step) < 0.005 else 2}f}"
+
+
+def _saddle(case: Case, answer: Answer) -> dict[str, object]:
+    """The saddle of a solved case, under its strings, as the keys that keep it."""
+    underside = answer.saddle_height_mm - mean_radius(string_lines(case)) / MM
+    return {"setup.mode": "saddle-fixed", "setup.saddle_height_mm": underside}
+
+
+def _row(
+    variant: Variant,
+    *,
+    answers: dict[str, Answer],
+    kept: Mapping[str, object],
+    reference_deg: float,
+    pair: PairInUse | None,
+) -> Row:
+    empty = Row(variant.name, variant.start.name, variant.changed, None, None, variant.problem or "")
+    if variant.case is None:
+        return empty
+    try:
+        case = variant.case.with_values(kept) if kept else variant.case
+        if case.sha256 not in answers:
+            answers[case.sha256] = preload(case, effects=False)
+        numbers = _numbers(answers[case.sha256], reference_deg=reference_deg, pair=pair)
+    except NeckpreloadError as error:
+        return replace(empty, verdict=one_line(error))
+    keep, verdict = judge(pair, numbers)
+    return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict)
+
+
+def _numbers(answer: Answer, *, reference_deg: float, pair: PairInUse | None) -> Numbers:
+    missed = None if pair is None else pair.offset_deg - answer.offset_deg
+    return Numbers(
+        total_tension_n=answer.strings.total_tension_n,
+        relief_slack_mm=answer.relief.rod_slack_mm,
+        relief_mm=answer.relief.set_mm,
+        action_mm=answer.action_mm,
+        rod_tension_n=answer.rod.tension_n,
+        rod_torque_n_m=answer.rod.torque_n_m,
+        heel_stretch_deg=answer.heel_stretch_deg,
+        shim_transfer=answer.shim_transfer or 0.0,
+        preload_offset_deg=answer.offset_deg,
+        change_deg=answer.offset_deg - reference_deg,
+        preload_offset_on_stock_deg=answer.preload_offset_on_stock_deg,
+        kink_if_kept_deg=None if missed is None else (answer.shim_transfer or 0.0) * missed,
+    )

@@ -1,0 +1,126 @@
+"""How a strung neck bends along its length: bending moment, and curvature of beam and plate."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cases.offset.build import MM
+from cases.offset.solve import Solved
+from fem.geometry.outline import Array
+
+STEP = 12e-3
+"""Least distance of points whose heights give the fretboard's curvature [m]: nearer ones are rough."""
+
+
+@dataclass(frozen=True)
+class FlexLine:
+    """Bending along a neck at pitch, rod set; moments are about the section's own neutral axis.
+
+    Attributes
+    ----------
+    x_mm : (n,) positions on the shaft, nut to heel start [mm].
+    string_moment_n_m, rod_moment_n_m : (n,) moments of string line and rod, positive bows forward [N m].
+    beam_moment_n_m : (n,) moment that the beam's own state carries there [N m]: the sum of both.
+    curvature_per_m : (n,) turn of the beam's section per length, ``theta'`` [1/m], positive bows forward.
+    board_x_mm, board_curvature_per_m : (k,) curvature of the fretboard's glue line from nut to its end,
+      what the frets feel: that of bending, and the change of shear along the neck.
+    fret_x_mm, joint, heel_start_mm : where the frets stand, number of the one at the joint, where the beam
+      ends.
+    """
+
+    x_mm: Array
+    string_moment_n_m: Array
+    rod_moment_n_m: Array
+    beam_moment_n_m: Array
+    curvature_per_m: Array
+    board_x_mm: Array
+    board_curvature_per_m: Array
+    fret_x_mm: Array
+    joint: int
+    heel_start_mm: float
+
+    @property
+    def moment_n_m(self) -> Array:
+        """Strings and rod together [N m]."""
+        return self.string_moment_n_m + self.rod_moment_n_m
+
+
+def flex_line(solved: Solved) -> FlexLine:
+    """Bending of a solved case at pitch, from its beam's state and from its loads on their own.
+
+    The beam carries ``N = EA u' - ES theta'`` and ``M = -ES u' + EI theta'`` about the glue line; about the
+    neutral axis, at ``z_n = ES / EA``, the moment is ``M + z_n N = (EI - z_n ES) theta'``.
+    """
+    strung = solved.pair.strung
+    body = solved.fields.bodies
+    moved = solved.fields.displacement(strung.forces)
+    basis = body.line.basis
+    x = np.asarray(basis.global_coordinates())[0].ravel()
+    _, w, theta = basis.interpolate(moved[: body.line.size])
+    turn = theta.grad[0].ravel()
+    ea, es, ei = body.shaft.total(x)
+    neutral = es / ea
+    string, rod = _moments(solved, x, w=np.asarray(w).ravel(), neutral=neutral)
+    order = np.argsort(x)
+    board_x, board = _board_curvature(solved, moved)
+    return FlexLine(
+        x_mm=x[order] / MM,
+        string_moment_n_m=string[order],
+        rod_moment_n_m=rod[order],
+        beam_moment_n_m=((ei - es * neutral) * turn)[order],
+        curvature_per_m=turn[order],
+        board_x_mm=board_x / MM,
+        board_curvature_per_m=board,
+        fret_x_mm=solved.question.line.x / MM,
+        joint=solved.question.line.joint,
+        heel_start_mm=solved.structure.outline.tie / MM,
+    )
+
+
+def _moments(solved: Solved, x: Array, *, w: Array, neutral: Array) -> tuple[Array, Array]:
+    """Moments of string line and rod about the neutral axis at x [N m].
+
+    Strings: ``T (z_s - w - z_n)``, z_s on the line from the moved nut to the saddle. One-way rod: ``P (z_rod
+    - z_n)`` between its anchors; two-way: minus its couple.
+    """
+    question, strung = solved.question, solved.pair.strung
+    strings = question.strings
+    nut = strings.nut_height + float(strung.moves[question.flexibility.at["nut w"]][0])
+    share = x / strings.saddle
+    line = (1.0 - share) * nut + share * strung.saddle_height
+    rod, moment = solved.structure.rod, np.zeros_like(x)
+    if rod is not None:
+        arm = rod.z(x) - neutral if rod.arm is None else -np.ones_like(x)
+        moment = np.where((x > rod.first) & (x < rod.last), strung.rod * arm, 0.0)
+    return strings.tension * (line - w - neutral), moment
+
+
+def _board_curvature(solved: Solved, moved: Array) -> tuple[Array, Array]:
+    """Positions (k,) [m] and curvature (k,) [1/m] of the glue line, on the beam and on the plate.
+
+    No difference is taken across the hand-over, where the beam meets the plate in the mean only.
+    """
+    body, tie = solved.fields.bodies, solved.structure.outline.tie
+    # a hair inside: the library's search may miss the cell of the very last point
+    beam_x = np.linspace(0.0, tie - 1e-9, int(np.ceil(tie / STEP)) + 1)
+    _, of_w, _ = body.line.basis.split(moved[: body.line.size])
+    w, basis = of_w
+    on_beam = basis.probes(beam_x[None]) @ w
+    neck, first = body.neck, body.line.size + body.neck.size
+    glue = np.flatnonzero(np.abs(neck.nodes[1]) < 1e-9)
+    glue = glue[np.argsort(neck.nodes[0][glue])]
+    plate_x = neck.nodes[0][glue]
+    kept = [0]
+    for number in range(1, len(plate_x)):
+        if plate_x[number] - plate_x[kept[-1]] >= STEP:
+            kept.append(number)
+    on_plate = moved[first + glue[kept]]
+    parts = (second_difference(beam_x, on_beam), second_difference(plate_x[kept], on_plate))
+    x, curvature = (np.concatenate([part[k] for part in parts]) for k in (0, 1))
+    return x, curvature
+
+
+def second_difference(x: Array, w: Array) -> tuple[Array, Array]:
+    """Inner positions (n - 2,) and curvature w'' there, from values at n positions: exact for a parabola."""
+    slope, middle = np.diff(w) / np.diff(x), 0.5 * (x[1:] + x[:-1])
+    return 0.5 * (middle[1:] + middle[:-1]), np.diff(slope) / np.diff(middle)

@@ -1,0 +1,237 @@
+"""Years under the strings: creep of the woods, what it does to relief, kink, action and rod, and what is left
+to answer it with (docs/drift.md).
+"""
+
+from dataclasses import asdict, dataclass, replace
+from math import degrees
+from typing import Any
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from cases.casefile.case import Case
+from cases.casefile.errors import CaseError, Problem
+from cases.offset.build import MM
+from cases.studies.aging import (
+    SetUp,
+    alone,
+    anew,
+    changed,
+    mean_action_mm,
+    question_with,
+    scaled,
+    set_up,
+    softer,
+)
+from cases.studies.season import Season, check_humidity, check_temperature, humid_year, warm_year
+from fem.geometry.outline import Array
+from fem.solve.offset import Question
+from materials.creep import (
+    ACROSS_GRAIN_BAND,
+    ACROSS_GRAIN_FACTOR,
+    CREEP_BAND,
+    DESIGN_LIFE_YEARS,
+    KelvinChain,
+    kelvin_chain,
+)
+from materials.wood import Wood
+
+SHARES = (0.12, 0.3, 0.6, 1.0)
+"""Creeps at which the instrument is solved besides none, over the largest asked for; a monotone cubic runs
+between them.
+"""
+FIRST_DAY = 1.0 / 365.25
+POINTS = 33
+
+
+@dataclass(frozen=True)
+class Course:
+    """One course of years: creep reaches ``k_def`` after 50 years. Tuples run over the years of the study.
+
+    Left alone: relief, kink, action, rod tension (couple for a two-way rod) and the weakest bolt's share of
+    its tension. Set anew: rod, kink and by how much the saddle is cut down.
+    """
+
+    k_def: float
+    phi: tuple[float, ...]
+    relief_mm: tuple[float, ...]
+    kink_deg: tuple[float, ...]
+    action_mm: tuple[float, ...]
+    rod: tuple[float, ...]
+    bolt_share: tuple[float, ...]
+    rod_anew: tuple[float, ...]
+    kink_anew_deg: tuple[float, ...]
+    saddle_cut_mm: tuple[float, ...]
+    saddle_years: float | None
+    stock_years: float | None
+
+
+@dataclass(frozen=True)
+class Drift:
+    """What years and seasons do to an instrument.
+
+    ``courses`` for the low, middle and high end of the creep band. ``saddle_room_mm`` is how far the saddle
+    can be cut down; ``stock_room_deg`` how far the shims in stock still lean the neck back.
+    ``across_band_deg`` is the kink at the end (middle course) for creep across the grain at both ends of its
+    band. ``rod_unit`` says what the rod's numbers are in.
+    """
+
+    case: str
+    years: tuple[float, ...]
+    courses: tuple[Course, ...]
+    rod_unit: str
+    relief_set_mm: float
+    action_set_mm: float
+    saddle_room_mm: float
+    stock_room_deg: float
+    across_band_deg: tuple[float, float]
+    humid: Season | None
+    warm: Season | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON object."""
+        return {"schema": 1, **asdict(self)}
+
+
+def drift(
+    case: Case,
+    *,
+    years: float = 20.0,
+    humidity: tuple[float, float] | None = (30.0, 70.0),
+    temperature: tuple[float, float] | None = (15.0, 30.0),
+) -> Drift:
+    """Follow an instrument through years and seasons.
+
+    Parameters
+    ----------
+    case : instrument with strings and set-up.
+    years : time under the strings, 0.1 to 50 [years].
+    humidity : lowest and highest relative humidity of the year [%]; None leaves the season out.
+    temperature : coldest and warmest room of the year [degC]; None leaves it out.
+
+    Raises
+    ------
+    CaseError
+        If years are outside 0.1 to 50, or a range is impossible.
+    ModelError, ConvergenceError
+        With what to change.
+    """
+    if not 0.1 <= years <= DESIGN_LIFE_YEARS:
+        problem = Problem(
+            "--years", f"{years:g}", "the creep data do not reach there", "0.1 to 50", "give fewer or more"
+        )
+        raise CaseError(case.name, (str(problem),))
+    if humidity is not None:
+        check_humidity(case, humidity)
+    if temperature is not None:
+        check_temperature(case, temperature)
+    start = set_up(case)
+    times = np.concatenate([[0.0], np.geomspace(FIRST_DAY, years, POINTS)])
+    chains = {k_def: kelvin_chain(k_def=k_def) for k_def in CREEP_BAND}
+    most = max(chain.at(years) for chain in chains.values())
+    curve = creep_curve(start, most=most)
+    room = (case.bridge.saddle_projection_mm - case.bridge.saddle_lowest_mm) * MM
+    lever = start.question.strings.saddle - float(start.question.line.x[start.question.line.joint - 1])
+    stock = stock_room(start)
+    middle = chains[CREEP_BAND[1]].at(years)
+    across = [
+        degrees(alone(start, crept(start, middle, across=factor), start.kept).kink)
+        for factor in ACROSS_GRAIN_BAND
+    ]
+    return Drift(
+        case=case.name,
+        years=tuple(float(t) for t in times),
+        courses=tuple(
+            _course(start, chains[k_def], curve, times=times, rooms=(room, stock * lever), k_def=k_def)
+            for k_def in CREEP_BAND
+        ),
+        rod_unit={"two-way": "N m", "one-way": "N"}.get(case.rod.kind, ""),
+        relief_set_mm=start.question.line.relief(start.question.heights(start.offset.pair.strung))[0] / MM,
+        action_set_mm=mean_action_mm(case),
+        saddle_room_mm=room / MM,
+        stock_room_deg=degrees(stock),
+        across_band_deg=(min(across), max(across)),
+        humid=None if humidity is None else humid_year(case, humidity=humidity),
+        warm=None if temperature is None else warm_year(case, temperature=temperature),
+    )
+
+
+def stock_room(start: SetUp) -> float:
+    """How far the shims in stock can still lean the neck back, all turned together [rad]."""
+    lowest = np.radians(start.case.stock.angles_deg()[0])
+    angles = [start.offset.pair.angles[k] for k in start.question.shims]
+    return max(float(min(angles) - lowest), 0.0)
+
+
+def crept(start: SetUp, phi: float, *, across: float = ACROSS_GRAIN_FACTOR) -> Question:
+    """The question after creep: every wood softer by ``1 + phi`` along the grain, by ``1 + across phi``
+    across it and in shear; shims and bedded surfaces as across; steel and strings not at all.
+    """
+    side = 1.0 / (1.0 + across * phi)
+
+    def older(wood: Wood) -> Wood:
+        return scaled(wood, along=1.0 / (1.0 + phi), across=side, shear=side)
+
+    question = question_with(start, changed(start.woods, older))
+    return replace(question, pads=tuple(softer(pad, times=1.0 / side) for pad in question.pads))
+
+
+def creep_curve(start: SetUp, *, most: float) -> PchipInterpolator:
+    """Relief, kink, action's change, rod and weakest bolt left alone, then rod, kink and saddle's rise set
+    anew, as functions of the creep along the grain from 0 to ``most``.
+    """
+    creeps = most * np.array(SHARES)
+    rows = []
+    for question in (start.question, *(crept(start, float(phi)) for phi in creeps)):
+        left, again = alone(start, question, start.kept), anew(question, start.kept)
+        rows.append(
+            [
+                *(left.relief, left.kink, left.action_change, left.rod, left.bolt_shares.min()),
+                *(again.rod, again.kink, again.saddle_rise),
+            ]
+        )
+    return PchipInterpolator(np.append(0.0, creeps), np.array(rows))
+
+
+def _course(
+    start: SetUp,
+    chain: KelvinChain,
+    curve: PchipInterpolator,
+    *,
+    times: Array,
+    rooms: tuple[float, float],
+    k_def: float,
+) -> Course:
+    phi = np.array([chain.at(t) for t in times])
+    relief, kink, action, rod, bolts, rod_anew, kink_anew, saddle = curve(phi).T
+    cut = -saddle
+
+    def row(values: Array, unit: float = 1.0) -> tuple[float, ...]:
+        return tuple(float(value) for value in values / unit)
+
+    return Course(
+        k_def=k_def,
+        phi=row(phi),
+        relief_mm=row(relief, MM),
+        kink_deg=row(np.degrees(kink)),
+        action_mm=row(action / MM + mean_action_mm(start.case)),
+        rod=row(rod),
+        bolt_share=row(bolts),
+        rod_anew=row(rod_anew),
+        kink_anew_deg=row(np.degrees(kink_anew)),
+        saddle_cut_mm=row(cut, MM),
+        saddle_years=years_until(times, cut, room=rooms[0]),
+        stock_years=years_until(times, cut, room=sum(rooms)),
+    )
+
+
+def years_until(times: Array, used: Array, *, room: float) -> float | None:
+    """First time at which a growing demand exceeds the room for it; None if it does not within the study."""
+    beyond = np.flatnonzero(used > room)
+    if len(beyond) == 0:
+        return None
+    k = int(beyond[0])
+    if k == 0:
+        return 0.0
+    share = (room - used[k - 1]) / (used[k] - used[k - 1])
+    return float(times[k - 1] + share * (times[k] - times[k - 1]))

@@ -1,0 +1,131 @@
+"""How well each input of a case is known, and which measurement would settle it."""
+
+from dataclasses import dataclass
+from math import hypot, sqrt
+
+from cases.casefile.case import Case
+from cases.offset.scatter import Source, sources
+
+ASSUMED = 0.10
+"""A default is taken as good to a tenth, one standard deviation: an assumption."""
+CALLIPER_MM = 0.2
+"""A length that the case gives, one standard deviation: wood between calliper jaws, an assumption."""
+MOISTURE_PERCENT = 1.0
+"""A moisture that the case gives, one standard deviation: an assumption."""
+GIVEN = 0.05
+"""Any other number that the case gives, measured moduli among them: an assumption."""
+GRAIN_DEG = 1.0
+"""Grain read by eye, one standard deviation: an assumption."""
+
+CHOSEN = ("targets", "instrument")
+"""Tables of what is chosen, not found: nothing to measure."""
+
+COUNTED = ("nut_factor", "compliance_um_per_mpa", "material", "young_gpa")
+"""Keys whose uncertainty stands in another row: the bolts' torque, the shim layers."""
+
+
+@dataclass(frozen=True)
+class Known:
+    """One standard deviation of an input, in its own unit, and where that figure comes from."""
+
+    deviation: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """Something to measure, in the words of the bench."""
+
+    name: str
+    how: str
+
+
+STRETCH = Measurement(
+    "heel stretch", "read the tongue gap before and after string-up, same shims, on one guitar"
+)
+SEATS = Measurement("angle between both seats", "lay a straightedge on the bare seats and read both")
+STIFFNESS = Measurement("neck stiffness", "hang a known weight on the clamped neck and give neck.e_l_gpa")
+BOLTS = Measurement(
+    "bolt tension", "check the torque wrench, then the nut factor of your own bolts, as given by their maker"
+)
+BOARD = Measurement("bare board", "straightedge and feeler gauges along the bare board, joint to last fret")
+STRING_PULL = Measurement("strings", "weigh a metre of each string")
+BOARD_WOOD = Measurement("fretboard wood", "tap or bend a blank of the batch and give fretboard.e_l_gpa")
+SEAT_ROW = "angle between both seats"
+
+SETTLED_BY = {
+    "neck wood": STIFFNESS,
+    "neck.e_l_gpa": STIFFNESS,
+    "fretboard wood": BOARD_WOOD,
+    "fretboard wood, across and shear": STRETCH,
+    "fretboard.e_l_gpa": BOARD_WOOD,
+    "neck wood, across and shear": STRETCH,
+    "block wood": STRETCH,
+    "block.e_l_gpa": STRETCH,
+    "shim layers": STRETCH,
+    "joint.friction": STRETCH,
+    "string tension": STRING_PULL,
+    "fretboard.fallaway_mm": BOARD,
+    "fretboard.planed_relief_mm": BOARD,
+    SEAT_ROW: SEATS,
+}
+
+
+def measurement(name: str) -> Measurement:
+    """What settles an input, by the name of its row."""
+    if name in SETTLED_BY:
+        return SETTLED_BY[name]
+    if name.startswith("bolts.") and name.endswith(("torque_n_m", "tension_n")):
+        return BOLTS
+    return Measurement(name, "measure it on the instrument and give it in the case")
+
+
+def known(case: Case, key: str, value: float) -> Known | None:
+    """How well a key's number is known; None where it is chosen or counted elsewhere.
+
+    A tolerance that the case gives goes first, then whether the case gives the number itself.
+    """
+    table, name = key.split(".")[0], key.split(".")[-1]
+    if key.startswith("setup.action_"):
+        return Known(case.tolerance.action_mm, "tolerance.action_mm")
+    if key == "joint.friction":
+        return Known(
+            0.25 * (case.joint.friction_high - case.joint.friction_low), "a quarter of the friction band"
+        )
+    if name == "torque_n_m":
+        scatter = next(bolt.torque_scatter for bolt in case.bolts if bolt.name == key.split(".")[1])
+        return Known(0.5 * scatter * value, "half of torque_scatter")
+    if table in CHOSEN or name in COUNTED:
+        return None
+    if value == 0.0:
+        return (
+            Known(GRAIN_DEG, "by eye")
+            if name.endswith("_deg")
+            else Known(case.tolerance.reading_mm, "tolerance.reading_mm")
+        )
+    if key not in case.given:
+        return Known(ASSUMED * abs(value), "assumed in the case: a tenth")
+    if name.endswith("_mm"):
+        return Known(CALLIPER_MM, "calliper")
+    if name == "moisture_percent":
+        return Known(MOISTURE_PERCENT, "moisture meter")
+    return Known(GIVEN * abs(value), "given in the case: a twentieth")
+
+
+def scattered(case: Case, *, strings: int) -> tuple[Source, ...]:
+    """Sources of scatter that no key of the case holds: woods, shim layers, strings.
+
+    A wood whose modulus was measured is left to that key.
+    """
+    found = sources(case, strings=strings)
+    return tuple(source for source in found if not source.name.startswith("bolt "))
+
+
+def seats(case: Case) -> Known:
+    """Angle between both seats: each is cut by itself [deg]."""
+    return Known(sqrt(2.0) * case.tolerance.pocket_deg, "tolerance.pocket_deg, two seats")
+
+
+def together(worths: list[float]) -> float:
+    """Root of the sum of squares of independent shares."""
+    return hypot(*worths)

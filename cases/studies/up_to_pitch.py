@@ -1,0 +1,80 @@
+"""The way of the neck from bolted up to playing: strings up to pitch by steps, then the rod set."""
+
+from dataclasses import dataclass, replace
+from math import degrees
+
+from cases.offset.build import MM
+from cases.offset.solve import Solved
+from fem.geometry.outline import Array
+from fem.solve.equilibrium import State
+from fem.solve.offset import Question, pair
+
+TENSION_STEPS = 6
+"""Steps of equal tension up to pitch."""
+ROD_STEPS = 4
+"""Steps of the rod from slack to its setting."""
+
+
+@dataclass(frozen=True)
+class PitchStep:
+    """One state on the way: ``tension_share`` of the tension at pitch, ``rod_share`` of the rod's setting;
+    crown heights (frets,) [mm], kink [deg] and relief [mm] there.
+    """
+
+    tension_share: float
+    rod_share: float
+    heights_mm: Array
+    kink_deg: float
+    relief_mm: float
+
+
+@dataclass(frozen=True)
+class WayToPitch:
+    """The states in order: bolted up, strings rising with the rod slack, rod being set; the last is the
+    answer's strung state.
+    """
+
+    case: str
+    total_tension_n: float
+    steps: tuple[PitchStep, ...]
+
+
+def way_to_pitch(solved: Solved) -> WayToPitch:
+    """Solve the way of a case to pitch on its own shims; the saddle stands where the answer puts it.
+
+    Raises
+    ------
+    ConvergenceError
+        If a step does not close.
+    """
+    question, final = solved.question, solved.pair
+    steps = [_step(question, final.bolted, tension=0.0, rod=0.0)]
+    found = None
+    rods = [0.0] * TENSION_STEPS + [(k + 1) / ROD_STEPS for k in range(ROD_STEPS)]
+    if final.strung.rod == 0.0:
+        rods = rods[:TENSION_STEPS]
+    for number, rod in enumerate(rods, 1):
+        tension = min(number / TENSION_STEPS, 1.0)
+        wanted = replace(
+            question.wanted,
+            relief=None,
+            rod=rod * final.strung.rod,
+            height=None,
+            saddle_height=final.strung.saddle_height,
+        )
+        strings = replace(question.strings, tension=tension * question.strings.tension)
+        asked = replace(question, strings=strings, wanted=wanted)
+        found = pair(asked, final.angles, start=found or final)
+        steps.append(_step(question, found.strung, tension=tension, rod=rod))
+    return WayToPitch(solved.case.name, question.strings.tension, tuple(steps))
+
+
+def _step(question: Question, state: State, *, tension: float, rod: float) -> PitchStep:
+    heights = question.heights(state)
+    return PitchStep(
+        tension_share=tension,
+        rod_share=rod,
+        heights_mm=heights / MM,
+        kink_deg=degrees(question.line.kink(heights)),
+        relief_mm=float(question.line.relief(heights)[0]) / MM,
+    )

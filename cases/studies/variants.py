@@ -1,0 +1,211 @@
+"""Which instruments stand side by side: cases with some of their keys changed, in every combination."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import floor
+
+from cases.casefile.case import Case
+from cases.casefile.errors import CaseError, Problem
+from cases.casefile.problems import unknown_key
+from cases.casefile.setting import parse_value
+from materials.errors import InputError, NeckpreloadError
+from materials.strings import string_set
+from materials.wood import wood
+
+MOST_ROWS = 2000
+"""Rows that one comparison may have: at about a second each more than half an hour."""
+
+LARGEST = 1e100
+"""No number of a case comes near; beyond it sums of such numbers would overflow."""
+
+SHORT = {
+    "neck.wood": "neck {}",
+    "fretboard.wood": "board {}",
+    "strings.set": "strings {}",
+    "instrument.scale_mm": "scale {} mm",
+}
+"""How a change is called in a row's name; other keys by their path."""
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The values that one key of a case takes, in the order given."""
+
+    key: str
+    values: tuple[object, ...]
+
+    @property
+    def numeric(self) -> bool:
+        """Whether all values are numbers."""
+        return all(isinstance(value, int | float) for value in self.values)
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One instrument of a comparison, or the sentence why it cannot be.
+
+    ``start`` is the case it comes from, ``changed`` what was set in it.
+    """
+
+    name: str
+    start: Case
+    changed: Mapping[str, object]
+    case: Case | None
+    problem: str | None
+
+
+def axes_of(
+    *,
+    neck_wood: Sequence[str],
+    board_wood: Sequence[str],
+    strings: Sequence[str],
+    scale_mm: Sequence[float],
+    vary: Mapping[str, Sequence[float]],
+) -> tuple[Axis, ...]:
+    """Axes of a comparison; a wood or a set that does not exist is refused at once.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, more than two varied keys, or the same key twice.
+    """
+    for name in (*neck_wood, *board_wood):
+        wood(name)
+    for name in strings:
+        string_set(name)
+    if len(vary) > 2:
+        raise _wrong(
+            ", ".join(vary), "three keys and more make no picture", "one or two keys", "take some away"
+        )
+    given: tuple[tuple[str, Sequence[object]], ...] = (
+        ("neck.wood", neck_wood),
+        ("fretboard.wood", board_wood),
+        ("strings.set", strings),
+        ("instrument.scale_mm", scale_mm),
+        *vary.items(),
+    )
+    axes = tuple(Axis(key, tuple(values)) for key, values in given if len(values))
+    if len({axis.key for axis in axes}) < len(axes):
+        raise _wrong("instrument.scale_mm", "it is varied twice", "each key once", "leave --scale-mm out")
+    return axes
+
+
+def check_axes(case: Case, axes: Sequence[Axis]) -> None:
+    """Refuse axes that no case could have: unknown keys, text where a number is varied.
+
+    Raises
+    ------
+    InputError
+        With the nearest keys.
+    """
+    keys = tuple(path for path, _ in case.items())
+    for axis in axes:
+        if axis.key not in keys:
+            raise InputError(str(unknown_key(axis.key, keys)))
+        words = isinstance(case.value(axis.key), str)
+        if (axis.numeric and words) or not (axis.numeric or axis.key in SHORT):
+            raise _wrong(
+                axis.key,
+                "only numbers can be varied",
+                "a key that holds a number",
+                "give words by --neck-wood, --board-wood, --strings, or run again with --set",
+            )
+
+
+def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
+    """Every case as it is, followed by every combination of the changes in it.
+
+    Raises
+    ------
+    InputError
+        If there are more rows than a comparison may have.
+    """
+    rows = len(cases)
+    for axis in axes:
+        rows *= len(axis.values)
+    if rows > MOST_ROWS:
+        raise _wrong(
+            "--vary",
+            f"this makes {rows} rows, about a second each",
+            f"at most {MOST_ROWS}",
+            "take larger steps",
+        )
+    for case in cases:
+        yield Variant(case.name, case, {}, case, None)
+        for values in product(*(axis.values for axis in axes)) if axes else ():
+            changed = {axis.key: value for axis, value in zip(axes, values, strict=True)}
+            yield _variant(case, changed, several=len(cases) > 1)
+
+
+def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Variant:
+    words = ", ".join(SHORT.get(key, key + " {}").format(_shown(value)) for key, value in changed.items())
+    name = f"{case.name}: {words}" if several else words
+    try:
+        return Variant(name, case, changed, case.with_values(changed), None)
+    except InputError as error:
+        return Variant(name, case, changed, None, one_line(error))
+
+
+def one_line(error: NeckpreloadError) -> str:
+    """What an error says, on one line."""
+    return " ".join(error.problems) if isinstance(error, CaseError) else " ".join(str(error).split())
+
+
+def _shown(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def parse_axis(text: str) -> Axis:
+    """Read `KEY=FROM:TO:STEP` or `KEY=VALUE,VALUE,...`; a length may carry its unit.
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+
+    Examples
+    --------
+    >>> parse_axis("heel.height_mm=80:100:10")
+    Axis(key='heel.height_mm', values=(80, 90, 100))
+    >>> parse_axis("heel.height_mm=3in,3.5in").values
+    (76.2, 88.9)
+    """
+    key, _, right = (part.strip() for part in text.partition("="))
+    parts = [part.strip() for part in right.split(":" if ":" in right else ",")]
+    found = [parse_value(key, part) for part in parts if part]
+    numbers = [value for value in found if isinstance(value, int | float) and not isinstance(value, bool)]
+    if not key or not numbers or len(numbers) != len(parts):
+        raise _misread(text, "this is not KEY=FROM:TO:STEP")
+    if not all(abs(value) <= LARGEST for value in numbers):
+        raise _misread(text, "a value is not a finite number, or much too large")
+    if ":" not in right:
+        return Axis(key, tuple(numbers))
+    if len(numbers) != 3:
+        raise _misread(text, f"a range has three numbers, these are {len(numbers)}")
+    first, last, step = numbers
+    if step == 0 or (last - first) / step < 0:
+        raise _misread(text, "the step does not lead from the first number to the last")
+    steps = (last - first) / step
+    if steps >= MOST_ROWS:
+        raise _misread(text, f"this makes more than {MOST_ROWS} values")
+    count = floor(steps + 1e-9) + 1
+    return Axis(key, tuple(_rounded(first + index * step) for index in range(count)))
+
+
+def _rounded(value: float) -> float:
+    return value if isinstance(value, int) else round(value, 9)
+
+
+def _misread(text: str, wrong: str) -> InputError:
+    return _wrong(
+        "--vary",
+        wrong,
+        "from, to and step, or values with commas between them",
+        "write for example --vary heel.height_mm=80:100:5",
+        given=f'"{text}"',
+    )
+
+
+def _wrong(path: str, wrong: str, allowed: str, remedy: str, *, given: str = "") -> InputError:
+    return InputError(str(Problem(path, given, wrong, allowed, remedy)))

@@ -1,0 +1,61 @@
+"""The faces where neck and block meet, and the shim pads on them (docs/theory.md, section 5)."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.geometry.outline import Array, Outline
+
+
+@dataclass(frozen=True)
+class Pad:
+    """A shim between neck and block.
+
+    ``face`` is ``tongue`` (under the tongue, faces down), ``heel`` (the heel face, faces the bridge) or
+    ``end`` (the tongue's end against a pocket's wall, faces the bridge); ``start`` and ``end`` are distances
+    along the face from its origin (`frame`) [m]; ``bearing_width`` is the width that really bears [m].
+    """
+
+    name: str
+    face: str
+    start: float
+    end: float
+    bearing_width: float
+    middle: float
+    """Thickness in the middle of the pad, the same for every angle [m]; 0 = bare wood, which has no angle."""
+    young: float
+    """Modulus of the shim across its thickness [Pa]."""
+    shear: float
+    """Shear modulus of the shim [Pa]."""
+    compliance: float
+    """Compliance of the two bedding surfaces, added to t/E [m/Pa]."""
+    pivot: float = 0.0
+    """Distance along the face at which a taper leaves the shim's reach alone [m]."""
+    lift: float = 0.0
+    """Reach of the shim into the neck's place at the pivot [m]; negative leaves a gap."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A face: where its distances begin (x, z) [m], the unit vectors along it, from block to neck, and of
+    positive slip.
+    """
+
+    origin: tuple[float, float]
+    along: tuple[float, float]
+    normal: tuple[float, float]
+    slide: tuple[float, float]
+
+    def points(self, s: Array) -> Array:
+        """Positions at distances ``s`` (n,), shape (2, n) [m]."""
+        return np.asarray(self.origin)[:, None] + np.asarray(self.along)[:, None] * np.asarray(s)
+
+
+def frame(outline: Outline, face: str) -> Frame:
+    """Geometry of a face by its name."""
+    corner, end = outline.corner, (outline.tongue_end, outline.corner[1])
+    return {
+        "tongue": Frame(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slide=(1.0, 0.0)),
+        "heel": Frame(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+        "end": Frame(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+    }[face]

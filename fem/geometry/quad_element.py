@@ -1,0 +1,80 @@
+"""Four-cornered cells: where their points lie, how they are stretched there, and which cell holds a point.
+
+Corners go round the cell, as in scikit-fem's `MeshQuad`; local coordinates run from 0 to 1.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.errors import ModelError
+from fem.geometry.outline import Array
+
+_BESIDE = 1e-6
+"""How far beside a cell a point still counts as in it, in parts of the cell's size: rounding of the mesh."""
+
+
+def position(corners: Array, local: Array) -> Array:
+    """Position of local coordinates (2, ...) in cells with corners (2, 4, ...), shape (2, ...) [m]."""
+    s, t = local
+    share = np.stack([(1.0 - s) * (1.0 - t), s * (1.0 - t), s * t, (1.0 - s) * t])
+    return np.asarray((corners * share).sum(axis=1))
+
+
+def stretch(corners: Array, local: Array) -> Array:
+    """Derivative of position (first axis) by local coordinate (second axis), shape (2, 2, ...) [m]."""
+    s, t = local
+    by_s = np.stack([t - 1.0, 1.0 - t, t, -t])
+    by_t = np.stack([s - 1.0, -s, s, 1.0 - s])
+    return np.stack([(corners * by_s).sum(axis=1), (corners * by_t).sum(axis=1)], axis=1)
+
+
+def inverse(matrix: Array) -> tuple[Array, Array]:
+    """Inverse and determinant of matrices (2, 2, ...)."""
+    (a, b), (c, d) = matrix
+    determinant = a * d - b * c
+    return np.stack([np.stack([d, -b]), np.stack([-c, a])]) / determinant, determinant
+
+
+def local_of(corners: Array, points: Array) -> Array:
+    """Local coordinates of points (2, n) [m] in cells with corners (2, 4, n), by Newton's method; (2, n).
+
+    Of a point far outside its cell they only say so.
+    """
+    local = np.full_like(points, 0.5)
+    for _ in range(12):
+        turned, _ = inverse(stretch(corners, local))
+        step = (turned * (points - position(corners, local))).sum(axis=1)
+        local = np.clip(local + step, -1.0, 2.0)
+        # steps shrink by squares: after one of 1e-8 only rounding is left
+        if np.max(np.abs(step), initial=0.0) < 1e-8:
+            break
+    return local
+
+
+def holding(corners: Array, points: Array) -> tuple[NDArray[np.int64], Array]:
+    """Number of the cell that holds each point (2, n) [m], of cells with corners (2, 4, cells), and its local
+    coordinates there; (n,) and (2, n).
+
+    Raises
+    ------
+    ModelError
+        If a point lies in none.
+    """
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    slack = _BESIDE * (high - low).max(axis=0)
+    near = np.all(
+        (points[:, :, None] > (low - slack)[:, None]) & (points[:, :, None] < (high + slack)[:, None]), axis=0
+    )
+    point, cell = np.nonzero(near)
+    local = local_of(corners[:, :, cell], points[:, point])
+    depth = np.minimum(local, 1.0 - local).min(axis=0)
+    order = np.lexsort((depth, point))
+    point, cell, depth, local = point[order], cell[order], depth[order], local[:, order]
+    deepest = np.flatnonzero(np.append(point[1:] != point[:-1], True)) if len(point) else order
+    if len(deepest) < points.shape[1] or np.any(depth[deepest] < -_BESIDE):
+        raise ModelError(
+            f"A point between x = {1e3 * points[0].min():.1f} and {1e3 * points[0].max():.1f} mm "
+            "is outside the body. "
+            "Check that pads, bolts and rod lie within neck and block."
+        )
+    return cell[deepest], local[:, deepest]

@@ -1,0 +1,68 @@
+"""Bolts: where they grip, how they stretch, what tension a torque gives (docs/theory.md, section 6)."""
+
+import numpy as np
+import scipy.sparse as sp
+
+from fem.geometry.hardware import Bolt
+from fem.geometry.mesh import Block
+from fem.geometry.outline import Array, Outline
+from fem.geometry.pad import frame
+from fem.members.plate import Plate, point_rows
+
+ACROSS, DOWN = np.polynomial.legendre.leggauss(6), np.polynomial.legendre.leggauss(3)
+"""Gauss points and weights across washer and insert, and along the insert."""
+
+
+def torque_tension(torque: float, *, nut_factor: float, diameter: float) -> float:
+    """Tension a torque gives, ``F = T / (k d)`` [N].
+
+    Source: short form of the torque equation, e.g. J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z.
+
+    >>> torque_tension(1.0, nut_factor=0.2, diameter=0.00635)
+    787.4
+    """
+    return torque / (nut_factor * diameter)
+
+
+def bolt_stiffness(bolt: Bolt, block: Block) -> float:
+    """Stiffness ``E A / l`` of the free length between washer and the middle of the insert [N/m]."""
+    grip = (block.stem if bolt.face == "heel" else block.shelf) + 0.5 * bolt.insert_length
+    return float(bolt.young * 0.25 * np.pi * bolt.diameter**2 * np.cos(bolt.angle) / grip)
+
+
+def washer_area(bolt: Bolt) -> float:
+    """Area under the washer, its hole left out [m2]."""
+    return float(0.25 * np.pi * (bolt.washer_diameter**2 - bolt.diameter**2))
+
+
+def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shape: Block) -> sp.csr_matrix:
+    """Row of the bolt's elongation: mean movement over the insert against that over the washer, by
+    quadrature over their footprints.
+
+    Columns: neck x, neck z, block x, block z. The washer's chord at each height weighs its points, so that
+    the mean is one over the disc's area; the insert is a cylinder seen from the side.
+    """
+    nodes, weights = ACROSS
+    across = 0.5 * bolt.washer_diameter * nodes
+    chord = weights * np.sqrt(1.0 - nodes**2)
+    depth_nodes, depth_weights = DOWN
+    depth = 0.5 * bolt.insert_length * (1.0 + depth_nodes)
+    radial = 0.5 * bolt.insert_diameter * nodes
+    d, r = np.meshgrid(depth, radial, indexing="ij")
+    share = np.outer(depth_weights, chord).ravel()
+    at, (pull_x, pull_z) = frame(outline, bolt.face), bolt.pull
+    reach = (shape.stem if bolt.face == "heel" else shape.shelf) / np.cos(bolt.angle)
+    crossing = at.points(np.array([bolt.position]))
+    # the insert is a cylinder about the axis, the washer lies flat on the block
+    pull = np.array([[pull_x], [pull_z]])
+    aside = np.array([[-pull_z], [pull_x]])
+    insert = crossing - pull * d.ravel() + aside * r.ravel()
+    washer = crossing + pull * reach + np.asarray(at.along)[:, None] * across
+    in_neck = _mean(neck, insert, share, None)
+    under_washer = _mean(block, washer, chord, at.normal)
+    row = [-pull_x * in_neck, -pull_z * in_neck, pull_x * under_washer, pull_z * under_washer]
+    return sp.csr_matrix(np.concatenate(row)[None])
+
+
+def _mean(body: Plate, points: Array, weights: Array, inside: tuple[float, float] | None) -> Array:
+    return point_rows(body, points, inside=inside).sum_of(weights / weights.sum())

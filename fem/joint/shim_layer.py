@@ -1,0 +1,197 @@
+"""Shim pads: where the two bodies face each other, and the law of the layer between them (docs/theory.md,
+section 5).
+
+Opening is positive when the faces part, slip is the neck's movement against the block along the face. The
+layer cannot pull, and what it can carry along the face is capped by friction.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from fem.errors import ModelError
+from fem.geometry.outline import Array, Outline
+from fem.geometry.pad import Pad, frame
+from fem.members.plate import Plate, point_rows
+
+THINNEST = 0.2e-3
+"""Least thickness of a shim at its thin edge [m]; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class PadPoints:
+    """Integration points of a pad: distance from the corner ``s`` [m], and ``area`` = length share x
+    bearing width [m2].
+    """
+
+    s: Array
+    area: Array
+
+
+def pad_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
+    """Gauss points and weights on the cells of a face that lie within the pad: two points a cell, shapes
+    (n,), (n,) [m].
+    """
+    left, right = mesh_lines[:-1], mesh_lines[1:]
+    middle = 0.5 * (left + right)
+    within = (middle > pad.start) & (middle < pad.end)
+    if not within.any():
+        raise ModelError(
+            f"The {pad.name} shim has no length on its face. Give from_mm < to_mm within the face."
+        )
+    left, right = left[within], right[within]
+    nodes, weights = np.polynomial.legendre.leggauss(2)
+    s = 0.5 * (left + right)[:, None] + 0.5 * (right - left)[:, None] * nodes
+    w = 0.5 * (right - left)[:, None] * weights
+    return s.ravel(), w.ravel()
+
+
+def face_lines(body: Plate, outline: Outline, face: str) -> Array:
+    """Mesh nodes along a face of the block, as distances from the face's origin, increasing [m]."""
+    at = frame(outline, face)
+    from_origin = body.mesh.p - np.asarray(at.origin)[:, None]
+    s = np.asarray(at.along) @ from_origin
+    on_face = np.isclose(np.asarray(at.normal) @ from_origin, 0.0, atol=1e-9) & (s > -1e-9)
+    return np.unique(np.round(s[on_face], 12))
+
+
+def opening_rows(
+    neck: Plate, block: Plate, outline: Outline, *, face: str, s: Array
+) -> tuple[sp.csr_matrix, sp.csr_matrix]:
+    """Rows of opening and slip at points ``s`` of a face; columns: neck x, neck z, block x, block z.
+
+    Returns
+    -------
+    (opening, slip) : csr matrices of shape (points, 2 neck.size + 2 block.size).
+    """
+    at = frame(outline, face)
+    points = at.points(s)
+    of_neck = point_rows(neck, points, inside=at.normal).value
+    of_block = point_rows(block, points, inside=(-at.normal[0], -at.normal[1])).value
+
+    def apart(direction: tuple[float, float]) -> sp.csr_matrix:
+        x, z = direction
+        return sp.csr_matrix(sp.hstack([x * of_neck, z * of_neck, -x * of_block, -z * of_block]))
+
+    return apart(at.normal), apart(at.slide)
+
+
+@dataclass(frozen=True)
+class Layer:
+    """State-independent data of all interface points for one pair of shim angles.
+
+    Attributes
+    ----------
+    interference : how far the shim reaches into the neck's place at each point, (n,) [m].
+    normal, tangential : stiffness of the layer at each point, force per movement, (n,) [N/m].
+    friction : Coulomb coefficient at each point, (n,).
+    """
+
+    interference: Array
+    normal: Array
+    tangential: Array
+    friction: Array
+
+
+def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
+    """Interference and thickness of a pad at distances ``s`` along its face for a shim angle [rad], each of
+    shape (n,) [m].
+
+    A positive lower (heel) angle is thicker towards the heel cap, a positive upper (tongue) angle towards
+    the nut; both lift the nut. Bare wood takes no angle.
+    """
+    if pad.middle == 0.0:
+        return np.full_like(s, pad.lift), np.zeros_like(s)
+    rise = angle if pad.face == "heel" else -angle
+    interference = pad.lift + rise * (s - pad.pivot)
+    thickness = pad.middle + rise * (s - 0.5 * (pad.start + pad.end))
+    if np.min(thickness) < THINNEST:
+        raise ModelError(
+            f"The {pad.name} shim would be {1e3 * np.min(thickness):.2f} mm at its thin edge "
+            f"for {np.degrees(angle):.2f} degrees; "
+            f"at least {1e3 * THINNEST:.1f} mm is needed. Give it more thickness_mm."
+        )
+    return interference, thickness
+
+
+def layer(
+    pads: tuple[Pad, ...],
+    points: tuple[PadPoints, ...],
+    *,
+    angles: tuple[float, ...],
+    friction: tuple[float, ...],
+) -> Layer:
+    """Layer of all pads, in order, for their angles [rad] and friction coefficients.
+
+    Raises
+    ------
+    ModelError
+        If a coefficient is below zero or no number, or a shim would be too thin.
+    """
+    if not all(coefficient >= 0.0 for coefficient in friction):
+        raise ModelError(f"The friction coefficients are {friction}. Give numbers of at least 0.")
+    gap, normal, tangential, mu = [], [], [], []
+    for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
+        interference, thickness = taper(pad, at.s, angle)
+        gap.append(interference)
+        normal.append(at.area / (thickness / pad.young + pad.compliance))
+        tangential.append(at.area / (thickness / pad.shear + pad.compliance))
+        mu.append(np.full_like(at.s, coefficient))
+    return Layer(np.concatenate(gap), np.concatenate(normal), np.concatenate(tangential), np.concatenate(mu))
+
+
+@dataclass(frozen=True)
+class Traction:
+    """Forces of the interface points on the faces and their slopes; arrays of shape (n,).
+
+    ``push`` [N] presses the faces apart, ``drag`` [N] opposes slip; ``closed`` and ``slipping`` are the
+    contact state.
+    """
+
+    push: Array
+    drag: Array
+    closed: NDArray[np.bool_]
+    slipping: NDArray[np.bool_]
+    push_by_opening: Array
+    drag_by_opening: Array
+    drag_by_slip: Array
+
+
+def traction(
+    law: Layer,
+    opening: Array,
+    slip: Array,
+    *,
+    stuck_at: Array | None,
+    cap: Array | None = None,
+    stabiliser: float = 1e-4,
+) -> Traction:
+    """Unilateral layer with Coulomb friction by return mapping.
+
+    Parameters
+    ----------
+    law : the layer.
+    opening, slip : movements of the faces, (n,) [m].
+    stuck_at : slip at which the layer is free of drag, (n,) [m]; None seats the joint without friction, held
+      only by a small fraction ``stabiliser`` of the layer's tangential stiffness.
+    cap : most that friction carries at each point, (n,) [N]; None takes it from the push.
+    """
+    squeeze = law.interference - opening
+    closed = squeeze > 0.0
+    push = np.where(closed, law.normal * squeeze, 0.0)
+    push_by_opening = np.where(closed, -law.normal, 0.0)
+    if stuck_at is None:
+        soft = stabiliser * law.tangential
+        nothing = np.zeros_like(push)
+        return Traction(push, soft * slip, closed, np.zeros_like(closed), push_by_opening, nothing, soft)
+    trial = law.tangential * (slip - stuck_at)
+    by_push = law.friction if cap is None else np.zeros_like(push)
+    most = law.friction * push if cap is None else cap
+    slipping = np.abs(trial) > most
+    sign = np.sign(trial)
+    drag = np.where(slipping, most * sign, trial)
+    drag_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
+    drag_by_slip = np.where(slipping, 0.0, law.tangential)
+    return Traction(push, drag, closed, slipping & closed, push_by_opening, drag_by_opening, drag_by_slip)

@@ -1,0 +1,269 @@
+"""Thousands of necks at once: their flexibilities, layers and string loads as stacked arrays.
+
+One neck's condensed system is too small to keep a machine busy; a hundred of them solved together are not.
+The laws are those of `fem.joint.shim_layer`, `fem.solve.equilibrium` and `fem.geometry.fret_line`; tests
+compare both.
+"""
+
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.geometry.outline import Array
+from fem.joint.shim_layer import THINNEST
+from fem.many.matrix_fit import Shares, unfolded
+from fem.many.moduli import block_ratios, neck_ratios
+from fem.many.reduced_model import ReducedModel
+from fem.solve.equilibrium import _geometric, body_turn
+from fem.solve.offset import Question
+
+Index = NDArray[np.int64]
+Some = slice | Index | NDArray[np.bool_]
+Stacked = TypeVar("Stacked")
+
+
+def taken(stacked: Stacked, which: Some) -> Stacked:
+    """Some rows of a dataclass of arrays with one row a neck; a field may be another such dataclass."""
+    parts: dict[str, Any] = {}
+    for one in fields(stacked):  # type: ignore[arg-type]
+        value = getattr(stacked, one.name)
+        parts[one.name] = taken(value, which) if is_dataclass(value) else value[which]
+    return type(stacked)(**parts)
+
+
+def times(matrices: Array, *vectors: Array) -> list[Array]:
+    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n); singly they are quicker than
+    as columns of one.
+    """
+    return [np.matmul(matrices, one[:, :, None])[:, :, 0] for one in vectors]
+
+
+@dataclass(frozen=True)
+class Necks:
+    """What differs from neck to neck, one row each.
+
+    Attributes
+    ----------
+    multiples : (k, 8) moduli, see `fem.many.moduli.NAMES`.
+    friction, layer : (k, pads) Coulomb coefficient, and stiffness of the layers as a multiple.
+    bolt_tension : (k, bolts) [N].
+    tension : (k,) of all strings together [N].
+    angles : (k, pads) of the shims in pad order, errors of shim and seat included [rad].
+    """
+
+    multiples: Array
+    friction: Array
+    layer: Array
+    bolt_tension: Array
+    tension: Array
+    angles: Array
+
+    def __len__(self) -> int:
+        return len(self.tension)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What all necks share, laid out for the batch.
+
+    Rows are bolts, openings, slips, crowns, nut (w, u, t) and the rod's, in this order; the flexibility has
+    no others here, and the block's has the first three kinds alone. ``triangles`` (shares, entries) holds the
+    upper triangles that both fits and the body's turn mix, see `flexibilities`. ``upper`` is the angle from
+    which the answer of a single shim counts [rad].
+    """
+
+    question: Question
+    neck: Shares
+    block: Shares
+    triangles: Array
+    bars: bool
+    upper: float
+    rigid: Array
+    at: dict[str, Index]
+    s: Array
+    area: Array
+    pad: Index
+    chain: Index
+    string_stiffness: Array
+
+    @property
+    def points(self) -> int:
+        """Number of interface points."""
+        return len(self.s)
+
+    @property
+    def bolts(self) -> int:
+        """Number of bolts."""
+        return len(self.at["bolt"])
+
+    @property
+    def faces(self) -> slice:
+        """Rows of openings and slips."""
+        return slice(self.bolts, self.bolts + 2 * self.points)
+
+    @property
+    def read(self) -> slice:
+        """Rows of openings, slips, crowns and the nut's lift."""
+        return slice(self.bolts, int(self.at["nut w"][0]) + 1)
+
+
+def bench(reduced: ReducedModel, question: Question) -> Bench:
+    """Lay out the reduced model of a question for the batch."""
+    old = question.flexibility.at
+    kept: list[Index] = []
+    at: dict[str, Index] = {}
+    kinds = ("bolt", "opening", "slip", "crown", "nut w", "nut u", "nut t", "rod")
+    for kind in kinds:
+        if kind in old:
+            at[kind] = np.arange(len(old[kind])) + sum(len(rows) for rows in kept)
+            kept.append(old[kind])
+    rows = np.concatenate(kept)
+    chain = np.concatenate([at["nut w"], at["crown"][: question.line.joint]])
+    _, stiffness = _geometric(question.flexibility, question.line, question.strings)
+    points = question.flexibility.points
+    turn = np.zeros(len(rows))
+    if question.body_stiffness is not None:
+        turn = body_turn(question.flexibility)[rows] / np.sqrt(question.body_stiffness)
+    touched = rows[: len(at["bolt"]) + 2 * len(at["slip"])]
+    mixed = [
+        reduced.neck.rows(rows).triangles(len(rows)),
+        reduced.block.rows(touched).triangles(len(rows)),
+        np.outer(turn, turn)[np.triu_indices(len(rows))][None],
+    ]
+    return Bench(
+        question=question,
+        neck=reduced.neck.shares,
+        block=reduced.block.shares,
+        triangles=np.concatenate(mixed),
+        bars=reduced.reach.bars,
+        upper=reduced.model.upper,
+        rigid=reduced.layout.rigid[rows],
+        at=at,
+        s=np.concatenate([one.s for one in points]),
+        area=np.concatenate([one.area for one in points]),
+        pad=np.repeat(np.arange(len(points)), [len(one.s) for one in points]),
+        chain=chain,
+        string_stiffness=stiffness / question.strings.tension,
+    )
+
+
+@dataclass(frozen=True)
+class Room:
+    """Where the two large arrays of a batch are worked out: taken once for many batches, since asking the
+    system for them each time costs a tenth of the run. What was worked out there before is lost.
+    """
+
+    flexibility: Array
+    strung: Array
+
+
+def room(on: Bench, count: int) -> Room:
+    """Room for batches of so many necks."""
+    n, unknowns = len(on.rigid), on.faces.stop + 5
+    return Room(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
+
+
+def flexibilities(on: Bench, necks: Necks, within: Room) -> Array:
+    """Sum of neck's and block's held flexibilities, the body's turn included, (k, rows, rows)."""
+    one = np.ones((len(necks), 1))
+    neck = on.neck(neck_ratios(necks.multiples, bars=on.bars))
+    block = on.block(block_ratios(necks.multiples))
+    share = [
+        np.concatenate([neck, one], axis=1) / necks.multiples[:, :1],
+        np.concatenate([block, one], axis=1) / necks.multiples[:, 5:6],
+        one,
+    ]
+    upper = np.concatenate(share, axis=1) @ on.triangles
+    return unfolded(upper, len(on.rigid), out=within.flexibility[: len(necks)])
+
+
+@dataclass(frozen=True)
+class Layers:
+    """`fem.joint.shim_layer.Layer` of many necks, (k, points): interference [m], give of the layer across and
+    along its plane [m/N], friction; ``lift`` and the other two the derivatives of the first three by the
+    angle of the shim searched for;
+    which necks have a shim too thin at its edge.
+    """
+
+    interference: Array
+    give: Array
+    slide: Array
+    friction: Array
+    lift: Array
+    give_by_lower: Array
+    slide_by_lower: Array
+    too_thin: NDArray[np.bool_]
+
+
+def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
+    """Layers at shim angles (k, pads) [rad]."""
+    question = on.question
+    pads = question.pads
+    sign = np.array([0.0 if pad.middle == 0.0 else (1.0 if pad.face == "heel" else -1.0) for pad in pads])
+    varied = sign * (np.arange(len(pads)) == question.varied)
+    rise, lower = (angles * sign)[:, on.pad], varied[on.pad]
+
+    def each(name: str) -> Array:
+        return np.array([getattr(pad, name) for pad in pads])[on.pad]
+
+    arm = on.s - 0.5 * (each("start") + each("end"))
+    thickness = each("middle") + rise * arm
+    stiffer = on.area * necks.layer[:, on.pad]
+    young, shear, surface = each("young"), each("shear"), each("compliance")
+    return Layers(
+        interference=each("lift") + rise * (on.s - each("pivot")),
+        give=(thickness / young + surface) / stiffer,
+        slide=(thickness / shear + surface) / stiffer,
+        friction=necks.friction[:, on.pad],
+        lift=np.broadcast_to(lower * (on.s - each("pivot")), rise.shape),
+        give_by_lower=lower * arm / young / stiffer,
+        slide_by_lower=lower * arm / shear / stiffer,
+        too_thin=np.any((thickness < THINNEST) & (sign[on.pad] != 0.0), axis=1),
+    )
+
+
+@dataclass(frozen=True)
+class Strung:
+    """The linear part of the strung state, second-order terms eliminated; ``rows`` (k, rows, unknowns + 1).
+
+    Unknowns, in this order: bolt forces on the rows, three rigid movements, rod setting, saddle height,
+    opening forces, slip forces; the last column is what the strings alone do. As many rows match them:
+    movement of the bolts, balance of the neck, nothing for rod and saddle, movement of openings and slips.
+    Those of the crowns and of the nut follow.
+    """
+
+    rows: Array
+
+
+def strung(on: Bench, flexibility: Array, tension: Array, within: Room) -> Strung:
+    """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
+    at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
+    head = on.bolts + 5
+    nut_u, nut_w, nut_t = (at[f"nut {name}"][0] for name in "uwt")
+    per_height = (tension / strings.saddle)[:, None]
+
+    def by_unknown(source: Array, rigid: Array | float, out: Array) -> None:
+        """Columns of the unknowns from those of the rows' forces, (k or 1, any, rows)."""
+        out[:, :, :b], out[:, :, b : b + 3] = source[:, :, :b], rigid
+        out[:, :, b + 3] = -source[:, :, at["rod"][0]] if "rod" in at else 0.0
+        lift = per_height * source[:, :, nut_w]
+        out[:, :, b + 4], out[:, :, head:-1] = lift, source[:, :, on.faces]
+        pull = source[:, :, nut_u] - strings.nut_height * source[:, :, nut_t]
+        out[:, :, -1] = tension[:, None] * pull - strings.nut_height * lift
+
+    rows = within.strung[: len(tension)]
+    rows[:, b + 3 : head] = 0.0
+    by_unknown(flexibility[:, :b], on.rigid[:b], rows[:, :b])
+    by_unknown(on.rigid.T[None], 0.0, rows[:, b : b + 3])
+    by_unknown(flexibility[:, on.read], on.rigid[on.read], rows[:, head:])
+    stiffness = tension[:, None, None] * on.string_stiffness
+    inner = np.eye(len(chain)) + stiffness @ flexibility[:, chain[:, None], chain]
+    # a small inverse and a product take less time than a solve with a hundred right sides
+    push = (np.linalg.inv(inner) @ stiffness) @ rows[:, chain + 5]
+    moved = flexibility[:, : on.read.stop, chain] @ push
+    rows[:, :b] -= moved[:, :b]
+    rows[:, b : b + 3] -= on.rigid[chain].T @ push
+    rows[:, head:] -= moved[:, b:]
+    return Strung(rows)

@@ -1,0 +1,70 @@
+"""The moduli of one neck as multiples of those the reduced model was built on, and the ratios that count.
+
+A stiffness is linear in all moduli together, so one modulus of each body scales exactly and only ratios are
+left to be fitted.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.geometry.outline import Array
+
+NAMES = (
+    "neck along",
+    "neck across",
+    "neck shear",
+    "board along",
+    "board rest",
+    "block along",
+    "block across",
+    "block shear",
+)
+"""Columns of an array of multiples: moduli along the grain, across it (both directions alike), and in shear;
+the board's across and shear moduli go together."""
+
+
+def neck_ratios(multiples: Array, *, bars: bool) -> Array:
+    """Logarithms of ratios that shape the neck's flexibility, (k, 4) or with bars (k, 5): across, shear and
+    board over neck along, the rest of the board over board along, bars over neck along.
+    """
+    log = np.log(multiples)
+    ratios = [log[:, 1] - log[:, 0], log[:, 2] - log[:, 0], log[:, 3] - log[:, 0], log[:, 4] - log[:, 3]]
+    return np.stack(ratios + ([-log[:, 0]] if bars else []), axis=1)
+
+
+def block_ratios(multiples: Array) -> Array:
+    """Logarithms of ratios that shape the block's flexibility, (k, 2): across and shear over along."""
+    log = np.log(multiples)
+    return np.stack([log[:, 6] - log[:, 5], log[:, 7] - log[:, 5]], axis=1)
+
+
+def from_ratios(neck: Array, block: Array) -> Array:
+    """Multiples with the given ratios, neck and block along the grain being one unless bars say otherwise,
+    shape (8,).
+    """
+    along = np.exp(-neck[4]) if len(neck) > 4 else 1.0
+    board = along * np.exp(neck[2])
+    return np.array(
+        [
+            along,
+            along * np.exp(neck[0]),
+            along * np.exp(neck[1]),
+            board,
+            board * np.exp(neck[3]),
+            1.0,
+            np.exp(block[0]),
+            np.exp(block[1]),
+        ]
+    )
+
+
+@dataclass(frozen=True)
+class Box:
+    """Half-widths of the trained box, as logarithms; see `neck_ratios` and `block_ratios`.
+
+    ``neck`` has shape (4,), or (5,) with bars; ``block`` (2,).
+    """
+
+    neck: Array
+    block: Array

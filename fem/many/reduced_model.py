@@ -1,0 +1,263 @@
+"""The reduced model: the flexibility of an instrument as a polynomial in the ratios of its moduli.
+
+Layers, friction, bolts, strings, rod and shim angles stay exact: they act on the flexibility through the same
+equations as in the full model.
+"""
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import product
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from fem.errors import ConvergenceError, OutsideBoxError
+from fem.geometry.mesh import MeshSize
+from fem.geometry.outline import Array
+from fem.geometry.structure import Structure
+from fem.many.matrix_fit import MatrixFit, Shares, fit, training_points
+from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
+from fem.many.substructure import Layout, block_flexibility, frame, grounded, layout, neck_flexibility
+from fem.solve.condensation import Flexibility
+from fem.solve.offset import Offset, Question, find_offset
+
+CHUNK = 16
+"""Training points that one process solves at a time."""
+
+CAUTION = 4.0
+"""An error estimate is this many times what the trial points show."""
+
+
+class Model(Protocol):
+    """What a reduced model is made of: an instrument whose moduli, and whatever else a person may set, can be
+    changed.
+    """
+
+    def structure(self, multiples: Array) -> Structure:
+        """The instrument with its moduli multiplied, see `fem.many.moduli.NAMES`."""
+        ...
+
+    def question(self, flexibility: Flexibility) -> Question:
+        """The question of the instrument as it is, on another flexibility."""
+        ...
+
+    def with_values(self, values: Mapping[str, object]) -> "tuple[Model, Array]":
+        """The instrument with some keys set, and the multiples of its moduli (8,).
+
+        Raises an error for a key that changes the shape.
+        """
+        ...
+
+    @property
+    def upper(self) -> float:
+        """The upper shim angle at which the question is asked [rad]."""
+        ...
+
+
+@dataclass(frozen=True)
+class ReducedAnswer:
+    """Answer of a reduced model: the mechanical result of the full one, and how far off it may be [deg]."""
+
+    question: Question
+    offset: Offset
+    error_estimate_deg: float
+
+
+@dataclass(frozen=True)
+class Reach:
+    """Where a reduced model holds, and how far off its offset may be: the part of it that needs no matrices.
+
+    ``degrees_per_doubt`` turns a relative change of the fit (`Shares.doubt`) into an error of the offset.
+    """
+
+    neck: Shares
+    block: Shares
+    degrees_per_doubt: float
+    least_error_deg: float
+
+    @property
+    def bars(self) -> bool:
+        """Whether metal bars make the neck's modulus itself a ratio."""
+        return len(self.neck.half) > 4
+
+    def inside(self, multiples: Array) -> NDArray[np.bool_]:
+        """Whether moduli (k, 8) lie in the trained box, (k,)."""
+        neck, block = neck_ratios(multiples, bars=self.bars), block_ratios(multiples)
+        return np.asarray(self.neck.inside(neck) & self.block.inside(block))
+
+    def error_estimate_deg(self, multiples: Array) -> Array:
+        """Error of the offset to be reckoned with for moduli (k, 8), (k,) [deg]."""
+        doubt = self.neck.doubt(neck_ratios(multiples, bars=self.bars))
+        doubt = doubt + self.block.doubt(block_ratios(multiples))
+        return np.asarray(self.least_error_deg + self.degrees_per_doubt * doubt)
+
+
+@dataclass(frozen=True)
+class ReducedModel:
+    """Fits of the flexibilities of neck and block, and what their misfit is worth, see `Reach`."""
+
+    model: Model
+    layout: Layout
+    neck: MatrixFit
+    block: MatrixFit
+    degrees_per_doubt: float
+    least_error_deg: float
+
+    @property
+    def reach(self) -> Reach:
+        """Where it holds and how far off it may be."""
+        return Reach(self.neck.shares, self.block.shares, self.degrees_per_doubt, self.least_error_deg)
+
+    def flexibility(self, multiples: Array) -> Flexibility:
+        """The grounded flexibility for moduli (8,), without the flex budget's shares.
+
+        Raises
+        ------
+        OutsideBoxError
+            If a ratio of moduli lies outside the trained box.
+        """
+        here = np.atleast_2d(multiples)
+        if not self.reach.inside(here)[0]:
+            raise OutsideBoxError(_outside(self, here))
+        neck = self.neck(neck_ratios(here, bars=self.reach.bars))[0] / multiples[0]
+        return grounded(self.layout, neck + self.block(block_ratios(here))[0] / multiples[5])
+
+    def answer(self, values: Mapping[str, object]) -> ReducedAnswer:
+        """Answer the main question with some keys of the case set.
+
+        Parameters
+        ----------
+        values : key path to value, for example ``{"neck.e_l_gpa": 11.0, "joint.friction": 0.2}``.
+
+        Raises
+        ------
+        OutsideBoxError
+            Outside the trained box: it never extrapolates.
+        """
+        model, multiples = self.model.with_values(values)
+        question = model.question(self.flexibility(multiples))
+        offset = find_offset(question, upper=model.upper)
+        return ReducedAnswer(question, offset, float(self.reach.error_estimate_deg(multiples[None])[0]))
+
+
+def _outside(reduced: ReducedModel, multiples: Array) -> str:
+    neck = neck_ratios(multiples, bars=reduced.reach.bars)[0] / reduced.neck.shares.half
+    names = ("neck across", "neck shear", "fretboard", "fretboard across", "bars")[: len(neck)]
+    ratios = np.concatenate([neck, block_ratios(multiples)[0] / reduced.block.shares.half])
+    worst = int(np.argmax(np.abs(ratios)))
+    name = (*names, "block across", "block shear")[worst]
+    return (
+        f"The ratio of moduli '{name}' lies {abs(ratios[worst]):.2f} half-widths from the middle of the "
+        "trained box. "
+        "Solve this case in full, or build the reduced model with a larger [scatter]."
+    )
+
+
+def build(
+    model: Model,
+    box: Box,
+    *,
+    size: MeshSize | None = None,
+    degree: int = 5,
+    workers: int = 1,
+    progress: Callable[[float], None] = lambda share: None,
+) -> ReducedModel:
+    """Solve the training points and fit; with ``workers`` > 1 on several processes.
+
+    ``progress`` is told the share done, 0 to 1.
+
+    Raises
+    ------
+    ModelError
+        If the instrument cannot be modelled.
+    """
+    one = np.ones(8)
+    at = frame(model.structure(one), size or MeshSize())
+    still = np.zeros(2)
+    points = training_points(box.neck, degree=degree)
+    trial = _trial_points(box)
+    whole = np.concatenate([np.zeros((1, len(box.neck))), points, trial[:, : len(box.neck)]])
+    matrices = _solved_necks(model, size or MeshSize(), whole, workers=workers, progress=progress)
+    neck = fit(points, matrices[1 : 1 + len(points)], matrices[0], half=box.neck, degree=degree)
+    block_points = training_points(box.block, degree=degree)
+    blocks = np.array(
+        [
+            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).stem)
+            for y in [still, *block_points, *trial[:, len(box.neck) :]]
+        ]
+    )
+    block = fit(block_points, blocks[1 : 1 + len(block_points)], blocks[0], half=box.block, degree=degree)
+    plain = ReducedModel(model, layout(at), neck, block, 0.0, 0.0)
+    exact = matrices[1 + len(points) :], blocks[1 + len(block_points) :]
+    least, slope = _calibrated(plain, trial, exact)
+    return replace(plain, degrees_per_doubt=slope, least_error_deg=least)
+
+
+def _solved_necks(
+    model: Model, size: MeshSize, ratios: Array, *, workers: int, progress: Callable[[float], None]
+) -> Array:
+    """Flexibilities of the held neck at ratios (k, d), times its modulus, (k, n, n)."""
+    chunks = np.array_split(ratios, max(1, len(ratios) // CHUNK))
+    task = partial(_solved_chunk, model, size)
+    done: list[Array] = []
+    if workers <= 1:
+        for chunk in chunks:
+            done.append(task(chunk))
+            progress(len(done) / len(chunks))
+    else:
+        with ProcessPoolExecutor(workers) as pool:
+            for result in pool.map(task, chunks):
+                done.append(result)
+                progress(len(done) / len(chunks))
+    return np.concatenate(done)
+
+
+def _solved_chunk(model: Model, size: MeshSize, ratios: Array) -> Array:
+    each = [from_ratios(one, np.zeros(2)) for one in ratios]
+    with threadpool_limits(1):
+        at = frame(model.structure(np.ones(8)), size)
+        return np.array([neck_flexibility(at, model.structure(one)) * one[0] for one in each])
+
+
+def _trial_points(box: Box) -> Array:
+    """Points that gauge the error, none of them trained on: corners of the box, its faces' middles and an
+    inner set, (k, d).
+    """
+    half = np.concatenate([box.neck, box.block])
+    corners = np.array(list(product((-1.0, 1.0), repeat=len(half))))
+    # every eighth corner, in an order that changes each sign often
+    some = corners[:: max(1, len(corners) // 12)]
+    rng = np.random.default_rng(20)
+    inner = rng.uniform(-0.8, 0.8, (12, len(half)))
+    return np.concatenate([some, inner]) * half
+
+
+def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array]) -> tuple[float, float]:
+    """Smallest error stated [deg], and error per relative change of the fit, from the trial points."""
+    d = len(reduced.neck.shares.half)
+    errors, doubts = [], []
+    for ratios, neck, block in zip(trial, *exact, strict=True):
+        multiples = from_ratios(ratios[:d], ratios[d:])
+        true = grounded(reduced.layout, neck / multiples[0] + block)
+        try:
+            found = _offset(reduced.model, true, None)
+            fitted = _offset(reduced.model, reduced.flexibility(multiples), found)
+        except ConvergenceError:
+            # a neck this far out may have no state of rest; it then says nothing about the fit
+            continue
+        errors.append(abs(np.degrees(fitted.offset - found.offset)))
+        doubt = reduced.neck.shares.doubt(ratios[None, :d]) + reduced.block.shares.doubt(ratios[None, d:])
+        doubts.append(float(doubt[0]))
+    least = float(np.median(errors))
+    slope = float(np.median(np.array(errors) / np.array(doubts)))
+    return CAUTION * least, CAUTION * slope
+
+
+def _offset(model: Model, flexibility: Flexibility, near: Offset | None) -> Offset:
+    start = near.pair if near else None
+    lower = near.pair.angles[1] if near else None
+    return find_offset(model.question(flexibility), upper=model.upper, start=start, lower=lower)

@@ -1,0 +1,169 @@
+"""Neck and block each held on its own: two flexibilities that add at the joint.
+
+The neck is clamped where the beam hands over to the plate, and let go again as a rigid body: for forces in
+balance a clamp carries nothing, so three rigid movements and three equations of balance take its place
+exactly. No grounding springs are needed, the neck's flexibility depends on the moduli of neck and board alone
+and the block's on those of the block, which is what makes each of them easy to fit.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
+
+from fem.geometry.mesh import MeshSize
+from fem.geometry.outline import Array
+from fem.geometry.structure import Structure, Timber
+from fem.joint.shim_layer import PadPoints
+from fem.members import tie
+from fem.members.plate import stiffness
+from fem.members.shaft import shaft_constants
+from fem.solve import assembly
+from fem.solve.assembly import Bodies, Rows
+from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_modes
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stays the same when only moduli change: meshes, rows, and the movement of the rows with a rigid
+    neck.
+
+    ``rigid`` is (n, 3), see `fem.solve.condensation.Flexibility`.
+    """
+
+    structure: Structure
+    bodies: Bodies
+    rows: Rows
+    rigid: Array
+
+    @property
+    def at(self) -> dict[str, NDArray[np.int64]]:
+        """Row numbers by kind."""
+        return self.rows.at
+
+
+def frame(structure: Structure, size: MeshSize) -> Frame:
+    """Mesh an instrument and lay out its rows."""
+    bodies = assembly.bodies(structure, size)
+    rows = assembly.reading_rows(structure, bodies)
+    return Frame(structure, bodies, rows, np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies)))
+
+
+def _neck_rows(at: Frame, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
+    """The rows; that of the mean rotation at the heel start weighs by the moduli, so it is made anew."""
+    first = int(at.at["heel start"][0])
+    return sp.csr_matrix(
+        sp.vstack(
+            [
+                at.rows.matrix[:first],
+                assembly.rotation_row(structure, bodies, structure.outline.heel_start),
+                at.rows.matrix[first + 1 :],
+            ]
+        )
+    )
+
+
+def neck_flexibility(at: Frame, structure: Structure) -> Array:
+    """Flexibility of neck and beam clamped at the tie, for other moduli of neck and board; (n, n) symmetric.
+
+    The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: three unknowns, so it is
+    statically determinate.
+    """
+    bodies = replace(at.bodies, shaft=shaft_constants(structure))
+    whole = assembly.whole_stiffness(bodies, assembly.neck_pieces(structure, bodies, moduli=False))
+    link = sp.csc_matrix(assembly.link(structure, bodies))
+    line, neck, x_tie = bodies.line, bodies.neck, structure.outline.tie
+    on_tie = np.flatnonzero(np.isclose(neck.nodes[0], x_tie, atol=1e-9))
+    depth = neck.nodes[1][on_tie]
+    middle = on_tie[np.argmin(np.abs(depth - 0.5 * (depth.min() + depth.max())))]
+    count = line.size + 2 * neck.size
+    clamped = [line.at("u", x_tie), line.at("t", x_tie), line.size + neck.size + int(middle)]
+    # a free unknown is the column whose own entry is one
+    here = np.ravel(abs(link[:count]).sum(axis=0))
+    held = [_own_column(link, row) for row in clamped]
+    keep = np.setdiff1d(np.flatnonzero(here > 0.0), held)
+    to_all = sp.csr_matrix(link[:count][:, keep])
+    stiff = sp.csc_matrix(to_all.T @ whole[:count, :count] @ to_all)
+    load = (_neck_rows(at, structure, bodies)[:, :count] @ to_all).T.toarray()
+    return _flexibility(stiff, load)
+
+
+def _own_column(link: sp.csc_matrix, row: int) -> int:
+    """Column of the free unknown that stands for an unknown itself."""
+    entries = sp.csr_matrix(link[row])
+    return int(entries.indices[np.argmax(np.abs(entries.data))])
+
+
+def block_flexibility(at: Frame, stem: Timber) -> Array:
+    """Flexibility of the block on its glued edges for other moduli, its spreading included; (n, n)
+    symmetric.
+    """
+    structure, block = replace(at.structure, stem=stem), at.bodies.block
+
+    def width(x: Array, z: Array) -> Array:
+        return np.full_like(x, structure.block.width)
+
+    held = tie.held_nodes(block, structure.outline, structure.block, structure.held)
+    keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
+    first = at.bodies.line.size + 2 * at.bodies.neck.size
+    load = at.rows.matrix[:, first:][:, keep].T.toarray()
+    whole = stiffness(block, thickness=width, moduli=stem.moduli)
+    flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
+    if at.bodies.spreads:
+        faces = np.concatenate([at.at["opening"], at.at["slip"]])
+        flexibility[np.ix_(faces, faces)] += assembly.yielding(structure, at.bodies)
+    return flexibility
+
+
+def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
+    options = {"SymmetricMode": True}
+    factor = splu(stiff, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+    moves = load.T @ factor.solve(load)
+    return np.asarray(0.5 * (moves + moves.T))
+
+
+@dataclass(frozen=True)
+class Layout:
+    """What a flexibility says besides its matrix, see `fem.solve.condensation.Flexibility`."""
+
+    at: dict[str, NDArray[np.int64]]
+    points: tuple[PadPoints, ...]
+    rigid: Array
+    reference: Array
+
+
+def layout(frame_of: Frame) -> Layout:
+    """Rows, interface points, rigid movements and grounding springs of an instrument."""
+    spring = frame_of.structure.neck.section.young / REFERENCE_LENGTH
+    area = np.concatenate([points.area for points in frame_of.rows.points])
+    reference = np.zeros(len(frame_of.rigid))
+    for kind in ("opening", "slip"):
+        reference[frame_of.at[kind]] = spring * area
+    return Layout(frame_of.at, frame_of.rows.points, frame_of.rigid, reference)
+
+
+def grounded(at: Layout, matrix: Array) -> Flexibility:
+    """The grounded flexibility of `fem.solve.condensation.condense` from the sum of both held ones, matrix
+    (n, n).
+
+    With forces f, springs k and rigid movement q: ``m = C (f - k m) + R q`` and ``R^T (f - k m) = 0``. The
+    shares of the flex budget are not carried.
+    """
+    n, reference = len(matrix), at.reference
+    system = np.zeros((n + 3, n + 3))
+    system[:n, :n] = np.eye(n) + matrix * reference
+    system[:n, n:] = -at.rigid
+    system[n:, :n] = at.rigid.T * reference
+    moves = np.linalg.solve(system, np.concatenate([matrix, at.rigid.T]))[:n]
+    return Flexibility(
+        matrix=0.5 * (moves + moves.T),
+        at=at.at,
+        reference=reference,
+        points=at.points,
+        rigid=at.rigid,
+        budget={},
+        modulus={},
+        reactions=np.zeros((3, n)),
+    )

@@ -1,0 +1,247 @@
+"""Orthotropic plate in its own plane with varying thickness: stiffness matrices and point functionals
+(docs/theory.md, section 4).
+
+Displacements are stored as two scalar fields, all x components first. Shape functions, quadrature and the
+numbering of unknowns are scikit-fem's; the cells' matrices are formed in one product over all of them, since
+calling a form for each pair of shape functions takes ten times as long (a test compares both).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from functools import cache, cached_property
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from skfem import Basis, ElementQuad2, MeshQuad
+from skfem.assembly import Dofs
+from skfem.quadrature import get_quadrature
+
+from fem.errors import ModelError
+from fem.geometry import quad_element
+from fem.geometry.outline import Array
+
+_ELEMENT = ElementQuad2()
+_ORDER = 4
+"""Degree that the quadrature integrates exactly."""
+
+Thickness = Callable[[Array, Array], Array]
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A meshed body with nine-node cells; displacement vectors are (u_x at all nodes, u_z at all nodes),
+    length ``2 * size``.
+
+    Attributes
+    ----------
+    mesh : the cells.
+    unknowns : (9, cells) numbers of the scalar unknowns.
+    nodes : (2, size) positions of the scalar unknowns [m].
+    """
+
+    mesh: MeshQuad
+    unknowns: NDArray[np.int64]
+    nodes: Array
+
+    @property
+    def size(self) -> int:
+        """Number of scalar unknowns."""
+        return self.nodes.shape[1]
+
+    @property
+    def corners(self) -> Array:
+        """Corners of all cells, (2, 4, cells) [m]."""
+        return np.asarray(self.mesh.p[:, self.mesh.t])
+
+    @cached_property
+    def basis(self) -> Basis:
+        """The scalar basis, for forms of one's own."""
+        return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
+
+    @cached_property
+    def strains(self) -> "Strains":
+        """Strains of all cells."""
+        return _strains(self)
+
+
+def plate(mesh: MeshQuad) -> Plate:
+    """Plate on a quadrilateral mesh with quadratic (nine-node) displacements."""
+    dofs = Dofs(mesh, _ELEMENT)
+    unknowns = np.asarray(dofs.element_dofs)
+    nodes = np.empty((2, int(dofs.N)))
+    nodes[:, unknowns] = quad_element.position(mesh.p[:, mesh.t][:, :, None], _ELEMENT.doflocs.T[:, :, None])
+    return Plate(mesh, unknowns, nodes)
+
+
+@dataclass(frozen=True)
+class Strains:
+    """Strains of unit unknowns at the quadrature points of some cells.
+
+    Attributes
+    ----------
+    unknowns : (cells, 18) numbers of the unknowns, x components first.
+    rows : (cells, points, 3, 18) strains xx, zz and engineering xz [1/m].
+    area : (cells, points) quadrature weights [m2].
+    x, z : (cells, points) positions [m].
+    """
+
+    unknowns: NDArray[np.int64]
+    rows: Array
+    area: Array
+    x: Array
+    z: Array
+
+
+@cache
+def _reference() -> tuple[Array, Array, Array]:
+    """Gauss points (2, points) and weights (points,) of the unit cell, and slopes (2, points, 9) there."""
+    at, weight = get_quadrature(_ELEMENT, _ORDER)
+    slopes = [_ELEMENT.lbasis(at, i)[1] for i in range(9)]
+    return at, weight, np.stack(slopes, axis=-1)
+
+
+def _strains(body: Plate) -> Strains:
+    at, weight, slope = _reference()
+    corners, local = body.corners[..., None], at[:, None, :]
+    turned, swept = quad_element.inverse(quad_element.stretch(corners, local))
+    d_x, d_z = (turned[..., None] * slope[:, None, None]).sum(axis=0)
+    nothing = np.zeros_like(d_x)
+    rows = np.stack(
+        [
+            np.concatenate([d_x, nothing], axis=-1),
+            np.concatenate([nothing, d_z], axis=-1),
+            np.concatenate([d_z, d_x], axis=-1),
+        ],
+        axis=-2,
+    )
+    x, z = quad_element.position(corners, local)
+    unknowns = np.concatenate([body.unknowns, body.unknowns + body.size]).T
+    return Strains(unknowns, rows, np.abs(swept) * weight, x, z)
+
+
+def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
+    """Strains of some cells (all when None), from the element's shape functions.
+
+    Raises
+    ------
+    ModelError
+        If the list of cells is empty.
+    """
+    every = body.strains
+    if cells is None:
+        return every
+    if len(cells) == 0:
+        raise ModelError("A part of the plate has no cells. Check the lengths of heel, tongue and block.")
+    return Strains(*(getattr(every, field.name)[cells] for field in fields(every)))
+
+
+def stiffness(
+    body: Plate, *, thickness: Thickness, moduli: Array, cells: NDArray[np.int64] | None = None
+) -> sp.csr_matrix:
+    r"""Stiffness of some cells, :math:`\int b\, \varepsilon(v)^T Q\, \varepsilon(u)\, dA`.
+
+    Parameters
+    ----------
+    body : plate.
+    thickness : b(x, z) [m].
+    moduli : (3, 3) or (cells, 3, 3) array [Pa], plane-stress stiffness Q in the order xx, zz, engineering xz.
+    cells : cell numbers; all cells when None.
+
+    Returns
+    -------
+    csr_matrix of shape (2 size, 2 size) [N/m].
+
+    Raises
+    ------
+    ModelError
+        If the list of cells is empty, or Q is not finite or not symmetric.
+    """
+    if not np.all(np.isfinite(moduli)):
+        raise ModelError("The plane-stress stiffness is not finite. Check the wood's moduli.")
+    # rounding of the large entries stands in the small ones: they may differ by a share of the largest
+    skew = np.abs(moduli - np.swapaxes(moduli, -1, -2)).max()
+    if skew > 1e-9 * np.abs(moduli).max():
+        raise ModelError("The plane-stress stiffness is not symmetric. Check the wood's Poisson ratios.")
+    at = strains(body, cells)
+    weight = at.area * thickness(at.x, at.z)
+    count, points = weight.shape
+    flat = at.rows.reshape(count, 3 * points, -1)
+    each = np.broadcast_to(moduli, (count, 3, 3))[:, None]
+    stress = (weight[..., None, None] * (each @ at.rows)).reshape(count, 3 * points, -1)
+    of_cells = flat.transpose(0, 2, 1) @ stress
+    own = at.unknowns
+    row = np.repeat(own, own.shape[1], axis=1).ravel()
+    column = np.tile(own, (1, own.shape[1])).ravel()
+    return sp.csr_matrix((of_cells.ravel(), (row, column)), shape=(2 * body.size, 2 * body.size))
+
+
+class PointRows:
+    """Sparse rows that evaluate a scalar field and its slopes at points: ``value``, ``d_x`` and ``d_z``, each
+    of shape (points, size). Slopes are worked out when first asked for: most points are only read.
+    """
+
+    def __init__(self, body: Plate, local: Array, cells: NDArray[np.int64]) -> None:
+        self._body, self._local, self._cells = body, local, cells
+
+    @cached_property
+    def _shapes(self) -> list[tuple[Array, Array]]:
+        return [_ELEMENT.lbasis(self._local, i) for i in range(9)]
+
+    @cached_property
+    def value(self) -> sp.csr_matrix:
+        """Rows of the value."""
+        return self._matrix(np.stack([phi for phi, _ in self._shapes]))
+
+    def sum_of(self, weights: Array) -> Array:
+        """Row of the sum of all values with weights (points,), shape (size,)."""
+        each = np.stack([phi for phi, _ in self._shapes]) * weights
+        unknowns = self._body.unknowns[:, self._cells]
+        return np.bincount(unknowns.ravel(), weights=each.ravel(), minlength=self._body.size).astype(float)
+
+    @cached_property
+    def _slopes(self) -> Array:
+        turned, _ = quad_element.inverse(
+            quad_element.stretch(self._body.corners[..., self._cells], self._local)
+        )
+        return np.stack([(turned * slope[:, None]).sum(axis=0) for _, slope in self._shapes], axis=1)
+
+    @cached_property
+    def d_x(self) -> sp.csr_matrix:
+        """Rows of the slope along x."""
+        return self._matrix(self._slopes[0])
+
+    @cached_property
+    def d_z(self) -> sp.csr_matrix:
+        """Rows of the slope along z."""
+        return self._matrix(self._slopes[1])
+
+    def _matrix(self, entries: Array) -> sp.csr_matrix:
+        count = len(self._cells)
+        # nine entries in each row: no conversion is needed
+        unknowns = self._body.unknowns[:, self._cells].T.ravel()
+        where = (unknowns, 9 * np.arange(count + 1))
+        return sp.csr_matrix((entries.T.ravel(), *where), shape=(count, self._body.size))
+
+
+def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None = None) -> PointRows:
+    """Rows of value, x slope and z slope at points of the body.
+
+    Parameters
+    ----------
+    body : plate.
+    points : (2, n) array [m].
+    inside : a direction towards the body's inside, for points on its edge: the cell is searched a hair that
+      way.
+
+    Raises
+    ------
+    ModelError
+        If a point is outside the body.
+    """
+    points = np.asarray(points, dtype=float)
+    corners = body.corners
+    aside = np.zeros((2, 1)) if inside is None else 1e-9 * np.asarray(inside)[:, None]
+    cells, local = quad_element.holding(corners, points + aside)
+    turned, _ = quad_element.inverse(quad_element.stretch(corners[..., cells], local))
+    return PointRows(body, local - (turned * aside).sum(axis=1), cells)

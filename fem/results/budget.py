@@ -1,0 +1,105 @@
+"""Flex budget: which part owes which share of the nut's rise and of the heel stretch (docs/theory.md,
+section 11).
+
+Virtual work. The virtual state is a unit of the quantity asked for, on the linear structure with the strung
+state's contact set, all closed points holding. Its product with the real change, strung minus bolted, is
+computed part by part; the parts add up to the change itself without any normalising. What closed points
+slipped, or closed after bolting, is a row of its own.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.geometry.outline import Array
+from fem.joint.shim_layer import layer
+from fem.solve.equilibrium import with_body
+from fem.solve.offset import Pair, Question
+
+COLUMNS = ("strings", "rod", "contact")
+"""Causes: strings with their second-order effect, the rod, and the contact forces that did not follow the
+linear structure.
+"""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Shares of one quantity's change.
+
+    ``rows`` names the parts; ``shares`` has shape (rows, causes), in the quantity's unit; ``total`` is the
+    change read directly.
+    """
+
+    rows: tuple[str, ...]
+    shares: Array
+    total: float
+
+    @property
+    def by_part(self) -> dict[str, float]:
+        """Share of each part, all causes together."""
+        return {row: float(share) for row, share in zip(self.rows, self.shares.sum(axis=1), strict=True)}
+
+
+def kink_row(question: Question, at: Pair) -> Array:
+    """Row over the flexibility's rows that reads the kink near a strung state."""
+    row = np.zeros(question.flexibility.size)
+    row[question.flexibility.at["crown"]] = question.line.kink_row(question.heights(at.strung))
+    return row
+
+
+def nut_row(question: Question) -> Array:
+    """Row that reads the nut's rise."""
+    row = np.zeros(question.flexibility.size)
+    row[question.flexibility.at["nut w"]] = 1.0
+    return row
+
+
+def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
+    """Budget of the quantity that ``row`` reads, for the change from bolted to strung."""
+    flexibility = with_body(question.flexibility, question.body_stiffness)
+    rows = flexibility.at
+    law = layer(question.pads, flexibility.points, angles=at.angles, friction=question.friction)
+    closed = at.strung.contact.closed
+    spring = np.zeros(flexibility.size)
+    spring[rows["opening"]] = np.where(closed, law.normal, 0.0)
+    spring[rows["slip"]] = np.where(closed, law.tangential, 0.0)
+    spring[rows["bolt"]] = question.hardware.bolt_stiffness
+    c, n = flexibility.matrix, flexibility.size
+    system = np.eye(n) - np.diag(flexibility.reference - spring) @ c
+
+    def respond(load: Array) -> Array:
+        """Row forces on the linear structure under row loads: ``a = load + (reference - spring) C a``."""
+        return np.asarray(np.linalg.solve(system, load))
+
+    virtual = respond(row)
+    change = at.strung.forces - at.bolted.forces
+    rod = np.zeros(n)
+    if "rod" in rows:
+        rod[rows["rod"]] = -at.strung.rod
+    outside = change.copy()
+    for inside in ("opening", "slip", "bolt"):
+        outside[rows[inside]] = 0.0
+    by_rod, by_strings = respond(rod), respond(outside - rod)
+    columns = np.stack([by_strings, by_rod, change - by_strings - by_rod], axis=1)
+
+    parts = {name: virtual @ energy @ columns for name, energy in flexibility.budget.items()}
+    if question.body_stiffness is not None:
+        parts["body"] = virtual @ (c - question.flexibility.matrix) @ columns
+    moved, tried = c @ columns, c @ virtual
+    work = (spring * tried)[:, None] * moved
+    # of the layers' movement, what their forces do not account for is slip or a gap that closed
+    loose = np.zeros(n)
+    loose[rows["opening"]] = (at.strung.moves - at.bolted.moves)[rows["opening"]] + np.where(
+        closed, (at.strung.contact.push - at.bolted.contact.push) / law.normal, 0.0
+    )
+    loose[rows["slip"]] = (at.strung.moves - at.bolted.moves)[
+        rows["slip"]
+    ] - at.strung.contact.drag / law.tangential
+    slipped = float(np.sum((spring * tried * loose)[np.concatenate([rows["opening"], rows["slip"]])]))
+    pads = work[rows["opening"]].sum(axis=0) + work[rows["slip"]].sum(axis=0)
+    slip_column = np.array([0.0, 0.0, slipped])
+    parts["shim layers"] = pads - slip_column
+    parts["slip and closing"] = slip_column
+    parts["bolts"] = work[rows["bolt"]].sum(axis=0)
+    total = float(row @ (at.strung.moves - at.bolted.moves))
+    return Budget(tuple(parts), np.stack(list(parts.values())), total)

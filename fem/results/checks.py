@@ -1,0 +1,170 @@
+"""Proofs that a solution is one: residual, balance of forces and moments, energy, support (docs/theory.md,
+section 12).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.errors import BoltSlackError, ModelError
+from fem.geometry.hardware import Bolt
+from fem.geometry.outline import Array, Outline
+from fem.geometry.pad import frame
+from fem.solve.condensation import Fields, Flexibility
+from fem.solve.offset import Pair, Question
+
+
+@dataclass(frozen=True)
+class StringPull:
+    """One string as the balance sees it: tension [N], height of its axis above z = 0 at the nut and at the
+    saddle [m].
+    """
+
+    tension: float
+    nut_height: float
+    saddle_height: float
+
+
+@dataclass(frozen=True)
+class Checks:
+    """Relative misfits; all are zero in exact arithmetic.
+
+    ``residual`` of the full equations; ``force_balance`` and ``moment_balance`` of neck and block as free
+    bodies against the strings' pull worked out string by string; ``energy_balance`` of twice the strain
+    energy against the work of the row forces.
+    """
+
+    residual: float
+    force_balance: float
+    moment_balance: float
+    energy_balance: float
+
+
+def pull_resultant(
+    strings: tuple[StringPull, ...], *, saddle: float, rise: float, sink: float, corner: tuple[float, float]
+) -> Array:
+    """Force x, z and moment about the joint corner of the strings on the neck, shape (3,) [N, N, N m].
+
+    Each string pulls from the displaced nut straight to its point on the saddle. ``rise`` is the nut's
+    movement and ``sink`` that of the joint fret, both in z [m]: the moment's arm is measured in the
+    displaced shape. Positive moments lift the nut.
+    """
+    total = np.zeros(3)
+    for one in strings:
+        slope = (one.saddle_height - one.nut_height - rise) / saddle
+        force = one.tension * np.array([1.0, slope])
+        arm = np.array([-corner[0], one.nut_height + rise - sink - corner[1]])
+        total += np.array([force[0], force[1], force[0] * arm[1] - force[1] * arm[0]])
+    return total
+
+
+def _about(corner: tuple[float, float], force: Array, points: Array) -> Array:
+    """Force x, z and moment about the corner (positive lifts the nut) of forces (2, n) at points, (3,)."""
+    arm = points - np.asarray(corner)[:, None]
+    return np.array([*force.sum(axis=1), float(np.sum(force[0] * arm[1] - force[1] * arm[0]))])
+
+
+def _joint_resultant(question: Question, at: Pair, *, outline: Outline, bolts: tuple[Bolt, ...]) -> Array:
+    """Force x, z and moment about the corner of shims and bolts on the neck, strung state, shape (3,)."""
+    total = np.zeros(3)
+    first = 0
+    for pad, points in zip(question.pads, question.flexibility.points, strict=True):
+        here = slice(first, first + len(points.s))
+        first += len(points.s)
+        face = frame(outline, pad.face)
+        force = np.outer(face.normal, at.strung.contact.push[here])
+        force -= np.outer(face.slide, at.strung.contact.drag[here])
+        total += _about(outline.corner, force, face.points(points.s))
+    for bolt, tension in zip(bolts, at.strung.bolts, strict=True):
+        crossing = frame(outline, bolt.face).points(np.array([bolt.position]))
+        total += _about(outline.corner, tension * np.array(bolt.pull)[:, None], crossing)
+    return total
+
+
+def check(
+    question: Question,
+    at: Pair,
+    fields: Fields,
+    *,
+    outline: Outline,
+    strings: tuple[StringPull, ...],
+    bolts: tuple[Bolt, ...],
+) -> Checks:
+    """Check the strung state of a rigid-body or sprung-body question.
+
+    ``strings`` are worked out by the caller string by string.
+    """
+    flexibility, strung = question.flexibility, at.strung
+    rows = flexibility.at
+    free_forces = strung.forces - flexibility.reference * strung.moves
+    # a body's turn is rigid: it adds to what is read against the body but strains nothing
+    rigid_body = question.body_stiffness is None
+    moves = strung.moves if rigid_body else flexibility.matrix @ strung.forces
+    displacement = fields.displacement(strung.forces)
+    rest = fields.transformation.T @ (fields.stiffness @ displacement) - fields.rows.T @ (
+        strung.forces - flexibility.reference * moves
+    )
+    scale = float(np.abs(fields.rows.T @ strung.forces).max())
+    joint = _joint_resultant(question, at, outline=outline, bolts=bolts)
+    crown = strung.moves[rows["crown"]]
+    pull = pull_resultant(
+        strings,
+        saddle=question.strings.saddle,
+        rise=float(strung.moves[rows["nut w"]][0]),
+        sink=float(crown[question.line.joint - 1]),
+        corner=outline.corner,
+    )
+    neck = joint + pull
+    reaction = flexibility.reactions @ strung.forces
+    block = reaction - joint
+    force_scale = float(np.hypot(pull[0], pull[1])) or float(np.abs(joint).max()) or 1.0
+    moment_scale = abs(float(pull[2])) or force_scale * outline.heel_height
+    work = float(free_forces @ strung.moves)
+    turn = float(strung.forces @ (strung.moves - moves))
+    stored = float(sum(strung.forces @ energy @ strung.forces for energy in flexibility.budget.values()))
+    return Checks(
+        residual=float(np.abs(rest).max()) / scale,
+        force_balance=float(max(np.abs(neck[:2]).max(), np.abs(block[:2]).max())) / force_scale,
+        moment_balance=float(max(abs(neck[2]), abs(block[2]))) / moment_scale,
+        energy_balance=abs(work - turn - stored) / max(abs(stored), 1e-300),
+    )
+
+
+def supported(question: Question, at: Pair) -> None:
+    """Raise unless the strung state holds the neck against all three rigid motions, every bolt under tension.
+
+    Closed points hold along their normal, sticking ones along the face too, bolts along their axis.
+
+    Raises
+    ------
+    BoltSlackError
+        If a bolt would have to push.
+    ModelError
+        If a rigid motion is free.
+    """
+    slack = np.flatnonzero(at.strung.bolts <= 0.0) + 1
+    if len(slack):
+        raise BoltSlackError(
+            f"Bolt {', '.join(map(str, slack))} (counted as in the case) has no tension left at pitch. "
+            "Tighten the bolts, or lower the string tension."
+        )
+    rows, rigid = question.flexibility.at, question.flexibility.rigid
+    contact = at.strung.contact
+    holding = np.concatenate(
+        [
+            rigid[rows["opening"]][contact.closed],
+            rigid[rows["slip"]][contact.closed & ~contact.slipping],
+            rigid[rows["bolt"]],
+        ]
+    )
+    scaled = holding * np.array([1.0, 1.0, 1.0 / max(float(np.abs(rigid[rows["opening"], 2]).max()), 1e-9)])
+    if np.linalg.matrix_rank(scaled, tol=1e-6) < 3:
+        raise ModelError(
+            "The strung neck is not held in all directions: too little of the shims still bears. "
+            "Tighten the bolts, or lower the string tension."
+        )
+
+
+def rank_of_support(flexibility: Flexibility) -> int:
+    """Rank of the block's held edges against rigid motions, from the reactions they can give."""
+    return int(np.linalg.matrix_rank(flexibility.reactions, tol=1e-9))

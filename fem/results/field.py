@@ -1,0 +1,231 @@
+"""A solved state everywhere: displacement, strain energy and stress of the bodies, pressure on the shims."""
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import Basis, ElementLineP2, ElementLinePp
+
+from fem.geometry.outline import Array
+from fem.geometry.pad import Frame, frame
+from fem.geometry.structure import Structure
+from fem.members.beam import Beam
+from fem.members.plate import Plate, strains
+from fem.members.shaft import Shaft
+from fem.solve.assembly import board_width_at, neck_moduli, neck_width_at
+from fem.solve.condensation import Fields, Flexibility, neck_rigid_modes
+from fem.solve.equilibrium import State, body_turn
+
+LINE_NODES = np.array([0.0, 1.0, 1.0 / 3.0, 2.0 / 3.0])
+"""Where the nodes of a cubic line cell stand between its ends."""
+
+
+@dataclass(frozen=True)
+class PlateField:
+    """A body in its own plane.
+
+    Attributes
+    ----------
+    nodes : (2, n) undeformed positions x, z [m].
+    cells : (cells, 9) nodes: corners anticlockwise, middles of the sides, middle of the cell.
+    displacement : (2, n) [m].
+    part : (cells,) name of the part of each cell.
+    moduli : (cells, 3, 3) plane-stress stiffness, order xx, zz, engineering xz [Pa].
+    thickness : (cells, 9) at the 3 x 3 Gauss points, the first local coordinate slowest [m].
+    stress : (cells, 3) mean stress xx, zz, xz of the cell [Pa].
+    """
+
+    nodes: Array
+    cells: NDArray[np.int64]
+    displacement: Array
+    part: NDArray[np.str_]
+    moduli: Array
+    thickness: Array
+    stress: Array
+
+
+@dataclass(frozen=True)
+class BeamField:
+    """The shaft, on the axis z = 0.
+
+    Attributes
+    ----------
+    x : (n,) undeformed positions [m].
+    cells : (cells, 4) nodes: both ends, then the points at a third and two thirds between.
+    displacement : (2, n) along x and z [m]; ``rotation`` : (n,) slope of the section [rad].
+    section : EA [N], ES [N m], EI [N m2] and kGA [N], each (cells, 4) at the four Gauss points.
+    forces : N [N], M [N m] and Q [N] there, each (cells, 4).
+    """
+
+    x: Array
+    cells: NDArray[np.int64]
+    displacement: Array
+    rotation: Array
+    section: dict[str, Array]
+    forces: dict[str, Array]
+
+
+@dataclass(frozen=True)
+class ShimField:
+    """Integration points of a shim: distance along its face, area, pressure and drag.
+
+    All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``drag`` [Pa], ``opening`` [m], ``closed``
+    and ``slipping``; ``yields`` and ``yields_along``, how far the block gives way under each beyond its plate
+    [m] (`fem.joint.local_indentation`); ``frame`` is the face they lie on.
+    """
+
+    name: str
+    frame: Frame
+    s: Array
+    area: Array
+    pressure: Array
+    drag: Array
+    opening: Array
+    closed: NDArray[np.bool_]
+    slipping: NDArray[np.bool_]
+    yields: Array
+    yields_along: Array
+
+
+@dataclass(frozen=True)
+class StateField:
+    """All bodies of one state."""
+
+    neck: PlateField
+    block: PlateField
+    shaft: BeamField
+    shims: tuple[ShimField, ...]
+
+
+def state_field(
+    structure: Structure, fields: Fields, flexibility: Flexibility, state: State, *, body: float | None
+) -> StateField:
+    """A solved state everywhere; ``body`` is the body's stiffness [N m/rad], whose turn is part of the
+    displacement, None for a rigid one.
+    """
+    moved = fields.displacement(state.forces)
+    bodies = fields.bodies
+    if body is not None:
+        moved = moved + float(body_turn(flexibility) @ state.forces) / body * _turn(structure, fields)
+    first, second = bodies.line.size, bodies.line.size + 2 * bodies.neck.size
+    return StateField(
+        neck=_neck(structure, fields, moved[first:second]),
+        block=_block(structure, bodies.block, moved[second : bodies.meshed]),
+        shaft=_shaft(bodies.line, bodies.shaft, moved[:first]),
+        shims=_shims(structure, flexibility, state, moved[bodies.meshed :]),
+    )
+
+
+def _turn(structure: Structure, fields: Fields) -> Array:
+    """Displacement of everything per radian of the body, nut up about the joint corner."""
+    turned = neck_rigid_modes(structure, fields.bodies)[:, 2]
+    block = fields.bodies.block
+    x, z = block.nodes
+    xj, zc = structure.outline.corner
+    last = fields.bodies.meshed
+    turned[last - 2 * block.size : last] = np.concatenate([z - zc, -(x - xj)])
+    return np.asarray(turned)
+
+
+def _neck(structure: Structure, fields: Fields, moved: Array) -> PlateField:
+    bodies = fields.bodies
+    part = np.empty(bodies.neck.mesh.t.shape[1], dtype="<U6")
+    for name, cells in bodies.parts.items():
+        part[cells] = name
+    of_board = part == "board"
+    moduli = neck_moduli(structure, bodies)
+    at = strains(bodies.neck)
+    board, wood = partial(board_width_at, structure), partial(neck_width_at, structure)
+    thickness = np.where(of_board[:, None], board(at.x, at.z), wood(at.x, at.z))
+    return _plate(bodies.neck, moved, part=part, moduli=moduli, thickness=thickness)
+
+
+def _block(structure: Structure, block: Plate, moved: Array) -> PlateField:
+    count = block.mesh.t.shape[1]
+    return _plate(
+        block,
+        moved,
+        part=np.full(count, "block"),
+        moduli=np.broadcast_to(structure.stem.moduli, (count, 3, 3)),
+        thickness=np.full((count, 9), structure.block.width),
+    )
+
+
+def _plate(
+    body: Plate, moved: Array, *, part: NDArray[np.str_], moduli: Array, thickness: Array
+) -> PlateField:
+    at = strains(body)
+    strain = np.einsum("cpik,ck->cpi", at.rows, moved[at.unknowns])
+    stress = np.einsum("cij,cpj->cpi", moduli, strain)
+    share = at.area / at.area.sum(axis=1, keepdims=True)
+    return PlateField(
+        nodes=body.nodes,
+        cells=body.unknowns.T,
+        displacement=moved.reshape(2, -1),
+        part=part,
+        moduli=np.asarray(moduli),
+        thickness=thickness,
+        stress=np.einsum("cp,cpi->ci", share, stress),
+    )
+
+
+def _shaft(line: Beam, shaft: Shaft, moved: Array) -> BeamField:
+    mesh = line.basis.mesh
+    ends = mesh.t.T
+    count = len(line.x)
+    inner = count + np.arange(2 * len(ends)).reshape(-1, 2)
+    cells = np.concatenate([ends, inner], axis=1)
+    # the element is made here, never shared: some scikit-fem elements keep the mesh they first met
+    element = ElementLineP2() * ElementLinePp(3) * ElementLineP2()
+    at_nodes = Basis(mesh, element, quadrature=(LINE_NODES[None, :], np.full(4, 0.25)))
+    u, w, rotation = (np.asarray(field) for field in at_nodes.interpolate(moved))
+    x = np.asarray(at_nodes.global_coordinates())[0]
+    on_nodes = np.zeros((4, count + inner.size))
+    for row, values in zip(on_nodes, (x, u, w, rotation), strict=True):
+        row[cells] = values
+    section, forces = _section_forces(line, shaft, moved)
+    return BeamField(on_nodes[0], cells, on_nodes[1:3], on_nodes[3], section, forces)
+
+
+def _section_forces(line: Beam, shaft: Shaft, moved: Array) -> tuple[dict[str, Array], dict[str, Array]]:
+    x = np.asarray(line.basis.global_coordinates())[0]
+    ea, es, ei = shaft.total(x)
+    kga = shaft.shear_stiffness(x)
+    u, w, turn = line.basis.interpolate(moved)
+    stretch, bend = u.grad[0], turn.grad[0]
+    forces = {
+        "N": ea * stretch - es * bend,
+        "M": ei * bend - es * stretch,
+        "Q": kga * (w.grad[0] - np.asarray(turn)),
+    }
+    return {"EA": ea, "ES": es, "EI": ei, "kGA": kga}, forces
+
+
+def _shims(
+    structure: Structure, flexibility: Flexibility, state: State, moved: Array
+) -> tuple[ShimField, ...]:
+    found, first = [], 0
+    # the opening is neck less plate less yielding, drag acts against slip
+    yields, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
+    opening = state.moves[flexibility.at["opening"]]
+    for pad, points in zip(structure.pads, flexibility.points, strict=True):
+        here = slice(first, first + len(points.s))
+        first += len(points.s)
+        contact = state.contact
+        found.append(
+            ShimField(
+                name=pad.name,
+                frame=frame(structure.outline, pad.face),
+                s=points.s,
+                area=points.area,
+                pressure=contact.push[here] / points.area,
+                drag=contact.drag[here] / points.area,
+                opening=opening[here],
+                closed=contact.closed[here],
+                slipping=contact.slipping[here],
+                yields=-yields[here],
+                yields_along=along[here],
+            )
+        )
+    return tuple(found)

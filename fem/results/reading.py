@@ -1,0 +1,76 @@
+"""What one state of the instrument shows on its frets and at the saddle (docs/theory.md, section 10)."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fem.geometry.outline import Array
+from fem.solve.equilibrium import State
+from fem.solve.offset import Question
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Readings of one state; angles [rad], lengths [m].
+
+    ``kink`` has the bow taken out, ``kink_straightedge`` has not, ``kink_relief_part`` is their difference;
+    ``shaft_rotation`` is the turn of the shaft line, positive lifts the nut; ``saddle_line`` is the height
+    of the shaft line of the crowns, carried to the saddle, over the plane of the undeformed crowns;
+    ``heights`` are the crowns'.
+    """
+
+    kink: float
+    kink_straightedge: float
+    kink_relief_part: float
+    tongue_gap: float
+    relief: float
+    shaft_rotation: float
+    saddle_line: float
+    nut_rise: float
+    heel_start_rotation: float
+    heights: Array
+
+
+def read(question: Question, state: State) -> Reading:
+    """Read a state."""
+    line, rows = question.line, question.flexibility.at
+    heights = question.heights(state)
+    relief, _ = line.relief(heights)
+    kink = line.kink(heights)
+    straight = float(line.straightedge_row() @ heights)
+    slope = line.shaft_slope(heights)
+    shaft = heights[line.shaft] - relief * line.bow()[line.shaft]
+    carried = float(shaft.mean() + slope * (question.strings.saddle - line.x[line.shaft].mean()))
+    return Reading(
+        kink=kink,
+        kink_straightedge=straight,
+        kink_relief_part=kink - straight,
+        tongue_gap=line.tongue_gap(heights),
+        relief=relief,
+        shaft_rotation=-slope,
+        saddle_line=carried,
+        nut_rise=float(state.moves[rows["nut w"]][0]),
+        heel_start_rotation=float(state.moves[rows["heel start"]][0]),
+        heights=np.asarray(heights),
+    )
+
+
+def string_height(question: Question, state: State, x: float) -> float:
+    """Height of the string line over the displaced board's plane at the fret nearest x [m]: from displaced
+    nut to saddle.
+    """
+    line, strings = question.line, question.strings
+    near = int(np.argmin(np.abs(line.x - x)))
+    share = line.x[near] / strings.saddle
+    nut = strings.nut_height + float(state.moves[question.flexibility.at["nut w"]][0])
+    return float((1.0 - share) * nut + share * state.saddle_height - question.heights(state)[near])
+
+
+def rotation_against_tongue(question: Question, bolted: State, strung: State) -> float:
+    """Mean rotation of the section at the heel start against the tongue line, strung minus bolted [rad];
+    no arc in it.
+    """
+    line, rows = question.line, question.flexibility.at
+    moved = strung.moves - bolted.moves
+    tongue = float(line.slope_row(line.tongue) @ moved[rows["crown"]])
+    return tongue - float(moved[rows["heel start"]][0])

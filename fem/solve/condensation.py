@@ -1,0 +1,271 @@
+"""Condensation: the whole instrument as one dense flexibility between the few things that are loaded or read.
+
+Every nonlinear or adjustable thing (shim layers, friction, bolts, string tension, rod setting, body) acts
+through these rows, so all searches run on a system of about a hundred unknowns (docs/theory.md, section 9).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
+
+from fem.errors import ModelError
+from fem.geometry.mesh import MeshSize
+from fem.geometry.outline import Array
+from fem.geometry.structure import Structure
+from fem.joint.shim_layer import PadPoints
+from fem.members import tie
+from fem.solve import assembly
+from fem.solve.assembly import Bodies, Piece
+
+REFERENCE_LENGTH = 0.01
+"""Length of neck wood, loaded along its grain, that is as stiff as the grounding springs at the interface
+points [m].
+"""
+
+LEAST_PIVOT = 1e-10
+"""Least share of a diagonal entry that elimination may leave as its pivot: the library's instruments leave
+more than 1e-3, one that can move freely leaves rounding.
+"""
+
+
+COLUMNS = 24
+"""Columns of a right-hand side that are solved for at once."""
+
+
+@dataclass(frozen=True)
+class Flexibility:
+    """Movements of the rows per unit force on the rows, with the interface points grounded by reference
+    springs.
+
+    Attributes
+    ----------
+    matrix : (n, n) symmetric array [m/N and mixed].
+    at : row numbers by kind, see `fem.solve.assembly.Rows`.
+    reference : (n,) stiffness of the grounding springs [N/m], zero but at openings and slips.
+    points : interface points of each pad.
+    rigid : (n, 3) movement of the rows when neck and beam move rigidly by a unit of x, z or rotation about
+      the joint corner
+        (positive lifts the nut), the block staying.
+    budget, modulus : (n, n) arrays X^T K_part X: twice the strain energy of each part is a^T B a for row
+      forces a.
+    reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
+    """
+
+    matrix: Array
+    at: dict[str, NDArray[np.int64]]
+    reference: Array
+    points: tuple[PadPoints, ...]
+    rigid: Array
+    budget: dict[str, Array]
+    modulus: dict[str, Array]
+    reactions: Array
+
+    @property
+    def size(self) -> int:
+        """Number of rows."""
+        return len(self.reference)
+
+    def with_modulus(self, name: str, change: float) -> "Flexibility":
+        """First-order flexibility when one modulus is multiplied by ``1 + change``: ``C - change X^T K_p X``.
+
+        The grounding springs stay as they are: they are taken out again exactly wherever the flexibility is
+        used.
+        """
+        return replace(self, matrix=self.matrix - change * self.modulus[name])
+
+
+@dataclass(frozen=True)
+class Fields:
+    """What is needed to go back from row forces to displacements everywhere."""
+
+    structure: Structure
+    bodies: Bodies
+    transformation: sp.csr_matrix
+    response: Array
+    """Free unknowns per unit row force, (free, n)."""
+    stiffness: sp.csr_matrix
+    """Stiffness over all unknowns, without grounding springs."""
+    rows: sp.csr_matrix
+    """The flexibility's rows over the free unknowns, (n, free)."""
+    solve: Callable[[Array], Array]
+    """Free unknowns under further loads on the grounded structure."""
+
+    def displacement(self, forces: Array) -> Array:
+        """Displacement of all unknowns (beam, neck x, neck z, block x, block z) under row forces,
+        grounding included [m].
+        """
+        return np.asarray(self.transformation @ (self.response @ forces))
+
+
+def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
+    """Unit x, z and rotation (positive lifts the nut) of neck and beam about the joint corner, (all
+    unknowns, 3).
+    """
+    xj, zc = structure.outline.corner
+    modes = np.zeros((body.size, 3))
+    u, w, t = (body.line.dof[name] for name in ("u", "w", "t"))
+    # nodal unknowns are values; the inner ones are found from the element's own nodes below
+    modes[u, 0] = 1.0
+    modes[w, 1] = 1.0
+    modes[u, 2] = -zc
+    modes[w, 2] = -(body.line.x - xj)
+    modes[t, 2] = -1.0
+    _fill_inner(body, modes, xj=xj, zc=zc)
+    first = body.line.size
+    x, z = body.neck.nodes
+    along, up = (
+        slice(first, first + body.neck.size),
+        slice(first + body.neck.size, first + 2 * body.neck.size),
+    )
+    modes[along, 0] = 1.0
+    modes[up, 1] = 1.0
+    modes[along, 2] = z - zc
+    modes[up, 2] = -(x - xj)
+    return modes
+
+
+def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
+    """Values of rigid modes at the inner unknowns of the beam: P2 middles carry the value, P3 bubbles
+    carry none.
+    """
+    inner = body.line.basis.dofs.interior_dofs
+    # order of the composite element: u (one inner), w (two bubbles), theta (one inner)
+    modes[inner[0], 0] = 1.0
+    modes[inner[0], 2] = -zc
+    modes[inner[3], 2] = -1.0
+
+
+def condense(
+    structure: Structure, size: MeshSize, *, like: Bodies | None = None, energies: bool = True
+) -> tuple[Flexibility, Fields]:
+    """Mesh, assemble and condense an instrument.
+
+    Parameters
+    ----------
+    structure, size : what to mesh, and how finely.
+    like : bodies with the same shaft, whose beam and section constants serve again.
+    energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
+
+    Raises
+    ------
+    ModelError
+        If the block is not held, or the grounded system is singular.
+    """
+    _complete(structure)
+    body = assembly.bodies(structure, size, like=like)
+    pieces = assembly.stiffness_pieces(structure, body, moduli=energies)
+    rows = assembly.reading_rows(structure, body)
+    q = assembly.link(structure, body)
+    matrix = sp.csr_matrix(rows.matrix @ q)
+    n = matrix.shape[0]
+
+    reference = np.zeros(n)
+    for between in ("opening", "slip"):
+        reference[rows.at[between]] = grounding(structure, rows.points)
+    whole = assembly.whole_stiffness(body, pieces)
+    grounded = sp.csc_matrix(q.T @ whole @ q + matrix.T @ sp.diags(reference) @ matrix)
+    solve = _factored(grounded)
+    response = solve(matrix.T.toarray())
+    everywhere = q @ response
+    budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
+    flexibility = Flexibility(
+        matrix=_symmetric(matrix @ response),
+        at=rows.at,
+        reference=reference,
+        points=rows.points,
+        rigid=rows.matrix @ neck_rigid_modes(structure, body),
+        budget=budget,
+        modulus=modulus,
+        reactions=_reactions(structure, body, whole, everywhere),
+    )
+    return flexibility, Fields(structure, body, q, response, whole, matrix, solve)
+
+
+def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Array], dict[str, Array]]:
+    """``budget`` and ``modulus`` from the displacements of all unknowns per unit row force."""
+    energy = {}
+    for name, piece in pieces.items():
+        touched = np.flatnonzero(np.diff(piece.matrix.indptr))
+        local = everywhere[piece.first : piece.first + piece.matrix.shape[0]]
+        energy[name] = _symmetric(local[touched].T @ (piece.matrix[touched] @ local))
+    zero = np.zeros_like(energy["block"])
+    budget = {
+        share: sum((energy[p] for p in names if p in energy), zero)
+        for share, names in assembly.BUDGET.items()
+    }
+    modulus = {
+        name: sum((factor * energy[p] for p, factor in terms), zero)
+        for name, terms in assembly.MODULUS.items()
+        if all(p in energy for p, _ in terms)
+    }
+    return budget, modulus
+
+
+def stiffened(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:
+    """Flexibility when ``stiffness`` (k, k) acts on some rows as well: ``C - C (1 + K C)^-1 K C``."""
+    inner = np.linalg.solve(np.eye(len(rows)) + stiffness @ c[np.ix_(rows, rows)], stiffness @ c[rows])
+    return np.asarray(c - c[:, rows] @ inner)
+
+
+def grounding(structure: Structure, points: tuple[PadPoints, ...]) -> Array:
+    """Stiffness of the grounding springs at all interface points, for opening and slip alike, (points,)."""
+    area = np.concatenate([one.area for one in points])
+    return np.asarray(structure.neck.section.young * area / REFERENCE_LENGTH)
+
+
+def _complete(structure: Structure) -> None:
+    for name, given in (("shim", structure.pads), ("bolt", structure.bolts), ("held edge", structure.held)):
+        if not given:
+            raise ModelError(
+                f"The structure has no {name}: nothing would hold the neck to the body. Give at least one."
+            )
+
+
+def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
+    unsupported = ModelError(
+        "The model is not supported: a body can move freely. "
+        "Hold at least one edge of the block and keep both pads."
+    )
+    options = {"SymmetricMode": True}
+    try:
+        factor = splu(grounded, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+    except RuntimeError as singular:
+        raise unsupported from singular
+    # rounding leaves a free motion a pivot that is tiny, or below zero, beside its own diagonal entry
+    pivots = factor.U.diagonal()[factor.perm_c] / grounded.diagonal()
+    if not np.all(pivots > LEAST_PIVOT):
+        raise unsupported
+
+    def solve(rows: Array) -> Array:
+        # a few columns at a time stay in the processor's cache: all at once take half as long again
+        blocks = np.array_split(rows, max(1, rows.shape[1] // COLUMNS), axis=1) if rows.ndim > 1 else [rows]
+        response = np.hstack([factor.solve(block) for block in blocks])
+        if not np.all(np.isfinite(response)):
+            raise unsupported
+        return response
+
+    return solve
+
+
+def _symmetric(matrix: Array) -> Array:
+    return 0.5 * (matrix + matrix.T)
+
+
+def _reactions(structure: Structure, body: Bodies, whole: sp.csr_matrix, everywhere: Array) -> Array:
+    """Resultants of ``K u`` on the block's held edges: interface and bolt rows do not touch them, so ``K
+    u`` is the reaction there.
+    """
+    held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
+    first = body.line.size + 2 * body.neck.size
+    x, z = body.block.nodes
+    xj, zc = structure.outline.corner
+    resultant = np.zeros((3, body.size))
+    resultant[0, first + held] = 1.0
+    resultant[1, first + body.block.size + held] = 1.0
+    resultant[2, first + held] = z[held] - zc
+    resultant[2, first + body.block.size + held] = -(x[held] - xj)
+    return np.asarray((sp.csr_matrix(resultant) @ whole) @ everywhere)

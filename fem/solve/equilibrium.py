@@ -1,0 +1,257 @@
+"""The two steps on the bench: bolt up, then string up with rod and saddle found (docs/theory.md, sections
+5 to 9).
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.geometry.fret_line import FretLine
+from fem.geometry.outline import Array
+from fem.joint.shim_layer import Layer, Traction
+from fem.solve.condensation import Flexibility, stiffened
+from fem.solve.newton import Condition, Problem, search
+
+
+@dataclass(frozen=True)
+class Strings:
+    """The strings at pitch as one resultant.
+
+    ``tension`` [N]; ``nut_height``: the line's height above z = 0 at the nut [m]; ``saddle``: its distance
+    from the nut along x [m].
+    """
+
+    tension: float
+    nut_height: float
+    saddle: float
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the strung state must meet.
+
+    ``relief`` [m] is met by the rod; if None the rod has the setting ``rod``. The string line's ``height``
+    above z = 0 at ``height_x``, measured from the displaced board there, is met by the saddle; if None the
+    saddle's height is ``saddle_height`` [m].
+    """
+
+    relief: float | None
+    rod: float
+    height: float | None
+    saddle_height: float
+    height_x: float
+
+
+@dataclass(frozen=True)
+class Hardware:
+    """Bolt tensions set on the bench [N] and bolt stiffness [N/m], in row order."""
+
+    bolt_tension: Array
+    bolt_stiffness: Array
+
+
+@dataclass(frozen=True)
+class State:
+    """One equilibrium.
+
+    ``moves`` and ``forces`` belong to the rows of the flexibility; the forces hold everything (loads,
+    second-order terms, grounding springs), so that ``moves = flexibility.matrix @ forces``. ``bolts`` are
+    the bolt tensions [N].
+    """
+
+    moves: Array
+    forces: Array
+    contact: Traction
+    bolts: Array
+    rod: float
+    saddle_height: float
+    steps: int
+
+
+def body_turn(flexibility: Flexibility) -> Array:
+    """Movement of the rows when everything but the body turns by one radian about the joint corner, nut up,
+    (n,).
+
+    Its product with the row forces is the moment on the body.
+    """
+    turn = flexibility.rigid[:, 2].copy()
+    for between in ("opening", "slip", "bolt", "rod"):
+        turn[flexibility.at.get(between, np.zeros(0, dtype=int))] = 0.0
+    return turn
+
+
+def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
+    """Flexibility with the block's glued edges free to turn about the joint corner against a spring [N
+    m/rad]; None is rigid.
+    """
+    if body_stiffness is None:
+        return flexibility
+    turn = body_turn(flexibility)
+    return replace(flexibility, matrix=flexibility.matrix + np.outer(turn, turn) / body_stiffness)
+
+
+def _chain(flexibility: Flexibility, line: FretLine) -> tuple[NDArray[np.int64], Array]:
+    """Rows of u_z along the shaft from nut to joint, and their positions [m]."""
+    rows = np.concatenate([flexibility.at["nut w"], flexibility.at["crown"][: line.joint]])
+    return rows, np.concatenate([[0.0], line.x[: line.joint]])
+
+
+def _geometric(flexibility: Flexibility, line: FretLine, strings: Strings) -> tuple[NDArray[np.int64], Array]:
+    """Rows and stiffness of the second-order terms: the compressed shaft as a chain of chords, the string
+    aiming at a fixed saddle.
+
+    Energy ``- T/2 sum (dw)^2 / dx`` along the shaft and ``+ T/2 w_nut^2 / x_saddle``.
+    """
+    rows, x = _chain(flexibility, line)
+    step = np.diff(np.eye(len(x)), axis=0)
+    stiffness = -strings.tension * step.T @ np.diag(1.0 / np.diff(x)) @ step
+    stiffness[0, 0] += strings.tension / strings.saddle
+    return rows, stiffness
+
+
+def bolt_up(flexibility: Flexibility, law: Layer, hardware: Hardware, *, start: State | None = None) -> State:
+    """Tighten the bolts with the shims in place: tensions prescribed, no friction, no strings, rod slack."""
+    n, at = flexibility.size, flexibility.at
+    problem = Problem(
+        c=flexibility.matrix,
+        base=np.zeros(n),
+        columns=np.zeros((n, 0)),
+        conditions=(),
+        opening=at["opening"],
+        slip=at["slip"],
+        bolt=at["bolt"],
+        reference=flexibility.reference[at["opening"]],
+        law=law,
+        stuck_at=None,
+        locked=hardware.bolt_tension,
+        bolt_stiffness=np.zeros_like(hardware.bolt_tension),
+    )
+    found = search(problem, moves=np.zeros(n) if start is None else start.moves, settings=np.zeros(0))
+    forces = np.zeros(n)
+    forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] = found.force
+    return State(found.moves, forces, found.contact, hardware.bolt_tension, 0.0, 0.0, found.steps)
+
+
+def string_up(
+    flexibility: Flexibility,
+    law: Layer,
+    hardware: Hardware,
+    *,
+    bolted: State,
+    line: FretLine,
+    strings: Strings | None,
+    wanted: Wanted,
+    start: State | None = None,
+    rest: Array | None = None,
+) -> State:
+    """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
+
+    ``rest`` are further forces on the rows (n,), such as free strains. A rod that would have to push is the
+    caller's concern: one-way rods stay at zero there.
+    """
+    n, at = flexibility.size, flexibility.at
+    find_rod = wanted.relief is not None and "rod" in at
+    find_saddle = wanted.height is not None and strings is not None
+    load, per_setting, conditions = _asked(at, n, line, strings, wanted)
+    count = len(conditions)
+    if rest is not None:
+        load = load + rest
+    matrix = flexibility.matrix
+    if strings is not None:
+        rows, stiffness = _geometric(flexibility, line, strings)
+        matrix = stiffened(flexibility.matrix, rows, stiffness)
+    problem = Problem(
+        c=matrix,
+        base=matrix @ load,
+        columns=matrix @ per_setting,
+        conditions=conditions,
+        opening=at["opening"],
+        slip=at["slip"],
+        bolt=at["bolt"],
+        reference=flexibility.reference[at["opening"]],
+        law=law,
+        stuck_at=bolted.moves[at["slip"]],
+        locked=hardware.bolt_tension - hardware.bolt_stiffness * bolted.moves[at["bolt"]],
+        bolt_stiffness=hardware.bolt_stiffness,
+    )
+    settings = np.zeros(count)
+    if start is not None:
+        settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
+    found = search(problem, moves=(start or bolted).moves, settings=settings)
+    forces = load + per_setting @ found.settings
+    forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] += found.force
+    if strings is not None:
+        forces[rows] -= stiffness @ found.moves[rows]
+    return State(
+        moves=found.moves,
+        forces=forces,
+        contact=found.contact,
+        bolts=problem.locked + problem.bolt_stiffness * found.moves[problem.bolt],
+        rod=float(found.settings[0]) if find_rod else wanted.rod,
+        saddle_height=float(found.settings[-1]) if find_saddle else wanted.saddle_height,
+        steps=found.steps,
+    )
+
+
+def _asked(
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Wanted
+) -> tuple[Array, Array, tuple[Condition, ...]]:
+    """Given row forces (n,), those per unit of each unknown setting (n, settings), and their conditions."""
+    find_rod = wanted.relief is not None and "rod" in at
+    find_saddle = wanted.height is not None and strings is not None
+    count = int(find_rod) + int(find_saddle)
+    load, per_setting = np.zeros(n), np.zeros((n, count))
+    conditions = []
+    if find_rod:
+        per_setting[at["rod"], 0] = -1.0
+        conditions.append(_relief_condition(at, n, line, wanted, count))
+    elif "rod" in at:
+        load[at["rod"]] = -wanted.rod
+    if strings is not None:
+        load += _string_load(at, n, strings)
+        per_height = strings.tension / strings.saddle
+        if find_saddle:
+            per_setting[at["nut w"], -1] = per_height
+            conditions.append(_height_condition(at, n, line, strings, wanted, count))
+        else:
+            load[at["nut w"]] += per_height * wanted.saddle_height
+    return load, per_setting, tuple(conditions)
+
+
+def _string_load(at: dict[str, NDArray[np.int64]], n: int, strings: Strings) -> Array:
+    """Row forces of the strings at the nut, on their line to a saddle at z = 0, (n,)."""
+    load = np.zeros(n)
+    load[at["nut u"]] = strings.tension
+    load[at["nut t"]] = -strings.tension * strings.nut_height
+    load[at["nut w"]] = -strings.tension * strings.nut_height / strings.saddle
+    return load
+
+
+def _relief_condition(
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, wanted: Wanted, count: int
+) -> Condition:
+    """Largest gap under the straightedge; the fret where it stands may change during the search."""
+
+    def row(moves: Array) -> tuple[Array, float]:
+        here = line.relief(line.heights(moves[at["crown"]]))[1]
+        whole = np.zeros(n)
+        whole[at["crown"]] = here
+        return whole, float(here @ line.planed)
+
+    return Condition(row, np.zeros(count), wanted.relief or 0.0)
+
+
+def _height_condition(
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings, wanted: Wanted, count: int
+) -> Condition:
+    """String line at ``height_x`` above the displaced board: it runs from the displaced nut to the saddle."""
+    near = int(np.argmin(np.abs(line.x - wanted.height_x)))
+    share = line.x[near] / strings.saddle
+    row = np.zeros(n)
+    row[at["nut w"]] = 1.0 - share
+    row[at["crown"][near]] -= 1.0
+    by_setting = np.zeros(count)
+    by_setting[-1] = share
+    value = float(wanted.height or 0.0) - strings.nut_height * (1.0 - share)
+    return Condition(lambda moves: (row, float(line.planed[near]) * -1.0), by_setting, value)

@@ -1,0 +1,115 @@
+"""Free strain of wood (moisture, heat) as a load: a row of the flexibility (docs/theory.md, section 14).
+
+A piece of wood that would strain by itself stores ``1/2 (q - q_free)^T K (q - q_free)``; its load is
+``K q_free`` with any displacement ``q_free`` of that strain. It does no work on a rigid motion.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fem.geometry.outline import Array
+from fem.geometry.structure import Structure
+from fem.members import tie
+from fem.solve import assembly
+from fem.solve.assembly import Bodies, Piece
+from fem.solve.condensation import Fields, Flexibility
+
+ROW = "free strain"
+
+
+@dataclass(frozen=True)
+class FreeStrain:
+    """Strain (along x, along z) that each wood would take on by itself [1], positive longer."""
+
+    neck: tuple[float, float] = (0.0, 0.0)
+    board: tuple[float, float] = (0.0, 0.0)
+    block: tuple[float, float] = (0.0, 0.0)
+
+
+_BEAM = {"bend neck": "neck", "bend board": "board"}
+_NECK_PLATE = {"heel": "neck", "tongue": "neck", "board": "board"}
+
+
+def beam_stretch(body: Bodies) -> Array:
+    """Unknowns of the beam stretched by unit strain along x, (beam size,)."""
+    line = body.line
+    field = np.zeros(line.size)
+    field[line.dof["u"]] = line.x
+    # of the inner unknowns the first is the value of u in the element's middle
+    mesh = line.basis.mesh
+    field[line.basis.dofs.interior_dofs[0]] = mesh.p[0, mesh.t].mean(axis=0)
+    return field
+
+
+def free_strain_load(body: Bodies, pieces: dict[str, Piece], strain: FreeStrain) -> Array:
+    """Load of free strains over all unknowns, (body.size,) [N and N m]."""
+    load = np.zeros(body.size)
+
+    def add(name: str, field: Array) -> None:
+        if name in pieces:
+            piece = pieces[name]
+            load[piece.first : piece.first + len(field)] += piece.matrix @ field
+
+    stretched = beam_stretch(body)
+    for name, wood in _BEAM.items():
+        add(name, getattr(strain, wood)[0] * stretched)
+    for plate, names in ((body.neck, _NECK_PLATE), (body.block, {"block": "block"})):
+        x, z = plate.nodes
+        for name, wood in names.items():
+            along, up = getattr(strain, wood)
+            add(name, np.concatenate([along * x, up * z]))
+    return load
+
+
+def with_free_strain(
+    structure: Structure, flexibility: Flexibility, fields: Fields, strain: FreeStrain
+) -> Flexibility:
+    """The flexibility with one more row, whose unit force is the load of the free strains.
+
+    The energies of the parts and the reaction to the new row are left out.
+    """
+    body = fields.bodies
+    load = free_strain_load(body, assembly.stiffness_pieces(structure, body), strain)
+    free = np.asarray(fields.transformation.T @ load)
+    response = fields.solve(free[:, None])[:, 0]
+    column = np.asarray(fields.rows @ response)
+    n = flexibility.size
+    matrix = np.zeros((n + 1, n + 1))
+    matrix[:n, :n] = flexibility.matrix
+    matrix[:n, n] = matrix[n, :n] = column
+    matrix[n, n] = free @ response
+    return replace(
+        flexibility,
+        matrix=matrix,
+        at=flexibility.at | {ROW: np.array([n])},
+        reference=np.append(flexibility.reference, 0.0),
+        rigid=np.vstack([flexibility.rigid, np.zeros(3)]),
+        reactions=np.hstack([flexibility.reactions, np.full((3, 1), np.nan)]),
+        budget={},
+        modulus={},
+    )
+
+
+def top_rise(structure: Structure, body: Bodies, strain: FreeStrain) -> float:
+    """How far wood that swells in depth lifts the board's top over the beam's axis [m].
+
+    In the plate the top rises by itself; the beam knows its axis only, which the tie sets to the mean of the
+    section's u_z. Crowns and nut on the beam stand higher by the difference, so that no step arises there.
+    """
+    z, weight = tie.edge_points(body.neck, structure.outline.tie)
+    share = tie.shear_weights(z, weight, assembly.young_width(structure, structure.outline.tie, z))
+    swollen = z * np.where(z > 0.0, strain.board[1], strain.neck[1])
+    return float(structure.outline.board_thickness * strain.board[1] - share @ swollen)
+
+
+def unit_load(flexibility: Flexibility) -> Array:
+    """Row forces that put the free strains on, (n,); zeros where the flexibility has no such row."""
+    load = np.zeros(flexibility.size)
+    load[flexibility.at.get(ROW, np.zeros(0, dtype=int))] = 1.0
+    return load
+
+
+def resized(values: Array, size: int) -> Array:
+    """Row values of the same instrument without, or with, its row of free strain, (size,)."""
+    return np.resize(np.append(values, 0.0), size) if len(values) != size else values

@@ -1,0 +1,192 @@
+"""The block's yielding across its width: half-space, layer and strip against exact answers, and the whole
+against a solid block.
+"""
+
+import numpy as np
+import pytest
+
+from fem.geometry.pad import Pad
+from fem.joint import local_indentation
+from fem.joint.local_indentation import HalfPlane, Yielding, half_plane
+from fem.joint.shim_layer import PadPoints
+from materials.orientation import block_compliance
+from materials.wood import wood
+from tests.reference import block_alone, half_space
+from tests.reference.instruments import instrument
+
+WOOD = block_compliance(wood("mahogany-honduran"), grain="vertical")
+FACES = {"heel": (0, 1, 2), "tongue": (2, 1, 0)}
+"""Axes of a face: into the block, across it, along the pad."""
+WAVE = 2.0 * np.pi / 0.08
+
+
+def isotropic(young: float, poisson: float) -> np.ndarray:
+    shear = 2.0 * (1.0 + poisson)
+    compliance = np.diag([1.0, 1.0, 1.0, shear, shear, shear])
+    compliance[:3, :3] -= poisson * (1.0 - np.eye(3))
+    return compliance / young
+
+
+def planes(face: str) -> tuple[HalfPlane, HalfPlane]:
+    """Across the pad and along it."""
+    into, across, along = FACES[face]
+    return half_plane(WOOD, into=into, along=across), half_plane(WOOD, into=into, along=along)
+
+
+def of_face(face: str) -> list[Yielding]:
+    structure = instrument("fourteen", "quarter").structure
+    return local_indentation._of_face(structure.outline, structure.block, face, WOOD, np.array([WAVE]))
+
+
+@pytest.mark.parametrize("depth", [0.05, 0.3, 1.0, 3.0, 6.0, 11.9])
+def test_a_layer_of_an_isotropic_solid_has_the_closed_form(depth: float):
+    """Half of a pressure on one face squeezes the layer from both, half bends it, both faces going one way:
+    ``(cosh d - 1) / (sinh d + d)`` and ``(cosh d + 1) / (sinh d - d)`` per E', textbook solutions for a strip
+    under waves (from memory; elasticity, plane strain). Their sum is ``2 (sinh d cosh d + d) / (sinh^2 d -
+    d^2)``: a half-plane's 2 for a thick layer, a plate's ``12 / d^3`` for a thin one.
+
+    1e-6: equal roots are parted by 1e-4 of their sum, which acts squared.
+    """
+    young, poisson = 9e9, 0.3
+    stiff = young / (1.0 - poisson**2)
+    sinh, cosh = np.sinh(depth), np.cosh(depth)
+    exact = 2.0 * (sinh * cosh + depth) / (sinh**2 - depth**2) / stiff
+    assert half_plane(isotropic(young, poisson), into=0, along=1).layer(depth) == pytest.approx(
+        exact, rel=1e-6
+    )
+
+
+@pytest.mark.parametrize("face", FACES)
+@pytest.mark.parametrize("depth", [0.3, 1.0, 4.0, np.inf])
+def test_a_layer_of_wood_is_exact(face: str, depth: float):
+    """1e-5: the wave along the pad, which must not vanish in the exact answer, is a ten-thousandth."""
+    stiffness = half_space.of_face(WOOD, FACES[face])
+    exact = WAVE * half_space.yielding(stiffness, WAVE, 1e-4 * WAVE, depth=depth / WAVE)
+    assert planes(face)[0].layer(depth) == pytest.approx(exact, rel=1e-5)
+
+
+@pytest.mark.parametrize("face", FACES)
+@pytest.mark.parametrize("along", [1e-3, 0.25, 0.5, 1.0, 2.0, 4.0, 1e3])
+def test_waves_both_ways_follow_the_ellipse(face: str, along: float):
+    """Pressure within 6 %, drag within 13 %, and each exact where one of the waves is long.
+
+    The ellipse joins the two exact ends; 5.2 and 12.5 % are the furthest that the exact half-space of this
+    wood was from it when the two were first compared.
+    """
+    stiffness = half_space.of_face(WOOD, FACES[face])
+    ends = along in (1e-3, 1e3)
+    for kind, dragged, far in zip(of_face(face), (False, True), (0.06, 0.13), strict=True):
+        ellipse = 1.0 / np.hypot(WAVE / kind.across, along * WAVE / kind.along)
+        exact = half_space.yielding(stiffness, WAVE, along * WAVE, dragged=dragged)
+        assert ellipse == pytest.approx(exact, rel=1e-4 if ends else far)
+
+
+@pytest.mark.parametrize("along", [0.0, 0.5, 2.0])
+def test_the_kernel_is_the_ellipses_transform(along: float):
+    """A long strip, loaded by a wave along it, moves in its middle as the ellipse says; 1 %: the load is
+    even over each cell, a twentieth of the shortest wave.
+    """
+    plain = Yielding(2e-9, 1e-9, np.zeros(1), None)
+    ends = np.linspace(0.0, 10.0 * 0.08, 401)
+    s = 0.5 * (ends[1:] + ends[:-1])
+    height = np.cos(along * WAVE * (s - s[200]))
+    moves = local_indentation._kernels(plain, np.array([WAVE]), s, ends)[0] @ (height * np.diff(ends))
+    exact = 1.0 / np.hypot(WAVE / plain.across, along * WAVE / plain.along)
+    assert moves[200] == pytest.approx(exact, rel=0.01)
+
+
+def test_a_strip_held_at_its_root_bends_as_its_equation_says():
+    """``w = x^2 exp(-k x)`` is clamped at 0 and solves ``(k^2 - d^2/dx^2)^2 w = 8 k^2 exp(-k x)``; without a
+    root an even load ``p`` sinks ``p / k^4``. 1e-3: midpoint rule.
+    """
+    root, step = 0.03, 5e-4
+    s = np.arange(0.5 * step, 0.6, step)
+    x = np.maximum(s - root, 0.0)
+    load = np.where(s > root, 8.0 * WAVE**2 * np.exp(-WAVE * x), 0.0)
+    moves = local_indentation._strip(np.array([WAVE]), s, root)[0] @ load * step
+    assert moves == pytest.approx(x**2 * np.exp(-WAVE * x), abs=1e-3 * np.max(moves))
+    free = local_indentation._strip(np.array([WAVE]), s, None)[0].sum(axis=1) * step
+    assert free[len(s) // 2] == pytest.approx(WAVE**-4, rel=1e-3)
+
+
+def test_a_shelf_yields_more_from_its_root_on():
+    """Half a wave and more beyond the stem, an even load sinks a long shelf as the layer says, not the
+    half-space; 2 %: the clamped root is still felt, by ``(1 + k x) exp(-k x)``.
+    """
+    pressed = of_face("tongue")[0]
+    block = instrument("fourteen", "quarter").structure.block
+    assert pressed.root == block.stem
+    ends = np.linspace(0.0, 0.4, 401)
+    s = 0.5 * (ends[1:] + ends[:-1])
+    moves = local_indentation._kernels(pressed, np.array([WAVE]), s, ends)[0] @ np.diff(ends)
+    shelf = planes("tongue")[0].layer(WAVE * block.shelf) / WAVE
+    assert moves[200] == pytest.approx(shelf, rel=0.02)
+    assert moves[20] < 0.5 * shelf
+
+
+def test_the_cells_of_two_points_each_are_the_meshs():
+    """Halves of cells between mesh lines, whose Gauss points are given."""
+    lines = np.array([0.003, 0.005, 0.010, 0.020])
+    middle, half = 0.5 * (lines[1:] + lines[:-1]), 0.5 * np.diff(lines)
+    s = (middle[:, None] + half[:, None] * np.array([-1.0, 1.0]) / np.sqrt(3.0)).ravel()
+    halves = np.sort(np.concatenate([lines, middle]))
+    assert local_indentation._cells(s, np.repeat(half, 2)) == pytest.approx(halves)
+
+
+def whole(bearing: float) -> np.ndarray:
+    structure = instrument("fourteen", "quarter").structure
+    s = np.linspace(0.004, 0.079, 30)
+    points = PadPoints(s, np.full_like(s, 0.075 / 29 * bearing))
+    pad = Pad("lower", "heel", 0.003, 0.080, bearing, 9e-4, 1.3e9, 1.2e9, 1e-12)
+    return local_indentation.spreading(
+        structure.outline,
+        structure.block,
+        (pad,),
+        (points,),
+        bearing=(np.full_like(s, bearing),),
+        compliance=WOOD,
+    )
+
+
+def test_a_pad_as_wide_as_the_block_spreads_nothing_and_a_narrow_one_much():
+    """What is left at full width is the least that is kept, a ten-millionth of the block's own."""
+    full, narrow = whole(0.08), whole(0.03)
+    assert np.max(np.abs(full)) < 1e-5 * np.max(np.abs(narrow))
+    for one in (full, narrow):
+        assert one == pytest.approx(one.T, abs=1e-12 * np.max(one))
+        assert np.min(np.linalg.eigvalsh(one)) > 0.0
+
+
+def test_spreading_under_an_even_heel_is_a_solid_blocks():
+    """Even pressure on the heel's pad: plate and spreading within 4 % of the solid block, the spreading alone
+    within 9 % of the solid's under the load it stands for.
+
+    Cells of 14 mm hold the solid 2 % too stiff. The spreading alone was 6.5 % short when first compared: it
+    takes the block's free sides for planes of symmetry; the plate's plane stress errs the other way.
+    """
+    found = block_alone.works("heel", "even", cell=0.014)
+    assert found.whole_ratio == pytest.approx(1.0, abs=0.04)
+    assert found.waves_ratio == pytest.approx(1.0, abs=0.09)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize(
+    ("face", "pressure", "whole_within", "waves_within"),
+    [
+        ("heel", "even", 0.02, 0.09),
+        ("heel", "linear", 0.04, 0.09),
+        ("tongue", "even", 0.10, 0.35),
+        ("tongue", "linear", 0.20, 0.10),
+    ],
+)
+def test_spreading_under_every_pad(face: str, pressure: str, whole_within: float, waves_within: float):
+    """Records of errors that are known, not goals: plate and spreading were 0.4, 2.7, 7 and 17 % too soft
+    when first compared, the spreading alone 7, 6 and 33 % short, and right under the last.
+
+    The tongue's shelf is wider than long and held at both ends: it cannot curl across its width, as the
+    plate's plane stress lets it, and its free edges let it bend across further than waves between planes of
+    symmetry.
+    """
+    found = block_alone.works(face, pressure)
+    assert found.whole_ratio == pytest.approx(1.0, abs=whole_within)
+    assert found.waves_ratio == pytest.approx(1.0, abs=waves_within)

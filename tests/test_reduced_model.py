@@ -1,0 +1,384 @@
+"""The reduced model against the full one: held flexibilities, fit, batch, box."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from cases import load
+from cases.monte_carlo.draws import draw
+from cases.monte_carlo.success_rate import Aims, _levers, _same, action_by_upper, gap_target, rates
+from cases.monte_carlo.varied_case import VariedCase
+from cases.offset.solve import FINE
+from fem.errors import OutsideBoxError
+from fem.geometry.mesh import MeshSize
+from fem.many.batch import Bench, Necks, bench, taken
+from fem.many.matrix_fit import fit, training_points
+from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
+from fem.many.offsets import outcomes
+from fem.many.reduced_model import ReducedModel, build
+from fem.many.start import start_of
+from fem.many.substructure import block_flexibility, frame, grounded, layout, neck_flexibility
+from fem.results.reading import string_height
+from fem.solve.condensation import condense
+from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
+from materials.errors import InputError
+
+CASE = "fourteen-mahogany"
+ROUGH = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
+BOX = Box(np.array([0.3, 0.3, 0.5, 0.3]), np.array([0.3, 0.3]))
+ONE = np.ones(8)
+
+
+@cache
+def model() -> VariedCase:
+    case = load(CASE)
+    return VariedCase(case, case)
+
+
+@cache
+def reduced() -> ReducedModel:
+    """Degree 3 on a coarse mesh: small, and its errors are large enough to be seen."""
+    return build(model(), BOX, size=ROUGH, degree=3)
+
+
+def relative(found: np.ndarray, exact: np.ndarray) -> float:
+    scale = np.sqrt(np.diag(exact))
+    return float(np.abs((found - exact) / np.outer(scale, scale)).max())
+
+
+@cache
+def base() -> tuple[Question, Offset, Bench]:
+    question = model().question(reduced().flexibility(ONE))
+    return question, find_offset(question, upper=0.0), bench(reduced(), question)
+
+
+def drawn(count: int) -> Necks:
+    question, offset, _ = base()
+    rng = np.random.default_rng(4)
+
+    def factor(spread: float, *shape: int) -> np.ndarray:
+        return np.exp(spread * rng.uniform(-1.0, 1.0, shape))
+
+    neck, board, block = factor(0.2, count, 1), factor(0.2, count, 1), factor(0.2, count, 1)
+    multiples = np.concatenate(
+        [
+            neck * np.concatenate([np.ones((count, 1)), factor(0.2, count, 2)], axis=1),
+            board * np.concatenate([np.ones((count, 1)), factor(0.2, count, 1)], axis=1),
+            block * np.concatenate([np.ones((count, 1)), factor(0.2, count, 2)], axis=1),
+        ],
+        axis=1,
+    )
+    return Necks(
+        multiples=multiples,
+        friction=np.tile(question.friction, (count, 1)) * factor(0.3, count, 1),
+        layer=factor(0.5, count, 2),
+        bolt_tension=question.hardware.bolt_tension * factor(0.3, count, len(question.hardware.bolt_tension)),
+        tension=question.strings.tension * factor(0.05, count),
+        angles=np.array(offset.pair.angles) + np.radians(0.04) * rng.uniform(-1.0, 1.0, (count, 2)),
+    )
+
+
+def alone(question: Question, necks: Necks, row: int) -> Question:
+    """The same neck as a question of the ordinary solver."""
+    pads = tuple(
+        replace(one, young=one.young * k, shear=one.shear * k, compliance=one.compliance / k)
+        for one, k in zip(question.pads, necks.layer[row], strict=True)
+    )
+    return replace(
+        question,
+        flexibility=reduced().flexibility(necks.multiples[row]),
+        pads=pads,
+        friction=tuple(necks.friction[row]),
+        hardware=replace(question.hardware, bolt_tension=necks.bolt_tension[row]),
+        strings=replace(question.strings, tension=float(necks.tension[row])),
+    )
+
+
+@pytest.mark.parametrize("name", [CASE, "long-baritone"])
+def test_held_flexibilities_add_up_to_the_grounded_one(name: str):
+    """Clamping neck and beam at the tie and letting them go again loses nothing; 1e-7 of the diagonals is
+    what the thin edges cost the factorisation.
+    """
+    case = load(name)
+    multiples = np.array([1.1, 0.9, 1.2, 0.8, 1.1, 1.3, 0.9, 1.1])
+    structure = VariedCase(case, case).structure(multiples)
+    exact, _ = condense(structure, ROUGH)
+    # the frame is that of the base case: meshes and rows do not hang on moduli
+    at = frame(VariedCase(case, case).structure(ONE), ROUGH)
+    held = neck_flexibility(at, structure) + block_flexibility(at, structure.stem)
+    own = replace(layout(at), reference=exact.reference)
+    assert relative(grounded(own, held).matrix, exact.matrix) < 1e-7
+
+
+def test_moduli_of_one_body_scale_exactly():
+    multiples = np.array([1.3, 1.1, 0.9, 0.8, 1.0, 1.2, 1.1, 0.9])
+    at = frame(model().structure(ONE), ROUGH)
+    there = neck_flexibility(at, model().structure(multiples))
+    ratios = neck_ratios(multiples[None], bars=False)[0]
+    same = neck_flexibility(at, model().structure(from_ratios(ratios, np.zeros(2)))) / multiples[0]
+    assert relative(same, there) < 1e-9
+    block = block_flexibility(at, model().structure(multiples).stem)
+    by_ratio = from_ratios(np.zeros(4), block_ratios(multiples[None])[0])
+    scaled = block_flexibility(at, model().structure(by_ratio).stem) / multiples[5]
+    rows = np.diag(block) > 0.0
+    assert relative(scaled[np.ix_(rows, rows)], block[np.ix_(rows, rows)]) < 1e-9
+
+
+def test_ratios_come_back():
+    neck, block = np.array([0.1, -0.2, 0.3, 0.05, -0.1]), np.array([0.2, -0.3])
+    multiples = from_ratios(neck, block)[None]
+    assert neck_ratios(multiples, bars=True)[0] == pytest.approx(neck)
+    assert block_ratios(multiples)[0] == pytest.approx(block)
+
+
+def test_fit_gains_a_digit_with_each_degree():
+    """A matrix whose entries are softness in series and in parallel, as a structure's are: the error falls
+    geometrically with the degree (a factor of 3 to 30 each).
+    """
+    half = np.array([0.6, 1.0])
+
+    def exact(points: np.ndarray) -> np.ndarray:
+        soft = np.exp(-points)
+        a, b = soft[:, 0] + 0.5, 1.0 / (1.0 + 1.0 / soft[:, 1])
+        return np.moveaxis(np.array([[a, 0.3 * a * b], [0.3 * a * b, b]]), -1, 0)
+
+    test = half * np.random.default_rng(1).uniform(-1.0, 1.0, (200, 2))
+    errors, doubts = [], []
+    for degree in (2, 3, 4, 5):
+        points = training_points(half, degree=degree)
+        found = fit(points, exact(points), exact(np.zeros((1, 2)))[0], half=half, degree=degree)
+        errors.append(np.abs(found(test) - exact(test)).max())
+        doubts.append(found.shares.doubt(test).max())
+        assert found(np.zeros((1, 2)))[0] == pytest.approx(exact(np.zeros((1, 2)))[0], abs=1e-14)
+    ratio = np.array(errors[:-1]) / errors[1:]
+    assert np.all((ratio > 2.0) & (ratio < 40.0))
+    # the doubt is about the error of one degree less, so it falls with it
+    assert np.all(np.array(doubts[1:]) < 0.5 * np.array(doubts[:-1]))
+    assert np.all(np.array(doubts[1:]) > 0.1 * np.array(errors[:-1]))
+
+
+@pytest.mark.full
+def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
+    question, offset, _ = base()
+    flexibility, _ = condense(model().structure(ONE), ROUGH)
+    exact = find_offset(replace(question, flexibility=flexibility), upper=0.0)
+    assert np.degrees(offset.offset) == pytest.approx(np.degrees(exact.offset), abs=1e-7)
+    rng = np.random.default_rng(8)
+    covered, errors = 0, []
+    for _ in range(6):
+        multiples = from_ratios(BOX.neck * rng.choice([-1, 1], 4), BOX.block * rng.choice([-1, 1], 2))
+        full, _ = condense(model().structure(multiples), ROUGH)
+        true = find_offset(model().question(full), upper=0.0).offset
+        found = find_offset(model().question(reduced().flexibility(multiples)), upper=0.0).offset
+        errors.append(abs(np.degrees(found - true)))
+        covered += errors[-1] <= reduced().reach.error_estimate_deg(multiples[None])[0]
+    assert covered >= 5
+    assert max(errors) < 0.001
+    assert max(errors) > 1e-6, "corners must be tested at a point where the fit is not exact"
+
+
+def test_answer_takes_key_paths():
+    values = {
+        "neck.e_l_gpa": 11.0,
+        "fretboard.e_l_gpa": 11.5,
+        "bolts.heel-low.torque_n_m": 1.0,
+        "joint.friction": 0.2,
+        "strings.set": "acoustic-medium",
+    }
+    found = reduced().answer(values)
+    changed = load(CASE).with_values(values)
+    varied = VariedCase(changed, changed)
+    flexibility, _ = condense(varied.structure(ONE), ROUGH)
+    exact = find_offset(varied.question(flexibility), upper=varied.upper)
+    assert np.degrees(found.offset.offset) == pytest.approx(np.degrees(exact.offset), abs=0.001)
+    assert found.question.kink(found.offset.pair.strung) == pytest.approx(0.0, abs=1e-9)
+    assert 0.0 < found.error_estimate_deg < 0.01
+
+
+def test_outside_the_box_it_raises():
+    with pytest.raises(OutsideBoxError, match=r"neck across.*full"):
+        reduced().answer({"neck.e_l_gpa": 20.0})
+
+
+@pytest.mark.parametrize(
+    "values", [{"heel.height_mm": 90.0}, {"neck.wood": "maple-sugar"}, {"bolts.heel-low.position_mm": 55.0}]
+)
+def test_what_it_does_not_cover_is_refused(values: dict[str, object]):
+    with pytest.raises(InputError, match="does not cover"):
+        reduced().answer(values)
+
+
+def same_as_alone(on: Bench, start: Pair, necks: Necks) -> int:
+    """Hold kink, gap, action and rod of each neck on its pair, and its offset, to the rounding of both;
+    the offset to the last correction's second order. Return how many necks were held so.
+    """
+    saddle = start.strung.saddle_height
+    found = outcomes(on, necks, saddle=saddle, start=start_of(on, start))
+    assert found.settled.all()
+    for row in range(len(necks)):
+        question = alone(on.question, necks, row)
+        fixed = replace(question, wanted=replace(question.wanted, height=None, saddle_height=saddle))
+        strung = pair(fixed, tuple(necks.angles[row])).strung
+        heights = question.heights(strung)
+        assert found.kink[row] == pytest.approx(question.line.kink(heights), abs=2e-8)
+        assert found.gap[row] == pytest.approx(question.line.tongue_gap(heights), abs=2e-9)
+        height = string_height(fixed, strung, question.wanted.height_x)
+        assert found.action[row] == pytest.approx(height, abs=2e-9)
+        assert found.rod[row] == pytest.approx(strung.rod, abs=1e-3)
+        exact = find_offset(question, upper=float(necks.angles[row, 0])).offset
+        assert found.offset[row] == pytest.approx(exact, abs=np.radians(2e-5))
+    return len(necks)
+
+
+def test_batch_is_the_ordinary_solver():
+    _, offset, on = base()
+    assert same_as_alone(on, offset.pair, drawn(6)) == 6
+
+
+def test_a_neck_bent_into_an_s_has_the_same_relief_in_the_batch():
+    """A two-way rod that is to bring the board straight leaves a hump as high as the gap: the relief of both
+    solvers is the largest gap less the largest hump.
+    """
+    question, offset, _ = base()
+    straight = replace(question, one_way=False, wanted=replace(question.wanted, relief=0.0))
+    on = bench(reduced(), straight)
+    at = find_offset(straight, upper=0.0, start=offset.pair)
+    gaps = straight.line.gap_rows() @ straight.heights(at.pair.strung)
+    assert gaps.max() > 5e-6
+    assert gaps.min() == pytest.approx(-gaps.max(), abs=1e-9)
+    assert same_as_alone(on, at.pair, drawn(4)) == 4
+
+
+def test_derivatives_by_the_lower_shim():
+    _, offset, on = base()
+    necks, saddle, start = drawn(4), offset.pair.strung.saddle_height, start_of(base()[2], offset.pair)
+    here = outcomes(on, necks, saddle=saddle, start=start, offset=False)
+    step = np.radians(2e-4)
+    moved = replace(necks, angles=necks.angles + np.array([0.0, step]))
+    there = outcomes(on, moved, saddle=saddle, start=start, offset=False)
+    for name in ("kink", "gap", "action"):
+        slope = (getattr(there, name) - getattr(here, name)) / step
+        assert slope == pytest.approx(getattr(here, f"{name}_by_lower"), rel=0.02)
+
+
+def test_a_body_that_gives_and_a_slack_rod_in_the_batch():
+    question, offset, _ = base()
+    soft = replace(question, body_stiffness=2e4, wanted=replace(question.wanted, relief=2e-3))
+    at = find_offset(soft, upper=0.0)
+    assert at.pair.strung.rod == 0.0
+    on = bench(reduced(), soft)
+    necks = replace(
+        drawn(1), multiples=ONE[None], friction=np.array([question.friction]), layer=np.ones((1, 2))
+    )
+    necks = replace(
+        necks,
+        bolt_tension=question.hardware.bolt_tension[None],
+        tension=np.array([question.strings.tension]),
+        angles=np.array([offset.pair.angles]),
+    )
+    found = outcomes(on, necks, saddle=at.pair.strung.saddle_height, start=start_of(on, at.pair))
+    assert found.settled.all()
+    assert found.rod[0] == 0.0
+    assert np.degrees(found.offset[0]) == pytest.approx(np.degrees(at.offset), abs=1e-5)
+
+
+@pytest.mark.parametrize("target", ["target_gap", "target_saddle"])
+def test_the_batch_meets_a_tongue_gap_or_a_saddle_height(target: str):
+    question, offset, _ = base()
+    wanted = {"target_gap": 1e-4, "target_saddle": offset.pair.strung.saddle_height + 5e-4}[target]
+    aimed = replace(question, **{target: wanted})
+    at = find_offset(aimed, upper=0.0, start=offset.pair)
+    assert abs(at.offset - offset.offset) > np.radians(0.01)
+    assert same_as_alone(bench(reduced(), aimed), at.pair, drawn(2)) == 2
+
+
+def test_action_by_the_upper_shim_is_a_rigid_turn_less_the_lower_s():
+    """To 5 %: the lever takes the joint for the centre, the shims turn the neck about their own middles."""
+    _, offset, on = base()
+    necks, saddle, start = drawn(3), offset.pair.strung.saddle_height, start_of(base()[2], offset.pair)
+    here = outcomes(on, necks, saddle=saddle, start=start, offset=False)
+    step = np.radians(2e-4)
+    moved = replace(necks, angles=necks.angles + np.array([step, 0.0]))
+    there = outcomes(on, moved, saddle=saddle, start=start, offset=False)
+    slope = (there.action - here.action) / step
+    assert slope == pytest.approx(action_by_upper(_levers(load(CASE), on), here), rel=0.05)
+
+
+def test_another_pair_has_its_saddle_cut_to_suit():
+    """Sixteen times the case's own neck on a shim two steps of the stock too low: the pair nearest the median
+    neck is another, and the action on it is as wanted to 0.01 mm.
+    """
+    question, offset, on = base()
+    case = load(CASE).with_values({"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 0.2})
+    stock = np.radians(case.stock.angles_deg())
+    nearest = int(np.argmin(np.abs(stock - offset.offset)))
+    lower, step = stock[nearest - 2], stock[nearest] - stock[nearest - 1]
+    at = pair(question, question.angles(float(lower), held=0.0), start=offset.pair)
+    saddle, start = at.strung.saddle_height, start_of(on, at)
+    action = string_height(question, at.strung, question.wanted.height_x)
+    aims = Aims(0.0, float(lower), saddle, action, start, at.angles)
+    one = outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=saddle, start=start)
+    draws, all_alike = draw(case, 16, seed=1), taken(one, np.zeros(16, dtype=np.int64))
+    found = rates(case, on, aims, draws, all_alike, some=draws, bolts=all_alike)
+    assert {one.name: one.truth for one in found}["pair nearest the median neck"] == 1.0
+    need = -(one.gap[0] - gap_target(on)) / one.gap_by_lower[0]
+    assert need > step
+    assert need * one.action_by_lower[0] > 2e-5
+
+
+def test_a_board_planed_to_a_shape_of_its_own_is_read_with_it():
+    """Hollow by 0.05 mm towards the nut, falling off on the tongue: relief, kink, gap and action count it."""
+    question, offset, _ = base()
+    line = question.line
+    end = line.x[line.joint - 1]
+    planed = np.where(line.x < end, -2e-4 * (line.x / end) * (1.0 - line.x / end), -2e-3 * (line.x - end))
+    shaped = replace(question, line=replace(line, planed=planed))
+    at = find_offset(shaped, upper=0.0, start=offset.pair)
+    assert abs(at.offset - offset.offset) > np.radians(0.02)
+    assert same_as_alone(bench(reduced(), shaped), at.pair, drawn(2)) == 2
+
+
+def test_full_steps_end_by_themselves(monkeypatch: pytest.MonkeyPatch):
+    """No neck goes in circles between sliding one way and the other: ten full steps settle all of them."""
+    monkeypatch.setattr("fem.many.strung.STEPS", 10)
+    monkeypatch.setattr("fem.many.bolted.CAREFUL", 10)
+    _, offset, on = base()
+    necks = drawn(60)
+    start, saddle = start_of(on, offset.pair), offset.pair.strung.saddle_height
+    assert outcomes(on, necks, saddle=saddle, start=start, offset=False).settled.all()
+
+
+def test_a_neck_that_needs_its_rod_takes_it_up_though_the_case_does_not():
+    """The search begins at the case's own pair, here with a slack rod; stronger strings need it set."""
+    question, offset, _ = base()
+    slack = other_state(question, offset.pair, strings=True, rod=0.0)
+    relief = 1.05 * question.line.relief(question.heights(slack))[0]
+    loose = replace(question, wanted=replace(question.wanted, relief=relief))
+    at = find_offset(loose, upper=0.0)
+    assert at.pair.strung.rod == 0.0
+    on = bench(reduced(), loose)
+    necks = replace(
+        drawn(2), multiples=np.ones((2, 8)), tension=question.strings.tension * np.array([1.0, 1.3])
+    )
+    found = outcomes(on, necks, saddle=at.pair.strung.saddle_height, start=start_of(on, at.pair))
+    assert found.settled.all()
+    assert found.rod[0] == 0.0
+    assert found.rod[1] > 0.0
+    assert same_as_alone(on, at.pair, necks) == len(necks)
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", [CASE, "fourteen-maple", "long-baritone", "twelve-string"])
+def test_thirty_held_out_necks(name: str, tmp_path_factory: pytest.TempPathFactory):
+    from cases.monte_carlo.reduced_model import reduced_model
+    from cases.monte_carlo.spread import _laid_out, trust_of
+
+    case = load(name)
+    built = reduced_model(case, workers=2, folder=tmp_path_factory.mktemp("cache"))
+    task, _, _ = _laid_out(case, built)
+    trust = trust_of(built, task.on, task)
+    print(name, trust, f"built in {built.seconds:.0f} s, mesh {FINE}")
+    assert trust.guitars >= 28
+    assert trust.passed

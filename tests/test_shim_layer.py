@@ -1,0 +1,223 @@
+"""Shims, friction and bolts: two bodies pressed together through the interface's own code, and its laws."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from skfem import MeshQuad
+
+from fem.errors import ContactLostError, ConvergenceError, ModelError
+from fem.geometry.pad import Pad
+from fem.joint.shim_layer import Layer, PadPoints, layer, pad_points, taper, traction
+from tests.two_bodies import rig
+
+WIDTH, BED = 60.0, 100.0  # mm and N/mm3, a strip one millimetre deep
+
+
+def box(left, right, bottom, top, columns, rows):
+    return MeshQuad.init_tensor(np.linspace(left, right, columns + 1), np.linspace(bottom, top, rows + 1))
+
+
+@pytest.fixture(scope="module")
+def strip():
+    """Two blocks, fifty thousand times stiffer than their seat, meeting over 60 mm in 90 cells."""
+    upper, lower = box(0, WIDTH, 0, 20, 90, 2), box(0, WIDTH, -10, 0, 90, 1)
+    return rig(upper, lower, young=(1e8, 1e8), pad=(0.0, WIDTH), floor=-10.0)
+
+
+def test_no_tension_strip(strip):
+    """1000 N at 20 mm off the middle of 60 mm: contact 3 (b/2 - e) = 30 mm, 66.667 MPa, 0.022222 rad.
+
+    Middle-third rule, exact for rigid blocks; the seat is held at Gauss points a third of a millimetre apart.
+    """
+    law = strip.layer(bed=BED)
+    end = strip.press(law, (1000.0, 0.0, 1000.0 * 20.0))
+    s, opening = strip.points.s, end.moves[: strip.count]
+    pressure = end.contact.push / strip.points.area
+    rotation, height = np.polyfit(s, -opening, 1)
+    assert rotation == pytest.approx(0.0222222, rel=2e-3)
+    assert BED * (height + rotation * WIDTH) == pytest.approx(66.667, rel=2e-3)
+    assert strip.points.area[end.contact.closed].sum() == pytest.approx(30.0, abs=0.5)
+    assert end.contact.push.sum() == pytest.approx(1000.0, rel=1e-6), "condensing stiff blocks costs digits"
+    assert (end.contact.push * (s - WIDTH / 2)).sum() == pytest.approx(20e3, rel=1e-6)
+    assert pressure.min() == 0.0, "the open part carries nothing, and certainly no tension"
+
+
+def test_inside_the_middle_third_the_strip_stays_closed(strip):
+    end = strip.press(strip.layer(bed=BED), (1000.0, 0.0, 1000.0 * 9.9))
+    assert end.contact.closed.all()
+    pressure = end.contact.push / strip.points.area
+    exact = 1000 / WIDTH * (1 + 12 * 9.9 / WIDTH**2 * (strip.points.s - WIDTH / 2))
+    np.testing.assert_allclose(pressure, exact, rtol=2e-3, atol=0.05)
+
+
+def test_a_taper_adds_its_angle_while_closed(strip):
+    """A wedge under a closed seat turns the block by its own angle and leaves the pressure alone."""
+    plain = strip.press(strip.layer(bed=BED), (3000.0, 0.0, 3000.0 * 5.0))
+    angle = -2e-3
+    wedged = strip.press(strip.layer(bed=BED, interference=angle * strip.points.s), (3000.0, 0.0, 15e3))
+    rotation = np.polyfit(strip.points.s, (wedged.moves - plain.moves)[: strip.count], 1)[0]
+    assert rotation == pytest.approx(angle, rel=1e-4)
+    np.testing.assert_allclose(wedged.contact.push, plain.contact.push, rtol=1e-3, atol=1e-3)
+
+
+STIFF_BED = 1e5  # N/mm3: gives way by a two-hundredth of what the half-plane does under the punch
+HALF = 20.0  # half width of the punch; the half-plane is ten times as wide and deep
+
+
+def half_plane_mesh():
+    """Cells of half a millimetre under the punch growing outwards, block 400 x 200."""
+    inner = np.linspace(-HALF, HALF, 81)
+    outer = HALF + 180.0 * (np.linspace(0, 1, 13)[1:]) ** 2
+    x = np.concatenate([-outer[::-1], inner, outer]) + HALF
+    z = -200.0 * np.linspace(1, 0, 21) ** 2.2
+    return MeshQuad.init_tensor(x, z)
+
+
+@pytest.fixture(scope="module")
+def half_plane():
+    punch = MeshQuad.init_tensor(np.linspace(0, 2 * HALF, 81), np.linspace(0, 10, 2))
+    return rig(punch, half_plane_mesh(), young=(1e8, 1e4), pad=(0.0, 2 * HALF), floor=-200.0)
+
+
+def test_flat_punch(half_plane):
+    """p(x) = P/(pi sqrt(a^2 - x^2)): Johnson, Contact Mechanics (from memory), away from the edge."""
+    end = half_plane.press(half_plane.layer(bed=STIFF_BED), (1000.0, 0.0, 0.0))
+    x = half_plane.points.s - HALF
+    inside = np.abs(x) < 0.85 * HALF
+    exact = 1000 / (math.pi * np.sqrt(HALF**2 - x[inside] ** 2))
+    pressure = (end.contact.push / half_plane.points.area)[inside]
+    assert end.contact.closed.all()
+    # two Gauss points a cell see the wiggle of a quadratic face under a stiff layer: take the mean of a cell
+    np.testing.assert_allclose(
+        pressure.reshape(-1, 2).mean(axis=1), exact.reshape(-1, 2).mean(axis=1), rtol=0.02
+    )
+
+
+def test_hertz_line_contact(half_plane):
+    """b = sqrt(4 F R/pi E), p0 = 2F/(pi b): rigid parabola of radius R on a plane of E in plane stress."""
+    force, radius = 4000.0, 100.0
+    x = half_plane.points.s - HALF
+    law = half_plane.layer(bed=STIFF_BED, interference=-(x**2) / (2 * radius))
+    end = half_plane.press(law, (force, 0.0, 0.0))
+    half_width = math.sqrt(4 * force * radius / (math.pi * 1e4))
+    peak = 2 * force / (math.pi * half_width)
+    assert half_plane.points.area[end.contact.closed].sum() / 2 == pytest.approx(half_width, abs=0.5)
+    pressure = (end.contact.push / half_plane.points.area).reshape(-1, 2).mean(axis=1)
+    exact = peak * np.sqrt(np.maximum(1 - (x / half_width) ** 2, 0)).reshape(-1, 2).mean(axis=1)
+    assert np.abs(pressure - exact).max() < 0.03 * peak
+
+
+def test_friction_holds_up_to_its_limit_and_no_further(strip):
+    """Pushed along with less than mu N the seat sticks, F/(k A); with more it has no state of rest."""
+    law = strip.layer(bed=BED, friction=0.3)
+    held = strip.press(law, (1000.0, 299.0, 0.0), stuck=True)
+    assert held.contact.drag.sum() == pytest.approx(299.0, rel=1e-6)
+    assert not held.contact.slipping.all()
+    with pytest.raises(ConvergenceError, match="Check bolt tensions and friction"):
+        strip.press(law, (1000.0, 301.0, 0.0), stuck=True)
+
+
+def test_a_stuck_seat_gives_way_by_its_layer_alone(strip):
+    end = strip.press(strip.layer(bed=BED, friction=50.0), (6000.0, 60.0, 0.0), stuck=True)
+    slip = end.moves[strip.count : 2 * strip.count]
+    assert end.contact.slipping.sum() == 0
+    assert slip.mean() == pytest.approx(60.0 / (BED * WIDTH), rel=1e-3)
+
+
+def test_a_joint_that_is_lifted_off_is_an_error(strip):
+    with pytest.raises((ContactLostError, ConvergenceError), match=r"Tighten the bolts|Check bolt tensions"):
+        strip.press(strip.layer(bed=BED), (-10.0, 0.0, 0.0))
+
+
+LAW = Layer(
+    interference=np.array([0.0, 1e-5, 1e-5, 1e-5]),
+    normal=np.full(4, 2e7),
+    tangential=np.full(4, 1e7),
+    friction=np.full(4, 0.3),
+)
+
+
+def test_return_mapping():
+    """Open, stuck, slipping forwards, slipping backwards: forces and their limit mu N."""
+    slip = np.array([5e-6, 2e-6, 9e-6, -9e-6])
+    state = traction(LAW, np.array([1e-6, 0.0, 0.0, 0.0]), slip, stuck_at=np.zeros(4))
+    np.testing.assert_allclose(state.push, [0.0, 200.0, 200.0, 200.0])
+    np.testing.assert_allclose(state.drag, [0.0, 20.0, 60.0, -60.0])
+    np.testing.assert_array_equal(state.closed, [False, True, True, True])
+    np.testing.assert_array_equal(state.slipping, [False, False, True, True])
+
+
+def test_slopes_are_those_of_the_forces():
+    opening, slip = np.array([1e-6, 1e-6, 0.0, -2e-6]), np.array([5e-6, 2e-6, 9e-6, -9e-6])
+    step = 1e-9
+
+    def at(by_opening=0.0, by_slip=0.0):
+        return traction(LAW, opening + by_opening, slip + by_slip, stuck_at=np.full(4, 1e-6))
+
+    here = at()
+    for name, found, change in (
+        ("push", here.push_by_opening, {"by_opening": step}),
+        ("drag", here.drag_by_opening, {"by_opening": step}),
+        ("drag", here.drag_by_slip, {"by_slip": step}),
+    ):
+        np.testing.assert_allclose(
+            (getattr(at(**change), name) - getattr(here, name)) / step, found, rtol=1e-5, atol=1e-3
+        )
+
+
+def test_seating_is_without_friction():
+    """On the bench the seat may slide: only a stabiliser of a ten-thousandth of the layer holds it."""
+    state = traction(LAW, np.zeros(4), np.full(4, 1e-6), stuck_at=None)
+    np.testing.assert_allclose(state.drag, 1e-4 * LAW.tangential * 1e-6)
+    assert not state.slipping.any()
+
+
+UPPER = Pad(
+    "upper",
+    "tongue",
+    start=0.004,
+    end=0.074,
+    bearing_width=0.03,
+    middle=0.9e-3,
+    young=1.2e9,
+    shear=0.5e9,
+    compliance=1e-12,
+)
+
+
+def test_taper_lies_the_way_the_words_say():
+    """Positive lower: thicker towards the heel cap; positive upper: thicker towards the nut (the corner)."""
+    s, angle = np.array([0.004, 0.039, 0.074]), math.radians(0.2)
+    gap, thickness = taper(UPPER, s, angle)
+    np.testing.assert_allclose(thickness - 0.9e-3, [0.035 * angle, 0.0, -0.035 * angle], atol=1e-15)
+    np.testing.assert_allclose(gap, -angle * s)
+    gap, thickness = taper(replace(UPPER, name="lower", face="heel"), s, angle)
+    np.testing.assert_allclose(thickness - 0.9e-3, [-0.035 * angle, 0.0, 0.035 * angle], atol=1e-15)
+    np.testing.assert_allclose(gap, angle * s)
+
+
+def test_layer_stiffness_is_shim_and_bedding_in_series():
+    s = np.array([0.02, 0.06])
+    points = PadPoints(s, np.array([1e-4, 2e-4]))
+    law = layer((UPPER,), (points,), angles=(math.radians(0.1),), friction=(0.25,))
+    t = 0.9e-3 - math.radians(0.1) * (s - 0.039)
+    np.testing.assert_allclose(law.normal, points.area / (t / 1.2e9 + 1e-12))
+    np.testing.assert_allclose(law.tangential, points.area / (t / 0.5e9 + 1e-12))
+    np.testing.assert_array_equal(law.friction, [0.25, 0.25])
+
+
+def test_a_shim_too_thin_at_its_edge_is_named():
+    with pytest.raises(ModelError, match=r"upper shim would be 0\.17 mm.*1\.20 degrees.*more thickness_mm"):
+        taper(UPPER, np.array([0.004, 0.074]), math.radians(1.2))
+
+
+def test_points_of_a_pad_cover_its_length_alone():
+    s, length = pad_points(np.linspace(0.0, 0.08, 41), UPPER)
+    assert length.sum() == pytest.approx(0.070, rel=1e-12)
+    assert s.min() > 0.004
+    assert s.max() < 0.074
+    assert (length * s**2).sum() == pytest.approx((0.074**3 - 0.004**3) / 3, rel=1e-12)
+    with pytest.raises(ModelError, match=r"no length on its face\. Give from_mm < to_mm"):
+        pad_points(np.linspace(0.0, 0.08, 41), replace(UPPER, start=0.09, end=0.1))

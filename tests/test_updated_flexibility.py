@@ -1,0 +1,76 @@
+"""Other pads and bolts on the same meshed bodies, against the same instrument condensed in full."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from fem.geometry.mesh import JointMesh, joint_mesh
+from fem.geometry.structure import Structure
+from fem.joint.shim_layer import face_lines
+from fem.solve.assembly import bodies
+from fem.solve.condensation import condense
+from fem.solve.updated_flexibility import rejoined
+from tests.instrument import COARSE, readme_structure
+
+
+@cache
+def meshed() -> Structure:
+    """The instrument with its own mesh given, so that other pads do not make another one."""
+    plain = readme_structure()
+    ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
+    for pad in plain.pads:
+        ends[pad.face] += [pad.start, pad.end]
+    mesh: JointMesh = joint_mesh(plain.outline, plain.block, breaks=ends, size=COARSE)
+    return replace(plain, mesh=mesh)
+
+
+def other_pads(shift: float) -> Structure:
+    """The upper pad ends ``shift`` of a cell before a mesh line, the lower is narrower."""
+    whole = meshed()
+    upper, lower = whole.pads
+    lines = face_lines(bodies(whole, COARSE).block, whole.outline, upper.face)
+    before = lines[lines < upper.end - 1e-6]
+    end = float(before[-2] - shift * (before[-2] - before[-3]))
+    pads = (replace(upper, end=end), replace(lower, bearing_width=0.8 * lower.bearing_width))
+    return replace(whole, pads=pads)
+
+
+def other_bolts() -> Structure:
+    """One bolt leans and grips deeper; another has a wider washer."""
+    first, second, *rest = meshed().bolts
+    leaning = replace(first, angle=0.05, insert_length=1.1 * first.insert_length)
+    wide = replace(second, washer_diameter=1.2 * second.washer_diameter)
+    return replace(meshed(), bolts=(leaning, wide, *rest))
+
+
+def one_pad_and_bolts() -> Structure:
+    """The second pad shorter, the first as it was, and bolts changed too."""
+    upper, lower = meshed().pads
+    return replace(other_bolts(), pads=(upper, replace(lower, end=0.9 * lower.end)))
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [lambda: other_pads(0.0), lambda: other_pads(0.4), other_bolts, one_pad_and_bolts],
+    ids=["pads on mesh lines", "a pad that ends within a cell", "bolts", "one pad and bolts"],
+)
+def test_it_is_the_flexibility_of_the_whole_condensed_anew(changed) -> None:
+    before = condense(meshed(), COARSE)
+    quick = rejoined(changed(), *before)
+    whole, _ = condense(changed(), COARSE)
+    assert {k: list(v) for k, v in quick.at.items()} == {k: list(v) for k, v in whole.at.items()}
+    assert quick.reference == pytest.approx(whole.reference, rel=1e-12)
+    assert quick.rigid == pytest.approx(whole.rigid, abs=1e-12)
+    scale = np.sqrt(np.outer(np.diag(whole.matrix), np.diag(whole.matrix)))
+    assert np.max(np.abs(quick.matrix - whole.matrix) / scale) < 1e-9
+    # the change itself is far larger than that
+    if whole.size == before[0].size:
+        assert np.max(np.abs(before[0].matrix - whole.matrix) / scale) > 1e-4
+
+
+def test_tension_alone_leaves_the_flexibility_as_it_is() -> None:
+    before = condense(meshed(), COARSE)
+    tighter = tuple(replace(one, tension=1.1 * one.tension) for one in meshed().bolts)
+    assert rejoined(replace(meshed(), bolts=tighter), *before) is before[0]

@@ -1,7 +1,43 @@
-"""What people ask: case files, the main question, the studies, the bench and what is shown."""
+"""What people ask: case files, the main question, the studies, the bench and what is shown.
+
+The public names are those of `__all__`; each is loaded when first asked for.
+"""
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from cases.casefile.case import Case
+    from cases.casefile.files import library_names, load, loads, save
+    from cases.casefile.workshop import load_workshop
+    from cases.monte_carlo.spread import Spread, spread
+    from cases.offset.answer import Answer
+    from cases.offset.preload import preload
+    from cases.studies.compare import Comparison, compare
+    from cases.studies.drift import Drift, drift
+    from cases.studies.flex import Flex, flex
+    from cases.studies.sensitivity import Sensitivities, sensitivity
+
+__all__ = [
+    "Answer",
+    "Case",
+    "Comparison",
+    "Drift",
+    "Flex",
+    "Sensitivities",
+    "Spread",
+    "compare",
+    "drift",
+    "flex",
+    "library_names",
+    "load",
+    "load_workshop",
+    "loads",
+    "preload",
+    "save",
+    "sensitivity",
+    "spread",
+]
 
 # Read when first asked for, so that one command does not pay for what another needs.
 _FOUND_IN = {
@@ -11,12 +47,27 @@ _FOUND_IN = {
     "loads": "cases.casefile.files",
     "save": "cases.casefile.files",
     "load_workshop": "cases.casefile.workshop",
-    "preload": "cases.offset.preload",
     "Answer": "cases.offset.answer",
+    "preload": "cases.offset.preload",
+    "Comparison": "cases.studies.compare",
+    "compare": "cases.studies.compare",
+    "Drift": "cases.studies.drift",
+    "drift": "cases.studies.drift",
+    "Flex": "cases.studies.flex",
+    "flex": "cases.studies.flex",
+    "Sensitivities": "cases.studies.sensitivity",
+    "sensitivity": "cases.studies.sensitivity",
+    "Spread": "cases.monte_carlo.spread",
+    "spread": "cases.monte_carlo.spread",
 }
 
 
 def __getattr__(name: str) -> Any:
     if name not in _FOUND_IN:
         raise AttributeError(f"module 'cases' has no attribute {name!r}")
+    import_module("cases.show.views")
     return getattr(import_module(_FOUND_IN[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -114,15 +114,15 @@ BREAKAGES = (
     Breakage(
         "bolt step skipped: slip counted from the loose joint",
         "fem/solve/equilibrium.py",
-        'stuck_at=bolted.moves[at["slip"]],',
-        'stuck_at=0.0 * bolted.moves[at["slip"]],',
+        'stuck_at=bolted.displacements[at["slip"]],',
+        'stuck_at=0.0 * bolted.displacements[at["slip"]],',
         (*BOLT, *RELATIONS, "tests/test_preload.py"),
     ),
     Breakage(
         "bolts locked without counting what tightening stretched",
         "fem/solve/equilibrium.py",
-        'locked=hardware.bolt_tension - hardware.bolt_stiffness * bolted.moves[at["bolt"]],',
-        "locked=hardware.bolt_tension,",
+        'locked=bolting.bolt_tension - bolting.bolt_stiffness * bolted.displacements[at["bolt"]],',
+        "locked=bolting.bolt_tension,",
         (*BOLT, *RELATIONS, "tests/test_preload.py"),
     ),
     Breakage(

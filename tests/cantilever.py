@@ -10,7 +10,7 @@ from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, PadPoints
 from fem.members.beam import Beam, beam, shear, stretch_and_bend
 from fem.solve.condensation import Flexibility
-from fem.solve.equilibrium import Hardware, State, Strings, Wanted, bolt_up, string_up
+from fem.solve.equilibrium import Bolting, State, Strings, Targets, bolt_up, string_up
 
 LENGTH = 0.36
 EA, EI, STIFF_SHEAR = 8e6, 400.0, 1e11
@@ -31,9 +31,9 @@ def uniform_stiffness(
 def clamped(line: Beam, matrix: Array, load: Array, *, at: float) -> Array:
     """All unknowns with u, w and theta held at the node at `at`; loads may be columns."""
     free = np.setdiff1d(np.arange(line.size), [line.at(name, at) for name in ("u", "w", "t")])
-    moves = np.zeros_like(load)
-    moves[free] = np.linalg.solve(matrix[np.ix_(free, free)], load[free])
-    return moves
+    displacements = np.zeros_like(load)
+    displacements[free] = np.linalg.solve(matrix[np.ix_(free, free)], load[free])
+    return displacements
 
 
 def instrument(frets: int = 40) -> tuple[Flexibility, FretLine]:
@@ -77,10 +77,10 @@ def strung(
     """The cantilever with strings at pitch, saddle at a height or found for a height at mid-length."""
     flexibility, line = instrument(frets)
     law = Layer(np.array([1e-4]), np.array([1e7]), np.array([1e7]), np.array([0.3]))
-    hardware = Hardware(np.array([1000.0]), np.array([1e7]))
-    bolted = bolt_up(flexibility, law, hardware)
-    wanted = Wanted(
+    bolting = Bolting(np.array([1000.0]), np.array([1e7]))
+    bolted = bolt_up(flexibility, law, bolting)
+    wanted = Targets(
         relief=None, rod=0.0, height=height, saddle_height=saddle_height, height_x=float(line.x[frets // 2])
     )
-    state = string_up(flexibility, law, hardware, bolted=bolted, line=line, strings=strings, wanted=wanted)
+    state = string_up(flexibility, law, bolting, bolted=bolted, line=line, strings=strings, wanted=wanted)
     return state, flexibility, line

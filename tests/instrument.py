@@ -81,7 +81,7 @@ def reading(question: Question) -> Reading:
         transfer=found.transfer,
         rod=found.pair.strung.rod,
         slack_relief=1e3 * question.line.relief(question.heights(slack))[0],
-        nut_rise=1e3 * float(equal.strung.moves[question.flexibility.at["nut w"]][0]),
+        nut_rise=1e3 * float(equal.strung.displacements[question.flexibility.at["nut w"]][0]),
         kink=math.degrees(question.kink(equal.strung)),
         stretch=stretch(question, equal),
     )

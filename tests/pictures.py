@@ -11,7 +11,7 @@ from cases import load, preload
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.solve import Solved, solve
-from cases.studies.flex import Flex, flex_of
+from cases.studies.flex import Flex, flex
 
 LIBRARY = [
     "fourteen-mahogany",
@@ -42,7 +42,7 @@ def answer_of(name: str) -> Answer:
 @cache
 def readme_flex() -> Flex:
     """Everything that the flex pictures of the README's instrument are drawn from."""
-    return flex_of(case_of("fourteen-mahogany"))
+    return flex(case_of("fourteen-mahogany"))
 
 
 @cache

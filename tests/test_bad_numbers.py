@@ -156,14 +156,12 @@ def test_part_of_the_neck_without_cells() -> None:
             "not settle",
         ),
         (
-            lambda q: replace(
-                q, hardware=replace(q.hardware, bolt_tension=math.nan * q.hardware.bolt_tension)
-            ),
+            lambda q: replace(q, bolting=replace(q.bolting, bolt_tension=math.nan * q.bolting.bolt_tension)),
             ConvergenceError,
             "not settle",
         ),
         (
-            lambda q: replace(q, hardware=replace(q.hardware, bolt_tension=0.0 * q.hardware.bolt_tension)),
+            lambda q: replace(q, bolting=replace(q.bolting, bolt_tension=0.0 * q.bolting.bolt_tension)),
             (ContactLostError, ConvergenceError, ModelError),
             "bolt",
         ),

@@ -109,9 +109,9 @@ def test_bimetal_strip():
     for x in line.x:
         shrunk[line.at("u", float(x))] = -shrinkage * x
     shrunk[line.basis.dofs.interior_dofs[0]] = -shrinkage * 0.5 * (line.x[1:] + line.x[:-1])
-    moves = clamped(line, np.asarray(matrix.todense()), board @ shrunk, at=0.0)
-    assert moves[line.at("t", length)] / length == pytest.approx(4.665859e-5 * 1e3, rel=1e-6)
-    assert moves[line.at("w", length)] == pytest.approx(2.857838e-3, rel=1e-6)
+    displacements = clamped(line, np.asarray(matrix.todense()), board @ shrunk, at=0.0)
+    assert displacements[line.at("t", length)] / length == pytest.approx(4.665859e-5 * 1e3, rel=1e-6)
+    assert displacements[line.at("w", length)] == pytest.approx(2.857838e-3, rel=1e-6)
 
 
 def string_closed_form(tension, *, nut, saddle_height, saddle):
@@ -148,7 +148,7 @@ def lift(tension, **where):
     """Return the nut's lift by the program's search."""
     strings = Strings(tension, where["nut"], where["saddle"])
     state, flexibility, _ = strung(strings, saddle_height=where["saddle_height"])
-    return float(state.moves[flexibility.at["nut w"]][0])
+    return float(state.displacements[flexibility.at["nut w"]][0])
 
 
 @pytest.mark.parametrize("tension", [300.0, 730.0, 1200.0])
@@ -168,7 +168,7 @@ def test_chords_between_real_frets_are_fine_enough():
     where = {"nut": 0.008, "saddle_height": 0.017, "saddle": 0.651}
     exact, first = string_closed_form(730.0, **where), first_order(730.0, **where)
     state, flexibility, _ = strung(Strings(730.0, 0.008, 0.651), saddle_height=0.017, frets=14)
-    assert abs(state.moves[flexibility.at["nut w"]][0] - exact) < 0.01 * abs(exact - first)
+    assert abs(state.displacements[flexibility.at["nut w"]][0] - exact) < 0.01 * abs(exact - first)
 
 
 def test_a_dead_load_would_have_nearly_twice_the_second_order_effect():
@@ -190,12 +190,12 @@ def test_the_saddle_is_found_for_the_height_of_the_strung_line():
     """The final line, from the displaced nut to the saddle, stands over the displaced board as asked."""
     strings = Strings(730.0, 0.008, 0.651)
     state, flexibility, line = strung(strings, height=0.009)
-    x, lift_of_nut = float(line.x[20]), float(state.moves[flexibility.at["nut w"]][0])
+    x, lift_of_nut = float(line.x[20]), float(state.displacements[flexibility.at["nut w"]][0])
     nut = strings.nut_height + lift_of_nut
     string = nut + (state.saddle_height - nut) * x / strings.saddle
-    assert string - state.moves[flexibility.at["crown"]][20] == pytest.approx(0.009, abs=1e-12)
+    assert string - state.displacements[flexibility.at["crown"]][20] == pytest.approx(0.009, abs=1e-12)
     again, _, _ = strung(strings, saddle_height=state.saddle_height)
-    np.testing.assert_allclose(again.moves, state.moves, atol=1e-12)
+    np.testing.assert_allclose(again.displacements, state.displacements, atol=1e-12)
 
 
 def test_stretch_of_a_line_vanishes_on_rigid_motions_and_reads_strain():

@@ -29,11 +29,11 @@ def bodies():
 
 def elongation(bolt, bodies, field, *, of="neck"):
     """Elongation when one body moves by `field(x, z) -> (u_x, u_z)` and the other stays."""
-    moves = [np.zeros(2 * body.size) for body in bodies]
+    displacements = [np.zeros(2 * body.size) for body in bodies]
     which = ("neck", "block").index(of)
-    moves[which] = np.concatenate([np.broadcast_to(u, len(x)) for x, u in _on(bodies[which], field)])
+    displacements[which] = np.concatenate([np.broadcast_to(u, len(x)) for x, u in _on(bodies[which], field)])
     row = elongation_row(bolt, *bodies, outline_at_origin(), BLOCK)
-    return float((row @ np.concatenate(moves))[0])
+    return float((row @ np.concatenate(displacements))[0])
 
 
 def _on(body, field):

@@ -14,7 +14,7 @@ from cases import cli, load, preload
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show.pictures.comparison import draw_comparison
-from cases.studies.compare import Comparison, Numbers, PairInUse, Row, compare, judge
+from cases.studies.compare import Comparison, CurrentPair, Numbers, Row, compare, judge
 from cases.studies.variants import Axis, parse_axis
 from materials.errors import InputError
 
@@ -61,7 +61,7 @@ def test_a_variant_equal_to_the_case_has_its_numbers():
 
 def test_the_first_rows_numbers_are_the_answers():
     answer = readme_answer()
-    first, pair = numbers(by_strings().rows[0]), by_strings().pair_in_use
+    first, pair = numbers(by_strings().rows[0]), by_strings().current_pair
     assert first.preload_offset_deg == answer.preload_offset_deg
     assert pair is not None
     assert pair.offset_deg == pytest.approx(answer.preload_offset_on_stock_deg)
@@ -165,7 +165,7 @@ def test_the_command_prints_all_rows_and_ends_with_2_for_one_in_vain(
         assert [row["preload_offset_deg"] == "" for row in csv.DictReader(file)][:2] == [False, True]
 
 
-PAIR = PairInUse(upper_deg=0.04, lower_deg=-0.08, step_deg=0.04)
+PAIR = CurrentPair(upper_deg=0.04, lower_deg=-0.08, step_deg=0.04)
 
 
 def at(offset: float, *, change: float, stock: float | None) -> Numbers:
@@ -301,8 +301,8 @@ def test_a_varied_key_that_cannot_be_read_is_one_sentence(text: str):
 
 def test_pandas_is_not_required(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setitem(sys.modules, "pandas", None)
-    with pytest.raises(InputError, match="to_rows"):
-        by_strings().to_frame()
+    with pytest.raises(InputError, match="pandas"):
+        by_strings().table().to_frame()
 
 
 @pytest.fixture

@@ -157,7 +157,7 @@ def test_a_bolt_in_a_swelling_stack(strain):
     state = left_alone(replace(question, flexibility=grown), Kept(start, rod_stiffness(case)))
     change = state.bolts - start.strung.bolts
     heel = [k for k, bolt in enumerate(structure.bolts) if bolt.face == "heel"]
-    expected = question.hardware.bolt_stiffness[heel] * strain * structure.block.stem
+    expected = question.bolting.bolt_stiffness[heel] * strain * structure.block.stem
     assert change[heel] == pytest.approx(expected, rel=0.02)
     other = [k for k in range(len(change)) if k not in heel]
     assert np.abs(change[other]).max() < 0.02 * abs(expected[0])
@@ -167,13 +167,13 @@ def test_creep_is_the_same_as_more_load():
     """Every modulus over 1 + phi, bolts that do not stretch: as if strings and bolts pulled 1 + phi times."""
     start, phi = nylon(), 0.5
     soft = replace(
-        start.question.hardware, bolt_stiffness=np.zeros_like(start.question.hardware.bolt_stiffness)
+        start.question.bolting, bolt_stiffness=np.zeros_like(start.question.bolting.bolt_stiffness)
     )
-    aged = replace(crept(start, phi, across=1.0), hardware=soft)
+    aged = replace(crept(start, phi, across=1.0), bolting=soft)
     heavy = replace(
         start.question,
         strings=replace(start.question.strings, tension=start.question.strings.tension * (1.0 + phi)),
-        hardware=replace(soft, bolt_tension=soft.bolt_tension * (1.0 + phi)),
+        bolting=replace(soft, bolt_tension=soft.bolt_tension * (1.0 + phi)),
     )
     one, other = alone(start, aged, start.kept), alone(start, heavy, start.kept)
     assert one.relief == pytest.approx(other.relief, rel=1e-6)
@@ -206,7 +206,7 @@ def test_bolts_and_rod_relax_as_locked():
     assert np.all(left.bolts < fresh.bolts)
     assert np.all(left.bolts >= 0.0)
     row = aged.flexibility.at["rod"]
-    grown = float((left.moves[row] - fresh.moves[row])[0])
+    grown = float((left.displacements[row] - fresh.displacements[row])[0])
     assert left.rod - fresh.rod == pytest.approx(start.kept.rod_stiffness * grown, rel=1e-6)
     assert grown < 0.0
     law = layer(aged.pads, aged.flexibility.points, angles=start.kept.pair.angles, friction=aged.friction)

@@ -18,7 +18,7 @@ from cases.offset.flat_pocket import action_error, strip_pads
 from cases.offset.results import string_pulls
 from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import MeshSize
-from fem.geometry.pad import Pad, frame
+from fem.geometry.pad import Pad, face_of
 from fem.joint.shim_layer import layer, taper
 from fem.results.checks import check
 from fem.results.reading import string_height
@@ -123,7 +123,7 @@ def test_a_tilted_bolt_presses_the_heel_home():
     """Seated without friction, the wall takes the bolt's tension times the sine of its tilt."""
     question = asked("short-scale")
     law = layer(question.pads, question.flexibility.points, angles=(0.0, 0.0), friction=question.friction)
-    bolted = bolt_up(question.flexibility, law, question.hardware)
+    bolted = bolt_up(question.flexibility, law, question.bolting)
     home = 2200.0 * math.sin(math.radians(4.0))
     assert bolted.contact.push[wall(question)].sum() == pytest.approx(home, rel=2e-3)
     down = 2200.0 * math.cos(math.radians(4.0))
@@ -165,7 +165,7 @@ def test_bolt_angles_and_faces_agree():
     bolt = Bolt("b", "heel", 0.03, 6e-3, 18e-3, 12e-3, 9e-3, 2.1e11, 1000.0, angle=math.radians(5.0))
     assert bolt.pull == pytest.approx((math.cos(math.radians(5.0)), -math.sin(math.radians(5.0))))
     outline = structure_of(case_of("solid-25")).outline
-    assert frame(outline, "end").origin == (outline.tongue_end, -outline.tongue_depth)
+    assert face_of(outline, "end").origin == (outline.tongue_end, -outline.tongue_depth)
 
 
 PAD = Pad("pocket", "tongue", 0.0, 0.07, 0.05, 0.9e-3, 1e9, 1e8, 1e-12, pivot=0.035)

@@ -1,68 +1,44 @@
-"""The house rules that can be read off the files: storeys, sizes, words, docstrings, links, commands."""
+"""The house rules that the code can be held to: rooms, imports, sizes, docstrings, exits."""
 
 import ast
 import fnmatch
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parent.parent
-TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "fem", "materials", "cases", "tests", "docs"}
-DOT_FILES = {".ci", ".gitignore", ".git"}
-UPWARD = {"materials": {"fem", "cases", "tests"}, "fem": {"cases", "tests"}, "cases": {"tests"}}
+from tests.house import DOT_FILES, FILES, PYTHON, ROOT, STOREYS, TOP_LEVEL, TREES, ignored, shown, storey
+
+ROOMS = (
+    "materials",
+    "fem.errors",
+    *(f"fem.{room}" for room in ("geometry", "members", "joint", "solve", "results", "time", "many")),
+    "cases.result",
+    *(f"cases.{room}" for room in ("casefile", "offset", "studies", "monte_carlo")),
+    *(f"cases.bench.{room}" for room in ("logbook", "shims", "learning", "simulated")),
+    *(f"cases.{room}" for room in ("show", "page", "commands", "cli")),
+)
+
+
+"""From the bottom up: a file imports from its own room and from those before it."""
+
+
+PACKAGES = {"fem", "cases", "cases.bench"}
+
+
 NOT_IN_FEM = {"matplotlib", "typer", "rich", "pydantic"}
+
+
 EMPTY_NAMES = {"utils", "util", "helpers", "helper", "common", "misc", "manager"}
+
+
 MAX_LINES = 400
+
+
 MAX_FUNCTION_LINES = 70
-TEXT_ENDINGS = {".py", ".md", ".toml", ".csv", ".txt", ".json", ".html", ".css", ".js", ".inp", ".svg", ""}
-
-# Written in pieces so that this file does not contain what it looks for.
-FORBIDDEN = {
-    "a package registry's host": r"py"
-    + r"pi\.(org|python)|files\.python"
-    + r"hosted|registry\.npm"
-    + r"js|crates"
-    + r"\.io",
-    "a path of one machine": r"(?<![\w.\-/])/(wo" + r"rk|ho" + r"me|ro" + r"ot|Us" + r"ers)/\w",
-    "a folder outside the project": r"\.\./sha" + r"red",
-    "an unfinished marker": r"\b(TO" + r"DO|FIX" + r"ME|XX" + r"X)\b",
-    "the number of a task": r"\biss" + r"ue #?\d",
-}
-
-
-def ignored(path: Path) -> bool:
-    """True for what .gitignore leaves out (its patterns are plain names, one a line)."""
-    patterns = [
-        line.strip().strip("/") for line in (ROOT / ".gitignore").read_text().splitlines() if line.strip()
-    ]
-    parts = path.relative_to(ROOT).parts
-    return any(fnmatch.fnmatch(part, pattern) for part in parts for pattern in patterns)
-
-
-def house_files() -> Iterator[Path]:
-    """Every file of the house that version control would keep."""
-    for top in sorted(TOP_LEVEL | {".ci", ".gitignore"}):
-        start = ROOT / top
-        inside = sorted(start.rglob("*")) if start.is_dir() else [start]
-        yield from (path for path in inside if path.is_file() and not ignored(path))
-
-
-def shown(path: Path) -> str:
-    return str(path.relative_to(ROOT))
-
-
-FILES = list(house_files())
-PYTHON = [path for path in FILES if path.suffix == ".py"]
-MARKDOWN = [path for path in FILES if path.suffix == ".md"]
-TREES = {path: ast.parse(path.read_text(encoding="utf-8")) for path in PYTHON}
-
-
-def storey(path: Path) -> str:
-    return path.relative_to(ROOT).parts[0]
 
 
 def imported(tree: ast.AST) -> set[str]:
@@ -96,25 +72,101 @@ def test_the_walk_finds_the_house():
     assert not any(".venv" in name for name in found)
 
 
+def module_name(path: Path) -> str:
+    return shown(path).removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+
+
+def imported_modules(tree: ast.AST, modules: Collection[str]) -> set[str]:
+    """Modules of the project that a file imports, wherever the import stands."""
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            inside = {f"{node.module}.{alias.name}" for alias in node.names}
+            names.update(inside & set(modules) or {node.module})
+    return names & set(modules)
+
+
+def room_number(module: str) -> int:
+    """Place of a module's room in the order of rooms; raises `StopIteration` for a module without a room."""
+    return next(n for n, room in enumerate(ROOMS) if module == room or module.startswith(f"{room}."))
+
+
+def upward(imports: dict[str, set[str]]) -> list[str]:
+    """Imports that run up the order of rooms."""
+    return [
+        f"{module} -> {other}"
+        for module, others in imports.items()
+        for other in sorted(others - PACKAGES)
+        if module not in PACKAGES and room_number(other) > room_number(module)
+    ]
+
+
+def in_circles(imports: dict[str, set[str]]) -> set[str]:
+    """Modules on circles of imports, and those between two circles: what is left when all that import
+    nothing left, or are imported by nothing left, are taken away.
+    """
+    left = set(imports)
+    while True:
+        imported_by_left = set().union(*(imports[one] for one in left)) if left else set()
+        kept = {one for one in left if imports[one] & left and one in imported_by_left}
+        if kept == left:
+            return left
+        left = kept
+
+
+MODULES = {module_name(path): TREES[path] for path in PYTHON if storey(path) in STOREYS}
+
+
+IMPORTS = {name: imported_modules(tree, MODULES) - {name} for name, tree in MODULES.items()}
+
+
 @pytest.mark.parametrize(
-    ("name", "source", "wrong"),
+    ("source", "wrong"),
     [
-        ("materials", "from fem.members.beam import deflection", {"fem"}),
-        ("fem", "def f():\n    import cases.offset.build", {"cases"}),
-        ("fem", "from materials.wood import wood", set()),
+        ("from cases.studies.compare import compare", True),
+        ("def f():\n    from cases.show import style", True),
+        ("from cases.casefile import case", False),
+        ("from fem.solve.offset import pair", False),
     ],
 )
-def test_the_import_reader_sees_an_upward_import(name: str, source: str, wrong: set[str]):
-    assert imported(ast.parse(source)) & UPWARD[name] == wrong
+def test_an_upward_import_is_seen(source: str, wrong: bool):
+    imports = {"cases.offset.preload": imported_modules(ast.parse(source), MODULES)}
+    assert imports["cases.offset.preload"]
+    assert bool(upward(imports)) == wrong
 
 
-def test_imports_run_downward_only():
-    wrong = {
-        shown(path): sorted(imported(tree) & UPWARD[storey(path)])
-        for path, tree in TREES.items()
-        if storey(path) in UPWARD and imported(tree) & UPWARD[storey(path)]
-    }
-    assert not wrong, f"imports that run upward (cases > fem > materials): {wrong}"
+def test_imports_run_down_the_order_of_rooms():
+    assert not upward(IMPORTS), "these imports run up the order of rooms in ROOMS"
+
+
+def test_a_circle_is_seen():
+    assert in_circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": set()}) == {"b", "c"}
+
+
+def test_no_imports_go_round_in_a_circle():
+    # a package's own file names its modules only to load them when asked for
+    assert not in_circles({name: others for name, others in IMPORTS.items() if name not in PACKAGES})
+
+
+def test_every_room_says_what_lives_there_and_what_may_not():
+    rooms = {path for path in PYTHON if path.name == "__init__.py" and storey(path) in STOREYS}
+    short = [
+        shown(path)
+        for path in rooms
+        if len((ast.get_docstring(TREES[path]) or "").split("\n\n")) < 2 and "migrations" not in shown(path)
+    ]
+    assert len(rooms) > 20
+    assert not short, f"two sentences: what lives here, and what may not: {short}"
+
+
+def test_no_room_is_named_like_a_public_name():
+    import cases
+
+    assert not {room.rpartition(".")[2] for room in ROOMS if Path(ROOT, *room.split(".")).is_dir()} & set(
+        cases.__all__
+    )
 
 
 def test_the_mechanics_import_no_plotting_border_or_command_library():
@@ -140,7 +192,7 @@ def test_only_the_command_line_exits():
     wrong = [
         shown(path)
         for path, tree in TREES.items()
-        if storey(path) in UPWARD
+        if storey(path) in STOREYS
         and {name.split("(")[0] for name in called(tree)} & exits
         and not fnmatch.fnmatch(shown(path), "cases/cli*.py")
     ]
@@ -221,32 +273,6 @@ def test_no_file_has_a_name_that_says_nothing():
     assert not [shown(path) for path in PYTHON if path.stem in EMPTY_NAMES]
 
 
-@pytest.mark.parametrize(
-    ("what", "text"),
-    [
-        ("a package registry's host", "see py" + "pi.org"),
-        ("a path of one machine", "reads /wo" + "rk/main"),
-        ("a folder outside the project", "from ../sha" + "red/x"),
-        ("an unfinished marker", "# TO" + "DO: later"),
-        ("the number of a task", "as iss" + "ue 7 asks"),
-    ],
-)
-def test_each_forbidden_pattern_matches_its_example(what: str, text: str):
-    assert re.search(FORBIDDEN[what], text)
-
-
-@pytest.mark.parametrize("what", sorted(FORBIDDEN))
-def test_no_forbidden_words(what: str):
-    wrong = []
-    for path in FILES:
-        if path.suffix not in TEXT_ENDINGS:
-            continue
-        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
-            if re.search(FORBIDDEN[what], line):
-                wrong.append(f"{shown(path)}:{number}: {line.strip()[:80]}")
-    assert not wrong, f"{what} must not stand in the project:\n" + "\n".join(wrong)
-
-
 def public_without_docstring(tree: ast.Module) -> list[str]:
     """Names of public functions, classes and methods that say nothing of themselves."""
     silent = [] if ast.get_docstring(tree) else ["(module)"]
@@ -267,67 +293,9 @@ def test_every_public_name_has_a_docstring():
     wrong = {
         shown(path): silent
         for path, tree in TREES.items()
-        if storey(path) in UPWARD and (silent := public_without_docstring(tree))
+        if storey(path) in STOREYS and (silent := public_without_docstring(tree))
     }
     assert not wrong, f"say what it does, shape and [unit], errors, source: {wrong}"
-
-
-def markdown_anchors(text: str) -> set[str]:
-    """Anchors of the headings, as the common renderers form them."""
-    headings = re.findall(r"^#+\s+(.*)$", text, flags=re.MULTILINE)
-    return {re.sub(r"[^\w\- ]", "", heading.strip().lower()).replace(" ", "-") for heading in headings}
-
-
-def broken_links(path: Path) -> list[str]:
-    """Relative links and anchors of a page that lead nowhere."""
-    text = re.sub(r"```.*?```|`[^`\n]*`", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
-    broken = []
-    for target in re.findall(r"\]\(([^)\s]+)(?:\s+\"[^\"]*\")?\)", text):
-        if re.match(r"[a-z]+:", target):
-            continue
-        file, _, anchor = target.partition("#")
-        page = (path.parent / file).resolve() if file else path
-        if not page.exists() or (
-            anchor
-            and page.suffix == ".md"
-            and anchor not in markdown_anchors(page.read_text(encoding="utf-8"))
-        ):
-            broken.append(f"{shown(path)}: {target}")
-    return broken
-
-
-def test_a_broken_link_is_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    page = tmp_path / "page.md"
-    page.write_text("# A title\n[good](#a-title) [bad](#b-title) [gone](gone.md) [out](https://example.org)")
-    monkeypatch.setattr(sys.modules[__name__], "ROOT", tmp_path)
-    assert broken_links(page) == ["page.md: #b-title", "page.md: gone.md"]
-
-
-def test_every_markdown_link_resolves():
-    broken = [link for path in MARKDOWN for link in broken_links(path)]
-    assert not broken, "links that lead nowhere:\n" + "\n".join(broken)
-
-
-def readme_commands() -> list[str]:
-    """The two commands of the README, each run in a fresh clone."""
-    lines = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
-    return [line.strip() for line in lines if line.strip().startswith("python3 -m venv .venv && ")]
-
-
-def test_ci_runs_the_readme_test_command_to_the_letter():
-    main_job, test = readme_commands()
-    assert main_job.endswith(".venv/bin/neckpreload offset fourteen-mahogany --out out")
-    assert test.endswith(".venv/bin/python -m pytest")
-    assert test in (ROOT / ".ci" / "run").read_text().splitlines()
-
-
-def test_constraints_are_names_and_versions_alone():
-    lines = (ROOT / ".ci" / "constraints.txt").read_text().splitlines()
-    assert len(lines) > 20
-    assert all(re.fullmatch(r"[A-Za-z0-9._-]+==[A-Za-z0-9.+!]+", line) for line in lines)
-    names = [line.split("==")[0].lower() for line in lines]
-    assert len(names) == len(set(names))
-    assert {"numpy", "scipy", "scikit-fem", "pytest", "sectionproperties"} <= set(names)
 
 
 def test_the_mechanics_import_with_matplotlib_blocked():

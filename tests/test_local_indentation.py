@@ -90,9 +90,9 @@ def test_the_kernel_is_the_ellipses_transform(along: float):
     ends = np.linspace(0.0, 10.0 * 0.08, 401)
     s = 0.5 * (ends[1:] + ends[:-1])
     height = np.cos(along * WAVE * (s - s[200]))
-    moves = local_indentation._kernels(plain, np.array([WAVE]), s, ends)[0] @ (height * np.diff(ends))
+    displacements = local_indentation._kernels(plain, np.array([WAVE]), s, ends)[0] @ (height * np.diff(ends))
     exact = 1.0 / np.hypot(WAVE / plain.across, along * WAVE / plain.along)
-    assert moves[200] == pytest.approx(exact, rel=0.01)
+    assert displacements[200] == pytest.approx(exact, rel=0.01)
 
 
 def test_a_strip_held_at_its_root_bends_as_its_equation_says():
@@ -103,8 +103,8 @@ def test_a_strip_held_at_its_root_bends_as_its_equation_says():
     s = np.arange(0.5 * step, 0.6, step)
     x = np.maximum(s - root, 0.0)
     load = np.where(s > root, 8.0 * WAVE**2 * np.exp(-WAVE * x), 0.0)
-    moves = local_indentation._strip(np.array([WAVE]), s, root)[0] @ load * step
-    assert moves == pytest.approx(x**2 * np.exp(-WAVE * x), abs=1e-3 * np.max(moves))
+    displacements = local_indentation._strip(np.array([WAVE]), s, root)[0] @ load * step
+    assert displacements == pytest.approx(x**2 * np.exp(-WAVE * x), abs=1e-3 * np.max(displacements))
     free = local_indentation._strip(np.array([WAVE]), s, None)[0].sum(axis=1) * step
     assert free[len(s) // 2] == pytest.approx(WAVE**-4, rel=1e-3)
 
@@ -118,10 +118,10 @@ def test_a_shelf_yields_more_from_its_root_on():
     assert pressed.root == block.stem
     ends = np.linspace(0.0, 0.4, 401)
     s = 0.5 * (ends[1:] + ends[:-1])
-    moves = local_indentation._kernels(pressed, np.array([WAVE]), s, ends)[0] @ np.diff(ends)
+    displacements = local_indentation._kernels(pressed, np.array([WAVE]), s, ends)[0] @ np.diff(ends)
     shelf = planes("tongue")[0].layer(WAVE * block.shelf) / WAVE
-    assert moves[200] == pytest.approx(shelf, rel=0.02)
-    assert moves[20] < 0.5 * shelf
+    assert displacements[200] == pytest.approx(shelf, rel=0.02)
+    assert displacements[20] < 0.5 * shelf
 
 
 def test_the_cells_of_two_points_each_are_the_meshs():

@@ -30,8 +30,8 @@ def test_patch_of_orthotropic_wood(stress, ring, runout):
     exact = np.concatenate([strain[0] * x + strain[2] * z, strain[1] * z])
     edge = one.on(lambda p: ~((p > 1e-9).all(axis=0) & (p[0] < 1 - 1e-9) & (p[1] < 0.8 - 1e-9)))
     held = np.concatenate([edge, one.plate.size + edge])
-    moves = one.solve(np.zeros_like(exact), held, exact[held])
-    np.testing.assert_allclose(moves, exact, atol=1e-10 * np.abs(exact).max())
+    displacements = one.solve(np.zeros_like(exact), held, exact[held])
+    np.testing.assert_allclose(displacements, exact, atol=1e-10 * np.abs(exact).max())
 
 
 @pytest.mark.parametrize("direction", [0, 1])
@@ -88,9 +88,9 @@ def pulled_bar(moduli):
     origin = bar.on(lambda p: near(0, 0)(p) & near(0, 1)(p))
     below = bar.on(lambda p: near(80, 0)(p) & near(0, 1)(p))
     held = np.concatenate([origin, bar.plate.size + origin, bar.plate.size + below])
-    moves = bar.solve(load, held)
+    displacements = bar.solve(load, held)
     above = bar.on(lambda p: near(0, 0)(p) & near(20, 1)(p))[0]
-    return moves[below[0]] / 80, moves[bar.plate.size + above] / 20, moves[above] / 20
+    return displacements[below[0]] / 80, displacements[bar.plate.size + above] / 20, displacements[above] / 20
 
 
 def timoshenko_goodier(columns, rows):
@@ -121,9 +121,9 @@ def timoshenko_goodier(columns, rows):
     exact = field(*bar.plate.nodes)
     left = bar.on(near(0.0, 0))
     held = np.concatenate([left, bar.plate.size + left])
-    moves = bar.solve(np.concatenate([0 * shear, shear]), held, exact[held])
+    displacements = bar.solve(np.concatenate([0 * shear, shear]), held, exact[held])
     tip = bar.on(lambda p: near(length, 0)(p) & near(0.0, 1)(p))[0]
-    return moves[bar.plate.size + tip], float(np.abs(moves - exact).max())
+    return displacements[bar.plate.size + tip], float(np.abs(displacements - exact).max())
 
 
 def test_cantilever_of_timoshenko_and_goodier():
@@ -149,8 +149,8 @@ def cook(cells):
     one = body(cells, cells, lambda s, t: (48 * s, 44 * s + t * (44 - 28 * s)), moduli=isotropic(1.0, 1 / 3))
     load = one.edge_load(near(48.0, 0), lambda n: (0 * n[0], n[0] / 16))
     left = one.on(near(0.0, 0))
-    moves = one.solve(load, np.concatenate([left, one.plate.size + left]))
-    return float(moves[one.plate.size + one.on(lambda p: near(48.0, 0)(p) & near(52.0, 1)(p))[0]])
+    displacements = one.solve(load, np.concatenate([left, one.plate.size + left]))
+    return float(displacements[one.plate.size + one.on(lambda p: near(48.0, 0)(p) & near(52.0, 1)(p))[0]])
 
 
 def test_cook_membrane_from_below():
@@ -183,10 +183,10 @@ def test_stress_round_a_hole(moduli, factor):
     one = body(36, 64, quarter, moduli=orthotropic(*moduli))
     load = one.edge_load(near(wide, 0), lambda n: (n[0], 0 * n[0]))
     held = np.concatenate([one.on(near(0.0, 0)), one.plate.size + one.on(near(0.0, 1))])
-    moves = one.solve(load, held)
-    assert one.stress(moves, 0.0, 1.0, (1e-3, 1.0))[0] == pytest.approx(factor, rel=1.5e-2)
+    displacements = one.solve(load, held)
+    assert one.stress(displacements, 0.0, 1.0, (1e-3, 1.0))[0] == pytest.approx(factor, rel=1.5e-2)
     pole = -math.sqrt(moduli[1] / moduli[0])
-    assert one.stress(moves, 1.0, 0.0, (1.0, 1e-3))[1] == pytest.approx(pole, abs=0.03)
+    assert one.stress(displacements, 1.0, 0.0, (1.0, 1e-3))[1] == pytest.approx(pole, abs=0.03)
 
 
 def test_rows_read_value_and_slopes_of_a_quadratic_field():

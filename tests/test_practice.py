@@ -29,7 +29,7 @@ def test_share_of_draws_within_what_is_usual(capsys) -> None:
     for friction in (0.15, 0.27, 0.38, 0.50):
         low = {"joint.friction": friction, "joint.friction_low": 0.15, "joint.friction_high": 0.50}
         found = spread(case.with_values(low), necks=NECKS // 4, seed=1)
-        offsets.append(found.table["offset_deg"])
+        offsets.append(found.columns["offset_deg"])
     drawn = np.concatenate(offsets)
     share = float(np.mean((drawn >= OFFSET_DEG[0]) & (drawn <= OFFSET_DEG[1])))
     with capsys.disabled():

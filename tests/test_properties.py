@@ -49,7 +49,7 @@ def balanced(solved: Solved) -> None:
     assert max(checks.residual, checks.force_balance, checks.moment_balance) < 1e-8, checks
     assert max(checks.energy_balance, checks.budget_closure) < 1e-8, checks
     assert abs(solved.question.misfit(solved.pair.strung)) < 1e-10
-    assert np.isfinite(solved.pair.strung.moves).all()
+    assert np.isfinite(solved.pair.strung.displacements).all()
     assert math.isfinite(answer.heel_stretch_deg)
     assert math.isfinite(answer.taper_mm)
     one_way = solved.case.rod.kind == "one-way"

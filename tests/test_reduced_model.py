@@ -74,7 +74,7 @@ def drawn(count: int) -> Necks:
         multiples=multiples,
         friction=np.tile(question.friction, (count, 1)) * factor(0.3, count, 1),
         layer=factor(0.5, count, 2),
-        bolt_tension=question.hardware.bolt_tension * factor(0.3, count, len(question.hardware.bolt_tension)),
+        bolt_tension=question.bolting.bolt_tension * factor(0.3, count, len(question.bolting.bolt_tension)),
         tension=question.strings.tension * factor(0.05, count),
         angles=np.array(offset.pair.angles) + np.radians(0.04) * rng.uniform(-1.0, 1.0, (count, 2)),
     )
@@ -91,7 +91,7 @@ def alone(question: Question, necks: Necks, row: int) -> Question:
         flexibility=reduced().flexibility(necks.multiples[row]),
         pads=pads,
         friction=tuple(necks.friction[row]),
-        hardware=replace(question.hardware, bolt_tension=necks.bolt_tension[row]),
+        bolting=replace(question.bolting, bolt_tension=necks.bolt_tension[row]),
         strings=replace(question.strings, tension=float(necks.tension[row])),
     )
 
@@ -173,7 +173,7 @@ def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
         true = find_offset(model().question(full), upper=0.0).offset
         found = find_offset(model().question(reduced().flexibility(multiples)), upper=0.0).offset
         errors.append(abs(np.degrees(found - true)))
-        covered += errors[-1] <= reduced().reach.error_estimate_deg(multiples[None])[0]
+        covered += errors[-1] <= reduced().validity.error_estimate_deg(multiples[None])[0]
     assert covered >= 5
     assert max(errors) < 0.001
     assert max(errors) > 1e-6, "corners must be tested at a point where the fit is not exact"
@@ -274,7 +274,7 @@ def test_a_body_that_gives_and_a_slack_rod_in_the_batch():
     )
     necks = replace(
         necks,
-        bolt_tension=question.hardware.bolt_tension[None],
+        bolt_tension=question.bolting.bolt_tension[None],
         tension=np.array([question.strings.tension]),
         angles=np.array([offset.pair.angles]),
     )

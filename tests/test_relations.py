@@ -55,8 +55,8 @@ def tuned(question, factor):
 
 
 def bolted_tighter(question, factor):
-    tension = factor * question.hardware.bolt_tension
-    return replace(question, hardware=replace(question.hardware, bolt_tension=tension))
+    tension = factor * question.bolting.bolt_tension
+    return replace(question, bolting=replace(question.bolting, bolt_tension=tension))
 
 
 def sticking(question):
@@ -74,10 +74,10 @@ def from_strings_off(question):
     at = pair(question, EQUAL)
     off = other_state(question, at, strings=False, rod=0.0)
     assert np.array_equal(off.contact.closed, at.strung.contact.closed)
-    moves = at.strung.moves - off.moves
+    displacements = at.strung.displacements - off.displacements
     row = question.line.kink_row(question.heights(at.strung))
     rows = question.flexibility.at
-    return float(moves[rows["nut w"]][0]), float(row @ moves[rows["crown"]])
+    return float(displacements[rows["nut w"]][0]), float(row @ displacements[rows["crown"]])
 
 
 @pytest.mark.usefixtures("first_order")
@@ -93,7 +93,7 @@ def test_first_order_response_is_proportional_to_the_tension():
 def rise_ratio(question):
     """Nut rise at 1.1 times the tension over that at the tension."""
     rise = [
-        float((at.strung.moves - at.bolted.moves)[question.flexibility.at["nut w"]][0])
+        float((at.strung.displacements - at.bolted.displacements)[question.flexibility.at["nut w"]][0])
         for at in (pair(question, EQUAL), pair(tuned(question, 1.1), EQUAL))
     ]
     return rise[1] / rise[0]
@@ -102,9 +102,9 @@ def rise_ratio(question):
 def heel_turn(question):
     """Turn of the heel's start against the tongue line, strung minus bolted; no bow enters it [rad]."""
     at = pair(question, EQUAL)
-    rows, moves = question.flexibility.at, at.strung.moves - at.bolted.moves
-    tongue = question.line.slope_row(question.line.tongue) @ moves[rows["crown"]]
-    return float(tongue - moves[rows["heel start"]][0])
+    rows, displacements = question.flexibility.at, at.strung.displacements - at.bolted.displacements
+    tongue = question.line.slope_row(question.line.tongue) @ displacements[rows["crown"]]
+    return float(tongue - displacements[rows["heel start"]][0])
 
 
 def test_the_full_models_excess_over_proportion_is_owed_to_its_parts(monkeypatch, capsys):
@@ -154,7 +154,7 @@ def test_without_strings_nothing_moves(monkeypatch):
         question = readme_question()
         at = pair(question, EQUAL)
         off = other_state(question, at, strings=False, rod=0.0)
-        return float(np.abs(off.moves - at.bolted.moves).max())
+        return float(np.abs(off.displacements - at.bolted.displacements).max())
 
     usual = moved()
     assert usual < 5e-8
@@ -166,10 +166,10 @@ def test_all_moduli_and_all_tensions_doubled_move_nothing():
     """Every modulus, string and bolt tension x 2: displacements unchanged to 1e-9, the rod twice as tight."""
     question = readme_question()
     double = tuned(asked_of(scaled(readme_structure(), 2.0)), 2.0)
-    np.testing.assert_array_equal(double.hardware.bolt_tension, 2.0 * question.hardware.bolt_tension)
+    np.testing.assert_array_equal(double.bolting.bolt_tension, 2.0 * question.bolting.bolt_tension)
     one, two = pair(question, EQUAL), pair(double, EQUAL)
     for a, b in ((one.bolted, two.bolted), (one.strung, two.strung)):
-        assert np.abs(b.moves - a.moves).max() < 1e-9 * np.abs(a.moves).max()
+        assert np.abs(b.displacements - a.displacements).max() < 1e-9 * np.abs(a.displacements).max()
     assert two.strung.rod == pytest.approx(2.0 * one.strung.rod, rel=1e-9)
     assert find_offset(double, upper=0.0).offset == pytest.approx(
         find_offset(question, upper=0.0).offset, rel=1e-8
@@ -221,7 +221,10 @@ def test_loose_bolts_open_the_heel_face():
     question = readme_question()
     tight, loose = (pair(bolted_tighter(question, factor), EQUAL) for factor in (1.0, 0.1))
     heel = slice(len(question.flexibility.points[0].s), None)
-    gap = [float(at.strung.moves[question.flexibility.at["opening"]][heel].max()) for at in (tight, loose)]
+    gap = [
+        float(at.strung.displacements[question.flexibility.at["opening"]][heel].max())
+        for at in (tight, loose)
+    ]
     assert loose.bolted.contact.closed[heel].all(), "before the strings it lies on"
     assert loose.strung.contact.closed[heel].mean() < tight.strung.contact.closed[heel].mean() - 0.2
     assert gap[1] > 2.0 * gap[0]

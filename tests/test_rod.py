@@ -69,31 +69,35 @@ def test_no_resultant_over_beam_and_plate(arm, shift):
 def test_two_way_rod_bends_at_constant_curvature():
     """A couple C bends back by C/EI between its anchors, wherever the neutral axis is."""
     for axis in (0.0, 0.004):
-        line, moves = deflected(COUPLE, axis=axis)
-        theta = moves[line.dof["t"]]
+        line, displacements = deflected(COUPLE, axis=axis)
+        theta = displacements[line.dof["t"]]
         inside = np.clip(line.x - FIRST, 0.0, LAST - FIRST)
         np.testing.assert_allclose(theta, -inside / EI, atol=ROUNDING)
-        np.testing.assert_allclose(moves[line.dof["u"]], axis * theta, atol=ROUNDING)
+        np.testing.assert_allclose(displacements[line.dof["u"]], axis * theta, atol=ROUNDING)
 
 
 def test_one_way_rod_presses_and_bends_by_its_depth():
     """Straight at depth d: N = -1 and curvature -(d + z_n)/EI: it bends back below the neutral axis."""
     for axis in (0.0, 0.004, -0.009):
-        line, moves = deflected(STRAIGHT, axis=axis)
+        line, displacements = deflected(STRAIGHT, axis=axis)
         inside = np.clip(line.x - FIRST, 0.0, LAST - FIRST)
         curvature = -(0.009 + axis) / EI
-        np.testing.assert_allclose(moves[line.dof["t"]], curvature * inside, atol=ROUNDING)
-        np.testing.assert_allclose(moves[line.dof["u"]], -inside / EA + axis * curvature * inside, atol=1e-13)
+        np.testing.assert_allclose(displacements[line.dof["t"]], curvature * inside, atol=ROUNDING)
+        np.testing.assert_allclose(
+            displacements[line.dof["u"]], -inside / EA + axis * curvature * inside, atol=1e-13
+        )
 
 
 def test_a_curved_rod_bends_by_its_depth_at_each_place():
     """M(x) = +P z_rod(x): theta is its integral over EI, the parabola's (the slope is of second order)."""
-    line, moves = deflected(CURVED)
+    line, displacements = deflected(CURVED)
     span = LAST - FIRST
     xi = np.clip((line.x - FIRST) / span, 0.0, 1.0)
     depth = 0.005 * xi + 0.006 * 4.0 * (xi**2 / 2 - xi**3 / 3)
     second_order = (4 * 0.006 / span) ** 2
-    np.testing.assert_allclose(moves[line.dof["t"]], -span * depth / EI, atol=second_order * span * 0.01 / EI)
+    np.testing.assert_allclose(
+        displacements[line.dof["t"]], -span * depth / EI, atol=second_order * span * 0.01 / EI
+    )
 
 
 def test_the_slope_of_the_rod_is_the_slope_of_its_height():

@@ -21,9 +21,9 @@ def test_swelling_goes_the_way_of_the_grain():
     assert _across("quarter", 0.03, 0.06) == pytest.approx(0.06)
     assert _across("flat", 0.03, 0.06) == pytest.approx(0.03)
     case = load("fourteen-mahogany")
-    moves = {"along": 0.001, "radial": 0.03, "tangential": 0.05}
-    assert _in_plane(case, part="block", **moves) == (0.05, 0.001)
-    assert _in_plane(case, part="neck", **moves) == pytest.approx((0.001, 0.05))
+    displacements = {"along": 0.001, "radial": 0.03, "tangential": 0.05}
+    assert _in_plane(case, part="block", **displacements) == (0.05, 0.001)
+    assert _in_plane(case, part="neck", **displacements) == pytest.approx((0.001, 0.05))
 
 
 def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():

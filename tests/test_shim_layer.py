@@ -33,7 +33,7 @@ def test_no_tension_strip(strip):
     """
     law = strip.layer(bed=BED)
     end = strip.press(law, (1000.0, 0.0, 1000.0 * 20.0))
-    s, opening = strip.points.s, end.moves[: strip.count]
+    s, opening = strip.points.s, end.displacements[: strip.count]
     pressure = end.contact.push / strip.points.area
     rotation, height = np.polyfit(s, -opening, 1)
     assert rotation == pytest.approx(0.0222222, rel=2e-3)
@@ -57,7 +57,7 @@ def test_a_taper_adds_its_angle_while_closed(strip):
     plain = strip.press(strip.layer(bed=BED), (3000.0, 0.0, 3000.0 * 5.0))
     angle = -2e-3
     wedged = strip.press(strip.layer(bed=BED, interference=angle * strip.points.s), (3000.0, 0.0, 15e3))
-    rotation = np.polyfit(strip.points.s, (wedged.moves - plain.moves)[: strip.count], 1)[0]
+    rotation = np.polyfit(strip.points.s, (wedged.displacements - plain.displacements)[: strip.count], 1)[0]
     assert rotation == pytest.approx(angle, rel=1e-4)
     np.testing.assert_allclose(wedged.contact.push, plain.contact.push, rtol=1e-3, atol=1e-3)
 
@@ -121,7 +121,7 @@ def test_friction_holds_up_to_its_limit_and_no_further(strip):
 
 def test_a_stuck_seat_gives_way_by_its_layer_alone(strip):
     end = strip.press(strip.layer(bed=BED, friction=50.0), (6000.0, 60.0, 0.0), stuck=True)
-    slip = end.moves[strip.count : 2 * strip.count]
+    slip = end.displacements[strip.count : 2 * strip.count]
     assert end.contact.slipping.sum() == 0
     assert slip.mean() == pytest.approx(60.0 / (BED * WIDTH), rel=1e-3)
 

@@ -61,16 +61,16 @@ NOTHING = {
 
 @cache
 def found() -> Spread:
-    return spread(CASE, NECKS, seed=3)
+    return spread(CASE, necks=NECKS, seed=3)
 
 
 def test_nothing_scatters_and_every_neck_is_the_case():
     """Equal to the full model's answer, since it is solved once in full."""
     case = load(CASE).with_values(NOTHING)
-    still = spread(case, 16)
+    still = spread(case, necks=16)
     answer = solve(case)
     own = degrees(answer.offset.offset)
-    assert still.table["offset_deg"] == pytest.approx(own, abs=1e-11)
+    assert still.columns["offset_deg"] == pytest.approx(own, abs=1e-11)
     assert still.offset_deg.deviation < 1e-12
     assert still.action_error_mm.median == pytest.approx(0.0, abs=1e-6)
     assert still.residual_kink_deg.low == still.residual_kink_deg.high
@@ -88,24 +88,24 @@ def test_a_seed_gives_the_same_necks_and_another_gives_others():
     first, again, other = (draw(case, 8, seed=seed) for seed in (1, 1, 2))
     assert np.array_equal(first.multiples, again.multiples)
     assert not np.array_equal(first.multiples, other.multiples)
-    assert spread(case, NECKS, seed=3).to_dict() == found().to_dict()
-    assert spread(case, NECKS, seed=4).to_dict() != found().to_dict()
+    assert spread(case, necks=NECKS, seed=3).to_dict() == found().to_dict()
+    assert spread(case, necks=NECKS, seed=4).to_dict() != found().to_dict()
 
 
 @pytest.mark.parametrize("pool", [ProcessPoolExecutor, ThreadPoolExecutor])
 def test_the_number_of_workers_changes_nothing(pool: type[ProcessPoolExecutor] | type[ThreadPoolExecutor]):
     with pool(2) as executor:
-        there = spread(CASE, NECKS, seed=3, executor=executor)
+        there = spread(CASE, necks=NECKS, seed=3, executor=executor)
     assert there == found()
-    for name, column in found().table.items():
-        assert np.array_equal(there.table[name], column), name
+    for name, column in found().columns.items():
+        assert np.array_equal(there.columns[name], column), name
 
 
 def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     whole = solve_necks._piece
     done = 0
 
-    def breaks(task: solve_necks.Task, draws: object) -> solve_necks.Solved:
+    def breaks(task: solve_necks.Task, draws: object) -> solve_necks.SolvedNecks:
         nonlocal done
         done += 1
         if done == 3:
@@ -114,11 +114,11 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
 
     monkeypatch.setattr(solve_necks, "_piece", breaks)
     with pytest.raises(KeyboardInterrupt):
-        spread(CASE, NECKS, seed=3, folder=tmp_path)
+        spread(CASE, necks=NECKS, seed=3, folder=tmp_path)
     assert len(list(tmp_path.glob("necks-*.npz"))) == 2
     monkeypatch.setattr(solve_necks, "_piece", whole)
     heard: list[int] = []
-    again = spread(CASE, NECKS, seed=3, folder=tmp_path, progress=heard.append)
+    again = spread(CASE, necks=NECKS, seed=3, folder=tmp_path, progress=heard.append)
     assert heard == [48, 64]
     assert again == found()
     # what a full disk or a lost connection cut short is made again
@@ -129,9 +129,9 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
     assert kept
     for one in kept:
         one.write_bytes(one.read_bytes()[:100])
-    assert spread(CASE, NECKS, seed=3, folder=tmp_path) == found()
+    assert spread(CASE, necks=NECKS, seed=3, folder=tmp_path) == found()
     with pytest.raises(InputError, match="another run"):
-        spread(CASE, NECKS, seed=5, folder=tmp_path)
+        spread(CASE, necks=NECKS, seed=5, folder=tmp_path)
 
 
 @pytest.mark.full
@@ -142,7 +142,7 @@ def test_small_scatter_against_first_order():
     """
     cov = 0.022
     case = load(CASE).with_values({**NOTHING, "scatter.neck_e_cov": cov})
-    few = spread(case, 256)
+    few = spread(case, necks=256)
     solved = solve(case)
     question: Question = solved.question
     offsets = []
@@ -213,10 +213,12 @@ def test_box_holds_the_draws():
 def test_rates_have_an_order_that_cannot_be_otherwise():
     """A rate is a share; without reading error truth and measured agree; wide tolerances make all right."""
     assert all(0.0 <= one.truth <= 1.0 and 0.0 <= one.measured <= 1.0 for one in found().rates)
-    wide = spread(load(CASE).with_values({"tolerance.action_mm": 2.0, "tolerance.tongue_gap_mm": 1.0}), 32)
+    wide = spread(
+        load(CASE).with_values({"tolerance.action_mm": 2.0, "tolerance.tongue_gap_mm": 1.0}), necks=32
+    )
     assert wide.rate("fixed pair").truth == 1.0
     narrow = spread(
-        load(CASE).with_values({"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 0.005}), 32
+        load(CASE).with_values({"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 0.005}), necks=32
     )
     assert narrow.rate("fixed pair").truth < 0.2
 
@@ -225,7 +227,7 @@ def test_measured_bolts_leave_nothing_when_bolts_alone_scatter():
     """Then every guitar whose bolts carry their stated tension is the case itself, within any tolerance."""
     bolts = {f"bolts.{name}.torque_scatter": 0.6 for name in ("heel-top", "heel-low", "tongue")}
     tolerance = {"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 1.0}
-    few = spread(load(CASE).with_values({**NOTHING, **bolts, **tolerance}), 32)
+    few = spread(load(CASE).with_values({**NOTHING, **bolts, **tolerance}), necks=32)
     assert few.rate("bolt tension measured").truth == 1.0
     assert few.rate("fixed pair").truth < 0.5
 
@@ -242,15 +244,15 @@ def test_necks_beyond_the_estimate_are_solved_in_full(monkeypatch: pytest.Monkey
     """
     monkeypatch.setattr("cases.monte_carlo.solve_necks.LEAST_DEG", 0.0)
     monkeypatch.setattr("cases.monte_carlo.solve_necks.RELATIVE", 0.0)
-    whole = spread(CASE, 16, seed=3)
+    whole = spread(CASE, necks=16, seed=3)
     assert whole.in_full == 16
     monkeypatch.setattr("cases.monte_carlo.solve_necks.LEAST_DEG", 0.01)
-    fast = spread(CASE, 16, seed=3)
+    fast = spread(CASE, necks=16, seed=3)
     assert fast.in_full == 0
-    assert fast.table["offset_deg"] == pytest.approx(whole.table["offset_deg"], abs=0.002)
-    assert fast.table["residual_kink_deg"] == pytest.approx(whole.table["residual_kink_deg"], abs=0.002)
-    assert fast.table["action_error_mm"] == pytest.approx(whole.table["action_error_mm"], abs=0.005)
-    assert fast.table["offset_deg"] != pytest.approx(whole.table["offset_deg"], abs=1e-12)
+    assert fast.columns["offset_deg"] == pytest.approx(whole.columns["offset_deg"], abs=0.002)
+    assert fast.columns["residual_kink_deg"] == pytest.approx(whole.columns["residual_kink_deg"], abs=0.002)
+    assert fast.columns["action_error_mm"] == pytest.approx(whole.columns["action_error_mm"], abs=0.005)
+    assert fast.columns["offset_deg"] != pytest.approx(whole.columns["offset_deg"], abs=1e-12)
 
 
 def test_a_neck_outside_the_box_is_solved_in_full():
@@ -259,7 +261,7 @@ def test_a_neck_outside_the_box_is_solved_in_full():
     task, _, _ = _laid_out(case, reduced_model(case))
     draws = draw(case, 16, seed=3)
     draws.multiples[5, 4] = 5.0 * draws.multiples[5, 3] * exp(box_of(case).neck[3])
-    assert not task.reach.inside(draws.multiples)[5]
+    assert not task.validity.inside(draws.multiples)[5]
     found = solve_necks.begun(task, draws).solved()
     assert np.flatnonzero(found.in_full).tolist() == [5]
     assert found.outcome.settled.all()
@@ -310,7 +312,7 @@ def test_text_picture_and_rows():
     assert [axes.get_xlabel() for axes in figure.axes] == ["offset needed [deg]", "action off by [mm]"]
     rows = found().to_rows()
     assert len(rows) == NECKS
-    assert rows[0]["offset_deg"] == found().table["offset_deg"][0]
+    assert rows[0]["offset_deg"] == found().columns["offset_deg"][0]
 
 
 def test_command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path):
@@ -348,12 +350,12 @@ def test_dask_gives_the_same(tmp_path: Path):
 
     with distributed.Client(n_workers=2, threads_per_worker=1, dashboard_address=":0") as client:
         client.run(allowed)
-        there = spread(CASE, NECKS, seed=3, executor=client.get_executor(), folder=tmp_path)
+        there = spread(CASE, necks=NECKS, seed=3, executor=client.get_executor(), folder=tmp_path)
     assert there == found()
-    for name, column in found().table.items():
-        assert np.array_equal(there.table[name], column), name
+    for name, column in found().columns.items():
+        assert np.array_equal(there.columns[name], column), name
     assert len(list(tmp_path.glob("necks-*.npz"))) == NECKS // solve_necks.PIECE
-    assert spread(CASE, NECKS, seed=3, folder=tmp_path) == found()
+    assert spread(CASE, necks=NECKS, seed=3, folder=tmp_path) == found()
 
 
 def test_log_deviation_is_that_of_a_log_normal():

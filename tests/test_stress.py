@@ -116,13 +116,13 @@ def test_stress_in_the_heel_carries_tension_and_moment_of_the_strings():
             force += np.trapezoid(along, z)
             moment -= np.trapezoid(along * z, z)
         share = x / question.strings.saddle
-        nut = question.strings.nut_height + float(strung.moves[question.flexibility.at["nut w"]][0])
+        nut = question.strings.nut_height + float(strung.displacements[question.flexibility.at["nut w"]][0])
         height = (1.0 - share) * nut + share * strung.saddle_height
         # straight lines between corners stand for a curved stress: a few per cent
         assert force == pytest.approx(-pull, rel=0.06)
         if column - structure.outline.tie * 1e3 < 25.0:
             # deeper in the heel the moment is the small difference of large ones
-            sag = np.interp(x, question.line.x, strung.moves[question.flexibility.at["crown"]])
+            sag = np.interp(x, question.line.x, strung.displacements[question.flexibility.at["crown"]])
             assert moment == pytest.approx(pull * (height - sag), rel=0.06)
             checked += 1
     assert checked >= 2

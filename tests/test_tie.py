@@ -167,9 +167,9 @@ def plate_shear_stiffness(structure, *, flat_section):
     root = np.flatnonzero(np.isclose(one.nodes[0], 0.0))
     held = np.concatenate([root, one.size + root])
     free = np.setdiff1d(np.arange(2 * one.size), held)
-    moves = np.zeros(2 * one.size)
-    moves[free] = sp.linalg.spsolve(matrix[free][:, free].tocsc(), load[free])
-    twice = moves @ (assemble(here) @ moves)
+    displacements = np.zeros(2 * one.size)
+    displacements[free] = sp.linalg.spsolve(matrix[free][:, free].tocsc(), load[free])
+    twice = displacements @ (assemble(here) @ displacements)
     bent = 2 * force**2 * 0.01**3 / 3 / ei
     return force**2 * 0.02 / (twice - bent)
 

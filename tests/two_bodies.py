@@ -95,7 +95,7 @@ class Rig:
         if start is None:
             start = np.zeros_like(base)
             start[:n] = -1e-3 * self.points.s.max()  # begin pressed: a free body has no stiffness when open
-        return search(problem, moves=start, settings=np.zeros(0), tolerance=1e-12)
+        return search(problem, displacements=start, settings=np.zeros(0), tolerance=1e-12)
 
 
 def rig(

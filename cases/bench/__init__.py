@@ -1,1 +1,4 @@
-"""The bench: what a person with a guitar in hand measures, logs, looks back on."""
+"""The bench: from a reading to the pair, from measurements to the next pair, from a log to a calibration.
+
+Rooms from the bottom up: `logbook`, `shims`, `learning`, `simulated`.
+"""

@@ -1,6 +1,5 @@
-"""One file for each subcommand: it parses nothing but its own options, calls, and prints.
+"""The commands, one file each: options in, one call, text out; registered in `cases.cli`.
 
-A new command is a function here and one line in `cases/cli.py`. At the top of a file only typer may be
-imported; what the command needs is imported inside the function, so that the other commands start fast.
-Errors are raised, never printed: `cases.cli.main` turns them into one sentence and the exit code.
+No calculation and no wording of results. At the top of a file only typer may be imported, and the rest inside
+the function, so that the other commands start fast. Errors are raised; `cases.cli.main` prints them.
 """

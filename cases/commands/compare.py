@@ -60,6 +60,7 @@ def compare(
     """Compare cases, woods, strings, scales, or any number of a case."""
     import json
 
+    from cases.show.text.comparison import comparison_text
     from cases.studies.compare import compare as compared
     from cases.studies.variants import parse_axis
 
@@ -77,11 +78,15 @@ def compare(
             saddle_fixed=saddle_fixed,
             progress=progress,
         )
-    typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else str(found))
+    typer.echo(
+        json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else comparison_text(found)
+    )
     if csv is not None:
         write_table(found.to_rows(), csv)
     if png is not None:
-        write_picture(found.plot(), png)
+        from cases.show.pictures.comparison import draw_comparison
+
+        write_picture(draw_comparison(found), png)
     _say_what_is_missing(found.in_vain())
 
 

@@ -16,7 +16,7 @@ def flex(
 ) -> None:
     """Draw where a neck gives way: side view, bending, flex budget, stress, and the way up to pitch."""
     from cases.show.pictures.flex import save_flex_pictures
-    from cases.studies.flex import flex_of
+    from cases.studies.flex import flex as flex_of
 
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     folder = writable_folder(out)

@@ -26,14 +26,19 @@ def sensitivity(
     """Rank the inputs by what they change, and say which three things to measure first."""
     import json
 
+    from cases.show.text.sensitivity import sensitivity_text
     from cases.studies.sensitivity import sensitivity as ranked
 
     check_places(csv, png)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     with progress_bar("inputs") as progress:
         found = ranked(opened, progress=progress)
-    typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else str(found))
+    typer.echo(
+        json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else sensitivity_text(found)
+    )
     if csv is not None:
         write_table(found.to_rows(), csv)
     if png is not None:
-        write_picture(found.plot(), png)
+        from cases.show.pictures.sensitivity import draw_bars
+
+        write_picture(draw_bars(found), png)

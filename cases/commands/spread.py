@@ -53,6 +53,7 @@ def spread(
 
     from cases.monte_carlo.spread import check_counts
     from cases.monte_carlo.spread import spread as drawn
+    from cases.show.text.spread import spread_text
 
     count = (os.cpu_count() or 1) if workers is None else workers
     check_counts(necks, seed=seed, workers=count)
@@ -67,7 +68,7 @@ def spread(
 
         found = drawn(
             opened,
-            necks,
+            necks=necks,
             seed=seed,
             workers=count,
             executor=executor,
@@ -75,10 +76,7 @@ def spread(
             building=building,
             progress=lambda done: progress(done, necks),
         )
-    if as_json:
-        typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False))
-    else:
-        typer.echo(str(found))
+    typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else spread_text(found))
     kept = "from the cache" if found.build_cached else "built anew"
     typer.echo(
         f"reduced model {kept}: {found.build_seconds:.1f} s; necks: {found.run_seconds:.1f} s", err=True
@@ -86,7 +84,9 @@ def spread(
     if csv is not None:
         write_table(found.to_rows(), csv)
     if png is not None:
-        write_picture(found.plot(), png)
+        from cases.show.pictures.spread import draw_spread
+
+        write_picture(draw_spread(found), png)
 
 
 @contextmanager

@@ -57,7 +57,7 @@ class Draws:
             multiples=self.multiples,
             friction=np.tile(np.array(question.friction), (len(self.tension), 1)),
             layer=self.layer,
-            bolt_tension=self.bolts * question.hardware.bolt_tension,
+            bolt_tension=self.bolts * question.bolting.bolt_tension,
             tension=self.tension * question.strings.tension,
             angles=np.array(angles) + self.shim + self.seat,
         )

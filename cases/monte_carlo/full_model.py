@@ -51,9 +51,9 @@ def drawn_question(task: FullNeck) -> tuple[Question, float]:
         replace(one, young=one.young * more, shear=one.shear * more, compliance=one.compliance / more)
         for one, more in zip(question.pads, draws.layer[0], strict=True)
     )
-    hardware = replace(question.hardware, bolt_tension=question.hardware.bolt_tension * draws.bolts[0])
+    bolting = replace(question.bolting, bolt_tension=question.bolting.bolt_tension * draws.bolts[0])
     strings = replace(question.strings, tension=question.strings.tension * float(draws.tension[0]))
-    return replace(question, pads=pads, hardware=hardware, strings=strings), varied.upper
+    return replace(question, pads=pads, bolting=bolting, strings=strings), varied.upper
 
 
 def solve_fully(task: FullNeck) -> FullAnswer:

@@ -16,7 +16,7 @@ from cases.monte_carlo.full_model import FullNeck, full_outcome
 from cases.monte_carlo.npz_cache import kept_arrays
 from fem.many.batch import Bench, taken
 from fem.many.offsets import Outcome, outcomes
-from fem.many.reduced_model import Reach
+from fem.many.reduced_model import ValidityRange
 from fem.many.start import Start
 from materials.errors import InputError
 
@@ -34,7 +34,7 @@ class Task:
     """
 
     case: Case
-    reach: Reach
+    validity: ValidityRange
     on: Bench
     start: Start
     angles: tuple[float, ...]
@@ -43,7 +43,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Solved:
+class SolvedNecks:
     """Outcomes of all guitars and which were solved in full."""
 
     outcome: Outcome
@@ -63,13 +63,13 @@ class Pieces:
     """
 
     edges: list[tuple[int, int]]
-    kept: dict[int, Solved]
+    kept: dict[int, SolvedNecks]
     missing: list[tuple[int, int]]
-    results: Iterator[Solved]
+    results: Iterator[SolvedNecks]
     folder: Path | None
     label: str
 
-    def solved(self, progress: Callable[[int], None] = lambda done: None) -> Solved:
+    def solved(self, progress: Callable[[int], None] = lambda done: None) -> SolvedNecks:
         """Wait for all of them; ``progress`` is told how many guitars are done.
 
         Raises
@@ -131,22 +131,22 @@ def _alike(draws: Draws) -> bool:
     return all(bool(np.all(values == values[:1])) for values in acting)
 
 
-def _repeated(task: Task, draws: Draws) -> Solved:
+def _repeated(task: Task, draws: Draws) -> SolvedNecks:
     """One guitar solved in full, as often as it was drawn: without scatter the answer is the case's own."""
     one = full_outcome(FullNeck(task.case, draws.take(slice(0, 1))), task.angles, saddle=task.saddle)
     in_full = np.zeros(len(draws), dtype=bool)
     in_full[0] = True
-    return Solved(taken(one, np.zeros(len(draws), dtype=np.int64)), in_full)
+    return SolvedNecks(taken(one, np.zeros(len(draws), dtype=np.int64)), in_full)
 
 
-def _piece(task: Task, draws: Draws) -> Solved:
+def _piece(task: Task, draws: Draws) -> SolvedNecks:
     """One piece by the reduced model, single guitars in full where it must not be trusted."""
     with threadpool_limits(1):
         return _solved(task, draws)
 
 
-def _solved(task: Task, draws: Draws) -> Solved:
-    inside = task.reach.inside(draws.multiples)
+def _solved(task: Task, draws: Draws) -> SolvedNecks:
+    inside = task.validity.inside(draws.multiples)
     safe = draws
     if not inside.all():
         # guitars outside the box are replaced by the middle of it here and solved in full below
@@ -154,7 +154,7 @@ def _solved(task: Task, draws: Draws) -> Solved:
         safe = replace(draws, multiples=multiples)
     necks = safe.necks(task.on.question, task.angles)
     found = outcomes(task.on, necks, saddle=task.saddle, start=task.start, offset=task.offset)
-    estimate = task.reach.error_estimate_deg(safe.multiples)
+    estimate = task.validity.error_estimate_deg(safe.multiples)
     offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
     limit = np.maximum(LEAST_DEG, RELATIVE * offset)
     in_full = ~inside | ~found.settled | (estimate > limit)
@@ -165,18 +165,18 @@ def _solved(task: Task, draws: Draws) -> Solved:
         )
         for name, values in columns.items():
             values[row] = getattr(whole, name)[0]
-    return Solved(Outcome(**columns), in_full)
+    return SolvedNecks(Outcome(**columns), in_full)
 
 
-def _joined(parts: list[Solved]) -> Solved:
+def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
     columns = {
         one.name: np.concatenate([getattr(part.outcome, one.name) for part in parts])
         for one in fields(Outcome)
     }
-    return Solved(Outcome(**columns), np.concatenate([part.in_full for part in parts]))
+    return SolvedNecks(Outcome(**columns), np.concatenate([part.in_full for part in parts]))
 
 
-def _keep(folder: Path, label: str, first: int, result: Solved) -> None:
+def _keep(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
     columns = {one.name: getattr(result.outcome, one.name) for one in fields(Outcome)}
     path = folder / f"necks-{first:07d}.npz"
     try:
@@ -190,7 +190,7 @@ def _keep(folder: Path, label: str, first: int, result: Solved) -> None:
         ) from None
 
 
-def _kept(folder: Path, label: str, first: int, last: int) -> Solved | None:
+def _kept(folder: Path, label: str, first: int, last: int) -> SolvedNecks | None:
     path = folder / f"necks-{first:07d}.npz"
     found = kept_arrays(path)
     if found is None:
@@ -201,4 +201,4 @@ def _kept(folder: Path, label: str, first: int, last: int) -> Solved | None:
             "name an empty folder or remove that one."
         )
     in_full = found.pop("in_full")
-    return Solved(Outcome(**found), in_full) if len(in_full) == last - first else None
+    return SolvedNecks(Outcome(**found), in_full) if len(in_full) == last - first else None

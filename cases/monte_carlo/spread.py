@@ -8,7 +8,7 @@ from importlib.metadata import version
 from math import degrees
 from pathlib import Path
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,16 +21,13 @@ from cases.monte_carlo.reduced_model import Built, reduced_model
 from cases.monte_carlo.solve_necks import LEAST_DEG, RELATIVE, Task, begun
 from cases.monte_carlo.success_rate import Aims, Rate, rates
 from cases.offset.solve import with_known_body
-from cases.show.text.spread import spread_text
+from cases.result import Result
 from fem.many.batch import Bench, bench
 from fem.many.offsets import Outcome, outcomes
 from fem.many.start import start_of
 from fem.results.reading import string_height
 from fem.solve.offset import find_offset, pair
 from materials.errors import InputError
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
 
@@ -76,7 +73,7 @@ class Trust:
 
 
 @dataclass(frozen=True)
-class Spread:
+class Spread(Result):
     """Answer of the study; frozen. Times do not count when two answers are compared.
 
     Attributes
@@ -87,7 +84,7 @@ class Spread:
     rates : first-time-right rates by name, see docs/spread.md.
     in_full : guitars solved in full; ``unsolved`` those that have no state of rest and count as wrong.
     tolerance_mm : of action and tongue gap.
-    table : columns of all guitars.
+    columns : what was found for each guitar, by name.
     """
 
     version: str
@@ -107,7 +104,7 @@ class Spread:
     unsolved: int
     trust: Trust
     tolerance_mm: tuple[float, float]
-    table: dict[str, Array] = field(compare=False, repr=False)
+    columns: dict[str, Array] = field(compare=False, repr=False)
     build_seconds: float = field(compare=False, default=0.0)
     build_cached: bool = field(compare=False, default=True)
     run_seconds: float = field(compare=False, default=0.0)
@@ -130,27 +127,17 @@ class Spread:
 
     def to_rows(self) -> list[dict[str, object]]:
         """The table as rows, one a neck."""
-        names = list(self.table)
+        names = list(self.columns)
         return [
             dict(zip(names, (float(x) for x in row), strict=True))
-            for row in zip(*self.table.values(), strict=True)
+            for row in zip(*self.columns.values(), strict=True)
         ]
-
-    def plot(self) -> "Figure":
-        """Picture of the spread."""
-        from cases.show.pictures.spread import draw_spread
-
-        return draw_spread(self)
-
-    def __str__(self) -> str:
-        """Say it in lines."""
-        return spread_text(self)
 
 
 def spread(
     case: Case | str,
-    necks: int = 10_000,
     *,
+    necks: int = 10_000,
     seed: int = 1,
     workers: int = 1,
     executor: Executor | None = None,
@@ -212,7 +199,7 @@ def spread(
         unsolved=int((~good).sum()),
         trust=trust_of(built, task.on, task),
         tolerance_mm=(case.tolerance.action_mm, case.tolerance.tongue_gap_mm),
-        table=table,
+        columns=table,
         build_seconds=built.seconds,
         build_cached=built.cached,
         run_seconds=perf_counter() - began,
@@ -279,7 +266,7 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
         start=start_of(on, fixed),
         angles=angles,
     )
-    return Task(case, reduced.reach, on, aims.start, angles, saddle), aims, own.offset
+    return Task(case, reduced.validity, on, aims.start, angles, saddle), aims, own.offset
 
 
 def trust_of(built: Built, on: Bench, task: Task) -> Trust:
@@ -290,7 +277,7 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
     exact = np.degrees(held_out.offsets)
     error = np.abs(np.degrees(found.offset) - exact)[found.settled]
     limit = np.maximum(LEAST_DEG, RELATIVE * np.abs(exact))[found.settled]
-    estimate = built.model.reach.error_estimate_deg(held_out.draws.multiples)[found.settled]
+    estimate = built.model.validity.error_estimate_deg(held_out.draws.multiples)[found.settled]
     return Trust(
         guitars=len(error),
         largest_error_deg=float(error.max()),

@@ -5,6 +5,7 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from cases.result import Result, unit_of
 from materials.errors import InputError
 
 SCHEMA = 1
@@ -215,7 +216,7 @@ class PocketAnswer:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Answer(Result):
     """The answer; fields are named as in the JSON. Numbers are unrounded; what is not applicable is None."""
 
     version: str
@@ -289,6 +290,15 @@ class Answer:
     def to_dict(self) -> dict[str, Any]:
         """The JSON object: every key always there, tuples as lists."""
         return {"schema": SCHEMA, **_plain(asdict(self))}
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Each number of the answer itself by its key; those of its parts are in `to_dict`."""
+        plain = self.to_dict()
+        return [
+            {"key": key, "value": value, "unit": unit_of(key)}
+            for key, value in plain.items()
+            if isinstance(value, int | float) and key != "schema"
+        ]
 
 
 def _plain(value: Any) -> Any:

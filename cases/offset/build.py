@@ -19,10 +19,10 @@ from fem.geometry.mesh import Block
 from fem.geometry.outline import Outline, fret_positions
 from fem.geometry.pad import Pad
 from fem.geometry.section_shape import SectionMaterial
-from fem.geometry.structure import BarRun, Hollow, Structure, Timber
+from fem.geometry.structure import BarRun, Hollow, Structure, WoodPlate
 from fem.joint.bolt import bolt_stiffness, torque_tension
 from fem.solve.condensation import Flexibility
-from fem.solve.equilibrium import Hardware, Strings, Wanted
+from fem.solve.equilibrium import Bolting, Strings, Targets
 from fem.solve.offset import Question
 from materials.metal import metal
 from materials.orientation import (
@@ -50,7 +50,7 @@ def wood_of(table: Neck | Fretboard | BlockTable) -> Wood:
 
 # an answer builds some thirty neighbours of its case, and most of them are cut from the same woods
 @lru_cache(maxsize=16)
-def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
+def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
     """Moduli of a wood in the side view and in the cross-section, by its ring angle and runout [rad]."""
 
     def moduli(scale: float) -> np.ndarray:
@@ -61,7 +61,7 @@ def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> Timber:
     compliance = np.linalg.inv(stiffness)
     _, g_xy, _ = section_moduli(cut, ring)
     section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
-    return Timber(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
+    return WoodPlate(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
 
 
 @dataclass(frozen=True)
@@ -78,11 +78,11 @@ def woods_of(case: Case) -> Woods:
     return Woods(wood_of(case.neck), wood_of(case.fretboard), wood_of(case.block))
 
 
-def block_timber(cut: Wood, *, grain: Grain) -> Timber:
+def block_timber(cut: Wood, *, grain: Grain) -> WoodPlate:
     """Moduli of the neck block; it has no cross-section of its own in the beam, and its along-grain share is
     not told apart.
     """
-    return Timber(
+    return WoodPlate(
         block_plane_stress(cut, grain=grain),
         np.zeros((3, 3)),
         SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt),
@@ -371,7 +371,7 @@ def question_of(
     preset = saddle if fixed else preset_saddle_height(case) + mean_radius(lines)
     # one shim sets the pitch: the action is met by the saddle, and the saddle must come out as preset
     fixed = fixed and not pocket
-    wanted = Wanted(
+    wanted = Targets(
         relief=case.targets.relief_mm * MM,
         rod=0.0,
         height=None if fixed else height,
@@ -384,7 +384,7 @@ def question_of(
         flexibility=flexibility,
         pads=structure.pads,
         friction=tuple(coefficient for _ in structure.pads),
-        hardware=Hardware(
+        bolting=Bolting(
             np.array([bolt.tension for bolt in structure.bolts]),
             np.array([bolt_stiffness(bolt, structure.block) for bolt in structure.bolts]),
         ),

@@ -118,7 +118,7 @@ def strip_answer(solved: Solved) -> StripAnswer | None:
     strung = found.pair.strung
     ends = np.cumsum([0, *(len(one.s) for one in flexibility.points)])
     bare = slice(ends[1], ends[2])
-    opening = strung.moves[flexibility.at["opening"]][bare] - floor.lift
+    opening = strung.displacements[flexibility.at["opening"]][bare] - floor.lift
 
     def pressure(asked: Question, at: Pair, number: int) -> float:
         points = asked.flexibility.points

@@ -71,11 +71,9 @@ def lowest_factor(solved: Solved, *, highest: float) -> float | None:
     """
 
     def closed(factor: float, start: Pair) -> tuple[bool, Pair]:
-        hardware = replace(
-            solved.question.hardware, bolt_tension=solved.question.hardware.bolt_tension * factor
-        )
+        bolting = replace(solved.question.bolting, bolt_tension=solved.question.bolting.bolt_tension * factor)
         try:
-            there = pair(replace(solved.question, hardware=hardware), start.angles, start=start)
+            there = pair(replace(solved.question, bolting=bolting), start.angles, start=start)
         except ConvergenceError:
             # so loose that the joint slides as a whole
             return False, start
@@ -96,7 +94,7 @@ def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
     """Bolts as set and at pitch with their torque window, and a warning when there is none."""
     bearing = wood_of(solved.case.block).compression_across * LONG_HOLDING
     limits = [bearing * washer_area(bolt) for bolt in solved.structure.bolts]
-    set_tension = solved.question.hardware.bolt_tension
+    set_tension = solved.question.bolting.bolt_tension
     highest = float(min(limit / tension for limit, tension in zip(limits, set_tension, strict=True)))
     factor = lowest_factor(solved, highest=max(highest, 1.0))
     found = []

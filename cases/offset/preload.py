@@ -27,12 +27,12 @@ PAPER_MM = 0.10
 """Thickness of a sheet of 80 g/m2 paper [mm], see materials/sources.md."""
 
 
-def preload(case: Case, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
+def preload(case: Case | str, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
     """Answer the main question for a case.
 
     Parameters
     ----------
-    case : instrument with strings and set-up.
+    case : instrument with strings and set-up, or its name.
     effects : whether to work out what each assumed number is worth.
     calibration : what a shop has learned, laid over the case; offset and pairs follow it, states and heel
         stretch stay those of the model.
@@ -51,6 +51,7 @@ def preload(case: Case, *, effects: bool = True, calibration: Calibration | None
     -----
     Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
     """
+    case = load(case) if isinstance(case, str) else case
     with threadpool_limits(limits=1):
         answer = answer_of(solve(case, calibration=calibration), effects=effects)
     if calibration is None:

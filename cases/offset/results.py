@@ -147,7 +147,7 @@ def rod_answer(solved: Solved, slack: State) -> RodAnswer:
     torque = table.nut_factor * abs(tension) * table.thread_diameter_mm * MM
     part = table.nut_factor_scatter
     rows = solved.question.flexibility.at["rod"]
-    closed = -float((solved.pair.strung.moves - slack.moves)[rows][0]) * (
+    closed = -float((solved.pair.strung.displacements - slack.displacements)[rows][0]) * (
         table.arm_mm * MM if two_way else 1.0
     )
     area = 0.25 * pi * (table.diameter_mm * MM) ** 2

@@ -46,9 +46,9 @@ def _layers(question: Question, change: float) -> Question:
 
 def _bolt(number: int) -> Callable[[Question, float], Question]:
     def changed(question: Question, change: float) -> Question:
-        tension = question.hardware.bolt_tension.copy()
+        tension = question.bolting.bolt_tension.copy()
         tension[number] *= 1.0 + change
-        return replace(question, hardware=replace(question.hardware, bolt_tension=tension))
+        return replace(question, bolting=replace(question.bolting, bolt_tension=tension))
 
     return changed
 

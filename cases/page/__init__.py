@@ -1,1 +1,4 @@
-"""The page: the whole job in a browser; what it shows comes from the other modules of cases."""
+"""The page: the same questions without a terminal, in a browser.
+
+It calls the same functions as the commands and holds only what a visitor sees and does.
+"""

@@ -153,9 +153,9 @@ class Bend:
                 flexibility = flexibility.with_modulus(name, 1.0 - 1.0 / _clipped(knobs.neck))
             question = replace(question, flexibility=flexibility)
         if knobs.bolts != 1.0:
-            hardware = question.hardware
-            tension = hardware.bolt_tension * _clipped(knobs.bolts)
-            question = replace(question, hardware=replace(hardware, bolt_tension=tension))
+            bolting = question.bolting
+            tension = bolting.bolt_tension * _clipped(knobs.bolts)
+            question = replace(question, bolting=replace(bolting, bolt_tension=tension))
         return question
 
     def _offset(self, knobs: Knobs, question: Question) -> float | None:

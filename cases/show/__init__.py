@@ -1,1 +1,4 @@
-"""What is shown: pictures that take results, never solve."""
+"""What people see: texts, pictures, the sheet and exported files.
+
+Everything here takes results; nothing solves, and no result imports this room.
+"""

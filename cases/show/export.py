@@ -107,7 +107,7 @@ def plate_mesh(field: StateField) -> "meshio.Mesh":
 
 def _cell_pressure(body: PlateField, shim: ShimField) -> Array:
     """Mean pressure of a shim over each cell's side on its face, zero elsewhere, (cells,) [Pa]."""
-    at = shim.frame
+    at = shim.face
     corners = body.nodes[:, body.cells[:, :4]] - np.asarray(at.origin)[:, None, None]
     along = np.einsum("k,kcn->cn", at.along, corners)
     on_face = np.abs(np.einsum("k,kcn->cn", at.normal, corners)) < 1e-8
@@ -142,7 +142,7 @@ def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
     """The shims' integration points as vertices."""
     import meshio
 
-    points = MM * _flat(np.concatenate([shim.frame.points(shim.s) for shim in shims], axis=1))
+    points = MM * _flat(np.concatenate([shim.face.points(shim.s) for shim in shims], axis=1))
     data = {
         "pressure_mpa": MPA * np.concatenate([shim.pressure for shim in shims]),
         "drag_mpa": MPA * np.concatenate([shim.drag for shim in shims]),

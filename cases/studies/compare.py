@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
@@ -11,12 +11,9 @@ from cases.casefile.files import load
 from cases.offset.answer import Answer
 from cases.offset.build import MM, mean_radius, string_lines
 from cases.offset.preload import preload
+from cases.result import Result
 from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
 from materials.errors import InputError, NeckpreloadError
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-    from pandas import DataFrame  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
 SCHEMA = 1
 Progress = Callable[[int, int], None]
@@ -24,7 +21,7 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class PairInUse:
+class CurrentPair:
     """The pair of shims on which the first case runs, and the smallest step of its stock [deg]."""
 
     upper_deg: float
@@ -76,12 +73,12 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Result):
     """Instruments side by side, the first row being what the others are compared with."""
 
     rows: tuple[Row, ...]
     axes: tuple[Axis, ...]
-    pair_in_use: PairInUse | None
+    current_pair: CurrentPair | None
     saddle_fixed: bool
 
     def to_rows(self) -> list[dict[str, Any]]:
@@ -115,59 +112,15 @@ class Comparison:
         lost = [rows[0] for rows in families.values() if all(row.numbers is None for row in rows)]
         return {row.name: row.verdict for row in lost}
 
-    def to_frame(self) -> "DataFrame":
-        """The rows as a pandas table; pandas is not required otherwise.
-
-        Raises
-        ------
-        InputError
-            If pandas is not installed.
-        """
-        return frame(self.to_rows())
-
     def to_dict(self) -> dict[str, Any]:
         """The JSON object."""
-        pair = asdict(self.pair_in_use) if self.pair_in_use else None
+        pair = asdict(self.current_pair) if self.current_pair else None
         return {
             "schema": SCHEMA,
             "saddle_fixed": self.saddle_fixed,
             "pair_in_use": pair,
             "rows": self.to_rows(),
         }
-
-    def plot(self) -> "Figure":
-        """The picture: rows beside each other, curves over one varied number, contours over two."""
-        from cases.show.pictures.comparison import draw_comparison
-
-        return draw_comparison(self)
-
-    def __str__(self) -> str:
-        """Return the table as text."""
-        from cases.show.text.comparison import comparison_text
-
-        return comparison_text(self)
-
-
-def frame(rows: list[dict[str, Any]]) -> "DataFrame":
-    """Rows as a pandas table.
-
-    Raises
-    ------
-    InputError
-        If pandas is not installed.
-    """
-    try:
-        import pandas  # type: ignore[import-untyped,import-not-found,unused-ignore]
-    except ImportError:
-        problem = Problem(
-            "to_frame",
-            "",
-            "pandas is not installed here",
-            "to_rows() everywhere",
-            "install pandas for tables of it",
-        )
-        raise InputError(str(problem)) from None
-    return pandas.DataFrame(rows)
 
 
 def compare(
@@ -224,7 +177,7 @@ def compare(
     first = preload(loaded[0], effects=False)
     reference_deg = first.offset_deg
     kept = _saddle(loaded[0], first) if saddle_fixed else {}
-    pair = pair_in_use(loaded[0], first)
+    pair = current_pair(loaded[0], first)
     answers: dict[str, Answer] = {loaded[0].sha256: first}
     rows = []
     for done, variant in enumerate(wanted, start=1):
@@ -242,16 +195,16 @@ def compare(
     return Comparison(tuple(rows), axes, pair, saddle_fixed)
 
 
-def pair_in_use(case: Case, answer: Answer) -> PairInUse | None:
+def current_pair(case: Case, answer: Answer) -> CurrentPair | None:
     """The pair on which a case runs: the one in stock that its answer shows; None when stock has none."""
     angles = case.stock.angles_deg()
     if answer.preload_offset_on_stock_deg is None or len(angles) < 2:
         return None
     upper, lower = (shim.angle_deg for shim in answer.shims)
-    return PairInUse(upper, lower, min(b - a for a, b in pairwise(angles)))
+    return CurrentPair(upper, lower, min(b - a for a, b in pairwise(angles)))
 
 
-def judge(pair: PairInUse | None, numbers: Numbers) -> tuple[bool | None, str]:
+def judge(pair: CurrentPair | None, numbers: Numbers) -> tuple[bool | None, str]:
     """Whether the pair in use may stay, and the sentence of it.
 
     It may while it lies within one step of the offset needed: the kink that it leaves is then no more than
@@ -299,7 +252,7 @@ def _row(
     answers: dict[str, Answer],
     kept: Mapping[str, object],
     reference_deg: float,
-    pair: PairInUse | None,
+    pair: CurrentPair | None,
 ) -> Row:
     empty = Row(variant.name, variant.start.name, variant.changed, None, None, variant.problem or "")
     if variant.case is None:
@@ -315,7 +268,7 @@ def _row(
     return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict)
 
 
-def _numbers(answer: Answer, *, reference_deg: float, pair: PairInUse | None) -> Numbers:
+def _numbers(answer: Answer, *, reference_deg: float, pair: CurrentPair | None) -> Numbers:
     missed = None if pair is None else pair.offset_deg - answer.offset_deg
     return Numbers(
         total_tension_n=answer.strings.total_tension_n,

@@ -85,7 +85,7 @@ def _moments(solved: Solved, x: Array, *, w: Array, neutral: Array) -> tuple[Arr
     """
     question, strung = solved.question, solved.pair.strung
     strings = question.strings
-    nut = strings.nut_height + float(strung.moves[question.flexibility.at["nut w"]][0])
+    nut = strings.nut_height + float(strung.displacements[question.flexibility.at["nut w"]][0])
     share = x / strings.saddle
     line = (1.0 - share) * nut + share * strung.saddle_height
     rod, moment = solved.structure.rod, np.zeros_like(x)

@@ -2,7 +2,7 @@
 to answer it with (docs/drift.md).
 """
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from math import degrees
 from typing import Any
 
@@ -11,7 +11,9 @@ from scipy.interpolate import PchipInterpolator
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
+from cases.casefile.files import load
 from cases.offset.build import MM
+from cases.result import Result
 from cases.studies.aging import (
     SetUp,
     alone,
@@ -42,6 +44,7 @@ between them.
 """
 FIRST_DAY = 1.0 / 365.25
 POINTS = 33
+NOT_OVER_TIME = ("k_def", "saddle_years", "stock_years")
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,7 @@ class Course:
 
 
 @dataclass(frozen=True)
-class Drift:
+class Drift(Result):
     """What years and seasons do to an instrument.
 
     ``courses`` for the low, middle and high end of the creep band. ``saddle_room_mm`` is how far the saddle
@@ -92,9 +95,18 @@ class Drift:
         """The JSON object."""
         return {"schema": 1, **asdict(self)}
 
+    def to_rows(self) -> list[dict[str, Any]]:
+        """One flat dictionary for each time of each scenario of creep."""
+        names = [one.name for one in fields(Course) if one.name not in NOT_OVER_TIME]
+        return [
+            {"k_def": course.k_def, "years": years, **{name: getattr(course, name)[at] for name in names}}
+            for course in self.courses
+            for at, years in enumerate(self.years)
+        ]
+
 
 def drift(
-    case: Case,
+    case: Case | str,
     *,
     years: float = 20.0,
     humidity: tuple[float, float] | None = (30.0, 70.0),
@@ -104,7 +116,7 @@ def drift(
 
     Parameters
     ----------
-    case : instrument with strings and set-up.
+    case : instrument with strings and set-up, or its name.
     years : time under the strings, 0.1 to 50 [years].
     humidity : lowest and highest relative humidity of the year [%]; None leaves the season out.
     temperature : coldest and warmest room of the year [degC]; None leaves it out.
@@ -116,6 +128,7 @@ def drift(
     ModelError, ConvergenceError
         With what to change.
     """
+    case = load(case) if isinstance(case, str) else case
     if not 0.1 <= years <= DESIGN_LIFE_YEARS:
         problem = Problem(
             "--years", f"{years:g}", "the creep data do not reach there", "0.1 to 50", "give fewer or more"

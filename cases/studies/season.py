@@ -23,7 +23,7 @@ from fem.errors import ConvergenceError
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
-from fem.solve.equilibrium import Hardware
+from fem.solve.equilibrium import Bolting
 from fem.solve.offset import Question
 from fem.time.free_strain import FreeStrain
 from fem.time.long_term import Kept, left_alone
@@ -201,13 +201,13 @@ class _State:
 
 def _state(start: SetUp, question: Question, kept: Kept) -> _State:
     set_tension = kept.pair.strung.bolts
-    tight = Hardware(set_tension, np.zeros_like(set_tension))
+    tight = Bolting(set_tension, np.zeros_like(set_tension))
     try:
         shares = left_alone(question, kept).bolts / set_tension
     except ConvergenceError:
         # with its bolts loose the joint has no state of rest under the strings
         shares = np.zeros_like(set_tension)
-    return _State(alone(start, replace(question, hardware=tight), kept), np.maximum(shares, 0.0))
+    return _State(alone(start, replace(question, bolting=tight), kept), np.maximum(shares, 0.0))
 
 
 def _weathers(case: Case, name: str, values: Array, found: list[_State]) -> Weathers:
@@ -250,11 +250,13 @@ def _swollen(
     """Free strains of all parts from one moisture to another; ``along`` are neck's and board's shrinkages."""
 
     def part(name: str, cut: Wood, lengthwise: float) -> tuple[float, float]:
-        moves = [
+        displacements = [
             swelling(total, from_moisture=moistures[0], to_moisture=moistures[1])
             for total in (lengthwise, cut.shrink_r, cut.shrink_t)
         ]
-        return _in_plane(case, part=name, along=moves[0], radial=moves[1], tangential=moves[2])
+        return _in_plane(
+            case, part=name, along=displacements[0], radial=displacements[1], tangential=displacements[2]
+        )
 
     return FreeStrain(
         neck=part("neck", woods.neck, along[0]),

@@ -10,7 +10,7 @@ mesh's, enough for a ranking, at less than half the time.
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from math import degrees
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from threadpoolctl import threadpool_limits
 
@@ -19,15 +19,12 @@ from cases.casefile.files import load
 from cases.offset.assumed_effects import TENTH, rough_flexibility
 from cases.offset.build import MM, question_of, string_lines, structure_of
 from cases.offset.solve import Solved, solve, with_measured_body
+from cases.result import Result
 from cases.studies.inputs import changes_shape, keys_that_matter, with_mirror
 from cases.studies.uncertainty import SEAT_ROW, Known, known, measurement, scattered, seats, together
 from fem.solve.condensation import Flexibility
 from fem.solve.offset import Pair, Question, other_state, pair
 from materials.errors import NeckpreloadError
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-    from pandas import DataFrame  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
 SCHEMA = 1
 SMALLER = 0.02
@@ -82,7 +79,7 @@ class ToMeasure:
 
 
 @dataclass(frozen=True)
-class Sensitivities:
+class Sensitivities(Result):
     """Inputs ranked by what their step changes in the offset, and what to measure first.
 
     ``asked`` is what a case's joint asks for, in words: the preload offset, of a flat pocket its taper, which
@@ -111,18 +108,6 @@ class Sensitivities:
             flat.append({**values, **{f"change_{key}": value for key, value in change.items()}})
         return flat
 
-    def to_frame(self) -> "DataFrame":
-        """The rows as a pandas table; pandas is not required otherwise.
-
-        Raises
-        ------
-        InputError
-            If pandas is not installed.
-        """
-        from cases.studies.compare import frame
-
-        return frame(self.to_rows())
-
     def to_dict(self) -> dict[str, Any]:
         """The JSON object."""
         return {
@@ -135,18 +120,6 @@ class Sensitivities:
             "measure_first": [{**asdict(one), "inputs": list(one.inputs)} for one in self.measure_first],
             "skipped": dict(self.skipped),
         }
-
-    def plot(self) -> "Figure":
-        """The bar picture."""
-        from cases.show.pictures.sensitivity import draw_bars
-
-        return draw_bars(self)
-
-    def __str__(self) -> str:
-        """Return the table as text."""
-        from cases.show.text.sensitivity import sensitivity_text
-
-        return sensitivity_text(self)
 
 
 def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensitivities:

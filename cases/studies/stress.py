@@ -13,7 +13,7 @@ from cases.casefile.schema import Block, Fretboard, Neck
 from cases.offset.build import MM, wood_of
 from cases.offset.solve import Solved
 from fem.geometry.outline import Array
-from fem.geometry.pad import frame
+from fem.geometry.pad import face_of
 from fem.geometry.structure import Structure
 from fem.joint.shim_layer import PadPoints
 from fem.members.plate import Plate, strains
@@ -201,13 +201,13 @@ def is_clear(structure: Structure, at: Array) -> NDArray[np.bool_]:
     xj, zc = outline.corner
     sharp = [(xj, zc), (xj + block.stem, zc - block.shelf), (outline.tongue_end, 0.0)]
     for pad in structure.pads:
-        ends = frame(outline, pad.face).points(np.array([pad.start, pad.end]))
+        ends = face_of(outline, pad.face).points(np.array([pad.start, pad.end]))
         sharp += [(float(x), float(z)) for x, z in ends.T]
     clear = at[0] > outline.tie + far
     for x, z in sharp:
         clear &= np.hypot(at[0] - x, at[1] - z) > far
     for bolt in structure.bolts:
-        face = frame(outline, bolt.face)
+        face = face_of(outline, bolt.face)
         from_axis = at - face.points(np.array([bolt.position]))
         into_neck, across = np.array(face.normal) @ from_axis, np.abs(np.array(face.along) @ from_axis)
         grip = block.stem if bolt.face == "heel" else block.shelf

@@ -29,9 +29,9 @@ class FretLine:
     planed: Array
     """Height planed into the board itself at each crown, zero for a straight board, (n,) [m]."""
 
-    def heights(self, moves: Array) -> Array:
+    def heights(self, displacements: Array) -> Array:
         """Crown heights for given movements of the crowns: the board's own shape is added."""
-        return moves + self.planed
+        return displacements + self.planed
 
     @property
     def shaft(self) -> slice:

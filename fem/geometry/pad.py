@@ -13,7 +13,7 @@ class Pad:
 
     ``face`` is ``tongue`` (under the tongue, faces down), ``heel`` (the heel face, faces the bridge) or
     ``end`` (the tongue's end against a pocket's wall, faces the bridge); ``start`` and ``end`` are distances
-    along the face from its origin (`frame`) [m]; ``bearing_width`` is the width that really bears [m].
+    along the face from its origin (`face_of`) [m]; ``bearing_width`` is the width that really bears [m].
     """
 
     name: str
@@ -36,7 +36,7 @@ class Pad:
 
 
 @dataclass(frozen=True)
-class Frame:
+class Face:
     """A face: where its distances begin (x, z) [m], the unit vectors along it, from block to neck, and of
     positive slip.
     """
@@ -51,11 +51,11 @@ class Frame:
         return np.asarray(self.origin)[:, None] + np.asarray(self.along)[:, None] * np.asarray(s)
 
 
-def frame(outline: Outline, face: str) -> Frame:
+def face_of(outline: Outline, face: str) -> Face:
     """Geometry of a face by its name."""
     corner, end = outline.corner, (outline.tongue_end, outline.corner[1])
     return {
-        "tongue": Frame(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slide=(1.0, 0.0)),
-        "heel": Frame(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
-        "end": Frame(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+        "tongue": Face(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slide=(1.0, 0.0)),
+        "heel": Face(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+        "end": Face(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
     }[face]

@@ -12,7 +12,7 @@ from fem.geometry.section_shape import SectionMaterial
 
 
 @dataclass(frozen=True)
-class Timber:
+class WoodPlate:
     """A piece of wood cut for its place.
 
     Attributes
@@ -70,9 +70,9 @@ class Structure:
 
     outline: Outline
     block: Block
-    neck: Timber
-    board: Timber
-    stem: Timber
+    neck: WoodPlate
+    board: WoodPlate
+    stem: WoodPlate
     pads: tuple[Pad, ...]
     bolts: tuple[Bolt, ...]
     frets: Array

@@ -6,7 +6,7 @@ import scipy.sparse as sp
 from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import Block
 from fem.geometry.outline import Array, Outline
-from fem.geometry.pad import frame
+from fem.geometry.pad import face_of
 from fem.members.plate import Plate, point_rows
 
 ACROSS, DOWN = np.polynomial.legendre.leggauss(6), np.polynomial.legendre.leggauss(3)
@@ -50,7 +50,7 @@ def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shap
     radial = 0.5 * bolt.insert_diameter * nodes
     d, r = np.meshgrid(depth, radial, indexing="ij")
     share = np.outer(depth_weights, chord).ravel()
-    at, (pull_x, pull_z) = frame(outline, bolt.face), bolt.pull
+    at, (pull_x, pull_z) = face_of(outline, bolt.face), bolt.pull
     reach = (shape.stem if bolt.face == "heel" else shape.shelf) / np.cos(bolt.angle)
     crossing = at.points(np.array([bolt.position]))
     # the insert is a cylinder about the axis, the washer lies flat on the block

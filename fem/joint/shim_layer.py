@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from fem.errors import ModelError
 from fem.geometry.outline import Array, Outline
-from fem.geometry.pad import Pad, frame
+from fem.geometry.pad import Pad, face_of
 from fem.members.plate import Plate, point_rows
 
 THINNEST = 0.2e-3
@@ -50,7 +50,7 @@ def pad_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
 
 def face_lines(body: Plate, outline: Outline, face: str) -> Array:
     """Mesh nodes along a face of the block, as distances from the face's origin, increasing [m]."""
-    at = frame(outline, face)
+    at = face_of(outline, face)
     from_origin = body.mesh.p - np.asarray(at.origin)[:, None]
     s = np.asarray(at.along) @ from_origin
     on_face = np.isclose(np.asarray(at.normal) @ from_origin, 0.0, atol=1e-9) & (s > -1e-9)
@@ -66,7 +66,7 @@ def opening_rows(
     -------
     (opening, slip) : csr matrices of shape (points, 2 neck.size + 2 block.size).
     """
-    at = frame(outline, face)
+    at = face_of(outline, face)
     points = at.points(s)
     of_neck = point_rows(neck, points, inside=at.normal).value
     of_block = point_rows(block, points, inside=(-at.normal[0], -at.normal[1])).value

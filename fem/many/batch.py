@@ -137,7 +137,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
         neck=reduced.neck.shares,
         block=reduced.block.shares,
         triangles=np.concatenate(mixed),
-        bars=reduced.reach.bars,
+        bars=reduced.validity.bars,
         upper=reduced.model.upper,
         rigid=reduced.layout.rigid[rows],
         at=at,

@@ -148,16 +148,16 @@ def _states(
     force, drag, by_lower = kept["force"], kept["drag"], kept["by_lower"]
     joint = on.faces.stop
     forces = np.concatenate([-tension, force, drag], axis=1)
-    (moves,) = times(flexibility[:, :joint, :joint], forces)
+    (displacements,) = times(flexibility[:, :joint, :joint], forces)
     (rates,) = times(flexibility[:, :joint, b : b + m], by_lower[:, :m])
-    moves += kept["rigid"] @ on.rigid[:joint].T
+    displacements += kept["rigid"] @ on.rigid[:joint].T
     rates += by_lower[:, m:] @ on.rigid[:joint].T
     opening, slip = slice(b, b + m), slice(b + m, joint)
-    carried = (law.interference - moves[:, opening]) / law.give
+    carried = (law.interference - displacements[:, opening]) / law.give
     return BoltedStates(
         at=BoltedGuess(carried, drag),
-        slip=moves[:, slip],
-        elongation=moves[:, :b],
+        slip=displacements[:, slip],
+        elongation=displacements[:, :b],
         at_by_lower=BoltedGuess(
             (law.lift - rates[:, opening] - law.give_by_lower * carried) / law.give,
             -STABILISER / law.slide * rates[:, slip],
@@ -196,11 +196,11 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
         np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :size, column]), axis=1)
     batch.rigid, batch.by_lower[:, m:] = found[:, size:, 0], found[:, size:, 1]
     forces[:, opening] = batch.force
-    (moves,) = times(batch.flexibility[:, on.faces, :joint], forces)
-    moves += batch.rigid @ rigid[b:].T
-    squeeze = law.interference - moves[:, :m]
+    (displacements,) = times(batch.flexibility[:, on.faces, :joint], forces)
+    displacements += batch.rigid @ rigid[b:].T
+    squeeze = law.interference - displacements[:, :m]
     misfit = np.abs(np.maximum(squeeze, 0.0) - batch.force * law.give)
-    drag = -STABILISER / law.slide * moves[:, m:]
+    drag = -STABILISER / law.slide * displacements[:, m:]
     lag = np.abs(drag - batch.drag).max(axis=1)
     batch.drag = drag
     batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < SETTLED_DRAG)

@@ -68,7 +68,7 @@ class ReducedAnswer:
 
 
 @dataclass(frozen=True)
-class Reach:
+class ValidityRange:
     """Where a reduced model holds, and how far off its offset may be: the part of it that needs no matrices.
 
     ``degrees_per_doubt`` turns a relative change of the fit (`Shares.doubt`) into an error of the offset.
@@ -98,7 +98,7 @@ class Reach:
 
 @dataclass(frozen=True)
 class ReducedModel:
-    """Fits of the flexibilities of neck and block, and what their misfit is worth, see `Reach`."""
+    """Fits of the flexibilities of neck and block, and what their misfit is worth, see `ValidityRange`."""
 
     model: Model
     layout: Layout
@@ -108,9 +108,11 @@ class ReducedModel:
     least_error_deg: float
 
     @property
-    def reach(self) -> Reach:
+    def validity(self) -> ValidityRange:
         """Where it holds and how far off it may be."""
-        return Reach(self.neck.shares, self.block.shares, self.degrees_per_doubt, self.least_error_deg)
+        return ValidityRange(
+            self.neck.shares, self.block.shares, self.degrees_per_doubt, self.least_error_deg
+        )
 
     def flexibility(self, multiples: Array) -> Flexibility:
         """The grounded flexibility for moduli (8,), without the flex budget's shares.
@@ -121,9 +123,9 @@ class ReducedModel:
             If a ratio of moduli lies outside the trained box.
         """
         here = np.atleast_2d(multiples)
-        if not self.reach.inside(here)[0]:
+        if not self.validity.inside(here)[0]:
             raise OutsideBoxError(_outside(self, here))
-        neck = self.neck(neck_ratios(here, bars=self.reach.bars))[0] / multiples[0]
+        neck = self.neck(neck_ratios(here, bars=self.validity.bars))[0] / multiples[0]
         return grounded(self.layout, neck + self.block(block_ratios(here))[0] / multiples[5])
 
     def answer(self, values: Mapping[str, object]) -> ReducedAnswer:
@@ -141,11 +143,11 @@ class ReducedModel:
         model, multiples = self.model.with_values(values)
         question = model.question(self.flexibility(multiples))
         offset = find_offset(question, upper=model.upper)
-        return ReducedAnswer(question, offset, float(self.reach.error_estimate_deg(multiples[None])[0]))
+        return ReducedAnswer(question, offset, float(self.validity.error_estimate_deg(multiples[None])[0]))
 
 
 def _outside(reduced: ReducedModel, multiples: Array) -> str:
-    neck = neck_ratios(multiples, bars=reduced.reach.bars)[0] / reduced.neck.shares.half
+    neck = neck_ratios(multiples, bars=reduced.validity.bars)[0] / reduced.neck.shares.half
     names = ("neck across", "neck shear", "fretboard", "fretboard across", "bars")[: len(neck)]
     ratios = np.concatenate([neck, block_ratios(multiples)[0] / reduced.block.shares.half])
     worst = int(np.argmax(np.abs(ratios)))

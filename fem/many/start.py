@@ -25,7 +25,7 @@ def start_of(on: Bench, at: Pair) -> Start:
     question = on.question
     flexibility = question.flexibility
     law = layer(question.pads, flexibility.points, angles=at.angles, friction=question.friction)
-    bolted, strung = at.bolted.moves, at.strung.moves
+    bolted, strung = at.bolted.displacements, at.strung.displacements
     opening, slip = flexibility.at["opening"], flexibility.at["slip"]
     heights = question.line.heights(strung[flexibility.at["crown"]])
     return Start(

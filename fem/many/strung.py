@@ -143,7 +143,7 @@ def _asked(
     line, wanted, strings = on.question.line, on.question.wanted, on.question.strings
     b, head, drag = on.bolts, on.bolts + 5, on.bolts + 5 + on.points
     diagonal, right, rate = np.zeros((3, len(tension), drag + on.points))
-    stiffness = on.question.hardware.bolt_stiffness
+    stiffness = on.question.bolting.bolt_stiffness
     diagonal[:, :b] = 1.0 / stiffness
     diagonal[:, head:drag], diagonal[:, drag:] = law.give, law.slide
     right[:, :b] = bolted.elongation - tension / stiffness
@@ -265,10 +265,10 @@ def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungSt
     m, head, law = on.points, on.bolts + 5, whole.law
     drag, crown = head + m, head + 2 * m
     unknowns, by_lower = kept["unknowns"], kept["by_lower"]
-    moves, rates = times(whole.rows[:, head:, :-1], unknowns, by_lower)
-    read = moves[:, 2 * m :] + whole.rows[:, crown:, -1]
-    carried = (whole.right[:, head:drag] - moves[:, :m]) / law.give
-    trial = (moves[:, m : 2 * m] - whole.right[:, drag:]) / law.slide
+    displacements, rates = times(whole.rows[:, head:, :-1], unknowns, by_lower)
+    read = displacements[:, 2 * m :] + whole.rows[:, crown:, -1]
+    carried = (whole.right[:, head:drag] - displacements[:, :m]) / law.give
+    trial = (displacements[:, m : 2 * m] - whole.right[:, drag:]) / law.slide
     lift = whole.rate[:, head:drag] - rates[:, :m] - law.give_by_lower * carried
     slid = rates[:, m : 2 * m] - whole.rate[:, drag:] - law.slide_by_lower * trial
     return StrungStates(

@@ -15,7 +15,7 @@ from scipy.sparse.linalg import splu
 
 from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
-from fem.geometry.structure import Structure, Timber
+from fem.geometry.structure import Structure, WoodPlate
 from fem.joint.shim_layer import PadPoints
 from fem.members import tie
 from fem.members.plate import stiffness
@@ -96,7 +96,7 @@ def _own_column(link: sp.csc_matrix, row: int) -> int:
     return int(entries.indices[np.argmax(np.abs(entries.data))])
 
 
-def block_flexibility(at: Frame, stem: Timber) -> Array:
+def block_flexibility(at: Frame, stem: WoodPlate) -> Array:
     """Flexibility of the block on its glued edges for other moduli, its spreading included; (n, n)
     symmetric.
     """
@@ -120,8 +120,8 @@ def block_flexibility(at: Frame, stem: Timber) -> Array:
 def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
     options = {"SymmetricMode": True}
     factor = splu(stiff, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
-    moves = load.T @ factor.solve(load)
-    return np.asarray(0.5 * (moves + moves.T))
+    displacements = load.T @ factor.solve(load)
+    return np.asarray(0.5 * (displacements + displacements.T))
 
 
 @dataclass(frozen=True)
@@ -156,9 +156,9 @@ def grounded(at: Layout, matrix: Array) -> Flexibility:
     system[:n, :n] = np.eye(n) + matrix * reference
     system[:n, n:] = -at.rigid
     system[n:, :n] = at.rigid.T * reference
-    moves = np.linalg.solve(system, np.concatenate([matrix, at.rigid.T]))[:n]
+    displacements = np.linalg.solve(system, np.concatenate([matrix, at.rigid.T]))[:n]
     return Flexibility(
-        matrix=0.5 * (moves + moves.T),
+        matrix=0.5 * (displacements + displacements.T),
         at=at.at,
         reference=reference,
         points=at.points,

@@ -63,7 +63,7 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     spring = np.zeros(flexibility.size)
     spring[rows["opening"]] = np.where(closed, law.normal, 0.0)
     spring[rows["slip"]] = np.where(closed, law.tangential, 0.0)
-    spring[rows["bolt"]] = question.hardware.bolt_stiffness
+    spring[rows["bolt"]] = question.bolting.bolt_stiffness
     c, n = flexibility.matrix, flexibility.size
     system = np.eye(n) - np.diag(flexibility.reference - spring) @ c
 
@@ -89,10 +89,10 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     work = (spring * tried)[:, None] * moved
     # of the layers' movement, what their forces do not account for is slip or a gap that closed
     loose = np.zeros(n)
-    loose[rows["opening"]] = (at.strung.moves - at.bolted.moves)[rows["opening"]] + np.where(
+    loose[rows["opening"]] = (at.strung.displacements - at.bolted.displacements)[rows["opening"]] + np.where(
         closed, (at.strung.contact.push - at.bolted.contact.push) / law.normal, 0.0
     )
-    loose[rows["slip"]] = (at.strung.moves - at.bolted.moves)[
+    loose[rows["slip"]] = (at.strung.displacements - at.bolted.displacements)[
         rows["slip"]
     ] - at.strung.contact.drag / law.tangential
     slipped = float(np.sum((spring * tried * loose)[np.concatenate([rows["opening"], rows["slip"]])]))
@@ -101,5 +101,5 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     parts["shim layers"] = pads - slip_column
     parts["slip and closing"] = slip_column
     parts["bolts"] = work[rows["bolt"]].sum(axis=0)
-    total = float(row @ (at.strung.moves - at.bolted.moves))
+    total = float(row @ (at.strung.displacements - at.bolted.displacements))
     return Budget(tuple(parts), np.stack(list(parts.values())), total)

@@ -9,7 +9,7 @@ import numpy as np
 from fem.errors import BoltSlackError, ModelError
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array, Outline
-from fem.geometry.pad import frame
+from fem.geometry.pad import face_of
 from fem.solve.condensation import Fields, Flexibility
 from fem.solve.offset import Pair, Question
 
@@ -71,12 +71,12 @@ def _joint_resultant(question: Question, at: Pair, *, outline: Outline, bolts: t
     for pad, points in zip(question.pads, question.flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
         first += len(points.s)
-        face = frame(outline, pad.face)
+        face = face_of(outline, pad.face)
         force = np.outer(face.normal, at.strung.contact.push[here])
         force -= np.outer(face.slide, at.strung.contact.drag[here])
         total += _about(outline.corner, force, face.points(points.s))
     for bolt, tension in zip(bolts, at.strung.bolts, strict=True):
-        crossing = frame(outline, bolt.face).points(np.array([bolt.position]))
+        crossing = face_of(outline, bolt.face).points(np.array([bolt.position]))
         total += _about(outline.corner, tension * np.array(bolt.pull)[:, None], crossing)
     return total
 
@@ -96,21 +96,21 @@ def check(
     """
     flexibility, strung = question.flexibility, at.strung
     rows = flexibility.at
-    free_forces = strung.forces - flexibility.reference * strung.moves
+    free_forces = strung.forces - flexibility.reference * strung.displacements
     # a body's turn is rigid: it adds to what is read against the body but strains nothing
     rigid_body = question.body_stiffness is None
-    moves = strung.moves if rigid_body else flexibility.matrix @ strung.forces
+    displacements = strung.displacements if rigid_body else flexibility.matrix @ strung.forces
     displacement = fields.displacement(strung.forces)
     rest = fields.transformation.T @ (fields.stiffness @ displacement) - fields.rows.T @ (
-        strung.forces - flexibility.reference * moves
+        strung.forces - flexibility.reference * displacements
     )
     scale = float(np.abs(fields.rows.T @ strung.forces).max())
     joint = _joint_resultant(question, at, outline=outline, bolts=bolts)
-    crown = strung.moves[rows["crown"]]
+    crown = strung.displacements[rows["crown"]]
     pull = pull_resultant(
         strings,
         saddle=question.strings.saddle,
-        rise=float(strung.moves[rows["nut w"]][0]),
+        rise=float(strung.displacements[rows["nut w"]][0]),
         sink=float(crown[question.line.joint - 1]),
         corner=outline.corner,
     )
@@ -119,8 +119,8 @@ def check(
     block = reaction - joint
     force_scale = float(np.hypot(pull[0], pull[1])) or float(np.abs(joint).max()) or 1.0
     moment_scale = abs(float(pull[2])) or force_scale * outline.heel_height
-    work = float(free_forces @ strung.moves)
-    turn = float(strung.forces @ (strung.moves - moves))
+    work = float(free_forces @ strung.displacements)
+    turn = float(strung.forces @ (strung.displacements - displacements))
     stored = float(sum(strung.forces @ energy @ strung.forces for energy in flexibility.budget.values()))
     return Checks(
         residual=float(np.abs(rest).max()) / scale,

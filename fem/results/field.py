@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from skfem import Basis, ElementLineP2, ElementLinePp
 
 from fem.geometry.outline import Array
-from fem.geometry.pad import Frame, frame
+from fem.geometry.pad import Face, face_of
 from fem.geometry.structure import Structure
 from fem.members.beam import Beam
 from fem.members.plate import Plate, strains
@@ -72,11 +72,11 @@ class ShimField:
 
     All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``drag`` [Pa], ``opening`` [m], ``closed``
     and ``slipping``; ``yields`` and ``yields_along``, how far the block gives way under each beyond its plate
-    [m] (`fem.joint.local_indentation`); ``frame`` is the face they lie on.
+    [m] (`fem.joint.local_indentation`); ``face`` is the one they lie on.
     """
 
     name: str
-    frame: Frame
+    face: Face
     s: Array
     area: Array
     pressure: Array
@@ -208,7 +208,7 @@ def _shims(
     found, first = [], 0
     # the opening is neck less plate less yielding, drag acts against slip
     yields, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
-    opening = state.moves[flexibility.at["opening"]]
+    opening = state.displacements[flexibility.at["opening"]]
     for pad, points in zip(structure.pads, flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
         first += len(points.s)
@@ -216,7 +216,7 @@ def _shims(
         found.append(
             ShimField(
                 name=pad.name,
-                frame=frame(structure.outline, pad.face),
+                face=face_of(structure.outline, pad.face),
                 s=points.s,
                 area=points.area,
                 pressure=contact.push[here] / points.area,

@@ -49,8 +49,8 @@ def read(question: Question, state: State) -> Reading:
         relief=relief,
         shaft_rotation=-slope,
         saddle_line=carried,
-        nut_rise=float(state.moves[rows["nut w"]][0]),
-        heel_start_rotation=float(state.moves[rows["heel start"]][0]),
+        nut_rise=float(state.displacements[rows["nut w"]][0]),
+        heel_start_rotation=float(state.displacements[rows["heel start"]][0]),
         heights=np.asarray(heights),
     )
 
@@ -62,7 +62,7 @@ def string_height(question: Question, state: State, x: float) -> float:
     line, strings = question.line, question.strings
     near = int(np.argmin(np.abs(line.x - x)))
     share = line.x[near] / strings.saddle
-    nut = strings.nut_height + float(state.moves[question.flexibility.at["nut w"]][0])
+    nut = strings.nut_height + float(state.displacements[question.flexibility.at["nut w"]][0])
     return float((1.0 - share) * nut + share * state.saddle_height - question.heights(state)[near])
 
 
@@ -71,6 +71,6 @@ def rotation_against_tongue(question: Question, bolted: State, strung: State) ->
     no arc in it.
     """
     line, rows = question.line, question.flexibility.at
-    moved = strung.moves - bolted.moves
+    moved = strung.displacements - bolted.displacements
     tongue = float(line.slope_row(line.tongue) @ moved[rows["crown"]])
     return tongue - float(moved[rows["heel start"]][0])

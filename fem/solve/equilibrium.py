@@ -28,7 +28,7 @@ class Strings:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class Targets:
     """What the strung state must meet.
 
     ``relief`` [m] is met by the rod; if None the rod has the setting ``rod``. The string line's ``height``
@@ -44,7 +44,7 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Hardware:
+class Bolting:
     """Bolt tensions set on the bench [N] and bolt stiffness [N/m], in row order."""
 
     bolt_tension: Array
@@ -55,12 +55,12 @@ class Hardware:
 class State:
     """One equilibrium.
 
-    ``moves`` and ``forces`` belong to the rows of the flexibility; the forces hold everything (loads,
-    second-order terms, grounding springs), so that ``moves = flexibility.matrix @ forces``. ``bolts`` are
-    the bolt tensions [N].
+    ``displacements`` and ``forces`` belong to the rows of the flexibility; the forces hold everything (loads,
+    second-order terms, grounding springs), so that ``displacements = flexibility.matrix @ forces``.
+    ``bolts`` are the bolt tensions [N].
     """
 
-    moves: Array
+    displacements: Array
     forces: Array
     contact: Traction
     bolts: Array
@@ -110,7 +110,7 @@ def _geometric(flexibility: Flexibility, line: FretLine, strings: Strings) -> tu
     return rows, stiffness
 
 
-def bolt_up(flexibility: Flexibility, law: Layer, hardware: Hardware, *, start: State | None = None) -> State:
+def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: State | None = None) -> State:
     """Tighten the bolts with the shims in place: tensions prescribed, no friction, no strings, rod slack."""
     n, at = flexibility.size, flexibility.at
     problem = Problem(
@@ -124,24 +124,26 @@ def bolt_up(flexibility: Flexibility, law: Layer, hardware: Hardware, *, start: 
         reference=flexibility.reference[at["opening"]],
         law=law,
         stuck_at=None,
-        locked=hardware.bolt_tension,
-        bolt_stiffness=np.zeros_like(hardware.bolt_tension),
+        locked=bolting.bolt_tension,
+        bolt_stiffness=np.zeros_like(bolting.bolt_tension),
     )
-    found = search(problem, moves=np.zeros(n) if start is None else start.moves, settings=np.zeros(0))
+    found = search(
+        problem, displacements=np.zeros(n) if start is None else start.displacements, settings=np.zeros(0)
+    )
     forces = np.zeros(n)
     forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] = found.force
-    return State(found.moves, forces, found.contact, hardware.bolt_tension, 0.0, 0.0, found.steps)
+    return State(found.displacements, forces, found.contact, bolting.bolt_tension, 0.0, 0.0, found.steps)
 
 
 def string_up(
     flexibility: Flexibility,
     law: Layer,
-    hardware: Hardware,
+    bolting: Bolting,
     *,
     bolted: State,
     line: FretLine,
     strings: Strings | None,
-    wanted: Wanted,
+    wanted: Targets,
     start: State | None = None,
     rest: Array | None = None,
 ) -> State:
@@ -171,23 +173,23 @@ def string_up(
         bolt=at["bolt"],
         reference=flexibility.reference[at["opening"]],
         law=law,
-        stuck_at=bolted.moves[at["slip"]],
-        locked=hardware.bolt_tension - hardware.bolt_stiffness * bolted.moves[at["bolt"]],
-        bolt_stiffness=hardware.bolt_stiffness,
+        stuck_at=bolted.displacements[at["slip"]],
+        locked=bolting.bolt_tension - bolting.bolt_stiffness * bolted.displacements[at["bolt"]],
+        bolt_stiffness=bolting.bolt_stiffness,
     )
     settings = np.zeros(count)
     if start is not None:
         settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
-    found = search(problem, moves=(start or bolted).moves, settings=settings)
+    found = search(problem, displacements=(start or bolted).displacements, settings=settings)
     forces = load + per_setting @ found.settings
     forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] += found.force
     if strings is not None:
-        forces[rows] -= stiffness @ found.moves[rows]
+        forces[rows] -= stiffness @ found.displacements[rows]
     return State(
-        moves=found.moves,
+        displacements=found.displacements,
         forces=forces,
         contact=found.contact,
-        bolts=problem.locked + problem.bolt_stiffness * found.moves[problem.bolt],
+        bolts=problem.locked + problem.bolt_stiffness * found.displacements[problem.bolt],
         rod=float(found.settings[0]) if find_rod else wanted.rod,
         saddle_height=float(found.settings[-1]) if find_saddle else wanted.saddle_height,
         steps=found.steps,
@@ -195,7 +197,7 @@ def string_up(
 
 
 def _asked(
-    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Wanted
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Targets
 ) -> tuple[Array, Array, tuple[Condition, ...]]:
     """Given row forces (n,), those per unit of each unknown setting (n, settings), and their conditions."""
     find_rod = wanted.relief is not None and "rod" in at
@@ -229,12 +231,12 @@ def _string_load(at: dict[str, NDArray[np.int64]], n: int, strings: Strings) -> 
 
 
 def _relief_condition(
-    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, wanted: Wanted, count: int
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, wanted: Targets, count: int
 ) -> Condition:
     """Largest gap under the straightedge; the fret where it stands may change during the search."""
 
-    def row(moves: Array) -> tuple[Array, float]:
-        here = line.relief(line.heights(moves[at["crown"]]))[1]
+    def row(displacements: Array) -> tuple[Array, float]:
+        here = line.relief(line.heights(displacements[at["crown"]]))[1]
         whole = np.zeros(n)
         whole[at["crown"]] = here
         return whole, float(here @ line.planed)
@@ -243,7 +245,7 @@ def _relief_condition(
 
 
 def _height_condition(
-    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings, wanted: Wanted, count: int
+    at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings, wanted: Targets, count: int
 ) -> Condition:
     """String line at ``height_x`` above the displaced board: it runs from the displaced nut to the saddle."""
     near = int(np.argmin(np.abs(line.x - wanted.height_x)))
@@ -254,4 +256,4 @@ def _height_condition(
     by_setting = np.zeros(count)
     by_setting[-1] = share
     value = float(wanted.height or 0.0) - strings.nut_height * (1.0 - share)
-    return Condition(lambda moves: (row, float(line.planed[near]) * -1.0), by_setting, value)
+    return Condition(lambda displacements: (row, float(line.planed[near]) * -1.0), by_setting, value)

@@ -33,7 +33,7 @@ class Condition:
 
 @dataclass(frozen=True)
 class Problem:
-    """``moves = base + columns @ settings + C[:, active] @ force(moves)`` with one condition for each
+    """``displacements = base + columns @ settings + C[:, active] @ force(moves)`` with one condition for each
     setting.
 
     Attributes
@@ -71,13 +71,13 @@ class Problem:
         """Movement of all rows per force on the active ones, (n, active)."""
         return self.c[:, self.active]
 
-    def evaluate(self, moves: Array, settings: Array) -> tuple[Array, Array, Traction]:
-        """Movement that the forces at ``moves`` produce, those forces (opening, slip, bolt) and the
+    def evaluate(self, displacements: Array, settings: Array) -> tuple[Array, Array, Traction]:
+        """Movement that the forces at ``displacements`` produce, those forces (opening, slip, bolt) and the
         contact.
         """
-        opening, slip = moves[self.opening], moves[self.slip]
+        opening, slip = displacements[self.opening], displacements[self.slip]
         contact = traction(self.law, opening, slip, stuck_at=self.stuck_at, cap=self.cap)
-        bolt = self.locked + self.bolt_stiffness * moves[self.bolt]
+        bolt = self.locked + self.bolt_stiffness * displacements[self.bolt]
         force = np.concatenate(
             [contact.push + self.reference * opening, self.reference * slip - contact.drag, -bolt]
         )
@@ -88,7 +88,7 @@ class Problem:
 class Solution:
     """End of a search: movement of all rows, force on the active rows, contact, settings, number of steps."""
 
-    moves: Array
+    displacements: Array
     force: Array
     contact: Traction
     settings: Array
@@ -109,17 +109,25 @@ def response_to(problem: Problem, contact: Traction) -> Array:
     )
 
 
-def _residual(problem: Problem, moves: Array, settings: Array) -> tuple[Array, Array, Array, Array, Traction]:
-    result, force, contact = problem.evaluate(moves, settings)
+def _residual(
+    problem: Problem, displacements: Array, settings: Array
+) -> tuple[Array, Array, Array, Array, Traction]:
+    result, force, contact = problem.evaluate(displacements, settings)
     k = len(problem.conditions)
     rows, off = np.zeros((k, len(result))), np.zeros(k)
     for i, condition in enumerate(problem.conditions):
         rows[i], constant = condition.at(result)
         off[i] = rows[i] @ result + constant + condition.by_setting @ settings - condition.value
-    return np.concatenate([moves[problem.active] - result[problem.active], off]), result, rows, force, contact
+    return (
+        np.concatenate([displacements[problem.active] - result[problem.active], off]),
+        result,
+        rows,
+        force,
+        contact,
+    )
 
 
-def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
+def search(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
     """Find movement and settings.
 
     If friction that follows the push keeps the contact from settling, it is frozen at the push of the last
@@ -139,28 +147,28 @@ def search(problem: Problem, *, moves: Array, settings: Array, tolerance: float 
         If the contact state does not settle.
     """
     try:
-        return _newton(problem, moves, settings, tolerance)
+        return _newton(problem, displacements, settings, tolerance)
     except ConvergenceError:
         if problem.stuck_at is None:
             raise
-    opening, slip = moves[problem.opening], moves[problem.slip]
+    opening, slip = displacements[problem.opening], displacements[problem.slip]
     push = traction(problem.law, opening, slip, stuck_at=problem.stuck_at).push
     for _ in range(_SWEEPS):
         frozen = replace(problem, cap=problem.law.friction * push)
-        found = _newton(frozen, moves, settings, tolerance)
-        change = float(np.max(np.abs(found.moves - moves)))
-        moves, settings, push = found.moves, found.settings, found.contact.push
+        found = _newton(frozen, displacements, settings, tolerance)
+        change = float(np.max(np.abs(found.displacements - displacements)))
+        displacements, settings, push = found.displacements, found.settings, found.contact.push
         if change < _NEAR:
             break
-    return _newton(problem, moves, settings, tolerance)
+    return _newton(problem, displacements, settings, tolerance)
 
 
-def _newton(problem: Problem, moves: Array, settings: Array, tolerance: float) -> Solution:
+def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: float) -> Solution:
     """The search itself, from one start."""
     active = problem.active
     k = len(problem.conditions)
-    moves, settings = moves.copy(), settings.copy()
-    residual, result, rows, force, contact = _residual(problem, moves, settings)
+    displacements, settings = displacements.copy(), settings.copy()
+    residual, result, rows, force, contact = _residual(problem, displacements, settings)
     for step in range(_STEPS):
         size = float(np.max(np.abs(residual)))
         if size < tolerance:
@@ -183,13 +191,13 @@ def _newton(problem: Problem, moves: Array, settings: Array, tolerance: float) -
             break
         share = 1.0
         while True:
-            tried, tried_settings = moves.copy(), settings + share * change[len(active) :]
+            tried, tried_settings = displacements.copy(), settings + share * change[len(active) :]
             tried[active] += share * change[: len(active)]
             outcome = _residual(problem, tried, tried_settings)
             if np.max(np.abs(outcome[0])) < (1.0 - 0.1 * share) * size or share < 0.05:
                 break
             share *= 0.5
-        moves, settings = tried, tried_settings
+        displacements, settings = tried, tried_settings
         residual, result, rows, force, contact = outcome
     if int(np.argmax(np.abs(residual))) >= len(active):
         raise ConvergenceError(

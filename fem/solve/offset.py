@@ -10,7 +10,7 @@ from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
 from fem.joint.shim_layer import layer
 from fem.solve.condensation import Flexibility
-from fem.solve.equilibrium import Hardware, State, Strings, Wanted, bolt_up, string_up, with_body
+from fem.solve.equilibrium import Bolting, State, Strings, Targets, bolt_up, string_up, with_body
 
 FURTHEST = float(np.radians(1.0))
 """Largest offset that is searched for [rad]; practice knows a third of it at most."""
@@ -31,9 +31,9 @@ class Question:
     flexibility: Flexibility
     pads: tuple[Pad, ...]
     friction: tuple[float, ...]
-    hardware: Hardware
+    bolting: Bolting
     strings: Strings
-    wanted: Wanted
+    wanted: Targets
     line: FretLine
     one_way: bool
     target_kink: float
@@ -59,7 +59,7 @@ class Question:
 
     def heights(self, state: State) -> Array:
         """Crown heights of a state, frets 1..last [m]."""
-        return self.line.heights(state.moves[self.flexibility.at["crown"]])
+        return self.line.heights(state.displacements[self.flexibility.at["crown"]])
 
     def kink(self, state: State) -> float:
         """Kink of a state [rad]."""
@@ -110,15 +110,18 @@ def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = 
     """Bolt up and string up on given shim angles [rad]."""
     flexibility = with_body(question.flexibility, question.body_stiffness)
     law = layer(question.pads, flexibility.points, angles=angles, friction=question.friction)
-    bolted = bolt_up(flexibility, law, question.hardware, start=start.bolted if start else None)
+    bolted = bolt_up(flexibility, law, question.bolting, start=start.bolted if start else None)
     near = None
     if start is not None:
         # on other angles the whole neck lies elsewhere: what the strings alone moved is the better guess
-        near = replace(start.strung, moves=start.strung.moves + bolted.moves - start.bolted.moves)
+        near = replace(
+            start.strung,
+            displacements=start.strung.displacements + bolted.displacements - start.bolted.displacements,
+        )
     strung = string_up(
         flexibility,
         law,
-        question.hardware,
+        question.bolting,
         bolted=bolted,
         line=question.line,
         strings=question.strings,
@@ -130,7 +133,7 @@ def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = 
         strung = string_up(
             flexibility,
             law,
-            question.hardware,
+            question.bolting,
             bolted=bolted,
             line=question.line,
             strings=question.strings,
@@ -152,7 +155,7 @@ def other_state(question: Question, at: Pair, *, strings: bool, rod: float) -> S
     return string_up(
         flexibility,
         law,
-        question.hardware,
+        question.bolting,
         bolted=at.bolted,
         line=question.line,
         strings=question.strings if strings else None,

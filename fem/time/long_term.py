@@ -9,7 +9,7 @@ import numpy as np
 from fem.errors import ConvergenceError
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import layer, taper
-from fem.solve.equilibrium import Hardware, State, Wanted, string_up, with_body
+from fem.solve.equilibrium import Bolting, State, Targets, string_up, with_body
 from fem.solve.offset import Pair, Question
 from fem.time.free_strain import resized, unit_load
 
@@ -33,7 +33,7 @@ class Kept:
     shim_swelling: float = 0.0
 
 
-def _strung(question: Question, kept: Kept, wanted: Wanted, start: State | None) -> State:
+def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None) -> State:
     flexibility = with_body(question.flexibility, question.body_stiffness)
     at = kept.pair
     law = layer(question.pads, flexibility.points, angles=at.angles, friction=question.friction)
@@ -44,42 +44,42 @@ def _strung(question: Question, kept: Kept, wanted: Wanted, start: State | None)
         ]
         swollen = law.interference + kept.shim_swelling * np.concatenate(thickness)
         law = replace(law, interference=swollen)
-    bolted = resized(at.bolted.moves, flexibility.size)
+    bolted = resized(at.bolted.displacements, flexibility.size)
     if kept.bolt_growth is not None:
         bolted = bolted.copy()
         bolted[flexibility.at["bolt"]] += kept.bolt_growth
 
-    def solve(near: State, hardware: Hardware, *, share: float) -> State:
+    def solve(near: State, bolting: Bolting, *, share: float) -> State:
         return string_up(
             flexibility,
             law,
-            hardware,
-            bolted=replace(at.bolted, moves=bolted),
+            bolting,
+            bolted=replace(at.bolted, displacements=bolted),
             line=question.line,
             strings=question.strings,
             wanted=wanted,
-            start=replace(near, moves=resized(near.moves, flexibility.size)),
+            start=replace(near, displacements=resized(near.displacements, flexibility.size)),
             rest=share * unit_load(flexibility),
         )
 
-    def found_from(near: State, hardware: Hardware) -> State:
+    def found_from(near: State, bolting: Bolting) -> State:
         try:
-            return solve(near, hardware, share=1.0)
+            return solve(near, bolting, share=1.0)
         except ConvergenceError:
             # far from where it began the contact is found by putting the free strain on little by little
             for share in np.linspace(0.0, 1.0, STAIRS):
-                near = solve(near, hardware, share=float(share))
+                near = solve(near, bolting, share=float(share))
             return near
 
-    hardware = question.hardware
-    found = found_from(start or at.strung, hardware)
-    for _ in hardware.bolt_tension:
+    bolting = question.bolting
+    found = found_from(start or at.strung, bolting)
+    for _ in bolting.bolt_tension:
         pulls = found.bolts >= 0.0
         if pulls.all():
             break
         # a bolt cannot push: one that would is loose
-        hardware = Hardware(hardware.bolt_tension * pulls, hardware.bolt_stiffness * pulls)
-        found = found_from(found, hardware)
+        bolting = Bolting(bolting.bolt_tension * pulls, bolting.bolt_stiffness * pulls)
+        found = found_from(found, bolting)
     return found
 
 
@@ -107,7 +107,7 @@ def left_alone(question: Question, kept: Kept) -> State:
         return here
 
     def excess(state: State) -> float:
-        grown = float((state.moves[rows] - first.moves[rows])[0]) - kept.rod_growth
+        grown = float((state.displacements[rows] - first.displacements[rows])[0]) - kept.rod_growth
         return state.rod - first.rod - kept.rod_stiffness * grown
 
     there = _strung(question, kept, replace(wanted, rod=first.rod - 0.5 * excess(here) - 1e-9), here)

@@ -173,9 +173,9 @@ def rod_camber(*, depth_ends: float, depth_middle: float) -> float:
     line = beam(np.linspace(0.0, LENGTH, 11), longest=LENGTH)
     rod = Rod(first=0.0, last=LENGTH, depth_ends=depth_ends, depth_middle=depth_middle, height=0.005)
     row, _ = setting_row(rod, line, None)
-    moves = clamped(line, uniform(line, es=0.0, kga=STIFF_SHEAR), -np.asarray(row), clamp=0.0)
-    ends = 0.5 * (moves[line.at("w", 0.0)] + moves[line.at("w", LENGTH)])
-    return float(moves[line.at("w", LENGTH / 2)] - ends)
+    displacements = clamped(line, uniform(line, es=0.0, kga=STIFF_SHEAR), -np.asarray(row), clamp=0.0)
+    ends = 0.5 * (displacements[line.at("w", 0.0)] + displacements[line.at("w", LENGTH)])
+    return float(displacements[line.at("w", LENGTH / 2)] - ends)
 
 
 EXACT = "the element is exact for a uniform beam under end loads"

@@ -42,8 +42,8 @@ CAP_BY_STIFFNESS = Edited(
 BOLT_DEAD = Edited(
     "locked bolt without stiffness",
     "fem.solve.newton:Problem.evaluate",
-    "bolt = self.locked + self.bolt_stiffness * moves[self.bolt]",
-    "bolt = self.locked + 0 * moves[self.bolt]",
+    "bolt = self.locked + self.bolt_stiffness * displacements[self.bolt]",
+    "bolt = self.locked + 0 * displacements[self.bolt]",
 )
 BOLT_PUSHES = Edited(
     "bolt that pushes",
@@ -82,13 +82,13 @@ def seat(force: float, eccentricity: float, *, wedge: float = 0.0) -> tuple[floa
     """Sinking of the middle and rotation of a rigid foot pressed off its middle (Newton's method)."""
     place, law = strip(wedge=wedge)
     arms = np.stack([np.ones_like(place), place])  # opening = -(sinking + rotation * place)
-    moves = np.array([force / (BED * WIDTH), 0.0])
+    displacements = np.array([force / (BED * WIDTH), 0.0])
     for _ in range(50):
-        state = traction(law, -arms.T @ moves, np.zeros_like(place), stuck_at=None)
+        state = traction(law, -arms.T @ displacements, np.zeros_like(place), stuck_at=None)
         misfit = arms @ state.push - force * np.array([1.0, eccentricity])
         if np.max(np.abs(misfit)) < 1e-9 * force:
-            return float(moves[0]), float(moves[1])
-        moves = moves - np.linalg.solve(-(arms * state.push_by_opening) @ arms.T, misfit)
+            return float(displacements[0]), float(displacements[1])
+        displacements = displacements - np.linalg.solve(-(arms * state.push_by_opening) @ arms.T, misfit)
     return math.nan, math.nan
 
 
@@ -128,11 +128,13 @@ def joint(pull: float, *, preload: float, members: float, bolt: float) -> Soluti
             locked=np.array([locked]),
             bolt_stiffness=np.array([stiffness]),
         )
-        return search(problem, moves=start, settings=np.zeros(0))
+        return search(problem, displacements=start, settings=np.zeros(0))
 
     # A body with nothing but this seat must start a little pressed: open, it would float.
     tight = solve(0.0, preload, 0.0, None, np.array([-1e-9, 0.0, -1e-9]))
-    return solve(pull, preload - bolt * tight.moves[2], bolt, tight.moves[[1]], tight.moves)
+    return solve(
+        pull, preload - bolt * tight.displacements[2], bolt, tight.displacements[[1]], tight.displacements
+    )
 
 
 def bolt_force(pull: float, *, preload: float, members: float, bolt: float) -> float:

@@ -91,21 +91,23 @@ class Body:
     def solve(self, load: Array, held: Array, at: Array | None = None) -> Array:
         """Displacement with some unknowns held, at zero or at the values `at`."""
         matrix = stiffness(self.plate, thickness=self.thickness, moduli=self.moduli)
-        moves = np.zeros(2 * self.plate.size)
+        displacements = np.zeros(2 * self.plate.size)
         if at is not None:
-            moves[held] = at
-        free = np.setdiff1d(np.arange(len(moves)), held)
-        moves[free] = spsolve(matrix[free][:, free].tocsc(), load[free] - matrix[free][:, held] @ moves[held])
-        return moves
+            displacements[held] = at
+        free = np.setdiff1d(np.arange(len(displacements)), held)
+        displacements[free] = spsolve(
+            matrix[free][:, free].tocsc(), load[free] - matrix[free][:, held] @ displacements[held]
+        )
+        return displacements
 
     def on(self, where: Callable[[Array], Array]) -> Array:
         """Numbers of the nodes that a condition on their positions picks."""
         return np.flatnonzero(where(self.plate.nodes))
 
-    def stress(self, moves: Array, x: float, z: float, inside: tuple[float, float]) -> Array:
+    def stress(self, displacements: Array, x: float, z: float, inside: tuple[float, float]) -> Array:
         """Stress xx, zz, xz at a point of the edge."""
         rows = point_rows(self.plate, np.array([[x], [z]]), inside=inside)
-        u_x, u_z = moves[: self.plate.size], moves[self.plate.size :]
+        u_x, u_z = displacements[: self.plate.size], displacements[self.plate.size :]
         strain = [rows.d_x @ u_x, rows.d_z @ u_z, rows.d_z @ u_x + rows.d_x @ u_z]
         return np.asarray(self.moduli @ np.array(strain)).ravel()
 
@@ -149,8 +151,8 @@ def patch_error() -> float:
     exact = np.concatenate([strain[0] * x + 0.4 * strain[2] * z, 0.6 * strain[2] * x + strain[1] * z])
     edge = one.on(lambda p: (np.abs(p - 0.5) > 0.5 - 1e-9).any(axis=0))
     held = np.concatenate([edge, one.plate.size + edge])
-    moves = one.solve(np.zeros_like(exact), held, exact[held])
-    return float(np.max(np.abs(moves - exact)) / np.max(np.abs(exact)))
+    displacements = one.solve(np.zeros_like(exact), held, exact[held])
+    return float(np.max(np.abs(displacements - exact)) / np.max(np.abs(exact)))
 
 
 def off_axis_bar() -> float:
@@ -189,9 +191,9 @@ def cook() -> float:
     membrane = body(16, 16, lambda s, t: (48 * s, 44 * s + t * (44 - 28 * s)), moduli=isotropic(1.0, 1 / 3))
     load = membrane.edge_load(near(48.0, 0), lambda n: (0 * n[0], n[0] / 16))
     left = membrane.on(near(0.0, 0))
-    moves = membrane.solve(load, np.concatenate([left, membrane.plate.size + left]))
+    displacements = membrane.solve(load, np.concatenate([left, membrane.plate.size + left]))
     middle = membrane.on(lambda p: near(48.0, 0)(p) & near(52.0, 1)(p))
-    return float(moves[membrane.plate.size + middle[0]])
+    return float(displacements[membrane.plate.size + middle[0]])
 
 
 def elliptic_membrane() -> float:
@@ -216,8 +218,8 @@ def straight_beam() -> float:
     bar = body(60, 4, rectangle(6.0, 0.2), moduli=isotropic(1e7, 0.3), thickness=0.1)
     load = bar.edge_load(near(6.0, 0), lambda n: (0 * n[0], n[0] / (0.1 * 0.2)))
     left = bar.on(near(0.0, 0))
-    moves = bar.solve(load, np.concatenate([left, bar.plate.size + left]))
-    return float(moves[bar.plate.size + bar.on(lambda p: near(6.0, 0)(p) & near(0.1, 1)(p))[0]])
+    displacements = bar.solve(load, np.concatenate([left, bar.plate.size + left]))
+    return float(displacements[bar.plate.size + bar.on(lambda p: near(6.0, 0)(p) & near(0.1, 1)(p))[0]])
 
 
 def curved_beam() -> float:
@@ -230,8 +232,8 @@ def curved_beam() -> float:
     beam = body(60, 4, ring, moduli=isotropic(1e7, 0.25), thickness=0.1)
     load = beam.edge_load(near(0.0, 0), lambda n: (0 * n[0], -n[0] / (0.1 * 0.2)))
     root = beam.on(near(0.0, 1))
-    moves = beam.solve(load, np.concatenate([root, beam.plate.size + root]))
-    return float(moves[beam.plate.size + beam.on(lambda p: near(0.0, 0)(p) & near(4.22, 1)(p))[0]])
+    displacements = beam.solve(load, np.concatenate([root, beam.plate.size + root]))
+    return float(displacements[beam.plate.size + beam.on(lambda p: near(0.0, 0)(p) & near(4.22, 1)(p))[0]])
 
 
 HOLE = (11000.0, 704.0, 0.533, 946.0)

@@ -77,9 +77,9 @@ def heel_turn() -> float:
     """Turn of the heel's start against the tongue line, strung minus bolted [deg]."""
     question = readme_question()
     at = pair(question, (0.0, 0.0))
-    rows, moves = question.flexibility.at, at.strung.moves - at.bolted.moves
-    tongue = question.line.slope_row(question.line.tongue) @ moves[rows["crown"]]
-    return math.degrees(float(tongue - moves[rows["heel start"]][0]))
+    rows, displacements = question.flexibility.at, at.strung.displacements - at.bolted.displacements
+    tongue = question.line.slope_row(question.line.tongue) @ displacements[rows["crown"]]
+    return math.degrees(float(tongue - displacements[rows["heel start"]][0]))
 
 
 def fall_at_the_saddle() -> float:
@@ -99,8 +99,8 @@ def both_shims(step: float) -> tuple[float, float]:
     line, saddle = [], []
     for angle in (0.0, step):
         state = pair(question, (angle, angle)).bolted
-        nut = float(state.moves[rows["nut w"]][0])
-        line.append(nut * (1.0 - share) - float(state.moves[rows["crown"]][11]))
+        nut = float(state.displacements[rows["nut w"]][0])
+        line.append(nut * (1.0 - share) - float(state.displacements[rows["crown"]][11]))
         saddle.append(read(question, state).saddle_line)
     return 1e3 * (saddle[0] - saddle[1]), 1e3 * (line[1] - line[0])
 

@@ -12,7 +12,7 @@ from fem.geometry.mesh import Block, MeshSize
 from fem.geometry.outline import Array, fret_positions
 from fem.geometry.pad import Pad
 from fem.geometry.section_shape import SectionMaterial
-from fem.geometry.structure import Structure, Timber
+from fem.geometry.structure import Structure, WoodPlate
 from fem.members.plate import Plate, plate, point_rows, stiffness
 from fem.solve import assembly
 from tests.outside.plane_stress_neck import (
@@ -51,21 +51,21 @@ def by_plate(fineness: int = 1) -> Lifts:
     nut = np.flatnonzero(np.isclose(x, 0.0))
     load = np.zeros(2 * body.size)
     load[body.size + nut] = 1.0 / len(nut)
-    moves = np.zeros_like(load)
-    moves[free] = spsolve(matrix[free][:, free].tocsc(), load[free])
-    return Lifts(*(_rise(body, moves, *place) for place in readings().values()))
+    displacements = np.zeros_like(load)
+    displacements[free] = spsolve(matrix[free][:, free].tocsc(), load[free])
+    return Lifts(*(_rise(body, displacements, *place) for place in readings().values()))
 
 
-def _rise(body: Plate, moves: Array, x: float, z: float) -> float:
+def _rise(body: Plate, displacements: Array, x: float, z: float) -> float:
     inwards = 1.0 if x < OUTLINE.joint else -1.0
     row = point_rows(body, np.array([[x], [z]]), inside=(inwards, -1.0)).value
-    return float((row @ moves[body.size :])[0])
+    return float((row @ displacements[body.size :])[0])
 
 
-def timber(wood: tuple[float, float, float, float]) -> Timber:
+def timber(wood: tuple[float, float, float, float]) -> WoodPlate:
     """The same wood for plate and section."""
     along, _, _, shear = wood
-    return Timber(moduli(wood), np.zeros((3, 3)), SectionMaterial(along, shear, shear))
+    return WoodPlate(moduli(wood), np.zeros((3, 3)), SectionMaterial(along, shear, shear))
 
 
 def by_beam_and_plate(size: MeshSize | None = None) -> Lifts:
@@ -98,9 +98,9 @@ def by_beam_and_plate(size: MeshSize | None = None) -> Lifts:
     free = np.setdiff1d(np.arange(q.shape[1]), held)
     load = np.zeros(q.shape[0])
     load[body.line.at("w", 0.0)] = 1.0
-    moves = np.zeros(q.shape[1])
-    moves[free] = spsolve(whole[free][:, free].tocsc(), (q.T @ load)[free])
-    everywhere = q @ moves
+    displacements = np.zeros(q.shape[1])
+    displacements[free] = spsolve(whole[free][:, free].tocsc(), (q.T @ load)[free])
+    everywhere = q @ displacements
     of_plate = everywhere[first : first + 2 * count]
     beyond = (_rise(body.neck, of_plate, *readings()[name]) for name in ("heel_start", "tongue_end"))
     near_nut = everywhere[body.line.at("w", NEAR_NUT)]

@@ -101,8 +101,8 @@ def test_bolts_and_wood_move_the_offset_as_the_model_says(worked: Worked):
 
 
 def test_a_bolt_slider_is_the_cases_bolts(worked: Worked):
-    tensions = worked.question.hardware.bolt_tension
-    state = Bend(worked)._question(Knobs(bolts=1.3)).hardware.bolt_tension
+    tensions = worked.question.bolting.bolt_tension
+    state = Bend(worked)._question(Knobs(bolts=1.3)).bolting.bolt_tension
     np.testing.assert_allclose(state, 1.3 * tensions)
 
 
@@ -230,8 +230,8 @@ def test_only_the_last_of_what_waits_is_solved(worked: Worked):
         desk._show(worked)
         solved: list[float] = []
         desk.listen(lambda part: solved.append(desk.knobs.strings))
-        moves = [desk.drag(replace(Knobs(), strings=0.01 * n)) for n in range(50, 100)]
-        await asyncio.gather(*moves)
+        displacements = [desk.drag(replace(Knobs(), strings=0.01 * n)) for n in range(50, 100)]
+        await asyncio.gather(*displacements)
         return solved
 
     solved = asyncio.run(story())

@@ -13,7 +13,7 @@ from fem.geometry.structure import Structure
 from fem.joint.shim_layer import layer
 from fem.solve import assembly, equilibrium
 from fem.solve.condensation import Flexibility, condense
-from fem.solve.equilibrium import Hardware, Wanted
+from fem.solve.equilibrium import Bolting, Targets
 from fem.solve.offset import Pair, Question, pair
 from tests.reference.instruments import Instrument, inputs
 
@@ -67,8 +67,8 @@ def bonded(one: Instrument, size: MeshSize | None = None, *, on_block: bool) -> 
         load[at[f"nut {name}"]] = force
     # r = C (load + (k_g - k) r): the layers hold where the grounding springs held
     free = np.eye(flexibility.size) - flexibility.matrix * (flexibility.reference - held)
-    moves = np.linalg.solve(free, flexibility.matrix @ load)
-    return Crowns(moves[at["crown"]], float(moves[at["nut w"]][0]))
+    displacements = np.linalg.solve(free, flexibility.matrix @ load)
+    return Crowns(displacements[at["crown"]], float(displacements[at["nut w"]][0]))
 
 
 def contact(
@@ -82,9 +82,9 @@ def contact(
         flexibility=flexibility,
         pads=structure.pads,
         friction=(friction, friction),
-        hardware=Hardware(tension, np.zeros_like(tension)),
+        bolting=Bolting(tension, np.zeros_like(tension)),
         strings=one.strings,
-        wanted=Wanted(relief=None, rod=0.0, height=None, saddle_height=one.saddle_height, height_x=0.0),
+        wanted=Targets(relief=None, rod=0.0, height=None, saddle_height=one.saddle_height, height_x=0.0),
         line=fret_line(structure),
         one_way=True,
         target_kink=0.0,
@@ -105,7 +105,7 @@ def contact(
 def _both(question: Question, at: Pair) -> tuple[Crowns, Crowns]:
     rows = question.flexibility.at
     bolted, strung = (
-        Crowns(state.moves[rows["crown"]], float(state.moves[rows["nut w"]][0]))
+        Crowns(state.displacements[rows["crown"]], float(state.displacements[rows["nut w"]][0]))
         for state in (at.bolted, at.strung)
     )
     return bolted, strung

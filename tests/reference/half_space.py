@@ -29,7 +29,7 @@ class Waves:
     """Solutions that grow or fade as exp(rate x): rates (6,), movements (3, 6), stresses on the face (3, 6)."""
 
     rates: NDArray[np.complex128]
-    moves: NDArray[np.complex128]
+    displacements: NDArray[np.complex128]
     stresses: NDArray[np.complex128]
 
 
@@ -71,10 +71,10 @@ def yielding(c: Array, k: float, q: float, *, depth: float = np.inf, dragged: bo
     fading = all_waves.rates.real < 0.0
     if np.isinf(depth):
         parts = np.linalg.solve(all_waves.stresses[:, fading], load)
-        return float((all_waves.moves[axis, fading] @ parts).real)
+        return float((all_waves.displacements[axis, fading] @ parts).real)
     # waves that grow are one at the far side, so that nothing overflows
     here = np.where(fading, 1.0, np.exp(-all_waves.rates * depth))
     there = np.where(fading, np.exp(all_waves.rates * depth), 1.0)
     both = np.concatenate([all_waves.stresses * here, all_waves.stresses * there])
     parts = np.linalg.solve(both, np.concatenate([load, np.zeros(3)]))
-    return float((all_waves.moves[axis] * here @ parts).real)
+    return float((all_waves.displacements[axis] * here @ parts).real)

@@ -143,7 +143,10 @@ def states(found: dict[str, Any]) -> dict[float, list[Crowns]]:
         float(angle): [1e-6 * np.array(text.split(), dtype=float) for text in texts]
         for angle, texts in found["moves_um"].items()
     }
-    return {angle: [Crowns(moves[:-1], float(moves[-1])) for moves in each] for angle, each in read.items()}
+    return {
+        angle: [Crowns(displacements[:-1], float(displacements[-1])) for displacements in each]
+        for angle, each in read.items()
+    }
 
 
 def stored() -> dict[str, Any]:

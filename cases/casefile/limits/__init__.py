@@ -1,4 +1,7 @@
-"""Limits between keys: what no instrument can be, said before anything is computed."""
+"""Limits between the values of a case: what no instrument can be, said before anything is computed.
+
+One file a part of the instrument; the limits of one key alone stand in `cases.casefile.schema`.
+"""
 
 import contextlib
 from collections.abc import Callable, Iterator, Set

@@ -1,4 +1,7 @@
-"""The keys of a case file: one class a table, each key with unit, limits, default and its source."""
+"""The keys of a case file: one class a table, each key with unit, limits, default and its source.
+
+No calculation; defaults that follow from other keys are in `cases.casefile.defaults`.
+"""
 
 from cases.casefile.schema.instrument import Fretboard, Frets, Instrument, Neck
 from cases.casefile.schema.joint import Block, Bolt, Heel, Hollow, Joint, Shim, Tongue

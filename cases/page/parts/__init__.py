@@ -1,1 +1,4 @@
-"""The parts of the page: each builds its elements and tells its desk what the visitor does."""
+"""The parts of the page, one file each.
+
+Each draws one part and calls `cases.page.desk` or `cases.page.benchdesk`; nothing is solved here.
+"""

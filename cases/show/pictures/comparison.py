@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, figure
-from cases.studies.compare import Comparison, Numbers, PairInUse, Row
+from cases.studies.compare import Comparison, CurrentPair, Numbers, Row
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -71,7 +71,7 @@ def _side_by_side(comparison: Comparison) -> "Figure":
             panels[0].text(
                 0.02, place, "not possible", transform=spot, va="center", color=QUIET, backgroundcolor="white"
             )
-    _stay_band(panels[0], comparison.pair_in_use, along="x")
+    _stay_band(panels[0], comparison.current_pair, along="x")
     panels[0].set_yticks(list(places), [row.name for row in rows])
     panels[0].set_ylim(len(rows) - 0.5, -0.5)
     panels[0].plot([], [], "o", ms=7, color=BLUE, label="keep the pair")
@@ -102,7 +102,7 @@ def _curves(comparison: Comparison, varied: int) -> "Figure":
         bad = [_number(row.changed[axis.key]) for row in rows if row.numbers is None]
         label = f"{name}: not possible" if name else "not possible"
         _crosses(panels[0], bad, height=0.02 + 0.04 * number, label=label)
-    _stay_band(panels[0], comparison.pair_in_use, along="y")
+    _stay_band(panels[0], comparison.current_pair, along="y")
     names, labels = panels[0].get_legend_handles_labels()
     if names:
         drawn.legend(names, labels, loc="outside upper center", ncols=3, frameon=False)
@@ -145,7 +145,7 @@ def _contours(comparison: Comparison) -> "Figure":
         panel.set_title(label, pad=12)
         panel.set_xlabel(_with_unit(across.key))
         panel.set_ylabel(_with_unit(up.key))
-        edged = _stay_edges(panel, x, y, grid, comparison.pair_in_use) if label == PANELS[0][0] else edged
+        edged = _stay_edges(panel, x, y, grid, comparison.current_pair) if label == PANELS[0][0] else edged
     drawn.supxlabel(_contour_key(rows, edged=edged), fontsize=9)
     return drawn
 
@@ -160,7 +160,7 @@ def _contour_key(rows: Sequence[Row], *, edged: bool) -> str:
 
 
 def _stay_edges(
-    panel: "Axes", x: np.ndarray, y: np.ndarray, grid: np.ndarray, pair: PairInUse | None
+    panel: "Axes", x: np.ndarray, y: np.ndarray, grid: np.ndarray, pair: CurrentPair | None
 ) -> bool:
     """Draw where the pair in use must change; False if nowhere between the points."""
     if pair is None or not np.ma.count(grid):
@@ -172,7 +172,7 @@ def _stay_edges(
     return bool(inside)
 
 
-def _stay_band(panel: "Axes", pair: PairInUse | None, *, along: str) -> None:
+def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
     """Shade the offsets for which the pair in use may stay; a thin line for each step of the stock seen."""
     if pair is None:
         return

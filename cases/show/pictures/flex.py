@@ -1,6 +1,7 @@
 """The five pictures of where a neck gives way, written into one folder."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -11,8 +12,17 @@ from cases.show.pictures.side_view import save_side_view
 from cases.show.pictures.stress import stress_figure
 from cases.show.pictures.string_up_animation import film, save_film
 from cases.studies.curvature import FlexLine
+from cases.studies.flex import Flex
 from cases.studies.stress import StressMap
 from cases.studies.up_to_pitch import WayToPitch
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def draw_flex(found: Flex) -> "Figure":
+    """The flex budget: which part gives way how much."""
+    return budget_figure(found.answer)
 
 
 def save_flex_pictures(

@@ -11,7 +11,7 @@ from cases.offset.answer import Answer
 from cases.offset.build import MM, fret_line, resultant, string_lines, structure_of
 from cases.show.style import signed
 from fem.geometry.outline import Array
-from fem.geometry.pad import Pad, frame
+from fem.geometry.pad import Pad, face_of
 from fem.geometry.structure import Structure
 
 LARGEST_MOVE_MM = 26.0
@@ -303,7 +303,7 @@ def _shims(
     """The shims, their taper ``factor`` times, and the move of the block that makes room for them [mm]."""
     shapes, room = [], np.zeros(2)
     for pad, angle in zip(_tapered(structure), angles_deg, strict=True):
-        face = frame(structure.outline, pad.face)
+        face = face_of(structure.outline, pad.face)
         s = np.array([pad.start, pad.end])
         # a positive angle is thick at the heel cap, under the tongue towards the nut
         rise = factor * radians(angle) * (s - pad.pivot) / MM * (1.0 if pad.face == "heel" else -1.0)
@@ -329,7 +329,7 @@ def _bolts(structure: Structure, move: _Movement, room: Array) -> tuple[Array, .
     """Axes of the bolts, from the washer on the block to the end of the insert in the moved neck."""
     axes = []
     for bolt, washer in zip(structure.bolts, _washer_middles(structure, room), strict=True):
-        face = frame(structure.outline, bolt.face)
+        face = face_of(structure.outline, bolt.face)
         end = face.points(np.array([bolt.position]))[:, 0] + bolt.insert_length * np.array(face.normal)
         axes.append(np.stack([washer, move.of(end[None] / MM)[0]]))
     return tuple(axes)
@@ -339,7 +339,7 @@ def _washer_middles(structure: Structure, room: Array) -> list[Array]:
     """Where each bolt's axis leaves the block; a bolt at an angle leaves it aside of its position [mm]."""
     middles, b = [], structure.block
     for bolt in structure.bolts:
-        face = frame(structure.outline, bolt.face)
+        face = face_of(structure.outline, bolt.face)
         grip = b.stem if bolt.face == "heel" else b.shelf
         aside = grip * tan(bolt.angle) * np.array(face.along)
         at = face.points(np.array([bolt.position]))[:, 0] - grip * np.array(face.normal) + aside
@@ -350,7 +350,7 @@ def _washer_middles(structure: Structure, room: Array) -> list[Array]:
 def _washers(structure: Structure, room: Array) -> tuple[Array, ...]:
     thick, out = 2.0, []
     for bolt, middle in zip(structure.bolts, _washer_middles(structure, room), strict=True):
-        face = frame(structure.outline, bolt.face)
+        face = face_of(structure.outline, bolt.face)
         across, deep = np.array(face.along) * 0.5 * bolt.washer_diameter / MM, thick * np.array(face.normal)
         out.append(
             np.array([middle - across, middle + across, middle + across - deep, middle - across - deep])

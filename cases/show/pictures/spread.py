@@ -13,12 +13,12 @@ def draw_spread(found: "Spread") -> Figure:
     """Histogram of the offsets needed, and action against tongue gap with the tolerance as a frame."""
     figure = Figure(figsize=(9.0, 4.0), layout="constrained")
     left, right = figure.subplots(1, 2)
-    left.hist(found.table["offset_deg"], bins=60, color="tab:blue")
+    left.hist(found.columns["offset_deg"], bins=60, color="tab:blue")
     left.axvline(found.case_offset_deg, color="black", label="the case's own")
     left.set(xlabel="offset needed [deg]", ylabel="necks", title=f"{found.case}, {found.necks} necks")
     left.legend()
     right.plot(
-        found.table["action_error_mm"], found.table["tongue_gap_mm"], ".", markersize=2, color="tab:blue"
+        found.columns["action_error_mm"], found.columns["tongue_gap_mm"], ".", markersize=2, color="tab:blue"
     )
     action, gap = found.tolerance_mm
     right.add_patch(Rectangle((-action, -gap), 2 * action, 2 * gap, fill=False, edgecolor="black"))

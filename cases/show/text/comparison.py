@@ -37,7 +37,7 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     yield "slack: relief with the rod slack [mm]; action at fret 12, mean of the strings [mm]; angles [deg]"
     if comparison.saddle_fixed:
         yield "every row keeps the saddle height of the first; the action follows"
-    pair = comparison.pair_in_use
+    pair = comparison.current_pair
     if pair is not None:
         yield (
             f"pair in use, from the first row: upper {pair.upper_deg:+.2f}, lower {pair.lower_deg:+.2f} deg; "

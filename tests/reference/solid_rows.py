@@ -127,9 +127,7 @@ def offsets(variant: str) -> Iterator[str]:
         )
 
 
-HEADING = (
-    "| instrument | reading | model | solid | difference | relative | tolerance | passed | solid, rough mesh |"
-)
+HEADING = "| instrument | reading | model | solid | difference | relative | tolerance | passed | solid, rough mesh |"
 
 
 def table(rows: list[Compared]) -> Iterator[str]:

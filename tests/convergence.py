@@ -1,11 +1,11 @@
-"""Offset and heel stretch on finer and finer meshes: differences, observed order, and the limit they run to.
+"""Offset and heel stretch on successively finer meshes: differences, observed order, limit.
 
 Run as `python -m tests.convergence`; writes docs/convergence.md and docs/figures/convergence.png.
 
 The order is that of L. F. Richardson's extrapolation (Phil. Trans. R. Soc. A 210, 1911, 307-357, from
-memory): of three meshes, each with its cells cut in two, the differences fall by 2**order, and the limit lies
-the last difference over (2**order - 1) further on. Where the differences hardly fall, grow or change sign no
-order can be read, and the table says so.
+memory). For three meshes, each with the cells of the last cut in two, the differences fall by 2**order, and
+the limit is the last value plus the last difference over (2**order - 1). If the differences hardly fall, grow
+or change sign, there is no order, and the table says so.
 """
 
 import math
@@ -23,15 +23,15 @@ from fem.solve.offset import find_offset
 
 DOCS = Path(__file__).parents[1] / "docs"
 COARSEST = MeshSize(corner=8e-3, far=36e-3, growth=1.8**4, curve=8e-3)
-"""Twice refined it is the mesh of every answer."""
+"""Refined twice, this is the mesh of every answer."""
 DEFAULT_LEVEL = 2
 LEAST_ORDER = 0.5
-"""Below this the differences hardly fall, and a limit would be far outside all that was computed."""
+"""Below this the differences hardly fall, and a limit would be far outside the computed values."""
 
 
 @dataclass(frozen=True)
 class Level:
-    """What one mesh gives: number of unknowns, offset (taper of a single shim) and heel stretch [deg]."""
+    """Result of one mesh: number of unknowns, offset (or taper of a single shim) and heel stretch [deg]."""
 
     unknowns: int
     offset: float
@@ -39,7 +39,7 @@ class Level:
 
 
 def levels(case: Case, count: int) -> tuple[Level, ...]:
-    """Offset and heel stretch of a case on ``count`` meshes, each with cells half as large as the last."""
+    """Offset and heel stretch of a case on ``count`` meshes, each with cells half as large as before."""
     structure, upper, found = structure_of(case), aimed_upper(case), []
     bodies = None
     for times in range(count):
@@ -53,7 +53,7 @@ def levels(case: Case, count: int) -> tuple[Level, ...]:
 
 
 def order_of(values: Sequence[float]) -> float | None:
-    """Observed order from the last three values; None where their differences do not fall evenly."""
+    """Observed order from the last three values; None if their differences do not fall steadily."""
     before, last = values[-2] - values[-3], values[-1] - values[-2]
     if last == 0.0 or not before / last > 1.0:
         return None
@@ -62,13 +62,13 @@ def order_of(values: Sequence[float]) -> float | None:
 
 
 def limit_of(values: Sequence[float]) -> float | None:
-    """Where the values run to by Richardson's extrapolation; None without an order."""
+    """Limit of the values by Richardson's extrapolation; None without an order."""
     order = order_of(values)
     return None if order is None else values[-1] + (values[-1] - values[-2]) / (2.0**order - 1.0)
 
 
 def _shown(value: float | None, places: int) -> str:
-    return "none read" if value is None else f"{value:.{places}f}"
+    return "none" if value is None else f"{value:.{places}f}"
 
 
 def page(studies: dict[str, tuple[Level, ...]]) -> str:
@@ -76,10 +76,10 @@ def page(studies: dict[str, tuple[Level, ...]]) -> str:
     text = [
         "# Convergence",
         "",
-        "Written by `python -m tests.convergence`. Every case of the library on meshes whose cells are cut",
-        f"in two from one to the next; mesh {DEFAULT_LEVEL + 1} is the one of every answer. Offset: preload",
-        "offset, or the taper of a flat pocket's shim. Order and limit are Richardson's, from the last three",
-        "meshes; none can be read where the differences hardly fall, grow or change sign.",
+        "Written by `python -m tests.convergence`. Every case of the library is solved on meshes that each",
+        f"cut the cells of the one before in two; every answer uses mesh {DEFAULT_LEVEL + 1}. Offset:",
+        "preload offset, or the taper of a flat pocket's shim. Order and limit are Richardson's, from the",
+        'last three meshes; "none" means that the differences hardly fall, grow or change sign.',
         "",
         "![Distance from the finest mesh](figures/convergence.png)",
     ]

@@ -1,4 +1,4 @@
-"""The comparison with the solid, reading by reading, and its page.
+"""Comparison with the solid, reading by reading, and its page.
 
 python -m tests.reference.solid_rows
 """
@@ -22,7 +22,7 @@ UNITS = {"relief": "mm", "nut_rise": "mm", "shim_transfer": "-"}
 
 @dataclass(frozen=True)
 class Compared:
-    """One reading of one instrument in one joint: ours and the solid's, tolerances in per cent of the solid's."""
+    """One reading of one instrument in one joint, from our model and the solid; tolerance in per cent of the solid's."""
 
     instrument: str
     variant: str
@@ -34,17 +34,17 @@ class Compared:
 
     @property
     def percent(self) -> float:
-        """Difference of ours in per cent of the solid's."""
+        """Difference from the solid in per cent of the solid's reading."""
         return 100.0 * (self.ours - self.solid) / abs(self.solid)
 
     @property
     def mesh_percent(self) -> float:
-        """Difference of the solid's rough mesh in per cent of its fine one."""
+        """Difference between the solid's rough and fine mesh in per cent of the fine one."""
         return 100.0 * (self.rough - self.solid) / abs(self.solid)
 
     @property
     def passed(self) -> bool:
-        """Within tolerance; a NaN is not."""
+        """Whether the difference is within tolerance; a NaN is not."""
         return abs(self.percent) <= self.tolerance
 
     @property
@@ -61,7 +61,7 @@ def _readings(one: Instrument, variant: str, found: dict[float, list[Crowns]]) -
 
 
 def ours(one: Instrument, variant: str) -> dict[str, float]:
-    """Our readings of an instrument in one joint."""
+    """Readings of our model for an instrument in one joint."""
     if variant in ("tied", "bonded"):
         return of_bonded(fret_line(one.structure), bonded(one, on_block=variant == "bonded"))
     friction = float(inputs()["friction"]) if variant == "friction" else 0.0
@@ -90,17 +90,17 @@ def instruments() -> list[tuple[str, str]]:
     return [(name, cut) for name in inputs()["geometries"] for cut in inputs()["cuts"]]
 
 
-def without_spreading(one: Instrument) -> Instrument:
-    """The instrument as it was before the correction: its block carries with the whole width at once."""
+def without_indentation(one: Instrument) -> Instrument:
+    """The instrument before the correction: its block carries load over the whole width at once."""
     return replace(one, structure=replace(one.structure, stem=replace(one.structure.stem, solid=None)))
 
 
 def before_and_after(variant: str, readings: tuple[str, ...]) -> Iterator[str]:
-    """Table of readings without and with the spreading, beside the solid's."""
-    yield "| instrument | reading | before | now | solid | before | now |"
+    """Lines of a table: readings without and with local indentation, and the solid's."""
+    yield "| instrument | reading | before | now | solid | error before | error now |"
     yield "| --- | --- | --- | --- | --- | --- | --- |"
     for name, cut in instruments():
-        was = ours(without_spreading(instrument(name, cut)), variant)
+        was = ours(without_indentation(instrument(name, cut)), variant)
         for row in compared(name, cut, variant):
             if row.reading in readings:
                 unit = "" if row.unit == "-" else f" {row.unit}"
@@ -112,13 +112,13 @@ def before_and_after(variant: str, readings: tuple[str, ...]) -> Iterator[str]:
 
 
 def offsets(variant: str) -> Iterator[str]:
-    """What a workshop gets: the shim angle that takes the stretch out, stretch over transfer."""
-    yield "| instrument | before | now | solid | difference | at the saddle | in itself |"
+    """Lines of a table: the shim angle that removes the stretch, stretch over transfer."""
+    yield "| instrument | before | now | solid | difference | at the saddle | relative |"
     yield "| --- | --- | --- | --- | --- | --- | --- |"
     for name, cut in instruments():
         one = instrument(name, cut)
         kept = states(stored()["runs"][f"{name} {cut}"][variant]["fine"])
-        found = (ours(without_spreading(one), variant), ours(one, variant), _readings(one, variant, kept))
+        found = (ours(without_indentation(one), variant), ours(one, variant), _readings(one, variant, kept))
         was, now, solid = (each["heel_stretch"] / each["shim_transfer"] for each in found)
         apart = np.radians(now - solid) * (one.structure.outline.scale - one.structure.outline.joint)
         yield (
@@ -127,9 +127,7 @@ def offsets(variant: str) -> Iterator[str]:
         )
 
 
-HEADING = (
-    "| instrument | reading | ours | solid | difference | in itself | goal | passed | solid's two meshes |"
-)
+HEADING = "| instrument | reading | model | solid | difference | relative | tolerance | passed | solid, rough mesh |"
 
 
 def table(rows: list[Compared]) -> Iterator[str]:
@@ -155,8 +153,8 @@ def table(rows: list[Compared]) -> Iterator[str]:
 
 
 def summary(variants: dict[str, list[Compared]]) -> Iterator[str]:
-    """One line a row: an instrument in one joint, passed when all its readings are."""
-    yield "| row | readings within their goal | passed |"
+    """Lines of a table: an instrument in one joint passes when all its readings do."""
+    yield "| row | readings within tolerance | passed |"
     yield "| --- | --- | --- |"
     for variant, rows in variants.items():
         for name in dict.fromkeys(row.instrument for row in rows):
@@ -164,13 +162,13 @@ def summary(variants: dict[str, list[Compared]]) -> Iterator[str]:
             good = sum(row.passed for row in own)
             missed = ", ".join(row.reading.replace("_", " ") for row in own if not row.passed)
             yield (
-                f"| {name}, {variant} | {good} of {len(own)}{f'; not {missed}' if missed else ''} | "
+                f"| {name}, {variant} | {good} of {len(own)}{f'; outside: {missed}' if missed else ''} | "
                 f"{'yes' if good == len(own) else '**no**'} |"
             )
 
 
 def page() -> str:
-    """The page: its text with the tables put in."""
+    """Text of the page with its tables."""
     variants = {name: everything(name) for name in inputs()["variants"]}
     fixed = {name: rows for name, rows in variants.items() if name in ("tied", "contact")}
     added = {name: rows for name, rows in variants.items() if name not in fixed}

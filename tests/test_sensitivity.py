@@ -221,9 +221,9 @@ def test_the_bar_picture_shows_each_panel(tmp_path: Path):
 def test_a_flat_pocket_is_spoken_of_as_a_taper():
     pocket = replace(found(), asked="taper of the pocket's shim")
     assert "offset" not in str(pocket)
-    assert "worth: that in the taper" in str(pocket)
+    assert "effect: on the taper" in str(pocket)
     labels = [axes.get_xlabel() for axes in pocket.plot().axes]
-    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "worth: taper for")
+    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "effect on the taper of")
     assert "change of the offset per unit" in str(found())
 
 
@@ -246,7 +246,7 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
     assert run(CASE) == 0
     text = capsys.readouterr().out
     assert "measure first:" in text
-    assert "rule: worth = " in text
+    assert "rule: effect = " in text
     assert run("nothing") == 2
     assert run(CASE, "--set", "x") == 2
     assert "Traceback" not in capsys.readouterr().err

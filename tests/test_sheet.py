@@ -139,7 +139,7 @@ def test_a_parallel_shim_is_called_so():
     case, answer, _ = solved(NAME)
     flat = ShimAnswer("upper", 0.0, 0.9, 0.9, "parallel")
     assert sheet_of(case, replace(answer, shims=(flat,)), on=ON).wedges[0] == Wedge(
-        "upper shim 0.00°, parallel", 0.9, 0.9, "nut", "sound hole"
+        "upper shim 0.00°, not tapered", 0.9, 0.9, "nut", "sound hole"
     )
 
 
@@ -148,7 +148,7 @@ def test_thickness_between_the_ends_per_tenth_of_a_degree_is_the_tapers():
     pad = structure_of(case).pads[1]
     ends = np.array([pad.start, pad.end])
     rise = abs(float(np.diff(taper(pad, ends, np.radians(0.1))[1])[0])) * 1e3
-    assert f"lower 0.90 mm in the middle, {rise:.2f} mm for each 0.10°" in made(NAME).edges
+    assert f"lower 0.90 mm in the middle, {rise:.2f} mm between its ends for each 0.10°" in made(NAME).edges
 
 
 def boxes(page: Page) -> list[tuple[str, np.ndarray]]:
@@ -214,7 +214,7 @@ def test_without_a_pair_in_stock_the_sheet_says_so_and_shows_the_exact_angles():
     assert (sheet.pairs.rows, sheet.readings) == ((), None)
     assert "No pair in stock" in sheet.pairs.note
     assert any("No pair in stock" in line for line in sheet.cautions.lines)
-    assert f"{answer.offset_deg:+.2f}°" == sheet.offset
+    assert f"{answer.offset_deg:+.2f}°" == sheet.offset.figure
 
 
 def test_a_flat_pocket_has_one_taper_and_no_pairs():
@@ -222,8 +222,8 @@ def test_a_flat_pocket_has_one_taper_and_no_pairs():
     sheet = made("solid-25")
     assert answer.pocket is not None
     assert (sheet.pairs, sheet.readings) == (None, None)
-    assert sheet.offset == f"{answer.pocket.taper_deg:+.2f}°"
-    assert sheet.offset_title == "Taper of the shim"
+    assert sheet.offset.figure == f"{answer.pocket.taper_deg:+.2f}°"
+    assert sheet.offset.title == "Taper of the shim"
     assert len(sheet.wedges) == 1
     assert "heel-top" not in html_text(sheet)
     assert case.joint.kind in dict(sheet.facts)["Instrument"]

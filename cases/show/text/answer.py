@@ -9,6 +9,8 @@ from cases.offset.warnings import CAUTIONS
 SHOWN = 6
 """Number of assumed inputs listed; the JSON has all."""
 POUND_FORCE = 4.4482216
+INDENT = " " * 17
+"""Start of the lines below a labelled one."""
 NO_MEASUREMENT = "No published measurement of heel rotation under strings was found"
 
 
@@ -41,7 +43,7 @@ def _neck(answer: Answer) -> Iterator[str]:
         f" ({low:+.3f} to {high:+.3f} over the friction band,"
         f" {slack:+.3f} with the rod slack)"
     )
-    yield f"                 rotation of the heel start against the tongue: {answer.heel_rotation_deg:+.3f} deg"
+    yield f"{INDENT}rotation of the heel start against the tongue: {answer.heel_rotation_deg:+.3f} deg"
     if answer.shim_transfer is not None:
         yield f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim"
 
@@ -64,19 +66,19 @@ def _offset(answer: Answer) -> Iterator[str]:
     yield f"  PRELOAD OFFSET {answer.offset_deg:+.3f} deg (lower minus upper shim)"
     yield from _bands(answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg)
     yield (
-        f"                 mesh error {answer.checks.mesh_error_deg:.3f};"
+        f"{INDENT}mesh error {answer.checks.mesh_error_deg:.3f};"
         f" linear estimate {answer.preload_offset_linear_deg:+.3f}"
     )
     yield (
-        "                 valid at this relief; 0.1 mm more moves the offset by"
+        f"{INDENT}valid at this relief; 0.1 mm more moves the offset by"
         f" {(answer.offset_per_relief_deg_mm or 0.0) * 0.1:+.3f} deg"
     )
     yield (
-        f"                 {answer.taper_mm:+.2f} mm over the lower shim's length,"
+        f"{INDENT}{answer.taper_mm:+.2f} mm over the lower shim's length,"
         f" {answer.paper_sheets:.1f} sheets of paper"
     )
     if answer.anchored_offset_deg is not None:
-        yield f"                 model alone; anchored to your number: {answer.anchored_offset_deg:+.3f} deg"
+        yield f"{INDENT}model alone; anchored to your number: {answer.anchored_offset_deg:+.3f} deg"
     if answer.preload_offset_on_stock_deg is not None:
         yield (
             f"  from stock     {answer.preload_offset_on_stock_deg:+.2f} deg; rounding leaves a kink of"
@@ -89,28 +91,29 @@ def _bands(scatter: tuple[float, float] | None, friction: tuple[float, float] | 
     """Lines of the band of necks and the friction band [deg]."""
     low, high = scatter or (0.0, 0.0)
     below, above = friction or (0.0, 0.0)
-    yield f"                 90 % of necks {low:+.2f} to {high:+.2f} (first-order estimate)"
-    yield f"                 friction band {below:+.3f} to {above:+.3f}"
+    yield f"{INDENT}90 % of necks {low:+.2f} to {high:+.2f} (first-order estimate)"
+    yield f"{INDENT}friction band {below:+.3f} to {above:+.3f}"
 
 
 def _pocket(answer: Answer) -> Iterator[str]:
     pocket = answer.pocket
     assert pocket is not None
     yield ""
-    yield f"  TAPER          {pocket.taper_deg:+.3f} deg of the pocket's shim (positive: thick end at the nut)"
+    yield f"  TAPER          {pocket.taper_deg:+.3f} deg of the pocket shim (positive: thick end at the nut)"
     yield from _bands(pocket.taper_band_deg, pocket.taper_friction_band_deg)
-    yield f"                 mesh error {answer.checks.mesh_error_deg:.3f}"
+    yield f"{INDENT}mesh error {answer.checks.mesh_error_deg:.3f}"
     yield (
-        f"                 {answer.taper_mm:+.2f} mm over the pocket's length, {answer.paper_sheets:.1f} sheets"
-        f" of paper; 1 deg of shim turns the neck by {pocket.pitch_per_shim:.2f} deg"
+        f"{INDENT}{answer.taper_mm:+.2f} mm over the pocket's length, {answer.paper_sheets:.1f} sheets of"
+        f" paper; 1 deg of shim turns the neck by {pocket.pitch_per_shim:.2f} deg"
     )
-    yield f"                 strings {pocket.saddle_wanted_mm:.2f} mm above the glue line at the saddle"
+    yield f"{INDENT}strings {pocket.saddle_wanted_mm:.2f} mm above the glue line at the saddle"
     kink, gap = answer.states["strung"].kink_deg, answer.states["strung"].tongue_gap_mm
     yield f"  last frets     kink {kink:+.3f} deg at pitch, {gap:+.3f} mm at the last fret"
     if pocket.taper_on_stock_deg is not None:
+        off = pocket.action_error_mm or 0.0
         yield (
-            f"  from stock     {pocket.taper_on_stock_deg:+.2f} deg; action {pocket.action_error_mm or 0.0:+.2f}"
-            " mm off until the saddle is set"
+            f"  from stock     {pocket.taper_on_stock_deg:+.2f} deg;"
+            f" action {off:+.2f} mm off until the saddle is set"
         )
     strip = pocket.strip
     if strip is not None:
@@ -119,7 +122,7 @@ def _pocket(answer: Answer) -> Iterator[str]:
             f" at the {strip.at_end}: a gap of {strip.gap_mm:.2f} mm under the heel,"
         )
         yield (
-            f"                 {strip.peak_pressure_mpa:.1f} MPa (full taper"
+            f"{INDENT}{strip.peak_pressure_mpa:.1f} MPa (full taper"
             f" {strip.full_taper_pressure_mpa:.1f}), bends the last frets"
             f" {strip.bend_deg:+.3f} deg, {strip.bend_mm:+.3f} mm"
         )

@@ -75,8 +75,8 @@ def _years(study: Drift) -> Iterator[str]:
         )
     first, last = study.across_band_deg
     yield (
-        f"  final kink {first:+.3f} to {last:+.3f} deg with creep across the grain and in shear 1.5 to 2 times"
-        " that along the grain"
+        f"  final kink {first:+.3f} to {last:+.3f} deg with creep across the grain and in shear"
+        " 1.5 to 2 times that along the grain"
     )
 
 
@@ -87,7 +87,8 @@ def _readjusted(study: Drift) -> Iterator[str]:
         rod = f"{_rod(course.rod_anew[-1]):>8}" if study.rod_unit else "    none"
         yield f"  {which:14}{rod} {course.kink_anew_deg[-1]:+10.3f} {course.saddle_cut_mm[-1]:12.2f}"
     span = study.years[-1]
-    yield f"  the saddle can be lowered by {study.saddle_room_mm:.2f} mm: {_until(study, 'saddle_years', span)}"
+    enough = _until(study, "saddle_years", span)
+    yield f"  the saddle can be lowered by {study.saddle_room_mm:.2f} mm: {enough}"
     yield (
         f"  shims in stock can lean the neck back by another {study.stock_room_deg:.2f} deg:"
         f" {_until(study, 'stock_years', span)}"
@@ -135,6 +136,6 @@ def _season(season: Season | None) -> Iterator[str]:
 
 def _notes(study: Drift) -> Iterator[str]:
     yield ""
-    yield "  Assumes creep, no moisture lag and elastic bolts: compare scenarios, not single figures (docs/drift.md)."
+    yield "  Creep, no moisture lag, elastic bolts: compare scenarios, not single figures (docs/drift.md)."
     for text in CAUTIONS:
         yield f"  CAUTION: {text}"

@@ -35,8 +35,9 @@ def _lines(found: Sensitivities) -> Iterator[str]:
     yield (
         f"{len(found.rows)} inputs, {small} of them with less than {SMALLEST_DEG} deg; all: --json or --csv"
     )
-    yield f"step: 10 % larger, in the input's unit (0.1 if it is zero); {word}, stretch [deg] and relief with"
-    yield f"the rod slack [mm]: change for one step; uncertainty: one standard deviation; effect: on the {word}"
+    yield "step: 10 % larger, in the input's unit (0.1 if it is zero)"
+    yield f"{word}, stretch [deg] and relief with the rod slack [mm]: change for one step"
+    yield f"uncertainty: one standard deviation; effect: on the {word}"
     yield ""
     yield "measure first:"
     for number, one in enumerate(found.measure_first, start=1):

@@ -33,10 +33,12 @@ def spread_text(found: "Spread") -> str:
         f"solved with the full model: {found.in_full} of {found.necks}; no equilibrium, counted as wrong: "
         f"{found.unsolved}",
         f"reduced model on {trust.guitars} held-out necks: largest error {trust.largest_error_deg:.5f} deg, "
-        f"{100.0 * trust.share_of_limit:.0f} % of the limit; its error estimate covers {trust.covered} of them",
+        f"{100.0 * trust.share_of_limit:.0f} % of the limit; error estimate covers {trust.covered} of them",
     ]
     if not trust.passed:
-        lines.append("warning: the reduced model misses its accuracy limit for this case; the rates are rough")
+        lines.append(
+            "warning: the reduced model misses its accuracy limit for this case; the rates are rough"
+        )
     return "\n".join(lines)
 
 

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.offset.solve import Solved
+from cases.show.saving import saving
 from fem.results.field import BeamField, PlateField, ShimField, StateField, state_field
 from fem.solve.equilibrium import State
-from materials.errors import InputError
 
 if TYPE_CHECKING:
     import meshio
@@ -54,16 +54,11 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
         meshes[f"{name}-plate.vtu"] = plate_mesh(field)
         meshes[f"{name}-beam.vtu"] = beam_mesh(field.shaft)
         meshes[f"{name}-shims.vtu"] = shim_mesh(field.shims)
-    try:
+    with saving(folder):
         for file, mesh in meshes.items():
             mesh.write(folder / file)
         group_mesh(solved).write(folder / "mesh.msh", file_format="gmsh22", binary=False)
         _write_frets(solved, folder / "fret-profile.csv")
-    except OSError as error:
-        reason = (error.strerror or "it cannot be opened").lower()
-        raise InputError(
-            f"--out {folder}: a file cannot be written: {reason}; give a folder that you may write to"
-        ) from None
     return tuple(folder / name for name in (*meshes, "mesh.msh", "fret-profile.csv"))
 
 

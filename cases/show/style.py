@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from materials.errors import InputError
+from cases.show.saving import saving
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -75,9 +75,5 @@ def save(drawn: "Figure", path: Path) -> None:
     InputError
         If the file cannot be written.
     """
-    try:
-        with applied():
-            drawn.savefig(path, dpi=DOTS_PER_INCH)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{path} cannot be written: {reason}; give a folder that you may write to") from None
+    with saving(path), applied():
+        drawn.savefig(path, dpi=DOTS_PER_INCH)

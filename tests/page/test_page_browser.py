@@ -112,19 +112,19 @@ def test_a_changed_heel_shows_about_first_and_then_the_commands_figure(guest: Vi
 
 
 def test_dragging_bends_the_neck_and_back_is_the_answer(guest: Visitor):
-    at_pitch = guest.run("return document.querySelector('svg.neck .wood').getAttribute('d')")
+    at_pitch = guest.run("return document.querySelector('svg.neck .neck').getAttribute('d')")
     kink = guest.text(".readout dd")
     guest.slide("Strings, slack to pitch", Keys.HOME)
     guest.until(
         "return document.querySelector('.readout').textContent.includes('strings off')", what="slack strings"
     )
     assert guest.run("return document.querySelector('svg.neck .string')") is None
-    assert guest.run("return document.querySelector('svg.neck .wood').getAttribute('d')") != at_pitch
+    assert guest.run("return document.querySelector('svg.neck .neck').getAttribute('d')") != at_pitch
     guest.press("Back to the answer")
     guest.until(
         f"return document.querySelector('.readout dd').textContent === {json.dumps(kink)}", what="the answer"
     )
-    assert guest.run("return document.querySelector('svg.neck .wood').getAttribute('d')") == at_pitch
+    assert guest.run("return document.querySelector('svg.neck .neck').getAttribute('d')") == at_pitch
 
 
 def test_a_slider_moves_with_the_keyboard_alone(guest: Visitor):

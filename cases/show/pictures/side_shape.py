@@ -62,15 +62,27 @@ class SideState:
 
 
 @dataclass(frozen=True)
-class SideView:
-    """Picture 1 before it is drawn; everything in mm, x from the nut, z up from the glue line.
+class Scene:
+    """Fixed parts of a drawing; ``room`` is the shift of the block that makes room for the shims, (2,) [mm]."""
 
-    ``exaggeration`` multiplies every movement and the shims' taper; lengths of the parts are true. Arrays
-    are (n, 2) points: ``rest_neck`` and ``rest_board`` the undeformed outlines, ``block`` and ``shims`` what
-    the heel rests on, ``washers`` the bolts' washers, ``bridge``, ``saddle`` and ``top`` a hint of the body.
+    case: Case
+    structure: Structure
+    exaggeration: float
+    shims: tuple[Array, ...]
+    room: Array
+    saddle_height_mm: float
+
+
+@dataclass(frozen=True)
+class SideView:
+    """Geometry of the side view [mm], x from the nut, z up from the glue line.
+
+    ``exaggeration`` multiplies every movement and the shims' taper; part lengths are true. Arrays are (n, 2)
+    points; ``rest_neck`` and ``rest_board`` are undeformed; bridge, saddle and top only hint at the body.
     """
 
     case: str
+    scene: Scene
     exaggeration: float
     headline: str
     strings_n: float
@@ -114,20 +126,6 @@ class _Movement:
         )
         aside = -slope * (z - below) - heel * below
         return points + self.exaggeration * np.stack([aside, self.curve(x)], axis=1)
-
-
-@dataclass(frozen=True)
-class Scene:
-    """What every state of one instrument is drawn into: shapes, factor, and by how much the block is moved to
-    make room for the shims, (2,) [mm].
-    """
-
-    case: Case
-    structure: Structure
-    exaggeration: float
-    shims: tuple[Array, ...]
-    room: Array
-    saddle_height_mm: float
 
 
 def scene_of(case: Case, answer: Answer, *, exaggeration: float) -> Scene:
@@ -181,6 +179,7 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
     last = len(profile.fret)
     return SideView(
         case=answer.case,
+        scene=scene,
         exaggeration=factor,
         headline=headline(answer),
         strings_n=answer.strings.total_tension_n,

@@ -242,7 +242,7 @@ def test_the_bench_gives_the_pair_within_a_second_of_enter(window: Visitor, benc
         window.labelled("Reading [mm]").send_keys(Keys.ENTER)
         took.append(window.until("return window.took", what="the pair"))
     assert min(took) < 1000.0, took
-    window.until("return document.body.innerText.includes('times in ten')", what="how sure it is")
+    window.until("return document.body.innerText.includes('of 10 cases')", what="how sure it is")
 
 
 def test_a_fit_is_logged_measured_swapped_and_corrected(window: Visitor, open_page: RunningPage):
@@ -257,7 +257,7 @@ def test_a_fit_is_logged_measured_swapped_and_corrected(window: Visitor, open_pa
         ".find(t => t.includes('went in'))",
         what="the button that logs",
     )
-    window.until("return document.body.innerText.includes('times in ten')", what="how sure it is")
+    window.until("return document.body.innerText.includes('of 10 cases')", what="how sure it is")
     window.press(words)
     window.until("return document.body.innerText.includes('Logged: attempt 1')", what="the log")
     window.type("Action bass", "2.9")

@@ -22,7 +22,7 @@ class FlexPanel:
         self._curvature = html(look="card")
 
     def refresh(self) -> None:
-        """Show what the desk has now."""
+        """Show the desk's current state."""
         worked = self._desk.worked
         if worked is None or worked.case.sha256 == self._shown:
             return

@@ -63,7 +63,7 @@ class SideState:
 
 @dataclass(frozen=True)
 class Scene:
-    """Fixed parts of a drawing; ``room`` is the shift of the block that makes room for the shims, (2,) [mm]."""
+    """Fixed parts of a drawing; ``room`` is the block's shift that makes room for the shims, (2,) [mm]."""
 
     case: Case
     structure: Structure

@@ -69,7 +69,7 @@ def test_curvature_picture_draws_the_result():
     curvatures = {one.get_label(): one.get_ydata() for one in low.lines}
     np.testing.assert_array_equal(curvatures["bending of the shaft"], line.curvature_per_m)
     np.testing.assert_array_equal(
-        curvatures["line of the fretboard, shear included"], line.board_curvature_per_m
+        curvatures["fretboard line, including shear"], line.board_curvature_per_m
     )
     assert top.get_xlim() == low.get_xlim()
     assert overlapping_texts(figure) == []

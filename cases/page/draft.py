@@ -49,13 +49,7 @@ class Draft:
     edits: Mapping[str, str] = field(default_factory=dict)
 
     def edited(self, key: str, text: str) -> "Draft":
-        """The draft with one value typed.
-
-        Raises
-        ------
-        InputError
-            If it is longer than any value.
-        """
+        """The draft with one value typed. Raises `InputError` if it is longer than any value."""
         if len(text) > MOST_TEXT or len(self.edits) >= MOST_EDITS:
             raise InputError(f"{key}: this is longer than any value; type at most {MOST_TEXT} characters.")
         return replace(self, edits={**self.edits, key: text})
@@ -162,10 +156,7 @@ def display_name(given: object) -> str:
 def dropped(draft: Draft, given: object) -> Draft:
     """The draft with a file sent by the browser in place of its case, without the edits.
 
-    Raises
-    ------
-    InputError
-        If it is too large or not text.
+    Raises `InputError` if it is too large or not text.
     """
     name, text = (given.get("name"), given.get("text")) if isinstance(given, dict) else (None, None)
     where = display_name(name if isinstance(name, str) else "the file")

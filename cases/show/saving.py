@@ -11,10 +11,7 @@ from materials.errors import InputError
 def saving(path: Path) -> Iterator[None]:
     """Report an `OSError` raised while a file or folder is written.
 
-    Raises
-    ------
-    InputError
-        If it cannot be written.
+    Raises `InputError` if it cannot be written.
     """
     try:
         yield

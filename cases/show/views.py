@@ -1,4 +1,4 @@
-"""The text and the picture of each class of result, loaded when first asked for.
+"""The text and the picture of each class of result, loaded on first use.
 
 Importing this registers them with `cases.result`; the public names of `cases` do.
 """

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, figure
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, panels
 from cases.studies.sensitivity import Row, Sensitivities
 
 if TYPE_CHECKING:
@@ -15,46 +15,36 @@ SHOWN = 18
 WIDTH = 11.0
 
 
+@applied()
 def draw_bars(found: Sensitivities) -> "Figure":
     """Draw the most influential inputs, ranked by the change of the offset for one step.
 
-    Parameters
-    ----------
-    found : Sensitivities
-        Of `cases.studies.sensitivity.sensitivity`.
-
-    Returns
-    -------
-    Figure
-        Four panels, one bar per input: offset, stretch and relief for one step, offset for one standard
-        deviation. Orange in the last panel: inputs determined by the first three measurements.
+    Four panels, one bar per input: offset, stretch and relief for one step, offset for one standard
+    deviation. Orange in the last: inputs determined by the first three measurements.
     """
     rows = _most_influential(found.rows)
     determined = {name for one in found.measure_first for name in one.inputs}
-    with applied():
-        drawn = figure(width=WIDTH, height=1.4 + 0.27 * len(rows))
-        drawn.set_layout_engine("constrained")
-        panels = drawn.subplots(1, 4, sharey=True)
-        changes: tuple[tuple[str, Callable[[Row], float], str], ...] = (
-            (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
-            ("stretch for one step [deg]", lambda row: row.change.stretch_deg, STEEL),
-            ("relief for one step [mm]", lambda row: row.change.relief_mm, STEEL),
-        )
-        for panel, (label, read, colour) in zip(panels[:3], changes, strict=True):
-            _bars(panel, [read(row) for row in rows], [colour] * len(rows), label)
-        colours = [ORANGE if row.name in determined else QUIET for row in rows]
-        _bars(
-            panels[3],
-            [row.worth_deg or 0.0 for row in rows],
-            colours,
-            f"effect on the {found.word} of\none standard deviation [deg]",
-        )
-        panels[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
-        panels[0].set_ylim(len(rows) - 0.4, -0.6)
-        drawn.suptitle(
-            f"{found.case}: one step is 10 % of the input (given if it is zero); orange: measure first",
-            fontsize=10,
-        )
+    drawn, axes = panels(1, 4, width=WIDTH, height=1.4 + 0.27 * len(rows), sharey=True)
+    changes: tuple[tuple[str, Callable[[Row], float], str], ...] = (
+        (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
+        ("stretch for one step [deg]", lambda row: row.change.stretch_deg, STEEL),
+        ("relief for one step [mm]", lambda row: row.change.relief_mm, STEEL),
+    )
+    for panel, (label, read, colour) in zip(axes[:3], changes, strict=True):
+        _bars(panel, [read(row) for row in rows], [colour] * len(rows), label)
+    colours = [ORANGE if row.name in determined else QUIET for row in rows]
+    _bars(
+        axes[3],
+        [row.worth_deg or 0.0 for row in rows],
+        colours,
+        f"effect on the {found.word} of\none standard deviation [deg]",
+    )
+    axes[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
+    axes[0].set_ylim(len(rows) - 0.4, -0.6)
+    drawn.suptitle(
+        f"{found.case}: one step is 10 % of the input (given if it is zero); orange: measure first",
+        fontsize=10,
+    )
     return drawn
 
 

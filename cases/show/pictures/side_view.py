@@ -51,6 +51,7 @@ def save_side_view(case: Case, answer: Answer, path: Path) -> None:
     style.save(side_view_figure(side_view(case, answer)), path)
 
 
+@style.applied()
 def side_view_figure(view: SideView) -> "Figure":
     """A figure with the side view: both states over each other, the joint enlarged below."""
     (left, right), (low, high) = window(view)
@@ -62,19 +63,15 @@ def side_view_figure(view: SideView) -> "Figure":
     def place(x: float, y: float, width: float, height: float) -> "Axes":
         return figure.add_axes((x / WIDTH, y / tall, width / WIDTH, height / tall))
 
-    with style.applied():
-        lower, half = foot + joint + 0.85, 0.5 * (wide - 0.95)
-        panels = [
-            place(LEFT, lower + neck + 0.4, wide, neck),
-            place(LEFT, lower, wide, neck),
-            place(LEFT, foot, half, joint),
-            place(LEFT + half + 0.95, foot, half, joint),
-        ]
-        draw_side_view(view, panels)
-        figure.text(
-            LEFT / WIDTH, 1.0 - 0.3 / tall, view.headline, fontsize=13, fontweight="bold", va="center"
-        )
-        figure.text(LEFT / WIDTH, 0.12 / tall, caption(view), fontsize=8, va="bottom", linespacing=1.35)
+    lower, half = foot + joint + 0.85, 0.5 * (wide - 0.95)
+    panels = [
+        place(LEFT, lower + neck + 0.4, wide, neck),
+        place(LEFT, lower, wide, neck),
+        place(LEFT, foot, half, joint),
+        place(LEFT + half + 0.95, foot, half, joint),
+    ]
+    draw_side_view(view, panels)
+    style.write_texts(figure, view.headline, caption(view), left=LEFT)
     return figure
 
 
@@ -90,13 +87,7 @@ def caption(view: SideView) -> str:
 
 
 def draw_side_view(view: SideView, axes: "Sequence[Axes]") -> None:
-    """Draw the side view.
-
-    Parameters
-    ----------
-    view : what to draw.
-    axes : four axes: strings off, strings on, the joint with strings off, the joint with strings on.
-    """
+    """Draw the side view into four axes: strings off, strings on, the joint likewise."""
     titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N), rod set")
     for title, state, panel in zip(titles, (view.off, view.on), axes[:2], strict=True):
         draw_state(view, state, panel)

@@ -88,13 +88,7 @@ def empty_frame() -> "Figure":
 
 
 def save_film(made: Film, path: Path) -> None:
-    """Write the animation as a GIF.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be written.
-    """
+    """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
     from matplotlib.animation import PillowWriter
 
     figure, writer = empty_frame(), PillowWriter(fps=PER_SECOND)

@@ -12,13 +12,7 @@ KINDS = (".pdf", ".html")
 
 
 def sheet_kind(path: Path) -> str:
-    """The ending of a sheet's file name.
-
-    Raises
-    ------
-    InputError
-        If it is neither `.pdf` nor `.html`.
-    """
+    """The ending of a sheet's file name. Raises `InputError` if it is neither `.pdf` nor `.html`."""
     kind = path.suffix.lower()
     if kind not in KINDS:
         raise InputError(
@@ -29,13 +23,7 @@ def sheet_kind(path: Path) -> str:
 
 
 def sheet_paper(name: str) -> str:
-    """The name of a paper in lower case.
-
-    Raises
-    ------
-    InputError
-        If there is no such paper.
-    """
+    """The name of a paper in lower case. Raises `InputError` if there is no such paper."""
     if name.lower() not in PAPERS:
         raise InputError(
             f"--paper {name}: there is no such paper; allowed: {', '.join(PAPERS)}; give one of these"

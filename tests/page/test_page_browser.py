@@ -127,6 +127,8 @@ def test_dragging_bends_the_neck_and_back_is_the_answer(guest: Visitor):
 
 def test_a_slider_moves_with_the_keyboard_alone(guest: Visitor):
     kink = guest.text(".readout dd")
+    at = "document.querySelector('[aria-label=\"Lower shim\"]').value"
+    guest.until(f"return Math.abs(parseFloat({at}) + 0.115) < 0.02", what="the slider at the answer")
     guest.slide("Lower shim", Keys.ARROW_LEFT, times=8)
     guest.until(
         f"return document.querySelector('.readout dd').textContent !== {json.dumps(kink)}",

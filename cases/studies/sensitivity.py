@@ -31,8 +31,8 @@ SMALLER = 0.02
 """Part of an input tried where the instrument does not allow a tenth; the change is scaled up to a tenth."""
 FIRST = 3
 RULE = (
-    "effect = change of the offset per unit of an input x one standard deviation of that input; "
-    "effect of a measurement = root of the sum of squares of the inputs that it determines"
+    "worth = change of the offset per unit of an input x one standard deviation of that input; "
+    "a measurement is worth the root of the sum of squares of the inputs that it settles"
 )
 Progress = Callable[[int, int], None]
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from cases.studies.sensitivity import RULE, Row, Sensitivities
+from cases.studies.sensitivity import Row, Sensitivities
 
 SHOWN = 20
 """Number of inputs listed; the JSON and the CSV have all."""
@@ -45,7 +45,8 @@ def _lines(found: Sensitivities) -> Iterator[str]:
         yield f"  {number}. {one.name}, effect {one.worth_deg:.3f} deg: {one.how}"
         if one.inputs != (one.name,):
             yield f"     determines {names}"
-    yield f"rule: {RULE.replace('the offset', f'the {word}')}"
+    yield f"rule: effect = change of the {word} per unit of an input x one standard deviation of that input;"
+    yield "effect of a measurement = root of the sum of squares over the inputs that it determines"
     for name, sentence in found.skipped.items():
         yield f"left out: {name}: {sentence}"
 

@@ -55,9 +55,9 @@ def wood(part: str, factor: float) -> Callable[[Structure], Structure]:
     [
         (wood("neck", math.nan), ModelError, "not finite"),
         (wood("board", math.nan), ModelError, "not finite"),
-        (wood("stem", math.nan), ModelError, "not finite"),
-        (wood("stem", 0.0), ModelError, "not supported"),
-        (wood("stem", -1.0), ModelError, "not supported"),
+        (wood("block_wood", math.nan), ModelError, "not finite"),
+        (wood("block_wood", 0.0), ModelError, "not supported"),
+        (wood("block_wood", -1.0), ModelError, "not supported"),
         (lambda s: replace(s, block=replace(s.block, width=math.nan)), ModelError, "not supported"),
         (lambda s: replace(s, block=replace(s.block, width=0.0)), ModelError, "not supported"),
         (lambda s: replace(s, held=()), ModelError, "no held edge"),

@@ -7,7 +7,7 @@ import pytest
 
 from fem.geometry.pad import Pad
 from fem.joint import local_indentation
-from fem.joint.local_indentation import HalfPlane, Yielding, half_plane
+from fem.joint.local_indentation import FaceCompliance, HalfPlane, half_plane
 from fem.joint.shim_layer import PadPoints
 from materials.orientation import block_compliance
 from materials.wood import wood
@@ -33,7 +33,7 @@ def planes(face: str) -> tuple[HalfPlane, HalfPlane]:
     return half_plane(WOOD, into=into, along=across), half_plane(WOOD, into=into, along=along)
 
 
-def of_face(face: str) -> list[Yielding]:
+def of_face(face: str) -> list[FaceCompliance]:
     structure = instrument("fourteen", "quarter").structure
     return local_indentation._of_face(structure.outline, structure.block, face, WOOD, np.array([WAVE]))
 
@@ -86,7 +86,7 @@ def test_the_kernel_is_the_ellipses_transform(along: float):
     """A long strip, loaded by a wave along it, moves in its middle as the ellipse says; 1 %: the load is
     even over each cell, a twentieth of the shortest wave.
     """
-    plain = Yielding(2e-9, 1e-9, np.zeros(1), None)
+    plain = FaceCompliance(2e-9, 1e-9, np.zeros(1), None)
     ends = np.linspace(0.0, 10.0 * 0.08, 401)
     s = 0.5 * (ends[1:] + ends[:-1])
     height = np.cos(along * WAVE * (s - s[200]))
@@ -138,7 +138,7 @@ def whole(bearing: float) -> np.ndarray:
     s = np.linspace(0.004, 0.079, 30)
     points = PadPoints(s, np.full_like(s, 0.075 / 29 * bearing))
     pad = Pad("lower", "heel", 0.003, 0.080, bearing, 9e-4, 1.3e9, 1.2e9, 1e-12)
-    return local_indentation.spreading(
+    return local_indentation.indentation(
         structure.outline,
         structure.block,
         (pad,),

@@ -19,7 +19,7 @@ from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
 from fem.many.offsets import outcomes
 from fem.many.reduced_model import ReducedModel, build
 from fem.many.start import start_of
-from fem.many.substructure import block_flexibility, frame, grounded, layout, neck_flexibility
+from fem.many.substructure import block_flexibility, grounded, layout, mesh_instrument, neck_flexibility
 from fem.results.reading import string_height
 from fem.solve.condensation import condense
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
@@ -106,22 +106,22 @@ def test_held_flexibilities_add_up_to_the_grounded_one(name: str):
     structure = VariedCase(case, case).structure(multiples)
     exact, _ = condense(structure, ROUGH)
     # the frame is that of the base case: meshes and rows do not hang on moduli
-    at = frame(VariedCase(case, case).structure(ONE), ROUGH)
-    held = neck_flexibility(at, structure) + block_flexibility(at, structure.stem)
+    at = mesh_instrument(VariedCase(case, case).structure(ONE), ROUGH)
+    held = neck_flexibility(at, structure) + block_flexibility(at, structure.block_wood)
     own = replace(layout(at), reference=exact.reference)
     assert relative(grounded(own, held).matrix, exact.matrix) < 1e-7
 
 
 def test_moduli_of_one_body_scale_exactly():
     multiples = np.array([1.3, 1.1, 0.9, 0.8, 1.0, 1.2, 1.1, 0.9])
-    at = frame(model().structure(ONE), ROUGH)
+    at = mesh_instrument(model().structure(ONE), ROUGH)
     there = neck_flexibility(at, model().structure(multiples))
     ratios = neck_ratios(multiples[None], bars=False)[0]
     same = neck_flexibility(at, model().structure(from_ratios(ratios, np.zeros(2)))) / multiples[0]
     assert relative(same, there) < 1e-9
-    block = block_flexibility(at, model().structure(multiples).stem)
+    block = block_flexibility(at, model().structure(multiples).block_wood)
     by_ratio = from_ratios(np.zeros(4), block_ratios(multiples[None])[0])
-    scaled = block_flexibility(at, model().structure(by_ratio).stem) / multiples[5]
+    scaled = block_flexibility(at, model().structure(by_ratio).block_wood) / multiples[5]
     rows = np.diag(block) > 0.0
     assert relative(scaled[np.ix_(rows, rows)], block[np.ix_(rows, rows)]) < 1e-9
 
@@ -145,18 +145,18 @@ def test_fit_gains_a_digit_with_each_degree():
         return np.moveaxis(np.array([[a, 0.3 * a * b], [0.3 * a * b, b]]), -1, 0)
 
     test = half * np.random.default_rng(1).uniform(-1.0, 1.0, (200, 2))
-    errors, doubts = [], []
+    errors, indicators = [], []
     for degree in (2, 3, 4, 5):
         points = training_points(half, degree=degree)
         found = fit(points, exact(points), exact(np.zeros((1, 2)))[0], half=half, degree=degree)
         errors.append(np.abs(found(test) - exact(test)).max())
-        doubts.append(found.shares.doubt(test).max())
+        indicators.append(found.shares.error_indicator(test).max())
         assert found(np.zeros((1, 2)))[0] == pytest.approx(exact(np.zeros((1, 2)))[0], abs=1e-14)
     ratio = np.array(errors[:-1]) / errors[1:]
     assert np.all((ratio > 2.0) & (ratio < 40.0))
     # the doubt is about the error of one degree less, so it falls with it
-    assert np.all(np.array(doubts[1:]) < 0.5 * np.array(doubts[:-1]))
-    assert np.all(np.array(doubts[1:]) > 0.1 * np.array(errors[:-1]))
+    assert np.all(np.array(indicators[1:]) < 0.5 * np.array(indicators[:-1]))
+    assert np.all(np.array(indicators[1:]) > 0.1 * np.array(errors[:-1]))
 
 
 @pytest.mark.full

@@ -120,7 +120,7 @@ def test_the_full_models_excess_over_proportion_is_owed_to_its_parts(monkeypatch
         structure,
         neck=replace(structure.neck, moduli=stiff.neck.moduli, along=stiff.neck.along),
         board=replace(structure.board, moduli=stiff.board.moduli, along=stiff.board.along),
-        stem=stiff.stem,
+        block_wood=stiff.block_wood,
         pads=stiff.pads,
     )
     held = sticking(rod_slack(asked_of(rigid)))
@@ -348,7 +348,7 @@ def test_the_budget_adds_up(quantity, body):
     at = pair(question, EQUAL)
     row = nut_row(question) if quantity == "nut" else kink_row(question, at)
     found = flex_budget(question, at, row)
-    assert found.shares.sum() == pytest.approx(found.total, rel=1e-8)
+    assert found.contributions.sum() == pytest.approx(found.total, rel=1e-8)
     assert ("body" in found.rows) == (body is not None)
     # each row stands for itself: none is what the others leave over
     assert np.count_nonzero(np.abs(list(found.by_part.values())) > 1e-4 * abs(found.total)) >= 7

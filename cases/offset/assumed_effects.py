@@ -142,8 +142,8 @@ def rough_flexibility(solved: Solved, structure: Structure, key: str) -> Flexibi
         return rough
     if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
         return rejoined(structure, rough, solved.rough_fields)
-    like = solved.rough_fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
-    return condense(structure, COARSE, like=like, energies=False)[0]
+    reuse = solved.rough_fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
+    return condense(structure, COARSE, reuse=reuse, energies=False)[0]
 
 
 def same(one: Any, other: Any) -> bool:

@@ -77,7 +77,10 @@ def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: 
     points = _snapped(given.points, outline=outline, block=block)
     _check_extents(points, given.cells, outline=outline, block=block)
     neck_cells = np.concatenate([given.cells[part] for part in PARTS[:3]])
-    neck, block_mesh = _body(points, neck_cells, "neck"), _body(points, given.cells["block"], "neck block")
+    neck, block_mesh = (
+        _mesh_of(points, neck_cells, "neck"),
+        _mesh_of(points, given.cells["block"], "neck block"),
+    )
     block_mesh = _matched(neck, block_mesh, outline)
     _check_pads(block_mesh, outline, pads)
     ends = np.cumsum([0] + [len(given.cells[part]) for part in PARTS[:3]])
@@ -137,7 +140,7 @@ def _check_extent(
             )
 
 
-def _body(points: Array, cells: Cells, name: str) -> MeshQuad:
+def _mesh_of(points: Array, cells: Cells, name: str) -> MeshQuad:
     used, numbers = np.unique(cells, return_inverse=True)
     corners = numbers.reshape(cells.shape)
     at = points[:, used]

@@ -44,7 +44,7 @@ class Face:
     origin: tuple[float, float]
     along: tuple[float, float]
     normal: tuple[float, float]
-    slide: tuple[float, float]
+    slip_direction: tuple[float, float]
 
     def points(self, s: Array) -> Array:
         """Positions at distances ``s`` (n,), shape (2, n) [m]."""
@@ -55,7 +55,7 @@ def face_of(outline: Outline, face: str) -> Face:
     """Geometry of a face by its name."""
     corner, end = outline.corner, (outline.tongue_end, outline.corner[1])
     return {
-        "tongue": Face(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slide=(1.0, 0.0)),
-        "heel": Face(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
-        "end": Face(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+        "tongue": Face(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slip_direction=(1.0, 0.0)),
+        "heel": Face(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slip_direction=(0.0, 1.0)),
+        "end": Face(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slip_direction=(0.0, 1.0)),
     }[face]

@@ -72,7 +72,7 @@ class Structure:
     block: Block
     neck: WoodPlate
     board: WoodPlate
-    stem: WoodPlate
+    block_wood: WoodPlate
     pads: tuple[Pad, ...]
     bolts: tuple[Bolt, ...]
     frets: Array

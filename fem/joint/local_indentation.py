@@ -52,19 +52,19 @@ class HalfPlane:
         return float(np.sqrt(2.0 * self.product + (2.0 * self.between + self.shear) / self.along))
 
     @property
-    def pressed(self) -> float:
+    def under_pressure(self) -> float:
         """Movement under a wave of pressure, per its height and wavelength / 2 pi [1/Pa]."""
         return self.along * self.product * self.total
 
     @property
-    def dragged(self) -> float:
+    def under_shear(self) -> float:
         """Movement along the face under a wave of shear, likewise [1/Pa]."""
         return self.along * self.total
 
     def layer(self, depth: float) -> float:
-        """``pressed`` of a layer with a free face below; ``depth`` is wave number times thickness."""
+        """``under_pressure`` of a layer with a free face below; ``depth`` is wave number times thickness."""
         if depth > 12.0:
-            return self.pressed
+            return self.under_pressure
         apart = np.sqrt(complex(self.total**2 - 4.0 * self.product))
         if abs(apart) < 1e-4 * self.total:
             # equal roots would need another pair of functions; so near, they change nothing
@@ -101,7 +101,7 @@ def half_plane(compliance: Array, *, into: int, along: int) -> HalfPlane:
 
 
 @dataclass(frozen=True)
-class Yielding:
+class FaceCompliance:
     """A face under one kind of load: movements per height and wave number, along the pad and across it.
 
     ``across`` and ``along`` [1/Pa] are for waves across the width and along the pad; ``shelf`` (waves,) is
@@ -115,7 +115,9 @@ class Yielding:
     root: float | None
 
 
-def _of_face(outline: Outline, block: Block, face: str, compliance: Array, wave: Array) -> list[Yielding]:
+def _of_face(
+    outline: Outline, block: Block, face: str, compliance: Array, wave: Array
+) -> list[FaceCompliance]:
     """Yielding of a face to pressure and to drag along the pad."""
     into, along = (2, 0) if face == "tongue" else (0, 2)
     across_pad = half_plane(compliance, into=into, along=1)
@@ -125,13 +127,13 @@ def _of_face(outline: Outline, block: Block, face: str, compliance: Array, wave:
         "heel": block.stem,
         "end": outline.joint + block.length - outline.tongue_end,
     }[face]
-    shelf = np.array([across_pad.layer(k * deep) for k in wave]) - across_pad.pressed
+    shelf = np.array([across_pad.layer(k * deep) for k in wave]) - across_pad.under_pressure
     root = block.stem if face == "tongue" else None
     # drag along the pad that varies across it shears the wood out of the plane across it
     twist = [compliance[n, n] for n in (_shear(into, along), _shear(1, along))]
     return [
-        Yielding(across_pad.pressed, along_pad.pressed, shelf, root),
-        Yielding(float(np.sqrt(np.prod(twist))), along_pad.dragged, np.zeros_like(wave), root),
+        FaceCompliance(across_pad.under_pressure, along_pad.under_pressure, shelf, root),
+        FaceCompliance(float(np.sqrt(np.prod(twist))), along_pad.under_shear, np.zeros_like(wave), root),
     ]
 
 
@@ -141,7 +143,7 @@ def _cells(s: Array, length: Array) -> Array:
     return np.asarray(first + np.concatenate([[0.0], np.cumsum(length)]))
 
 
-def _kernels(face: Yielding, wave: Array, s: Array, ends: Array) -> Array:
+def _kernels(face: FaceCompliance, wave: Array, s: Array, ends: Array) -> Array:
     """Movement at each point per force per wave height on each cell, (waves, n, n) [m / (N/m)]."""
     bounds = face.along / face.across * wave[:, None, None] * (ends - s[:, None])
     integral = np.sign(bounds) * iti0k0(np.abs(bounds))[1]
@@ -164,7 +166,7 @@ def _strip(wave: Array, s: Array, root: float | None) -> Array:
     return np.asarray((free - image) / (4.0 * k[:, :, None] ** 3))
 
 
-def _of_pad(face: Yielding, wave: Array, at: PadPoints, bearing: Array, width: float) -> Array:
+def _of_pad(face: FaceCompliance, wave: Array, at: PadPoints, bearing: Array, width: float) -> Array:
     """Yielding of one pad to one kind of load, (n, n) symmetric [m/N]."""
     mean = np.sinc(np.outer(wave, bearing) / (2.0 * np.pi))
     shares = mean[:, :, None] * mean[:, None, :]
@@ -173,7 +175,7 @@ def _of_pad(face: Yielding, wave: Array, at: PadPoints, bearing: Array, width: f
     return np.asarray(0.5 * (whole + whole.T))
 
 
-def spreading(
+def indentation(
     outline: Outline,
     block: Block,
     pads: tuple[Pad, ...],

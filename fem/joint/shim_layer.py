@@ -30,7 +30,7 @@ class PadPoints:
     area: Array
 
 
-def pad_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
+def gauss_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
     """Gauss points and weights on the cells of a face that lie within the pad: two points a cell, shapes
     (n,), (n,) [m].
     """
@@ -75,7 +75,7 @@ def opening_rows(
         x, z = direction
         return sp.csr_matrix(sp.hstack([x * of_neck, z * of_neck, -x * of_block, -z * of_block]))
 
-    return apart(at.normal), apart(at.slide)
+    return apart(at.normal), apart(at.slip_direction)
 
 
 @dataclass(frozen=True)
@@ -146,17 +146,17 @@ def layer(
 class Traction:
     """Forces of the interface points on the faces and their slopes; arrays of shape (n,).
 
-    ``push`` [N] presses the faces apart, ``drag`` [N] opposes slip; ``closed`` and ``slipping`` are the
-    contact state.
+    ``push`` [N] presses the faces apart, ``shear_force`` [N] opposes slip; ``closed`` and ``slipping``
+    are the contact state.
     """
 
     push: Array
-    drag: Array
+    shear_force: Array
     closed: NDArray[np.bool_]
     slipping: NDArray[np.bool_]
     push_by_opening: Array
-    drag_by_opening: Array
-    drag_by_slip: Array
+    shear_by_opening: Array
+    shear_by_slip: Array
 
 
 def traction(
@@ -191,7 +191,9 @@ def traction(
     most = law.friction * push if cap is None else cap
     slipping = np.abs(trial) > most
     sign = np.sign(trial)
-    drag = np.where(slipping, most * sign, trial)
-    drag_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
-    drag_by_slip = np.where(slipping, 0.0, law.tangential)
-    return Traction(push, drag, closed, slipping & closed, push_by_opening, drag_by_opening, drag_by_slip)
+    shear_force = np.where(slipping, most * sign, trial)
+    shear_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
+    shear_by_slip = np.where(slipping, 0.0, law.tangential)
+    return Traction(
+        push, shear_force, closed, slipping & closed, push_by_opening, shear_by_opening, shear_by_slip
+    )

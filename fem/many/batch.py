@@ -150,7 +150,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
 
 
 @dataclass(frozen=True)
-class Room:
+class Workspace:
     """Where the two large arrays of a batch are worked out: taken once for many batches, since asking the
     system for them each time costs a tenth of the run. What was worked out there before is lost.
     """
@@ -159,13 +159,13 @@ class Room:
     strung: Array
 
 
-def room(on: Bench, count: int) -> Room:
+def workspace(on: Bench, count: int) -> Workspace:
     """Room for batches of so many necks."""
     n, unknowns = len(on.rigid), on.faces.stop + 5
-    return Room(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
+    return Workspace(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
 
 
-def flexibilities(on: Bench, necks: Necks, within: Room) -> Array:
+def flexibilities(on: Bench, necks: Necks, within: Workspace) -> Array:
     """Sum of neck's and block's held flexibilities, the body's turn included, (k, rows, rows)."""
     one = np.ones((len(necks), 1))
     neck = on.neck(neck_ratios(necks.multiples, bars=on.bars))
@@ -188,12 +188,12 @@ class Layers:
     """
 
     interference: Array
-    give: Array
-    slide: Array
+    normal_compliance: Array
+    tangential_compliance: Array
     friction: Array
     lift: Array
-    give_by_lower: Array
-    slide_by_lower: Array
+    normal_compliance_by_lower: Array
+    tangential_compliance_by_lower: Array
     too_thin: NDArray[np.bool_]
 
 
@@ -214,12 +214,12 @@ def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
     young, shear, surface = each("young"), each("shear"), each("compliance")
     return Layers(
         interference=each("lift") + rise * (on.s - each("pivot")),
-        give=(thickness / young + surface) / stiffer,
-        slide=(thickness / shear + surface) / stiffer,
+        normal_compliance=(thickness / young + surface) / stiffer,
+        tangential_compliance=(thickness / shear + surface) / stiffer,
         friction=necks.friction[:, on.pad],
         lift=np.broadcast_to(lower * (on.s - each("pivot")), rise.shape),
-        give_by_lower=lower * arm / young / stiffer,
-        slide_by_lower=lower * arm / shear / stiffer,
+        normal_compliance_by_lower=lower * arm / young / stiffer,
+        tangential_compliance_by_lower=lower * arm / shear / stiffer,
         too_thin=np.any((thickness < THINNEST) & (sign[on.pad] != 0.0), axis=1),
     )
 
@@ -237,7 +237,7 @@ class Strung:
     rows: Array
 
 
-def strung(on: Bench, flexibility: Array, tension: Array, within: Room) -> Strung:
+def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> Strung:
     """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
     at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
     head = on.bolts + 5

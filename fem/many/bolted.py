@@ -25,7 +25,7 @@ SLOW = 20
 """From this step on it goes half of that."""
 SETTLED = 1e-12
 """Largest misfit of a movement [m]."""
-SETTLED_DRAG = 1e-4
+SETTLED_SHEAR = 1e-4
 """Largest change of the stabiliser's forces from step to step [N]: worth about 1e-9 m of slip."""
 RIGID = 1e30
 """Give [m/N] of a point that carries nothing: beside it every other one vanishes in the rounding."""
@@ -48,7 +48,7 @@ class BoltedGuess:
     """
 
     carried: Array
-    drag: Array
+    shear_force: Array
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class BoltedStates:
         at, rate = self.at, self.at_by_lower
         return BoltedGuess(
             at.carried + by[:, None] * rate.carried,
-            at.drag + by[:, None] * rate.drag,
+            at.shear_force + by[:, None] * rate.shear_force,
         )
 
 
@@ -100,7 +100,7 @@ class _Batch:
     law: Layers
     tension: Array
     force: Array
-    drag: Array
+    shear_force: Array
     squeeze: Array
     rigid: Array
     by_lower: Array
@@ -110,7 +110,7 @@ class _Batch:
 _KEPT = ("force", "drag", "rigid", "by_lower", "settled")
 
 
-def bolt_up(
+def bolt_up_necks(
     on: Bench, flexibility: Array, law: Layers, tension: Array, *, guess: BoltedGuess
 ) -> BoltedStates:
     """Tighten the bolts: tensions (k, bolts) prescribed, no friction."""
@@ -122,8 +122,8 @@ def bolt_up(
         law=law,
         tension=tension,
         force=np.maximum(carried, 0.0),
-        drag=np.broadcast_to(guess.drag, (k, m)).copy(),
-        squeeze=carried * law.give,
+        shear_force=np.broadcast_to(guess.shear_force, (k, m)).copy(),
+        squeeze=carried * law.normal_compliance,
         rigid=np.zeros((k, 3)),
         by_lower=np.zeros((k, m + 3)),
         settled=np.zeros(k, dtype=bool),
@@ -145,22 +145,22 @@ def _states(
     on: Bench, flexibility: Array, law: Layers, tension: Array, kept: dict[str, NDArray[Any]]
 ) -> BoltedStates:
     m, b = on.points, on.bolts
-    force, drag, by_lower = kept["force"], kept["drag"], kept["by_lower"]
+    force, shear_force, by_lower = kept["force"], kept["drag"], kept["by_lower"]
     joint = on.faces.stop
-    forces = np.concatenate([-tension, force, drag], axis=1)
+    forces = np.concatenate([-tension, force, shear_force], axis=1)
     (displacements,) = times(flexibility[:, :joint, :joint], forces)
     (rates,) = times(flexibility[:, :joint, b : b + m], by_lower[:, :m])
     displacements += kept["rigid"] @ on.rigid[:joint].T
     rates += by_lower[:, m:] @ on.rigid[:joint].T
     opening, slip = slice(b, b + m), slice(b + m, joint)
-    carried = (law.interference - displacements[:, opening]) / law.give
+    carried = (law.interference - displacements[:, opening]) / law.normal_compliance
     return BoltedStates(
-        at=BoltedGuess(carried, drag),
+        at=BoltedGuess(carried, shear_force),
         slip=displacements[:, slip],
         elongation=displacements[:, :b],
         at_by_lower=BoltedGuess(
-            (law.lift - rates[:, opening] - law.give_by_lower * carried) / law.give,
-            -STABILISER / law.slide * rates[:, slip],
+            (law.lift - rates[:, opening] - law.normal_compliance_by_lower * carried) / law.normal_compliance,
+            -STABILISER / law.tangential_compliance * rates[:, slip],
         ),
         slip_by_lower=rates[:, slip],
         elongation_by_lower=rates[:, :b],
@@ -179,17 +179,17 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     system = np.zeros((k, size + 3, size + 3))
     system[:, :size, :size] = picked(batch.flexibility, place + b, place + b)
     corner = np.arange(size)
-    system[:, corner, corner] += law.give[each, place] + padding
+    system[:, corner, corner] += law.normal_compliance[each, place] + padding
     arm = rigid[opening][place]
     system[:, :size, size:] = arm
     system[:, size:, :size] = arm.transpose(0, 2, 1)
-    forces = np.concatenate([-batch.tension, np.zeros((k, m)), batch.drag], axis=1)
+    forces = np.concatenate([-batch.tension, np.zeros((k, m)), batch.shear_force], axis=1)
     (other,) = times(batch.flexibility[:, opening, :joint], forces)
     right = np.zeros((k, size + 3, 2))
     right[:, :size, 0] = (law.interference - other)[each, place]
     # the derivative's small term with the forces takes those of the step before: exact once they repeat
-    right[:, :size, 1] = (law.lift - law.give_by_lower * batch.force)[each, place]
-    right[:, size:, 0] = batch.tension @ rigid[:b] - batch.drag @ rigid[slip]
+    right[:, :size, 1] = (law.lift - law.normal_compliance_by_lower * batch.force)[each, place]
+    right[:, size:, 0] = batch.tension @ rigid[:b] - batch.shear_force @ rigid[slip]
     found = np.linalg.solve(system, right)
     for column, target in ((0, batch.force), (1, batch.by_lower[:, :m])):
         target[:] = 0.0
@@ -199,9 +199,9 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     (displacements,) = times(batch.flexibility[:, on.faces, :joint], forces)
     displacements += batch.rigid @ rigid[b:].T
     squeeze = law.interference - displacements[:, :m]
-    misfit = np.abs(np.maximum(squeeze, 0.0) - batch.force * law.give)
-    drag = -STABILISER / law.slide * displacements[:, m:]
-    lag = np.abs(drag - batch.drag).max(axis=1)
-    batch.drag = drag
-    batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < SETTLED_DRAG)
+    misfit = np.abs(np.maximum(squeeze, 0.0) - batch.force * law.normal_compliance)
+    shear_force = -STABILISER / law.tangential_compliance * displacements[:, m:]
+    lag = np.abs(shear_force - batch.shear_force).max(axis=1)
+    batch.shear_force = shear_force
+    batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < SETTLED_SHEAR)
     batch.squeeze += way(step) * (squeeze - batch.squeeze)

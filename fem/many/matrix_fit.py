@@ -16,7 +16,7 @@ from scipy.stats import qmc
 
 from fem.geometry.outline import Array
 
-_KEPT = 1e-6
+LEAST_SINGULAR = 1e-6
 """Singular values below this share of the largest are left out: far below the fit's own error."""
 
 
@@ -47,7 +47,7 @@ class Shares:
         """Shares of the modes at points (k, d), shape (k, modes)."""
         return np.asarray(_terms(points, self.half, self.powers) @ self.coefficients)
 
-    def doubt(self, points: Array) -> Array:
+    def error_indicator(self, points: Array) -> Array:
         """Relative difference between the fit and the one of one degree less at points (k, d), (k,)."""
         terms = _terms(points, self.half, self.powers)
         change = np.linalg.norm(terms @ (self.coefficients - self.rough), axis=1)
@@ -126,7 +126,7 @@ def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: i
     middle = centre[triangle] / weight
     change = matrices[:, triangle[0], triangle[1]] / weight - middle
     left, singular, right = np.linalg.svd(change, full_matrices=False)
-    kept = singular > _KEPT * singular[0]
+    kept = singular > LEAST_SINGULAR * singular[0]
     powers = _powers(len(half), degree)
     terms = _terms(points, half, powers)
     target = left[:, kept] * singular[kept]

@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.geometry.outline import Array
-from fem.many.batch import Bench, Necks, Room, Strung, flexibilities, layers, room, strung, taken
-from fem.many.bolted import BoltedStates, bolt_up
+from fem.many.batch import Bench, Necks, Strung, Workspace, flexibilities, layers, strung, taken, workspace
+from fem.many.bolted import BoltedStates, bolt_up_necks
 from fem.many.start import Start
-from fem.many.strung import Aim, StrungStates, string_up
+from fem.many.strung import Aim, StrungStates, string_up_necks
 
 BATCH = 64
 """Necks solved together: more would not stay in a processor's own memory."""
@@ -109,8 +109,8 @@ def _solved(
     on: Bench, flexibility: Array, linear: Strung, necks: Necks, *, angles: Array, aim: Aim, start: Start
 ) -> tuple[BoltedStates, StrungStates, NDArray[np.bool_]]:
     law = layers(on, necks, angles)
-    bolted = bolt_up(on, flexibility, law, necks.bolt_tension, guess=start.bolted)
-    found = string_up(on, linear, law, necks.bolt_tension, bolted=bolted, aim=aim, guess=start.strung)
+    bolted = bolt_up_necks(on, flexibility, law, necks.bolt_tension, guess=start.bolted)
+    found = string_up_necks(on, linear, law, necks.bolt_tension, bolted=bolted, aim=aim, guess=start.strung)
     return bolted, found, bolted.settled & found.settled & ~law.too_thin
 
 
@@ -125,7 +125,7 @@ def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bo
     start : where to begin.
     offset : whether to find the offset of each neck as well.
     """
-    parts, within = [], room(on, min(BATCH, len(necks)))
+    parts, within = [], workspace(on, min(BATCH, len(necks)))
     for first in range(0, len(necks), BATCH):
         some = taken(necks, slice(first, first + BATCH))
         parts.append(_batch(on, some, saddle, start=start, offset=offset, within=within))
@@ -135,7 +135,9 @@ def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bo
     return Outcome(**columns)
 
 
-def _batch(on: Bench, necks: Necks, saddle: float, *, start: Start, offset: bool, within: Room) -> Outcome:
+def _batch(
+    on: Bench, necks: Necks, saddle: float, *, start: Start, offset: bool, within: Workspace
+) -> Outcome:
     count = len(necks)
     flexibility = flexibilities(on, necks, within)
     linear = strung(on, flexibility, necks.tension, within)

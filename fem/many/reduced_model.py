@@ -21,7 +21,14 @@ from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.many.matrix_fit import MatrixFit, Shares, fit, training_points
 from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
-from fem.many.substructure import Layout, block_flexibility, frame, grounded, layout, neck_flexibility
+from fem.many.substructure import (
+    Layout,
+    block_flexibility,
+    grounded,
+    layout,
+    mesh_instrument,
+    neck_flexibility,
+)
 from fem.solve.condensation import Flexibility
 from fem.solve.offset import Offset, Question, find_offset
 
@@ -71,12 +78,12 @@ class ReducedAnswer:
 class ValidityRange:
     """Where a reduced model holds, and how far off its offset may be: the part of it that needs no matrices.
 
-    ``degrees_per_doubt`` turns a relative change of the fit (`Shares.doubt`) into an error of the offset.
+    ``degrees_per_indicator`` is the error of the offset per unit of `Shares.error_indicator` [deg].
     """
 
     neck: Shares
     block: Shares
-    degrees_per_doubt: float
+    degrees_per_indicator: float
     least_error_deg: float
 
     @property
@@ -91,9 +98,9 @@ class ValidityRange:
 
     def error_estimate_deg(self, multiples: Array) -> Array:
         """Error of the offset to be reckoned with for moduli (k, 8), (k,) [deg]."""
-        doubt = self.neck.doubt(neck_ratios(multiples, bars=self.bars))
-        doubt = doubt + self.block.doubt(block_ratios(multiples))
-        return np.asarray(self.least_error_deg + self.degrees_per_doubt * doubt)
+        error_indicator = self.neck.error_indicator(neck_ratios(multiples, bars=self.bars))
+        error_indicator = error_indicator + self.block.error_indicator(block_ratios(multiples))
+        return np.asarray(self.least_error_deg + self.degrees_per_indicator * error_indicator)
 
 
 @dataclass(frozen=True)
@@ -104,14 +111,14 @@ class ReducedModel:
     layout: Layout
     neck: MatrixFit
     block: MatrixFit
-    degrees_per_doubt: float
+    degrees_per_indicator: float
     least_error_deg: float
 
     @property
     def validity(self) -> ValidityRange:
         """Where it holds and how far off it may be."""
         return ValidityRange(
-            self.neck.shares, self.block.shares, self.degrees_per_doubt, self.least_error_deg
+            self.neck.shares, self.block.shares, self.degrees_per_indicator, self.least_error_deg
         )
 
     def flexibility(self, multiples: Array) -> Flexibility:
@@ -178,7 +185,7 @@ def build(
         If the instrument cannot be modelled.
     """
     one = np.ones(8)
-    at = frame(model.structure(one), size or MeshSize())
+    at = mesh_instrument(model.structure(one), size or MeshSize())
     still = np.zeros(2)
     points = training_points(box.neck, degree=degree)
     trial = _trial_points(box)
@@ -188,7 +195,7 @@ def build(
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
         [
-            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).stem)
+            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).block_wood)
             for y in [still, *block_points, *trial[:, len(box.neck) :]]
         ]
     )
@@ -196,7 +203,7 @@ def build(
     plain = ReducedModel(model, layout(at), neck, block, 0.0, 0.0)
     exact = matrices[1 + len(points) :], blocks[1 + len(block_points) :]
     least, slope = _calibrated(plain, trial, exact)
-    return replace(plain, degrees_per_doubt=slope, least_error_deg=least)
+    return replace(plain, degrees_per_indicator=slope, least_error_deg=least)
 
 
 def _solved_necks(
@@ -221,7 +228,7 @@ def _solved_necks(
 def _solved_chunk(model: Model, size: MeshSize, ratios: Array) -> Array:
     each = [from_ratios(one, np.zeros(2)) for one in ratios]
     with threadpool_limits(1):
-        at = frame(model.structure(np.ones(8)), size)
+        at = mesh_instrument(model.structure(np.ones(8)), size)
         return np.array([neck_flexibility(at, model.structure(one)) * one[0] for one in each])
 
 
@@ -241,7 +248,7 @@ def _trial_points(box: Box) -> Array:
 def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array]) -> tuple[float, float]:
     """Smallest error stated [deg], and error per relative change of the fit, from the trial points."""
     d = len(reduced.neck.shares.half)
-    errors, doubts = [], []
+    errors, indicators = [], []
     for ratios, neck, block in zip(trial, *exact, strict=True):
         multiples = from_ratios(ratios[:d], ratios[d:])
         true = grounded(reduced.layout, neck / multiples[0] + block)
@@ -252,10 +259,12 @@ def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array])
             # a neck this far out may have no state of rest; it then says nothing about the fit
             continue
         errors.append(abs(np.degrees(fitted.offset - found.offset)))
-        doubt = reduced.neck.shares.doubt(ratios[None, :d]) + reduced.block.shares.doubt(ratios[None, d:])
-        doubts.append(float(doubt[0]))
+        error_indicator = reduced.neck.shares.error_indicator(
+            ratios[None, :d]
+        ) + reduced.block.shares.error_indicator(ratios[None, d:])
+        indicators.append(float(error_indicator[0]))
     least = float(np.median(errors))
-    slope = float(np.median(np.array(errors) / np.array(doubts)))
+    slope = float(np.median(np.array(errors) / np.array(indicators)))
     return CAUTION * least, CAUTION * slope
 
 

@@ -29,7 +29,7 @@ def start_of(on: Bench, at: Pair) -> Start:
     opening, slip = flexibility.at["opening"], flexibility.at["slip"]
     heights = question.line.heights(strung[flexibility.at["crown"]])
     return Start(
-        BoltedGuess(law.normal * (law.interference - bolted[opening]), -at.bolted.contact.drag),
+        BoltedGuess(law.normal * (law.interference - bolted[opening]), -at.bolted.contact.shear_force),
         Guess(
             carried=law.normal * (law.interference - strung[opening]),
             trial=law.tangential * (strung[slip] - bolted[slip]),

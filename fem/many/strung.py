@@ -93,7 +93,7 @@ class _Batch:
 _KEPT = ("unknowns", "by_lower", "frets", "slack", "settled")
 
 
-def string_up(
+def string_up_necks(
     on: Bench, linear: Strung, law: Layers, tension: Array, *, bolted: BoltedStates, aim: Aim, guess: Guess
 ) -> StrungStates:
     """Lock the bolts, pull the strings to pitch, set rod and saddle.
@@ -116,7 +116,7 @@ def string_up(
         rate=rate,
         unknowns=unknowns,
         by_lower=np.zeros_like(unknowns),
-        squeeze=carried * law.give,
+        squeeze=carried * law.normal_compliance,
         trial=trial.copy(),
         frets=np.broadcast_to(guess.frets, (k, 2)).copy(),
         slack=np.broadcast_to(guess.slack, (k,)) | ("rod" not in on.at),
@@ -141,22 +141,25 @@ def _asked(
 ) -> tuple[Array, Array, Array]:
     """Diagonal, right side and rate of `_Batch`."""
     line, wanted, strings = on.question.line, on.question.wanted, on.question.strings
-    b, head, drag = on.bolts, on.bolts + 5, on.bolts + 5 + on.points
-    diagonal, right, rate = np.zeros((3, len(tension), drag + on.points))
+    b, head, shear_force = on.bolts, on.bolts + 5, on.bolts + 5 + on.points
+    diagonal, right, rate = np.zeros((3, len(tension), shear_force + on.points))
     stiffness = on.question.bolting.bolt_stiffness
     diagonal[:, :b] = 1.0 / stiffness
-    diagonal[:, head:drag], diagonal[:, drag:] = law.give, law.slide
+    diagonal[:, head:shear_force], diagonal[:, shear_force:] = (
+        law.normal_compliance,
+        law.tangential_compliance,
+    )
     right[:, :b] = bolted.elongation - tension / stiffness
     right[:, b + 3] = wanted.relief or 0.0
-    right[:, head:drag], right[:, drag:] = law.interference, bolted.slip
-    rate[:, :b], rate[:, head:drag] = bolted.elongation_by_lower, law.lift
-    rate[:, drag:] = bolted.slip_by_lower
+    right[:, head:shear_force], right[:, shear_force:] = law.interference, bolted.slip
+    rate[:, :b], rate[:, head:shear_force] = bolted.elongation_by_lower, law.lift
+    rate[:, shear_force:] = bolted.slip_by_lower
     if aim.saddle is None:
         near, share = _action_fret(on)
         right[:, b + 4] = (wanted.height or 0.0) - strings.nut_height * (1.0 - share) + line.planed[near]
     else:
         right[:, b + 4] = aim.saddle
-    right -= linear.rows[:, : drag + on.points, -1]
+    right -= linear.rows[:, : shear_force + on.points, -1]
     return diagonal, right, rate
 
 
@@ -190,21 +193,21 @@ def _settings(on: Bench, batch: _Batch, aim: Aim) -> Array:
 def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
     """Solve for the present sets and take the sets that the outcome names."""
     m, b, law = on.points, on.bolts, batch.law
-    k, head, drag = len(batch.number), b + 5, b + 5 + m
+    k, head, shear_force = len(batch.number), b + 5, b + 5 + m
     each = np.arange(k)[:, None]
     closed = batch.squeeze > 0.0
-    slipping = closed & (np.abs(batch.trial) * law.give > law.friction * batch.squeeze)
+    slipping = closed & (np.abs(batch.trial) * law.normal_compliance > law.friction * batch.squeeze)
     active = np.concatenate([np.ones((k, head), dtype=bool), closed, closed & ~slipping], axis=1)
     place, padding = gathered(active)
     # a slipping point's drag is a share of its own pressure: its column joins that of the pressure
-    drag_by_push = np.zeros((k, drag + m))
-    drag_by_push[:, head:drag] = np.where(
+    shear_by_push = np.zeros((k, shear_force + m))
+    shear_by_push[:, head:shear_force] = np.where(
         slipping, np.where(batch.trial < 0.0, law.friction, -law.friction), 0.0
     )
     # always active ones come first, then the closed points' pressures
     pressed = slice(head, head + int(closed.sum(axis=1).max()))
     pushed = place[:, pressed]
-    partner, share = np.minimum(pushed + m, drag + m - 1), drag_by_push[each, pushed][:, None]
+    partner, share = np.minimum(pushed + m, shear_force + m - 1), shear_by_push[each, pushed][:, None]
     settings = _settings(on, batch, aim)
     system = picked(batch.rows, place, place)
     system[:, :, pressed] += picked(batch.rows, place, partner) * share
@@ -217,30 +220,30 @@ def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
     right[:, b + 3 : head] -= settings[:, :, -1]
     rate = batch.rate.copy()
     # as in the bolted search: the forces of the step before, exact once they repeat
-    rate[:, head:drag] -= law.give_by_lower * batch.unknowns[:, head:drag]
-    rate[:, drag:] -= law.slide_by_lower * batch.unknowns[:, drag:]
+    rate[:, head:shear_force] -= law.normal_compliance_by_lower * batch.unknowns[:, head:shear_force]
+    rate[:, shear_force:] -= law.tangential_compliance_by_lower * batch.unknowns[:, shear_force:]
     found = np.linalg.solve(system, np.stack([right[each, place], rate[each, place]], axis=2))
     for column, target in ((0, batch.unknowns), (1, batch.by_lower)):
         target[:] = 0.0
         np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :, column]), axis=1)
-        slid = drag_by_push[:, head:drag] * target[:, head:drag]
-        target[:, drag:] = np.where(slipping, slid, target[:, drag:])
+        slid = shear_by_push[:, head:shear_force] * target[:, head:shear_force]
+        target[:, shear_force:] = np.where(slipping, slid, target[:, shear_force:])
     _judge(on, batch, step, slipping=slipping)
 
 
 def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
     """The next sets, and which necks have settled."""
     m, b, law, unknowns = on.points, on.bolts, batch.law, batch.unknowns
-    head, drag, crown = b + 5, b + 5 + m, b + 5 + 2 * m
+    head, shear_force, crown = b + 5, b + 5 + m, b + 5 + 2 * m
     wanted = on.question.wanted.relief or 0.0
     (moved,) = times(batch.rows[:, head:-1, :-1], unknowns)
-    squeeze = batch.right[:, head:drag] - moved[:, :m]
-    pressure = np.maximum(squeeze, 0.0) / law.give
-    trial = (moved[:, m : 2 * m] - batch.right[:, drag:]) / law.slide
+    squeeze = batch.right[:, head:shear_force] - moved[:, :m]
+    pressure = np.maximum(squeeze, 0.0) / law.normal_compliance
+    trial = (moved[:, m : 2 * m] - batch.right[:, shear_force:]) / law.tangential_compliance
     cap = law.friction * pressure
     misfit = np.maximum(
-        np.abs(pressure - unknowns[:, head:drag]) * law.give,
-        np.abs(np.clip(trial, -cap, cap) + unknowns[:, drag:]) * law.slide,
+        np.abs(pressure - unknowns[:, head:shear_force]) * law.normal_compliance,
+        np.abs(np.clip(trial, -cap, cap) + unknowns[:, shear_force:]) * law.tangential_compliance,
     )
     heights = moved[:, 2 * m :] + batch.rows[:, crown:-1, -1] + on.question.line.planed
     gaps = heights @ on.question.line.gap_rows().T
@@ -263,23 +266,23 @@ def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
 
 def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungStates:
     m, head, law = on.points, on.bolts + 5, whole.law
-    drag, crown = head + m, head + 2 * m
+    shear_force, crown = head + m, head + 2 * m
     unknowns, by_lower = kept["unknowns"], kept["by_lower"]
     displacements, rates = times(whole.rows[:, head:, :-1], unknowns, by_lower)
     read = displacements[:, 2 * m :] + whole.rows[:, crown:, -1]
-    carried = (whole.right[:, head:drag] - displacements[:, :m]) / law.give
-    trial = (displacements[:, m : 2 * m] - whole.right[:, drag:]) / law.slide
-    lift = whole.rate[:, head:drag] - rates[:, :m] - law.give_by_lower * carried
-    slid = rates[:, m : 2 * m] - whole.rate[:, drag:] - law.slide_by_lower * trial
+    carried = (whole.right[:, head:shear_force] - displacements[:, :m]) / law.normal_compliance
+    trial = (displacements[:, m : 2 * m] - whole.right[:, shear_force:]) / law.tangential_compliance
+    lift = whole.rate[:, head:shear_force] - rates[:, :m] - law.normal_compliance_by_lower * carried
+    slid = rates[:, m : 2 * m] - whole.rate[:, shear_force:] - law.tangential_compliance_by_lower * trial
     return StrungStates(
         at=Guess(carried, trial, kept["frets"], kept["slack"]),
-        carried_by_lower=lift / law.give,
-        trial_by_lower=slid / law.slide,
+        carried_by_lower=lift / law.normal_compliance,
+        trial_by_lower=slid / law.tangential_compliance,
         unknowns=unknowns,
         by_lower=by_lower,
         crowns=read[:, :-1],
         crowns_by_lower=rates[:, 2 * m : -1],
         nut=read[:, -1],
         nut_by_lower=rates[:, -1],
-        settled=kept["settled"] & np.any(unknowns[:, head:drag] > 0.0, axis=1),
+        settled=kept["settled"] & np.any(unknowns[:, head:shear_force] > 0.0, axis=1),
     )

@@ -26,7 +26,7 @@ from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_mod
 
 
 @dataclass(frozen=True)
-class Frame:
+class MeshedInstrument:
     """What stays the same when only moduli change: meshes, rows, and the movement of the rows with a rigid
     neck.
 
@@ -44,14 +44,16 @@ class Frame:
         return self.rows.at
 
 
-def frame(structure: Structure, size: MeshSize) -> Frame:
+def mesh_instrument(structure: Structure, size: MeshSize) -> MeshedInstrument:
     """Mesh an instrument and lay out its rows."""
     bodies = assembly.bodies(structure, size)
     rows = assembly.reading_rows(structure, bodies)
-    return Frame(structure, bodies, rows, np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies)))
+    return MeshedInstrument(
+        structure, bodies, rows, np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies))
+    )
 
 
-def _neck_rows(at: Frame, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
+def _neck_rows(at: MeshedInstrument, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
     """The rows; that of the mean rotation at the heel start weighs by the moduli, so it is made anew."""
     first = int(at.at["heel start"][0])
     return sp.csr_matrix(
@@ -65,7 +67,7 @@ def _neck_rows(at: Frame, structure: Structure, bodies: Bodies) -> sp.csr_matrix
     )
 
 
-def neck_flexibility(at: Frame, structure: Structure) -> Array:
+def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
     """Flexibility of neck and beam clamped at the tie, for other moduli of neck and board; (n, n) symmetric.
 
     The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: three unknowns, so it is
@@ -96,11 +98,11 @@ def _own_column(link: sp.csc_matrix, row: int) -> int:
     return int(entries.indices[np.argmax(np.abs(entries.data))])
 
 
-def block_flexibility(at: Frame, stem: WoodPlate) -> Array:
+def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
     """Flexibility of the block on its glued edges for other moduli, its spreading included; (n, n)
     symmetric.
     """
-    structure, block = replace(at.structure, stem=stem), at.bodies.block
+    structure, block = replace(at.structure, block_wood=wood), at.bodies.block
 
     def width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
@@ -109,11 +111,11 @@ def block_flexibility(at: Frame, stem: WoodPlate) -> Array:
     keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
     first = at.bodies.line.size + 2 * at.bodies.neck.size
     load = at.rows.matrix[:, first:][:, keep].T.toarray()
-    whole = stiffness(block, thickness=width, moduli=stem.moduli)
+    whole = stiffness(block, thickness=width, moduli=wood.moduli)
     flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
-    if at.bodies.spreads:
+    if at.bodies.indents:
         faces = np.concatenate([at.at["opening"], at.at["slip"]])
-        flexibility[np.ix_(faces, faces)] += assembly.yielding(structure, at.bodies)
+        flexibility[np.ix_(faces, faces)] += assembly.indentation_compliance(structure, at.bodies)
     return flexibility
 
 
@@ -134,14 +136,14 @@ class Layout:
     reference: Array
 
 
-def layout(frame_of: Frame) -> Layout:
+def layout(meshed: MeshedInstrument) -> Layout:
     """Rows, interface points, rigid movements and grounding springs of an instrument."""
-    spring = frame_of.structure.neck.section.young / REFERENCE_LENGTH
-    area = np.concatenate([points.area for points in frame_of.rows.points])
-    reference = np.zeros(len(frame_of.rigid))
+    spring = meshed.structure.neck.section.young / REFERENCE_LENGTH
+    area = np.concatenate([points.area for points in meshed.rows.points])
+    reference = np.zeros(len(meshed.rigid))
     for kind in ("opening", "slip"):
-        reference[frame_of.at[kind]] = spring * area
-    return Layout(frame_of.at, frame_of.rows.points, frame_of.rigid, reference)
+        reference[meshed.at[kind]] = spring * area
+    return Layout(meshed.at, meshed.rows.points, meshed.rigid, reference)
 
 
 def grounded(at: Layout, matrix: Array) -> Flexibility:

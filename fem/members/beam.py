@@ -23,7 +23,7 @@ Along = Callable[[Array], Array]
 
 
 @dataclass(frozen=True)
-class Strains:
+class BeamStrains:
     """Strains of unit unknowns at the quadrature points of some elements.
 
     Attributes
@@ -41,9 +41,9 @@ class Strains:
     length: Array
     x: Array
 
-    def of(self, elements: NDArray[np.int64]) -> "Strains":
+    def of(self, elements: NDArray[np.int64]) -> "BeamStrains":
         """Strains of fewer elements."""
-        return Strains(*(getattr(self, field.name)[elements] for field in fields(self)))
+        return BeamStrains(*(getattr(self, field.name)[elements] for field in fields(self)))
 
 
 @dataclass(frozen=True)
@@ -62,14 +62,14 @@ class Beam:
         return int(self.basis.N)
 
     @cached_property
-    def strains(self) -> Strains:
+    def strains(self) -> BeamStrains:
         """Strains of all elements, from the basis' shape functions."""
         u, w, turn = zip(*self.basis.basis, strict=True)
 
         def of(field: Sequence[DiscreteField], *, slope: bool) -> Array:
             return np.stack([one.grad[0] if slope else np.asarray(one) for one in field], axis=-1)
 
-        return Strains(
+        return BeamStrains(
             unknowns=self.basis.dofs.element_dofs.T,
             stretch=of(u, slope=True),
             bend=of(turn, slope=True),

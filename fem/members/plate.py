@@ -60,7 +60,7 @@ class Plate:
         return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
 
     @cached_property
-    def strains(self) -> "Strains":
+    def strains(self) -> "PlateStrains":
         """Strains of all cells."""
         return _strains(self)
 
@@ -75,7 +75,7 @@ def plate(mesh: MeshQuad) -> Plate:
 
 
 @dataclass(frozen=True)
-class Strains:
+class PlateStrains:
     """Strains of unit unknowns at the quadrature points of some cells.
 
     Attributes
@@ -101,7 +101,7 @@ def _reference() -> tuple[Array, Array, Array]:
     return at, weight, np.stack(slopes, axis=-1)
 
 
-def _strains(body: Plate) -> Strains:
+def _strains(body: Plate) -> PlateStrains:
     at, weight, slope = _reference()
     corners, local = body.corners[..., None], at[:, None, :]
     turned, swept = quad_element.inverse(quad_element.stretch(corners, local))
@@ -117,10 +117,10 @@ def _strains(body: Plate) -> Strains:
     )
     x, z = quad_element.position(corners, local)
     unknowns = np.concatenate([body.unknowns, body.unknowns + body.size]).T
-    return Strains(unknowns, rows, np.abs(swept) * weight, x, z)
+    return PlateStrains(unknowns, rows, np.abs(swept) * weight, x, z)
 
 
-def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
+def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains:
     """Strains of some cells (all when None), from the element's shape functions.
 
     Raises
@@ -133,7 +133,7 @@ def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
         return every
     if len(cells) == 0:
         raise ModelError("A part of the plate has no cells. Check the lengths of heel, tongue and block.")
-    return Strains(*(getattr(every, field.name)[cells] for field in fields(every)))
+    return PlateStrains(*(getattr(every, field.name)[cells] for field in fields(every)))
 
 
 def stiffness(

@@ -16,7 +16,7 @@ from fem.joint.shim_layer import layer
 from fem.solve.equilibrium import with_body
 from fem.solve.offset import Pair, Question
 
-COLUMNS = ("strings", "rod", "contact")
+CAUSES = ("strings", "rod", "contact")
 """Causes: strings with their second-order effect, the rod, and the contact forces that did not follow the
 linear structure.
 """
@@ -26,18 +26,20 @@ linear structure.
 class Budget:
     """Shares of one quantity's change.
 
-    ``rows`` names the parts; ``shares`` has shape (rows, causes), in the quantity's unit; ``total`` is the
-    change read directly.
+    ``rows`` names the parts; ``contributions`` has shape (rows, causes), in the quantity's unit; ``total``
+    is the change read directly.
     """
 
     rows: tuple[str, ...]
-    shares: Array
+    contributions: Array
     total: float
 
     @property
     def by_part(self) -> dict[str, float]:
         """Share of each part, all causes together."""
-        return {row: float(share) for row, share in zip(self.rows, self.shares.sum(axis=1), strict=True)}
+        return {
+            row: float(share) for row, share in zip(self.rows, self.contributions.sum(axis=1), strict=True)
+        }
 
 
 def kink_row(question: Question, at: Pair) -> Array:
@@ -94,7 +96,7 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     )
     loose[rows["slip"]] = (at.strung.displacements - at.bolted.displacements)[
         rows["slip"]
-    ] - at.strung.contact.drag / law.tangential
+    ] - at.strung.contact.shear_force / law.tangential
     slipped = float(np.sum((spring * tried * loose)[np.concatenate([rows["opening"], rows["slip"]])]))
     pads = work[rows["opening"]].sum(axis=0) + work[rows["slip"]].sum(axis=0)
     slip_column = np.array([0.0, 0.0, slipped])

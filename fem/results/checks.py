@@ -73,7 +73,7 @@ def _joint_resultant(question: Question, at: Pair, *, outline: Outline, bolts: t
         first += len(points.s)
         face = face_of(outline, pad.face)
         force = np.outer(face.normal, at.strung.contact.push[here])
-        force -= np.outer(face.slide, at.strung.contact.drag[here])
+        force -= np.outer(face.slip_direction, at.strung.contact.shear_force[here])
         total += _about(outline.corner, force, face.points(points.s))
     for bolt, tension in zip(bolts, at.strung.bolts, strict=True):
         crossing = face_of(outline, bolt.face).points(np.array([bolt.position]))

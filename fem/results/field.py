@@ -68,11 +68,11 @@ class BeamField:
 
 @dataclass(frozen=True)
 class ShimField:
-    """Integration points of a shim: distance along its face, area, pressure and drag.
+    """Integration points of a shim: distance along its face, area, pressure, shear traction.
 
-    All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``drag`` [Pa], ``opening`` [m], ``closed``
-    and ``slipping``; ``yields`` and ``yields_along``, how far the block gives way under each beyond its plate
-    [m] (`fem.joint.local_indentation`); ``face`` is the one they lie on.
+    All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``shear_traction`` [Pa], ``opening`` [m],
+    ``closed`` and ``slipping``; ``indentation`` and ``indentation_along`` [m], movements of the block under
+    each beyond its plate (`fem.joint.local_indentation`); ``face`` is the one they lie on.
     """
 
     name: str
@@ -80,12 +80,12 @@ class ShimField:
     s: Array
     area: Array
     pressure: Array
-    drag: Array
+    shear_traction: Array
     opening: Array
     closed: NDArray[np.bool_]
     slipping: NDArray[np.bool_]
-    yields: Array
-    yields_along: Array
+    indentation: Array
+    indentation_along: Array
 
 
 @dataclass(frozen=True)
@@ -147,7 +147,7 @@ def _block(structure: Structure, block: Plate, moved: Array) -> PlateField:
         block,
         moved,
         part=np.full(count, "block"),
-        moduli=np.broadcast_to(structure.stem.moduli, (count, 3, 3)),
+        moduli=np.broadcast_to(structure.block_wood.moduli, (count, 3, 3)),
         thickness=np.full((count, 9), structure.block.width),
     )
 
@@ -207,7 +207,7 @@ def _shims(
 ) -> tuple[ShimField, ...]:
     found, first = [], 0
     # the opening is neck less plate less yielding, drag acts against slip
-    yields, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
+    indentation, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
     opening = state.displacements[flexibility.at["opening"]]
     for pad, points in zip(structure.pads, flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
@@ -220,12 +220,12 @@ def _shims(
                 s=points.s,
                 area=points.area,
                 pressure=contact.push[here] / points.area,
-                drag=contact.drag[here] / points.area,
+                shear_traction=contact.shear_force[here] / points.area,
                 opening=opening[here],
                 closed=contact.closed[here],
                 slipping=contact.slipping[here],
-                yields=-yields[here],
-                yields_along=along[here],
+                indentation=-indentation[here],
+                indentation_along=along[here],
             )
         )
     return tuple(found)

@@ -14,7 +14,7 @@ from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
 from fem.joint import bolt as bolts
 from fem.joint import shim_layer
-from fem.joint.local_indentation import spreading
+from fem.joint.local_indentation import indentation
 from fem.members import beam as timoshenko
 from fem.members import rod, tie
 from fem.members.beam import Beam
@@ -25,7 +25,7 @@ from fem.members.shaft import Shaft, breaks, shaft_constants, slots_at
 @dataclass(frozen=True)
 class Bodies:
     """The meshed bodies: beam, neck plate, block plate, the cells of the neck's parts, and the points of the
-    pads; ``spreads`` says whether the block yields across its width under each of them
+    pads; ``indents`` says whether the block yields across its width under each of them
     (`fem.joint.local_indentation`).
     """
 
@@ -35,7 +35,7 @@ class Bodies:
     parts: dict[str, NDArray[np.int64]]
     shaft: Shaft
     points: tuple[shim_layer.PadPoints, ...]
-    spreads: bool
+    indents: bool
 
     @property
     def meshed(self) -> int:
@@ -43,14 +43,14 @@ class Bodies:
         return self.line.size + 2 * self.neck.size + 2 * self.block.size
 
     @property
-    def yielding(self) -> int:
+    def indentation_size(self) -> int:
         """Number of unknowns of the spreading: how far the block yields at every opening and slip."""
-        return 2 * sum(len(one.s) for one in self.points) if self.spreads else 0
+        return 2 * sum(len(one.s) for one in self.points) if self.indents else 0
 
     @property
     def size(self) -> int:
         """Number of all unknowns, those of the spreading last."""
-        return self.meshed + self.yielding
+        return self.meshed + self.indentation_size
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ BUDGET = {
     "fretboard over the joint": ("board",),
     "heel": ("heel",),
     "tongue": ("tongue",),
-    "block": ("block", "spreading"),
+    "block": ("block", "indentation"),
 }
 """The whole stiffness split by place: pieces of each share of the flex budget."""
 
@@ -76,15 +76,15 @@ MODULUS = {
     "neck across": (("shear neck", 1.0), ("heel", 1.0), ("tongue", 1.0), ("wood along", -1.0)),
     "board along": (("bend board", 1.0), ("board along", 1.0)),
     "board across": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
-    "block": (("block", 1.0), ("spreading", 1.0)),
+    "block": (("block", 1.0), ("indentation", 1.0)),
     "bars": (("bend bars", 1.0),),
 }
 """d(stiffness) / d(ln modulus) as combinations of pieces; together they are the whole, since a stiffness is
 linear in all moduli together."""
 
 
-def bodies(structure: Structure, size: MeshSize, *, like: Bodies | None = None) -> Bodies:
-    """Mesh all bodies of an instrument; beam and section constants are those of bodies with the ``like``
+def bodies(structure: Structure, size: MeshSize, *, reuse: Bodies | None = None) -> Bodies:
+    """Mesh all bodies of an instrument; beam and section constants are those of bodies with the ``reuse``
     shaft, where there are any.
     """
     ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
@@ -96,12 +96,12 @@ def bodies(structure: Structure, size: MeshSize, *, like: Bodies | None = None) 
         mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
     neck, block = plate(mesh.neck), plate(mesh.block)
     points = pad_points(structure, block)
-    spreads = structure.stem.solid is not None and structure.block.width > 0.0
-    if like is not None:
-        return Bodies(like.line, neck, block, mesh.neck_parts, like.shaft, points, spreads)
+    indents = structure.block_wood.solid is not None and structure.block.width > 0.0
+    if reuse is not None:
+        return Bodies(reuse.line, neck, block, mesh.neck_parts, reuse.shaft, points, indents)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
-    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points, spreads)
+    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points, indents)
 
 
 def bearing(structure: Structure, pad: Pad, s: Array) -> Array:
@@ -115,7 +115,7 @@ def pad_points(structure: Structure, block: Plate) -> tuple[shim_layer.PadPoints
     for pad in structure.pads:
         lines = shim_layer.face_lines(block, structure.outline, pad.face)
         ends = np.clip([pad.start, pad.end], lines[0], lines[-1])
-        s, length = shim_layer.pad_points(merged(np.append(lines, ends)), pad)
+        s, length = shim_layer.gauss_points(merged(np.append(lines, ends)), pad)
         found.append(shim_layer.PadPoints(s, length * bearing(structure, pad, s)))
     return tuple(found)
 
@@ -214,23 +214,25 @@ def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
     def block_width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
 
-    stem = stiffness(body.block, thickness=block_width, moduli=structure.stem.moduli)
+    stem = stiffness(body.block, thickness=block_width, moduli=structure.block_wood.moduli)
     pieces = {"block": Piece(body.line.size + 2 * body.neck.size, stem)}
-    if body.spreads:
-        pieces["spreading"] = Piece(body.meshed, sp.csr_matrix(np.linalg.inv(yielding(structure, body))))
+    if body.indents:
+        pieces["indentation"] = Piece(
+            body.meshed, sp.csr_matrix(np.linalg.inv(indentation_compliance(structure, body)))
+        )
     return pieces
 
 
-def yielding(structure: Structure, body: Bodies) -> Array:
+def indentation_compliance(structure: Structure, body: Bodies) -> Array:
     """How far the block yields across its width at every opening and slip, (2 n, 2 n) [m/N]."""
-    assert structure.stem.solid is not None
-    return spreading(
+    assert structure.block_wood.solid is not None
+    return indentation(
         structure.outline,
         structure.block,
         structure.pads,
         body.points,
         bearing=tuple(bearing(structure, p, at.s) for p, at in zip(structure.pads, body.points, strict=True)),
-        compliance=structure.stem.solid,
+        compliance=structure.block_wood.solid,
     )
 
 
@@ -273,8 +275,8 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     """Rows of everything that is loaded or read."""
     line, neck, block, outline = body.line, body.neck, body.block, structure.outline
     faces = face_rows(structure, body)
-    yields = -sp.eye(faces.shape[0], body.yielding)
-    faces = sp.csr_matrix(sp.hstack([faces, yields]))
+    indented = -sp.eye(faces.shape[0], body.indentation_size)
+    faces = sp.csr_matrix(sp.hstack([faces, indented]))
     half = faces.shape[0] // 2
     rows = {"opening": faces[:half], "slip": faces[half:], "bolt": bolt_rows(structure, body)}
 
@@ -293,7 +295,7 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
-        beyond_neck = sp.csr_matrix((1, 2 * block.size + body.yielding))
+        beyond_neck = sp.csr_matrix((1, 2 * block.size + body.indentation_size))
         rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, beyond_neck])
     rows["heel start"] = rotation_row(structure, body, outline.heel_start)
     at, first = {}, 0
@@ -307,13 +309,15 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    no_beam, no_spreading = (sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.yielding))
-    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_spreading]))
+    no_beam, no_indentation = (
+        sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)
+    )
+    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_indentation]))
 
 
 def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
     count = rows.shape[0]
-    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.yielding
+    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.indentation_size
     return sp.hstack([sp.csr_matrix((count, left)), rows, sp.csr_matrix((count, right))])
 
 
@@ -344,4 +348,4 @@ def link(structure: Structure, body: Bodies) -> sp.csr_matrix:
     meshes = tie.transformation(
         body.line, body.neck, body.block, tie=structure.outline.tie, held=held, weights=(z, weights)
     )
-    return sp.csr_matrix(sp.block_diag([meshes, sp.eye(body.yielding)]))
+    return sp.csr_matrix(sp.block_diag([meshes, sp.eye(body.indentation_size)]))

@@ -32,7 +32,7 @@ more than 1e-3, one that can move freely leaves rounding.
 """
 
 
-COLUMNS = 24
+SOLVED_AT_ONCE = 24
 """Columns of a right-hand side that are solved for at once."""
 
 
@@ -140,7 +140,7 @@ def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
 
 
 def condense(
-    structure: Structure, size: MeshSize, *, like: Bodies | None = None, energies: bool = True
+    structure: Structure, size: MeshSize, *, reuse: Bodies | None = None, energies: bool = True
 ) -> tuple[Flexibility, Fields]:
     """Mesh, assemble and condense an instrument.
 
@@ -156,7 +156,7 @@ def condense(
         If the block is not held, or the grounded system is singular.
     """
     _complete(structure)
-    body = assembly.bodies(structure, size, like=like)
+    body = assembly.bodies(structure, size, reuse=reuse)
     pieces = assembly.stiffness_pieces(structure, body, moduli=energies)
     rows = assembly.reading_rows(structure, body)
     q = assembly.link(structure, body)
@@ -242,7 +242,9 @@ def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
 
     def solve(rows: Array) -> Array:
         # a few columns at a time stay in the processor's cache: all at once take half as long again
-        blocks = np.array_split(rows, max(1, rows.shape[1] // COLUMNS), axis=1) if rows.ndim > 1 else [rows]
+        blocks = (
+            np.array_split(rows, max(1, rows.shape[1] // SOLVED_AT_ONCE), axis=1) if rows.ndim > 1 else [rows]
+        )
         response = np.hstack([factor.solve(block) for block in blocks])
         if not np.all(np.isfinite(response)):
             raise unsupported

@@ -11,7 +11,7 @@ from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, Traction
 from fem.solve.condensation import Flexibility, stiffened
-from fem.solve.newton import Condition, Problem, search
+from fem.solve.newton import Condition, Problem, solve
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: St
         locked=bolting.bolt_tension,
         bolt_stiffness=np.zeros_like(bolting.bolt_tension),
     )
-    found = search(
+    found = solve(
         problem, displacements=np.zeros(n) if start is None else start.displacements, settings=np.zeros(0)
     )
     forces = np.zeros(n)
@@ -155,7 +155,7 @@ def string_up(
     n, at = flexibility.size, flexibility.at
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
-    load, per_setting, conditions = _asked(at, n, line, strings, wanted)
+    load, per_setting, conditions = _loads_and_conditions(at, n, line, strings, wanted)
     count = len(conditions)
     if rest is not None:
         load = load + rest
@@ -180,7 +180,7 @@ def string_up(
     settings = np.zeros(count)
     if start is not None:
         settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
-    found = search(problem, displacements=(start or bolted).displacements, settings=settings)
+    found = solve(problem, displacements=(start or bolted).displacements, settings=settings)
     forces = load + per_setting @ found.settings
     forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] += found.force
     if strings is not None:
@@ -196,7 +196,7 @@ def string_up(
     )
 
 
-def _asked(
+def _loads_and_conditions(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Targets
 ) -> tuple[Array, Array, tuple[Condition, ...]]:
     """Given row forces (n,), those per unit of each unknown setting (n, settings), and their conditions."""

@@ -79,7 +79,7 @@ class Problem:
         contact = traction(self.law, opening, slip, stuck_at=self.stuck_at, cap=self.cap)
         bolt = self.locked + self.bolt_stiffness * displacements[self.bolt]
         force = np.concatenate(
-            [contact.push + self.reference * opening, self.reference * slip - contact.drag, -bolt]
+            [contact.push + self.reference * opening, self.reference * slip - contact.shear_force, -bolt]
         )
         return self.base + self.columns @ settings + self.by_active @ force, force, contact
 
@@ -101,8 +101,8 @@ def response_to(problem: Problem, contact: Traction) -> Array:
     by_opening, by_slip, by_bolt = np.split(problem.by_active, [n, 2 * n], axis=1)
     return np.concatenate(
         [
-            by_opening * (contact.push_by_opening + problem.reference) - by_slip * contact.drag_by_opening,
-            by_slip * (problem.reference - contact.drag_by_slip),
+            by_opening * (contact.push_by_opening + problem.reference) - by_slip * contact.shear_by_opening,
+            by_slip * (problem.reference - contact.shear_by_slip),
             by_bolt * -problem.bolt_stiffness,
         ],
         axis=1,
@@ -127,7 +127,7 @@ def _residual(
     )
 
 
-def search(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
+def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
     """Find movement and settings.
 
     If friction that follows the push keeps the contact from settling, it is frozen at the push of the last

@@ -42,9 +42,9 @@ def rejoined(structure: Structure, flexibility: Flexibility, fields: Fields) -> 
     old, order, at = _order(flexibility, pads, bolts, bodies.points)
     if pads:
         faces = flexibility.size + np.arange(2 * sum(len(one.s) for one in bodies.points))
-        if bodies.spreads:
+        if bodies.indents:
             # what the block yields under the new points moves nothing else
-            matrix[np.ix_(faces, faces)] += assembly.yielding(moved, bodies)
+            matrix[np.ix_(faces, faces)] += assembly.indentation_compliance(moved, bodies)
         # the old springs under the pads are taken away and the new ones put in, as one change of stiffness
         reference[faces] = np.tile(grounding(structure, bodies.points), 2)
         acting = np.concatenate([old, faces])

@@ -47,9 +47,9 @@ def condensed(one: Instrument, size: MeshSize | None = None, *, rigid_block: boo
     """Flexibility with pads as wide as the wood."""
     structure = one.structure
     if rigid_block:
-        stem = structure.stem
+        stem = structure.block_wood
         structure = replace(
-            structure, stem=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
+            structure, block_wood=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
         )
     with mock.patch.object(assembly, "bearing", _bearing):
         return condense(structure, size or MeshSize())[0]

@@ -107,7 +107,7 @@ class _Batch:
     settled: Mask
 
 
-_KEPT = ("force", "drag", "rigid", "by_lower", "settled")
+_KEPT = ("force", "shear_force", "rigid", "by_lower", "settled")
 
 
 def bolt_up_necks(
@@ -145,7 +145,7 @@ def _states(
     on: Bench, flexibility: Array, law: Layers, tension: Array, kept: dict[str, NDArray[Any]]
 ) -> BoltedStates:
     m, b = on.points, on.bolts
-    force, shear_force, by_lower = kept["force"], kept["drag"], kept["by_lower"]
+    force, shear_force, by_lower = kept["force"], kept["shear_force"], kept["by_lower"]
     joint = on.faces.stop
     forces = np.concatenate([-tension, force, shear_force], axis=1)
     (displacements,) = times(flexibility[:, :joint, :joint], forces)

@@ -342,8 +342,8 @@ def test_a_board_planed_to_a_shape_of_its_own_is_read_with_it():
 
 def test_full_steps_end_by_themselves(monkeypatch: pytest.MonkeyPatch):
     """No neck goes in circles between sliding one way and the other: ten full steps settle all of them."""
-    monkeypatch.setattr("fem.many.strung.STEPS", 10)
-    monkeypatch.setattr("fem.many.bolted.CAREFUL", 10)
+    monkeypatch.setattr("fem.many.search.STEPS", 10)
+    monkeypatch.setattr("fem.many.search.DAMPED_FROM", 10)
     _, offset, on = base()
     necks = drawn(60)
     start, saddle = start_of(on, offset.pair), offset.pair.strung.saddle_height

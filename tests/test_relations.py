@@ -40,13 +40,13 @@ STOCK_STEP = math.radians(0.04)
 @pytest.fixture
 def first_order(monkeypatch):
     """Strings as a plain load: neither the compressed shaft nor the aim at the saddle answers to movement."""
-    whole = equilibrium._geometric
+    whole = equilibrium.second_order_stiffness
 
     def nothing(*arguments):
         rows, stiffness = whole(*arguments)
         return rows, 0.0 * stiffness
 
-    monkeypatch.setattr(equilibrium, "_geometric", nothing)
+    monkeypatch.setattr(equilibrium, "second_order_stiffness", nothing)
 
 
 def tuned(question, factor):
@@ -128,8 +128,8 @@ def test_the_full_models_excess_over_proportion_is_owed_to_its_parts(monkeypatch
     excess["rigid joint and heel"] = rise_ratio(held) - 1.1
     stretches = [stretch(q, pair(q, EQUAL)) for q in (full, tuned(full, 1.1))]
     turns = [heel_turn(full), heel_turn(held)]
-    whole = equilibrium._geometric
-    monkeypatch.setattr(equilibrium, "_geometric", lambda *a: (whole(*a)[0], 0.0 * whole(*a)[1]))
+    whole = equilibrium.second_order_stiffness
+    monkeypatch.setattr(equilibrium, "second_order_stiffness", lambda *a: (whole(*a)[0], 0.0 * whole(*a)[1]))
     excess["first order"] = rise_ratio(full) - 1.1
     excess["first order, no slip"] = rise_ratio(sticking(full)) - 1.1
     excess["first order, rigid joint and heel"] = rise_ratio(held) - 1.1

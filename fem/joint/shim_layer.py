@@ -1,8 +1,8 @@
-"""Shim pads: where the two bodies face each other, and the law of the layer between them (docs/theory.md,
+"""Shim pads: the facing points of neck and block, and the law of the layer between them (docs/theory.md,
 section 5).
 
-Opening is positive when the faces part, slip is the neck's movement against the block along the face. The
-layer cannot pull, and what it can carry along the face is capped by friction.
+Opening is positive when the faces part; slip is the neck's displacement relative to the block along the face.
+The layer cannot pull, and friction limits its shear force.
 """
 
 from dataclasses import dataclass
@@ -16,6 +16,8 @@ from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import Pad, face_of
 from fem.members.plate import Plate, point_rows
 
+STABILISER = 1e-4
+"""Fraction of the tangential stiffness that holds the joint while it is seated without friction."""
 THINNEST = 0.2e-3
 """Least thickness of a shim at its thin edge [m]; common practice, no source."""
 
@@ -95,19 +97,37 @@ class Layer:
     friction: Array
 
 
+def taper_rates(pad: Pad, s: Array) -> tuple[Array, Array]:
+    """Change of interference and of thickness per radian of shim angle at distances ``s``, (n,), (n,) [m].
+
+    A positive lower (heel) angle is thicker towards the heel cap, a positive upper (tongue) angle towards
+    the nut; both lift the nut. Bare wood has no angle.
+    """
+    if pad.middle == 0.0:
+        return np.zeros_like(s), np.zeros_like(s)
+    sign = 1.0 if pad.face == "heel" else -1.0
+    return sign * (s - pad.pivot), sign * (s - 0.5 * (pad.start + pad.end))
+
+
+def compliances(pad: Pad, thickness: Array) -> tuple[Array, Array]:
+    """Normal and tangential compliance of a shim and its two bedding surfaces, shape of ``thickness``
+    [m/Pa].
+    """
+    return thickness / pad.young + pad.compliance, thickness / pad.shear + pad.compliance
+
+
 def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
     """Interference and thickness of a pad at distances ``s`` along its face for a shim angle [rad], each of
     shape (n,) [m].
 
-    A positive lower (heel) angle is thicker towards the heel cap, a positive upper (tongue) angle towards
-    the nut; both lift the nut. Bare wood takes no angle.
+    Raises
+    ------
+    ModelError
+        If the shim would be thinner than `THINNEST`.
     """
-    if pad.middle == 0.0:
-        return np.full_like(s, pad.lift), np.zeros_like(s)
-    rise = angle if pad.face == "heel" else -angle
-    interference = pad.lift + rise * (s - pad.pivot)
-    thickness = pad.middle + rise * (s - 0.5 * (pad.start + pad.end))
-    if np.min(thickness) < THINNEST:
+    reach, rise = taper_rates(pad, s)
+    interference, thickness = pad.lift + angle * reach, pad.middle + angle * rise
+    if pad.middle > 0.0 and np.min(thickness) < THINNEST:
         raise ModelError(
             f"The {pad.name} shim would be {1e3 * np.min(thickness):.2f} mm at its thin edge "
             f"for {np.degrees(angle):.2f} degrees; "
@@ -136,8 +156,9 @@ def layer(
     for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
         interference, thickness = taper(pad, at.s, angle)
         gap.append(interference)
-        normal.append(at.area / (thickness / pad.young + pad.compliance))
-        tangential.append(at.area / (thickness / pad.shear + pad.compliance))
+        across, along = compliances(pad, thickness)
+        normal.append(at.area / across)
+        tangential.append(at.area / along)
         mu.append(np.full_like(at.s, coefficient))
     return Layer(np.concatenate(gap), np.concatenate(normal), np.concatenate(tangential), np.concatenate(mu))
 
@@ -166,7 +187,7 @@ def traction(
     *,
     stuck_at: Array | None,
     cap: Array | None = None,
-    stabiliser: float = 1e-4,
+    stabiliser: float = STABILISER,
 ) -> Traction:
     """Unilateral layer with Coulomb friction by return mapping.
 

@@ -5,6 +5,7 @@ The laws are those of `fem.joint.shim_layer`, `fem.solve.equilibrium` and `fem.g
 compare both.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, TypeVar
 
@@ -12,15 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.geometry.outline import Array
-from fem.joint.shim_layer import THINNEST
+from fem.joint.shim_layer import THINNEST, compliances, taper_rates
 from fem.many.matrix_fit import Shares, unfolded
 from fem.many.moduli import block_ratios, neck_ratios
 from fem.many.reduced_model import ReducedModel
-from fem.solve.equilibrium import _geometric, body_turn
+from fem.solve.equilibrium import body_turn, second_order_stiffness
 from fem.solve.offset import Question
 
 Index = NDArray[np.int64]
-Some = slice | Index | NDArray[np.bool_]
+Mask = NDArray[np.bool_]
+Some = slice | Index | Mask
 Stacked = TypeVar("Stacked")
 
 
@@ -31,6 +33,14 @@ def taken(stacked: Stacked, which: Some) -> Stacked:
         value = getattr(stacked, one.name)
         parts[one.name] = taken(value, which) if is_dataclass(value) else value[which]
     return type(stacked)(**parts)
+
+
+def joined(parts: Sequence[Stacked], *, axis: int = 0) -> Stacked:
+    """Dataclasses of arrays as one, their arrays concatenated."""
+    names = [one.name for one in fields(parts[0])]  # type: ignore[arg-type]
+    return type(parts[0])(
+        **{name: np.concatenate([getattr(part, name) for part in parts], axis=axis) for name in names}
+    )
 
 
 def times(matrices: Array, *vectors: Array) -> list[Array]:
@@ -82,16 +92,13 @@ class Bench:
     upper: float
     rigid: Array
     at: dict[str, Index]
-    s: Array
-    area: Array
-    pad: Index
     chain: Index
     string_stiffness: Array
 
     @property
     def points(self) -> int:
         """Number of interface points."""
-        return len(self.s)
+        return len(self.at["opening"])
 
     @property
     def bolts(self) -> int:
@@ -121,8 +128,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
             kept.append(old[kind])
     rows = np.concatenate(kept)
     chain = np.concatenate([at["nut w"], at["crown"][: question.line.joint]])
-    _, stiffness = _geometric(question.flexibility, question.line, question.strings)
-    points = question.flexibility.points
+    _, stiffness = second_order_stiffness(question.flexibility, question.line, question.strings)
     turn = np.zeros(len(rows))
     if question.body_stiffness is not None:
         turn = body_turn(question.flexibility)[rows] / np.sqrt(question.body_stiffness)
@@ -141,9 +147,6 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
         upper=reduced.model.upper,
         rigid=reduced.layout.rigid[rows],
         at=at,
-        s=np.concatenate([one.s for one in points]),
-        area=np.concatenate([one.area for one in points]),
-        pad=np.repeat(np.arange(len(points)), [len(one.s) for one in points]),
         chain=chain,
         string_stiffness=stiffness / question.strings.tension,
     )
@@ -181,10 +184,9 @@ def flexibilities(on: Bench, necks: Necks, within: Workspace) -> Array:
 
 @dataclass(frozen=True)
 class Layers:
-    """`fem.joint.shim_layer.Layer` of many necks, (k, points): interference [m], give of the layer across and
-    along its plane [m/N], friction; ``lift`` and the other two the derivatives of the first three by the
-    angle of the shim searched for;
-    which necks have a shim too thin at its edge.
+    """`fem.joint.shim_layer.Layer` of many necks with compliances [m/N] in place of stiffnesses, all
+    (k, points). ``lift`` and the other two ``by_lower`` are derivatives by the angle of the shim searched
+    for; ``too_thin`` marks points where a shim is thinner than allowed.
     """
 
     interference: Array
@@ -194,34 +196,33 @@ class Layers:
     lift: Array
     normal_compliance_by_lower: Array
     tangential_compliance_by_lower: Array
-    too_thin: NDArray[np.bool_]
+    too_thin: Mask
 
 
 def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
     """Layers at shim angles (k, pads) [rad]."""
     question = on.question
-    pads = question.pads
-    sign = np.array([0.0 if pad.middle == 0.0 else (1.0 if pad.face == "heel" else -1.0) for pad in pads])
-    varied = sign * (np.arange(len(pads)) == question.varied)
-    rise, lower = (angles * sign)[:, on.pad], varied[on.pad]
-
-    def each(name: str) -> Array:
-        return np.array([getattr(pad, name) for pad in pads])[on.pad]
-
-    arm = on.s - 0.5 * (each("start") + each("end"))
-    thickness = each("middle") + rise * arm
-    stiffer = on.area * necks.layer[:, on.pad]
-    young, shear, surface = each("young"), each("shear"), each("compliance")
-    return Layers(
-        interference=each("lift") + rise * (on.s - each("pivot")),
-        normal_compliance=(thickness / young + surface) / stiffer,
-        tangential_compliance=(thickness / shear + surface) / stiffer,
-        friction=necks.friction[:, on.pad],
-        lift=np.broadcast_to(lower * (on.s - each("pivot")), rise.shape),
-        normal_compliance_by_lower=lower * arm / young / stiffer,
-        tangential_compliance_by_lower=lower * arm / shear / stiffer,
-        too_thin=np.any((thickness < THINNEST) & (sign[on.pad] != 0.0), axis=1),
-    )
+    of_pads = []
+    for number, (pad, at) in enumerate(zip(question.pads, question.flexibility.points, strict=True)):
+        mine = slice(number, number + 1)
+        reach, rise = taper_rates(pad, at.s)
+        thickness = pad.middle + angles[:, mine] * rise
+        area = at.area * necks.layer[:, mine]
+        normal, tangential = compliances(pad, thickness)
+        varied = float(number == question.varied)
+        of_pads.append(
+            Layers(
+                interference=pad.lift + angles[:, mine] * reach,
+                normal_compliance=normal / area,
+                tangential_compliance=tangential / area,
+                friction=np.broadcast_to(necks.friction[:, mine], thickness.shape),
+                lift=np.broadcast_to(varied * reach, thickness.shape),
+                normal_compliance_by_lower=varied * rise / pad.young / area,
+                tangential_compliance_by_lower=varied * rise / pad.shear / area,
+                too_thin=(thickness < THINNEST) & (pad.middle > 0.0),
+            )
+        )
+    return joined(of_pads, axis=1)
 
 
 @dataclass(frozen=True)

@@ -1,44 +1,19 @@
-"""The joint bolted up, for many necks at once, by the same law as `fem.solve.newton`.
-
-The layer law is piecewise linear. For a given set of closed and slipping points the forces follow from one
-linear system, of the closed points only; the movements it gives name the next set. That is the semismooth
-Newton step with full length, and it ends exactly once the set repeats. Where sets go round in circles, later
-steps go only part of their way; necks that do not settle even so are handed back as such.
-"""
+"""The joint bolted up, for many necks at once: bolt tensions prescribed, no friction, no strings."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.geometry.outline import Array
-from fem.many.batch import Bench, Layers, taken, times
+from fem.joint.shim_layer import STABILISER
+from fem.many.batch import Bench, Index, Layers, Mask, times
+from fem.many.search import SETTLED, gathered, picked, search
 
-STABILISER = 1e-4
-"""As in `fem.joint.shim_layer.traction`: share of the layers' stiffness along the face when seating."""
-STEPS = 60
-CAREFUL = 8
-"""From this step on a step goes only part of its way."""
-PART_WAY = 0.3
-SLOW = 20
-"""From this step on it goes half of that."""
-SETTLED = 1e-12
-"""Largest misfit of a movement [m]."""
 SETTLED_SHEAR = 1e-4
-"""Largest change of the stabiliser's forces from step to step [N]: worth about 1e-9 m of slip."""
-RIGID = 1e30
-"""Give [m/N] of a point that carries nothing: beside it every other one vanishes in the rounding."""
-DONE_SHARE = 0.25
-"""Settled necks leave the batch once they are this share of it: leaving costs a copy, staying a solve."""
-
-Mask = NDArray[np.bool_]
-Index = NDArray[np.int64]
-
-
-def way(step: int) -> float:
-    """Share of its way that a step goes."""
-    return 1.0 if step < CAREFUL else (PART_WAY if step < SLOW else 0.5 * PART_WAY)
+"""Largest change of the stabiliser's forces from step to step [N]: about 1e-9 m of slip."""
 
 
 @dataclass(frozen=True)
@@ -74,26 +49,9 @@ class BoltedStates:
         )
 
 
-def gathered(active: Mask) -> tuple[Index, Array]:
-    """Positions of the active columns of each row, padded to the longest with inactive ones, and what is to
-    be added to their diagonal: nothing, or so much that an inactive one comes out as nothing.
-    """
-    longest = int(active.sum(axis=1).max())
-    place = np.argsort(~active, axis=1, kind="stable")[:, :longest]
-    return place, np.where(np.take_along_axis(active, place, axis=1), 0.0, RIGID)
-
-
-def picked(matrices: Array, rows: Index, columns: Index) -> Array:
-    """``matrices[i, rows[i, a], columns[i, b]]`` for all i, a, b; a flat take is several times faster."""
-    count, height, width = matrices.shape
-    first = np.arange(0, count * height * width, height * width)[:, None]
-    place = (first + rows * width)[:, :, None] + columns[:, None, :]
-    return np.take(matrices.reshape(-1), place, mode="clip")
-
-
 @dataclass
-class _Batch:
-    """The necks still in the search; arrays with one row a neck."""
+class _BoltedBatch:
+    """See `fem.many.search.Batch`."""
 
     number: Index
     flexibility: Array
@@ -107,16 +65,13 @@ class _Batch:
     settled: Mask
 
 
-_KEPT = ("force", "shear_force", "rigid", "by_lower", "settled")
-
-
 def bolt_up_necks(
     on: Bench, flexibility: Array, law: Layers, tension: Array, *, guess: BoltedGuess
 ) -> BoltedStates:
     """Tighten the bolts: tensions (k, bolts) prescribed, no friction."""
     k, m = len(tension), on.points
     carried = np.broadcast_to(guess.carried, (k, m))
-    batch = _Batch(
+    batch = _BoltedBatch(
         number=np.arange(k),
         flexibility=flexibility,
         law=law,
@@ -128,20 +83,13 @@ def bolt_up_necks(
         by_lower=np.zeros((k, m + 3)),
         settled=np.zeros(k, dtype=bool),
     )
-    kept = {name: getattr(batch, name).copy() for name in _KEPT}
-    for step in range(STEPS):
-        _step(on, batch, step)
-        last = step == STEPS - 1 or bool(batch.settled.all())
-        if last or batch.settled.mean() > DONE_SHARE:
-            for name, values in kept.items():
-                values[batch.number] = getattr(batch, name)
-            if last:
-                break
-            batch = taken(batch, ~batch.settled)
-    return _states(on, flexibility, law, tension, kept)
+    kept = search(
+        batch, partial(_bolt_step, on), kept=("force", "shear_force", "rigid", "by_lower", "settled")
+    )
+    return _bolted_states(on, flexibility, law, tension, kept)
 
 
-def _states(
+def _bolted_states(
     on: Bench, flexibility: Array, law: Layers, tension: Array, kept: dict[str, NDArray[Any]]
 ) -> BoltedStates:
     m, b = on.points, on.bolts
@@ -168,7 +116,7 @@ def _states(
     )
 
 
-def _step(on: Bench, batch: _Batch, step: int) -> None:
+def _bolt_step(on: Bench, batch: _BoltedBatch, damping: float) -> None:
     """Solve for the present sets and take the sets that the outcome names."""
     m, b, law = on.points, on.bolts, batch.law
     k, joint = len(batch.number), on.faces.stop
@@ -204,4 +152,4 @@ def _step(on: Bench, batch: _Batch, step: int) -> None:
     lag = np.abs(shear_force - batch.shear_force).max(axis=1)
     batch.shear_force = shear_force
     batch.settled = (misfit.max(axis=1) < SETTLED) & (lag < SETTLED_SHEAR)
-    batch.squeeze += way(step) * (squeeze - batch.squeeze)
+    batch.squeeze += damping * (squeeze - batch.squeeze)

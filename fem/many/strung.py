@@ -1,8 +1,7 @@
-"""The joint strung up, for many necks at once: the same law and the same kind of search as
-`fem.many.bolted`.
-"""
+"""The joint strung up, for many necks at once: bolts locked, strings at pitch, rod and saddle set."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,10 +9,10 @@ from numpy.typing import NDArray
 
 from fem.geometry.fret_line import extremes
 from fem.geometry.outline import Array
-from fem.many.batch import Bench, Layers, Strung, taken, times
-from fem.many.bolted import DONE_SHARE, SETTLED, STEPS, BoltedStates, Mask, gathered, picked, way
-
-Index = NDArray[np.int64]
+from fem.many.batch import Bench, Index, Layers, Mask, Strung, times
+from fem.many.bolted import BoltedStates
+from fem.many.search import SETTLED, gathered, picked, search
+from fem.solve.equilibrium import action_fret
 
 
 @dataclass(frozen=True)
@@ -67,8 +66,8 @@ class Aim:
 
 
 @dataclass
-class _Batch:
-    """The necks still in the search; arrays with one row a neck.
+class _StrungBatch:
+    """See `fem.many.search.Batch`.
 
     ``rows`` are those of `Strung`; rows of rod and saddle hang on the aim and are put in at each step.
     ``diagonal`` (k, unknowns) is what the bolts' and layers' own give adds, ``right`` and ``rate`` (k,
@@ -90,9 +89,6 @@ class _Batch:
     settled: Mask
 
 
-_KEPT = ("unknowns", "by_lower", "frets", "slack", "settled")
-
-
 def string_up_necks(
     on: Bench, linear: Strung, law: Layers, tension: Array, *, bolted: BoltedStates, aim: Aim, guess: Guess
 ) -> StrungStates:
@@ -106,8 +102,8 @@ def string_up_necks(
     unknowns[:, head : head + m] = np.maximum(carried, 0.0)
     cap = law.friction * unknowns[:, head : head + m]
     unknowns[:, head + m :] = -np.clip(trial, -cap, cap)
-    diagonal, right, rate = _asked(on, linear, law, tension, bolted, aim)
-    whole = _Batch(
+    diagonal, right, rate = _linear_system(on, linear, law, tension, bolted, aim)
+    whole = _StrungBatch(
         number=np.arange(k),
         rows=linear.rows,
         law=law,
@@ -122,24 +118,15 @@ def string_up_necks(
         slack=np.broadcast_to(guess.slack, (k,)) | ("rod" not in on.at),
         settled=np.zeros(k, dtype=bool),
     )
-    kept = {name: getattr(whole, name).copy() for name in _KEPT}
-    batch = whole
-    for step in range(STEPS):
-        _step(on, batch, aim, step)
-        last = step == STEPS - 1 or bool(batch.settled.all())
-        if last or batch.settled.mean() > DONE_SHARE:
-            for name, values in kept.items():
-                values[batch.number] = getattr(batch, name)
-            if last:
-                break
-            batch = taken(batch, ~batch.settled)
-    return _states(on, whole, kept)
+    step = partial(_string_step, on, aim)
+    kept = search(whole, step, kept=("unknowns", "by_lower", "frets", "slack", "settled"))
+    return _strung_states(on, whole, kept)
 
 
-def _asked(
+def _linear_system(
     on: Bench, linear: Strung, law: Layers, tension: Array, bolted: BoltedStates, aim: Aim
 ) -> tuple[Array, Array, Array]:
-    """Diagonal, right side and rate of `_Batch`."""
+    """Diagonal, right side and rate of `_StrungBatch`."""
     line, wanted, strings = on.question.line, on.question.wanted, on.question.strings
     b, head, shear_force = on.bolts, on.bolts + 5, on.bolts + 5 + on.points
     diagonal, right, rate = np.zeros((3, len(tension), shear_force + on.points))
@@ -155,7 +142,7 @@ def _asked(
     rate[:, :b], rate[:, head:shear_force] = bolted.elongation_by_lower, law.lift
     rate[:, shear_force:] = bolted.slip_by_lower
     if aim.saddle is None:
-        near, share = _action_fret(on)
+        near, share = action_fret(line, strings, wanted.height_x)
         right[:, b + 4] = (wanted.height or 0.0) - strings.nut_height * (1.0 - share) + line.planed[near]
     else:
         right[:, b + 4] = aim.saddle
@@ -163,26 +150,19 @@ def _asked(
     return diagonal, right, rate
 
 
-def _action_fret(on: Bench) -> tuple[int, float]:
-    """The fret where the action is measured, and its share of the way from nut to saddle."""
-    line = on.question.line
-    near = int(np.argmin(np.abs(line.x - on.question.wanted.height_x)))
-    return near, float(line.x[near] / on.question.strings.saddle)
-
-
-def _settings(on: Bench, batch: _Batch, aim: Aim) -> Array:
+def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
     """Rows that set rod and saddle, (k, 2, unknowns + 1)."""
-    b, crown = on.bolts, on.bolts + 5 + 2 * on.points
+    line, b, crown = on.question.line, on.bolts, on.bolts + 5 + 2 * on.points
     rows = np.zeros((len(batch.number), 2, batch.rows.shape[2]))
     crowns, nut = batch.rows[:, crown:-1], batch.rows[:, -1]
-    under = on.question.line.gap_rows()[batch.frets].sum(axis=1)
+    under = line.gap_rows()[batch.frets].sum(axis=1)
     rows[:, 0] = (under[:, None] @ crowns)[:, 0]
-    rows[:, 0, -1] += under @ on.question.line.planed
+    rows[:, 0, -1] += under @ line.planed
     rows[batch.slack, 0] = 0.0
     rows[batch.slack, 0, b + 3] = 1.0
     rows[batch.slack, 0, -1] = on.question.wanted.relief or 0.0
     if aim.saddle is None:
-        near, share = _action_fret(on)
+        near, share = action_fret(line, on.question.strings, on.question.wanted.height_x)
         rows[:, 1] = (1.0 - share) * nut - crowns[:, near]
         rows[:, 1, b + 4] += share
     else:
@@ -190,7 +170,7 @@ def _settings(on: Bench, batch: _Batch, aim: Aim) -> Array:
     return rows
 
 
-def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
+def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> None:
     """Solve for the present sets and take the sets that the outcome names."""
     m, b, law = on.points, on.bolts, batch.law
     k, head, shear_force = len(batch.number), b + 5, b + 5 + m
@@ -228,10 +208,10 @@ def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
         np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :, column]), axis=1)
         slid = shear_by_push[:, head:shear_force] * target[:, head:shear_force]
         target[:, shear_force:] = np.where(slipping, slid, target[:, shear_force:])
-    _judge(on, batch, step, slipping=slipping)
+    _judge(on, batch, damping, slipping=slipping)
 
 
-def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
+def _judge(on: Bench, batch: _StrungBatch, damping: float, *, slipping: Mask) -> None:
     """The next sets, and which necks have settled."""
     m, b, law, unknowns = on.points, on.bolts, batch.law, batch.unknowns
     head, shear_force, crown = b + 5, b + 5 + m, b + 5 + 2 * m
@@ -257,14 +237,13 @@ def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
         batch.slack = batch.slack ^ (settled & wrong)
         settled &= ~wrong
     batch.settled = settled
-    part = way(step)
-    batch.squeeze += part * (squeeze - batch.squeeze)
+    batch.squeeze += damping * (squeeze - batch.squeeze)
     # a point that slid one way and would now slide the other stuck in between
     turned = slipping & (trial * batch.trial < 0.0)
-    batch.trial += part * (np.where(turned, 0.0, trial) - batch.trial)
+    batch.trial += damping * (np.where(turned, 0.0, trial) - batch.trial)
 
 
-def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungStates:
+def _strung_states(on: Bench, whole: _StrungBatch, kept: dict[str, NDArray[Any]]) -> StrungStates:
     m, head, law = on.points, on.bolts + 5, whole.law
     shear_force, crown = head + m, head + 2 * m
     unknowns, by_lower = kept["unknowns"], kept["by_lower"]

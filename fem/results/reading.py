@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.geometry.outline import Array
-from fem.solve.equilibrium import State
+from fem.solve.equilibrium import State, action_fret
 from fem.solve.offset import Question
 
 
@@ -56,13 +56,9 @@ def read(question: Question, state: State) -> Reading:
 
 
 def string_height(question: Question, state: State, x: float) -> float:
-    """Height of the string line over the displaced board's plane at the fret nearest x [m]: from displaced
-    nut to saddle.
-    """
-    line, strings = question.line, question.strings
-    near = int(np.argmin(np.abs(line.x - x)))
-    share = line.x[near] / strings.saddle
-    nut = strings.nut_height + float(state.displacements[question.flexibility.at["nut w"]][0])
+    """Height of the string line above the displaced crown of the fret nearest to x [m]."""
+    near, share = action_fret(question.line, question.strings, x)
+    nut = question.strings.nut_height + float(state.displacements[question.flexibility.at["nut w"]][0])
     return float((1.0 - share) * nut + share * state.saddle_height - question.heights(state)[near])
 
 

@@ -69,6 +69,12 @@ class State:
     steps: int
 
 
+def action_fret(line: FretLine, strings: Strings, x: float) -> tuple[int, float]:
+    """Array position of the fret nearest to x [m], and its share of the way from nut to saddle."""
+    near = int(np.argmin(np.abs(line.x - x)))
+    return near, float(line.x[near] / strings.saddle)
+
+
 def body_turn(flexibility: Flexibility) -> Array:
     """Movement of the rows when everything but the body turns by one radian about the joint corner, nut up,
     (n,).
@@ -91,19 +97,21 @@ def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibi
     return replace(flexibility, matrix=flexibility.matrix + np.outer(turn, turn) / body_stiffness)
 
 
-def _chain(flexibility: Flexibility, line: FretLine) -> tuple[NDArray[np.int64], Array]:
+def _shaft_rows(flexibility: Flexibility, line: FretLine) -> tuple[NDArray[np.int64], Array]:
     """Rows of u_z along the shaft from nut to joint, and their positions [m]."""
     rows = np.concatenate([flexibility.at["nut w"], flexibility.at["crown"][: line.joint]])
     return rows, np.concatenate([[0.0], line.x[: line.joint]])
 
 
-def _geometric(flexibility: Flexibility, line: FretLine, strings: Strings) -> tuple[NDArray[np.int64], Array]:
+def second_order_stiffness(
+    flexibility: Flexibility, line: FretLine, strings: Strings
+) -> tuple[NDArray[np.int64], Array]:
     """Rows and stiffness of the second-order terms: the compressed shaft as a chain of chords, the string
     aiming at a fixed saddle.
 
     Energy ``- T/2 sum (dw)^2 / dx`` along the shaft and ``+ T/2 w_nut^2 / x_saddle``.
     """
-    rows, x = _chain(flexibility, line)
+    rows, x = _shaft_rows(flexibility, line)
     step = np.diff(np.eye(len(x)), axis=0)
     stiffness = -strings.tension * step.T @ np.diag(1.0 / np.diff(x)) @ step
     stiffness[0, 0] += strings.tension / strings.saddle
@@ -161,7 +169,7 @@ def string_up(
         load = load + rest
     matrix = flexibility.matrix
     if strings is not None:
-        rows, stiffness = _geometric(flexibility, line, strings)
+        rows, stiffness = second_order_stiffness(flexibility, line, strings)
         matrix = stiffened(flexibility.matrix, rows, stiffness)
     problem = Problem(
         c=matrix,
@@ -236,7 +244,7 @@ def _relief_condition(
     """Largest gap under the straightedge; the fret where it stands may change during the search."""
 
     def row(displacements: Array) -> tuple[Array, float]:
-        here = line.relief(line.heights(displacements[at["crown"]]))[1]
+        here = line.relief_row(line.heights(displacements[at["crown"]]))
         whole = np.zeros(n)
         whole[at["crown"]] = here
         return whole, float(here @ line.planed)
@@ -248,8 +256,7 @@ def _height_condition(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings, wanted: Targets, count: int
 ) -> Condition:
     """String line at ``height_x`` above the displaced board: it runs from the displaced nut to the saddle."""
-    near = int(np.argmin(np.abs(line.x - wanted.height_x)))
-    share = line.x[near] / strings.saddle
+    near, share = action_fret(line, strings, wanted.height_x)
     row = np.zeros(n)
     row[at["nut w"]] = 1.0 - share
     row[at["crown"][near]] -= 1.0

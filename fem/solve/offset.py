@@ -65,16 +65,27 @@ class Question:
         """Kink of a state [rad]."""
         return self.line.kink(self.heights(state))
 
-    def misfit(self, state: State) -> float:
-        """How far the state is from its target, as an angle at the joint: of kink, or of pitch [rad]."""
+    @property
+    def target(self) -> tuple[str, float, float]:
+        """Name of the reading to be met (``kink``, ``gap`` or ``saddle``), its value, and the lever by which
+        its error is divided to give an angle at the joint: [m], but 1 for a kink.
+        """
+        joint = float(self.line.x[self.line.joint - 1])
         if self.target_saddle is not None:
-            seat = float(self.line.x[self.line.joint - 1]) + self.pads[self.varied].pivot
-            reach = self.strings.saddle - seat
-            return (self.target_saddle - state.saddle_height) / reach
-        if self.target_gap is None:
-            return self.kink(state) - self.target_kink
-        gap = self.line.tongue_gap(self.heights(state))
-        return (gap - self.target_gap) / float(self.line.x[-1] - self.line.x[self.line.joint - 1])
+            return "saddle", self.target_saddle, joint + self.pads[self.varied].pivot - self.strings.saddle
+        if self.target_gap is not None:
+            return "gap", self.target_gap, float(self.line.x[-1]) - joint
+        return "kink", self.target_kink, 1.0
+
+    def misfit(self, state: State) -> float:
+        """Error of the state against its target, as an angle at the joint [rad]."""
+        name, value, lever = self.target
+        heights = self.heights(state)
+        if name == "saddle":
+            found = state.saddle_height
+        else:
+            found = self.line.kink(heights) if name == "kink" else self.line.tongue_gap(heights)
+        return (found - value) / lever
 
 
 @dataclass(frozen=True)

@@ -89,13 +89,13 @@ def contact(
         one_way=True,
         target_kink=0.0,
     )
-    whole = equilibrium._geometric
+    whole = equilibrium.second_order_stiffness
 
     def first_order(*arguments):
         rows, stiffness = whole(*arguments)
         return rows, 0.0 * stiffness
 
-    with mock.patch.object(equilibrium, "_geometric", first_order):
+    with mock.patch.object(equilibrium, "second_order_stiffness", first_order):
         return {
             degrees: _both(question, pair(question, (0.0, float(np.radians(degrees)))))
             for degrees in (0.0, inputs()["shim_step_deg"])

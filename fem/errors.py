@@ -1,4 +1,4 @@
-"""What can go wrong in the mechanics; every message ends with what to change."""
+"""Errors of the mechanics; every message ends with the remedy."""
 
 from materials.errors import NeckpreloadError
 

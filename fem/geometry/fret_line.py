@@ -96,10 +96,14 @@ class FretLine:
         """Slope of the tongue line minus slope of the shaft line, the bow taken out [rad]; positive =
         hollow at the joint.
         """
-        return float(self.straightedge_row() @ heights + self.bow_part() * self.relief(heights)[0])
+        return float(self.kink_at(heights, self.relief(heights)[0]))
+
+    def kink_at(self, heights: Array, relief: Array | float) -> Array:
+        """Kink of crown heights (..., n) with known relief (...), shape (...) [rad]."""
+        return np.asarray(heights @ self.straightedge_row() + self.bow_part() * relief)
 
     def kink_row(self, heights: Array) -> Array:
-        """Row of the kink at the frets where the relief stands now, shape of ``heights``."""
+        """Row of the kink at the frets where the relief stands now, (n,)."""
         return self.straightedge_row() + self.bow_part() * self.relief_row(heights)
 
     def shaft_slope(self, heights: Array) -> float:

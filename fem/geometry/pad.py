@@ -13,7 +13,7 @@ class Pad:
 
     ``face`` is ``tongue`` (under the tongue, faces down), ``heel`` (the heel face, faces the bridge) or
     ``end`` (the tongue's end against a pocket's wall, faces the bridge); ``start`` and ``end`` are distances
-    along the face from its origin (`face_of`) [m]; ``bearing_width`` is the width that really bears [m].
+    along the face from its origin (`face_of`) [m]; ``bearing_width`` is the width in contact [m].
     """
 
     name: str
@@ -30,15 +30,15 @@ class Pad:
     compliance: float
     """Compliance of the two bedding surfaces, added to t/E [m/Pa]."""
     pivot: float = 0.0
-    """Distance along the face at which a taper leaves the shim's reach alone [m]."""
+    """Distance along the face where the taper does not change the interference [m]."""
     lift: float = 0.0
-    """Reach of the shim into the neck's place at the pivot [m]; negative leaves a gap."""
+    """Interference of shim and neck at the pivot [m]; negative leaves a gap."""
 
 
 @dataclass(frozen=True)
 class Face:
-    """A face: where its distances begin (x, z) [m], the unit vectors along it, from block to neck, and of
-    positive slip.
+    """A face: the origin (x, z) of its distances [m], and unit vectors along it, from block to neck and in
+    the direction of positive slip.
     """
 
     origin: tuple[float, float]

@@ -72,11 +72,11 @@ def _read(on: Bench, states: StrungStates) -> tuple[_Readings, _Readings]:
     line, strings = on.question.line, on.question.strings
     near, share = action_fret(line, strings, on.question.wanted.height_x)
     heights = line.heights(states.crowns)
-    kink_rows, gap_rows = line.kink_row(heights), line.tongue_gap_row(heights)
+    relief_rows, gap_rows = line.relief_row(heights), line.tongue_gap_row(heights)
 
     def of(crowns: Array, nut: Array, saddle: Array) -> _Readings:
         return _Readings(
-            kink=np.einsum("ki,ki->k", kink_rows, crowns),
+            kink=line.kink_at(crowns, np.einsum("ki,ki->k", relief_rows, crowns)),
             gap=np.einsum("ki,ki->k", gap_rows, crowns),
             action=(1.0 - share) * nut + share * saddle - crowns[:, near],
             saddle=saddle,

@@ -38,7 +38,7 @@ class Breakage:
 BEAM, RELATIONS, TIE = ("tests/test_beam.py",), ("tests/test_relations.py",), ("tests/test_tie.py",)
 EVIDENCE = "tests/test_evidence.py::test_row_is_within_its_tolerance"
 LAYER, ROD, BOLT = ("tests/test_shim_layer.py",), ("tests/test_rod.py",), ("tests/test_bolt.py",)
-SPREADING = ("tests/test_local_indentation.py",)
+INDENTATION = ("tests/test_local_indentation.py",)
 
 BREAKAGES = (
     Breakage(
@@ -203,25 +203,25 @@ BREAKAGES = (
         ("tests/test_bench_aim.py",),
     ),
     Breakage(
-        "spreading's waves counted once instead of twice",
+        "indentation's waves counted once instead of twice",
         "fem/joint/local_indentation.py",
         "2.0 / width * np.sum(shares * kernels",
         "1.0 / width * np.sum(shares * kernels",
-        SPREADING,
+        INDENTATION,
     ),
     Breakage(
-        "spreading's strip not clamped at its root: sign of the image",
+        "indentation's strip not clamped at its root: sign of the image",
         "fem/joint/local_indentation.py",
         "(free - image) / (4.0 * k[:, :, None] ** 3)",
         "(free + image) / (4.0 * k[:, :, None] ** 3)",
-        SPREADING,
+        INDENTATION,
     ),
     Breakage(
-        "spreading into the wood and along its face exchanged",
+        "indentation into the wood and along its face exchanged",
         "fem/joint/local_indentation.py",
         "np.sqrt(self.into / self.along)",
         "np.sqrt(self.along / self.into)",
-        SPREADING,
+        INDENTATION,
     ),
     Breakage(
         "sign of the bow taken out of the kink",

@@ -22,7 +22,7 @@ BY_A_STRANGER = (
         ("tests/test_drift.py",),
     ),
     Breakage(
-        "block's yielding across and along the pad exchanged",
+        "block's indentation across and along the pad exchanged",
         "fem/joint/local_indentation.py",
         "FaceCompliance(across_pad.under_pressure, along_pad.under_pressure, shelf, root)",
         "FaceCompliance(along_pad.under_pressure, across_pad.under_pressure, shelf, root)",

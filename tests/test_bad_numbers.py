@@ -143,10 +143,10 @@ def test_part_of_the_neck_without_cells() -> None:
         (
             lambda q: replace(q, strings=replace(q.strings, tension=1e5)),
             ConvergenceError,
-            "not settle|No setting|not close",
+            "not settle|No setting|not converge",
         ),
-        (lambda q: replace(q, target_kink=math.nan), ConvergenceError, "did not close"),
-        (lambda q: replace(q, target_kink=0.5), ConvergenceError, "did not close"),
+        (lambda q: replace(q, target_kink=math.nan), ConvergenceError, "did not converge"),
+        (lambda q: replace(q, target_kink=0.5), ConvergenceError, "did not converge"),
         (lambda q: replace(q, body_stiffness=math.nan), ConvergenceError, "not settle"),
         (lambda q: replace(q, friction=(0.3, math.nan)), ModelError, "friction"),
         (lambda q: replace(q, friction=(-0.1, 0.3)), ModelError, "friction"),

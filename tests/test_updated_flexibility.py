@@ -11,7 +11,7 @@ from fem.geometry.structure import Structure
 from fem.joint.shim_layer import face_lines
 from fem.solve.assembly import bodies
 from fem.solve.condensation import condense
-from fem.solve.updated_flexibility import rejoined
+from fem.solve.updated_flexibility import updated_flexibility
 from tests.instrument import COARSE, readme_structure
 
 
@@ -58,7 +58,7 @@ def one_pad_and_bolts() -> Structure:
 )
 def test_it_is_the_flexibility_of_the_whole_condensed_anew(changed) -> None:
     before = condense(meshed(), COARSE)
-    quick = rejoined(changed(), *before)
+    quick = updated_flexibility(changed(), *before)
     whole, _ = condense(changed(), COARSE)
     assert {k: list(v) for k, v in quick.at.items()} == {k: list(v) for k, v in whole.at.items()}
     assert quick.reference == pytest.approx(whole.reference, rel=1e-12)
@@ -73,4 +73,4 @@ def test_it_is_the_flexibility_of_the_whole_condensed_anew(changed) -> None:
 def test_tension_alone_leaves_the_flexibility_as_it_is() -> None:
     before = condense(meshed(), COARSE)
     tighter = tuple(replace(one, tension=1.1 * one.tension) for one in meshed().bolts)
-    assert rejoined(replace(meshed(), bolts=tighter), *before) is before[0]
+    assert updated_flexibility(replace(meshed(), bolts=tighter), *before) is before[0]

@@ -71,7 +71,7 @@ def gain_answer(gain: Gains) -> GainAnswer:
     """Gains of both shims; without two, those of the one stand in the pocket's answer."""
     if len(gain.pitch) < 2:
         return GainAnswer(None, None, None, None)
-    return GainAnswer(gain.pitch_per_upper, gain.pitch_per_lower, gain.kink_per_upper, gain.kink_per_lower)
+    return GainAnswer(*gain.pitch, *gain.kink)
 
 
 def proof_fields(solved: Solved) -> dict[str, Any]:

@@ -24,18 +24,14 @@ THINNEST = 0.2e-3
 
 @dataclass(frozen=True)
 class PadPoints:
-    """Integration points of a pad: distance from the corner ``s`` [m], and ``area`` = length share x
-    bearing width [m2].
-    """
+    """Integration points of a pad: distance ``s`` from the corner [m], and ``area`` [m2]."""
 
     s: Array
     area: Array
 
 
 def gauss_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
-    """Gauss points and weights on the cells of a face that lie within the pad: two points a cell, shapes
-    (n,), (n,) [m].
-    """
+    """Two Gauss points per cell of a face within the pad, and their weights, (n,), (n,) [m]."""
     left, right = mesh_lines[:-1], mesh_lines[1:]
     middle = 0.5 * (left + right)
     within = (middle > pad.start) & (middle < pad.end)
@@ -82,11 +78,11 @@ def opening_rows(
 
 @dataclass(frozen=True)
 class Layer:
-    """State-independent data of all interface points for one pair of shim angles.
+    """Data of all interface points for one pair of shim angles.
 
     Attributes
     ----------
-    interference : how far the shim reaches into the neck's place at each point, (n,) [m].
+    interference : overlap of shim and undeformed neck at each point, (n,) [m].
     normal, tangential : stiffness of the layer at each point, force per movement, (n,) [N/m].
     friction : Coulomb coefficient at each point, (n,).
     """
@@ -165,7 +161,7 @@ def layer(
 
 @dataclass(frozen=True)
 class Traction:
-    """Forces of the interface points on the faces and their slopes; arrays of shape (n,).
+    """Forces of the interface points on the faces, and their derivatives; arrays of shape (n,).
 
     ``push`` [N] presses the faces apart, ``shear_force`` [N] opposes slip; ``closed`` and ``slipping``
     are the contact state.
@@ -194,10 +190,10 @@ def traction(
     Parameters
     ----------
     law : the layer.
-    opening, slip : movements of the faces, (n,) [m].
-    stuck_at : slip at which the layer is free of drag, (n,) [m]; None seats the joint without friction, held
-      only by a small fraction ``stabiliser`` of the layer's tangential stiffness.
-    cap : most that friction carries at each point, (n,) [N]; None takes it from the push.
+    opening, slip : relative displacements of the faces, (n,) [m].
+    stuck_at : slip without shear force, (n,) [m]; None seats the joint without friction, held only by the
+      fraction ``stabiliser`` of the tangential stiffness.
+    cap : largest friction force at each point, (n,) [N]; None is friction times push.
     """
     squeeze = law.interference - opening
     closed = squeeze > 0.0

@@ -1,9 +1,9 @@
 """Orthotropic plate in its own plane with varying thickness: stiffness matrices and point functionals
 (docs/theory.md, section 4).
 
-Displacements are stored as two scalar fields, all x components first. Shape functions, quadrature and the
-numbering of unknowns are scikit-fem's; the cells' matrices are formed in one product over all of them, since
-calling a form for each pair of shape functions takes ten times as long (a test compares both).
+Displacements are two scalar fields, all x components first. Shape functions, quadrature and numbering of
+unknowns are scikit-fem's. One product over all cells forms their matrices: a form called for each pair of
+shape functions takes ten times as long (a test compares both).
 """
 
 from collections.abc import Callable
@@ -56,7 +56,7 @@ class Plate:
 
     @cached_property
     def basis(self) -> Basis:
-        """The scalar basis, for forms of one's own."""
+        """The scalar basis of scikit-fem."""
         return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
 
     @cached_property
@@ -121,7 +121,7 @@ def _strains(body: Plate) -> PlateStrains:
 
 
 def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains:
-    """Strains of some cells (all when None), from the element's shape functions.
+    """Strains of some cells (all when None).
 
     Raises
     ------
@@ -159,7 +159,7 @@ def stiffness(
     """
     if not np.all(np.isfinite(moduli)):
         raise ModelError("The plane-stress stiffness is not finite. Check the wood's moduli.")
-    # rounding of the large entries stands in the small ones: they may differ by a share of the largest
+    # small entries contain the rounding of large ones: the tolerance is relative to the largest
     skew = np.abs(moduli - np.swapaxes(moduli, -1, -2)).max()
     if skew > 1e-9 * np.abs(moduli).max():
         raise ModelError("The plane-stress stiffness is not symmetric. Check the wood's Poisson ratios.")
@@ -177,8 +177,8 @@ def stiffness(
 
 
 class PointRows:
-    """Sparse rows that evaluate a scalar field and its slopes at points: ``value``, ``d_x`` and ``d_z``, each
-    of shape (points, size). Slopes are worked out when first asked for: most points are only read.
+    """Sparse rows of a scalar field and its slopes at points: ``value``, ``d_x`` and ``d_z``, each of shape
+    (points, size), computed on first use.
     """
 
     def __init__(self, body: Plate, local: Array, cells: NDArray[np.int64]) -> None:
@@ -231,8 +231,7 @@ def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None
     ----------
     body : plate.
     points : (2, n) array [m].
-    inside : a direction towards the body's inside, for points on its edge: the cell is searched a hair that
-      way.
+    inside : for points on the edge, a direction into the body; the cell is the one 1e-9 m in that direction.
 
     Raises
     ------

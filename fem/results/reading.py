@@ -1,4 +1,4 @@
-"""What one state of the instrument shows on its frets and at the saddle (docs/theory.md, section 10)."""
+"""Readings of one state at the frets and at the saddle (docs/theory.md, section 10)."""
 
 from dataclasses import dataclass
 
@@ -13,10 +13,9 @@ from fem.solve.offset import Question
 class Reading:
     """Readings of one state; angles [rad], lengths [m].
 
-    ``kink`` has the bow taken out, ``kink_straightedge`` has not, ``kink_relief_part`` is their difference;
-    ``shaft_rotation`` is the turn of the shaft line, positive lifts the nut; ``saddle_line`` is the height
-    of the shaft line of the crowns, carried to the saddle, over the plane of the undeformed crowns;
-    ``heights`` are the crowns'.
+    ``kink`` is without the bow, ``kink_straightedge`` with it, ``kink_relief_part`` their difference;
+    ``shaft_rotation`` is positive where it lifts the nut; ``saddle_line`` is the height of the shaft line of
+    the crowns at the saddle above the undeformed crowns; ``heights`` are those of the crowns.
     """
 
     kink: float
@@ -63,8 +62,8 @@ def string_height(question: Question, state: State, x: float) -> float:
 
 
 def rotation_against_tongue(question: Question, bolted: State, strung: State) -> float:
-    """Mean rotation of the section at the heel start against the tongue line, strung minus bolted [rad];
-    no arc in it.
+    """Mean rotation of the section at the heel start against the tongue line, strung minus bolted [rad]; free
+    of the bow.
     """
     line, rows = question.line, question.flexibility.at
     moved = strung.displacements - bolted.displacements

@@ -1,5 +1,5 @@
-"""The two steps on the bench: bolt up, then string up with rod and saddle found (docs/theory.md, sections
-5 to 9).
+"""The two steps on the bench: bolt up, then string up and set rod and saddle (docs/theory.md, sections 5
+to 9).
 """
 
 from dataclasses import dataclass, replace
@@ -29,11 +29,10 @@ class Strings:
 
 @dataclass(frozen=True)
 class Targets:
-    """What the strung state must meet.
+    """Targets of the strung state.
 
-    ``relief`` [m] is met by the rod; if None the rod has the setting ``rod``. The string line's ``height``
-    above z = 0 at ``height_x``, measured from the displaced board there, is met by the saddle; if None the
-    saddle's height is ``saddle_height`` [m].
+    The rod gives the ``relief`` [m]; if that is None it has the setting ``rod``. The saddle gives the string
+    ``height`` over the displaced board at ``height_x``; if that is None it is ``saddle_height`` high [m].
     """
 
     relief: float | None
@@ -55,9 +54,9 @@ class Bolting:
 class State:
     """One equilibrium.
 
-    ``displacements`` and ``forces`` belong to the rows of the flexibility; the forces hold everything (loads,
-    second-order terms, grounding springs), so that ``displacements = flexibility.matrix @ forces``.
-    ``bolts`` are the bolt tensions [N].
+    ``displacements`` and ``forces`` are those of the flexibility's rows; the forces include loads,
+    second-order terms and grounding springs: ``displacements = flexibility.matrix @ forces``. ``bolts`` are
+    the bolt tensions [N].
     """
 
     displacements: Array
@@ -76,8 +75,7 @@ def action_fret(line: FretLine, strings: Strings, x: float) -> tuple[int, float]
 
 
 def body_turn(flexibility: Flexibility) -> Array:
-    """Movement of the rows when everything but the body turns by one radian about the joint corner, nut up,
-    (n,).
+    """Displacement of the rows when neck and block rotate by one radian about the joint corner, nut up, (n,).
 
     Its product with the row forces is the moment on the body.
     """
@@ -88,8 +86,8 @@ def body_turn(flexibility: Flexibility) -> Array:
 
 
 def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
-    """Flexibility with the block's glued edges free to turn about the joint corner against a spring [N
-    m/rad]; None is rigid.
+    """Flexibility with the block's glued edges on a rotational spring about the joint corner [N m/rad]; None
+    is rigid.
     """
     if body_stiffness is None:
         return flexibility
@@ -107,7 +105,7 @@ def second_order_stiffness(
     flexibility: Flexibility, line: FretLine, strings: Strings
 ) -> tuple[NDArray[np.int64], Array]:
     """Rows and stiffness of the second-order terms: the compressed shaft as a chain of chords, the string
-    aiming at a fixed saddle.
+    to a fixed saddle.
 
     Energy ``- T/2 sum (dw)^2 / dx`` along the shaft and ``+ T/2 w_nut^2 / x_saddle``.
     """
@@ -119,7 +117,7 @@ def second_order_stiffness(
 
 
 def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: State | None = None) -> State:
-    """Tighten the bolts with the shims in place: tensions prescribed, no friction, no strings, rod slack."""
+    """Tighten the bolts on the shims: prescribed tensions, no friction, no strings, rod slack."""
     n, at = flexibility.size, flexibility.at
     problem = Problem(
         c=flexibility.matrix,
@@ -157,8 +155,8 @@ def string_up(
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
-    ``rest`` are further forces on the rows (n,), such as free strains. A rod that would have to push is the
-    caller's concern: one-way rods stay at zero there.
+    ``rest`` are further row forces (n,), such as free strains. The rod may come out negative: callers with a
+    one-way rod then hold it at zero.
     """
     n, at = flexibility.size, flexibility.at
     find_rod = wanted.relief is not None and "rod" in at
@@ -241,7 +239,7 @@ def _string_load(at: dict[str, NDArray[np.int64]], n: int, strings: Strings) -> 
 def _relief_condition(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, wanted: Targets, count: int
 ) -> Condition:
-    """Largest gap under the straightedge; the fret where it stands may change during the search."""
+    """Relief by the rod; its frets may change during the search."""
 
     def row(displacements: Array) -> tuple[Array, float]:
         here = line.relief_row(line.heights(displacements[at["crown"]]))
@@ -255,7 +253,7 @@ def _relief_condition(
 def _height_condition(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings, wanted: Targets, count: int
 ) -> Condition:
-    """String line at ``height_x`` above the displaced board: it runs from the displaced nut to the saddle."""
+    """String height by the saddle, on the line from displaced nut to saddle, over the displaced board."""
     near, share = action_fret(line, strings, wanted.height_x)
     row = np.zeros(n)
     row[at["nut w"]] = 1.0 - share

@@ -276,9 +276,7 @@ def test_equal_angles_turn_the_neck_and_leave_the_kink():
     assert sum(both.pitch) == pytest.approx(1.0, abs=5e-3)
     assert sum(both.kink) == pytest.approx(0.0, abs=5e-3)
     assert 0.2 < both.pitch[0] < 0.8, "each shim has a part in it"
-    assert both.kink[1] > 0.2, (
-        "a larger lower angle leans the shaft up: the tongue rises against it less"
-    )
+    assert both.kink[1] > 0.2, "a larger lower angle leans the shaft up: the tongue rises against it less"
 
 
 def incompressible():

@@ -1,8 +1,7 @@
 """Thousands of necks at once: their flexibilities, layers and string loads as stacked arrays.
 
-One neck's condensed system is too small to keep a machine busy; a hundred of them solved together are not.
-The laws are those of `fem.joint.shim_layer`, `fem.solve.equilibrium` and `fem.geometry.fret_line`; tests
-compare both.
+One neck's condensed system is too small to keep a processor busy; many solved together are not. Tests compare
+the batch with the ordinary solver neck by neck.
 """
 
 from collections.abc import Sequence
@@ -44,23 +43,23 @@ def joined(parts: Sequence[Stacked], *, axis: int = 0) -> Stacked:
 
 
 def times(matrices: Array, *vectors: Array) -> list[Array]:
-    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n); singly they are quicker than
-    as columns of one.
+    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n): faster one by one than as
+    columns.
     """
     return [np.matmul(matrices, one[:, :, None])[:, :, 0] for one in vectors]
 
 
 @dataclass(frozen=True)
 class Necks:
-    """What differs from neck to neck, one row each.
+    """Parameters that differ from neck to neck, one row each.
 
     Attributes
     ----------
     multiples : (k, 8) moduli, see `fem.many.moduli.NAMES`.
-    friction, layer : (k, pads) Coulomb coefficient, and stiffness of the layers as a multiple.
+    friction, layer : (k, pads) Coulomb coefficient, and factor on the layers' stiffness.
     bolt_tension : (k, bolts) [N].
     tension : (k,) of all strings together [N].
-    angles : (k, pads) of the shims in pad order, errors of shim and seat included [rad].
+    angles : (k, pads) shim angles in pad order, errors of shim and seat included [rad].
     """
 
     multiples: Array
@@ -76,12 +75,11 @@ class Necks:
 
 @dataclass(frozen=True)
 class Bench:
-    """What all necks share, laid out for the batch.
+    """Data common to all necks, laid out for the batch.
 
-    Rows are bolts, openings, slips, crowns, nut (w, u, t) and the rod's, in this order; the flexibility has
-    no others here, and the block's has the first three kinds alone. ``triangles`` (shares, entries) holds the
-    upper triangles that both fits and the body's turn mix, see `flexibilities`. ``upper`` is the angle from
-    which the answer of a single shim counts [rad].
+    Rows are bolts, openings, slips, crowns, nut (w, u, t) and rod, in this order; the block's flexibility has
+    only the first three kinds. ``triangles`` (shares, entries) holds the upper triangles of both fits and of
+    the body's rotation, see `flexibilities`. ``upper`` is the zero of a single shim's offset [rad].
     """
 
     question: Question
@@ -154,8 +152,8 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
 
 @dataclass(frozen=True)
 class Workspace:
-    """Where the two large arrays of a batch are worked out: taken once for many batches, since asking the
-    system for them each time costs a tenth of the run. What was worked out there before is lost.
+    """Memory for the two large arrays of a batch, reused by every batch: allocating it each time would take a
+    tenth of the run.
     """
 
     flexibility: Array
@@ -163,13 +161,13 @@ class Workspace:
 
 
 def workspace(on: Bench, count: int) -> Workspace:
-    """Room for batches of so many necks."""
+    """Workspace for batches of ``count`` necks."""
     n, unknowns = len(on.rigid), on.faces.stop + 5
     return Workspace(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
 
 
 def flexibilities(on: Bench, necks: Necks, within: Workspace) -> Array:
-    """Sum of neck's and block's held flexibilities, the body's turn included, (k, rows, rows)."""
+    """Flexibilities of held neck and block plus the body's rotation, (k, rows, rows)."""
     one = np.ones((len(necks), 1))
     neck = on.neck(neck_ratios(necks.multiples, bars=on.bars))
     block = on.block(block_ratios(necks.multiples))
@@ -184,9 +182,9 @@ def flexibilities(on: Bench, necks: Necks, within: Workspace) -> Array:
 
 @dataclass(frozen=True)
 class Layers:
-    """`fem.joint.shim_layer.Layer` of many necks with compliances [m/N] in place of stiffnesses, all
-    (k, points). ``lift`` and the other two ``by_lower`` are derivatives by the angle of the shim searched
-    for; ``too_thin`` marks points where a shim is thinner than allowed.
+    """`fem.joint.shim_layer.Layer` of many necks with compliances [m/N] instead of stiffnesses, all
+    (k, points). ``lift`` is the derivative of the interference by the unknown shim angle, ``by_lower`` are
+    those of the compliances; ``too_thin`` marks points with too thin a shim.
     """
 
     interference: Array
@@ -229,10 +227,10 @@ def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
 class Strung:
     """The linear part of the strung state, second-order terms eliminated; ``rows`` (k, rows, unknowns + 1).
 
-    Unknowns, in this order: bolt forces on the rows, three rigid movements, rod setting, saddle height,
-    opening forces, slip forces; the last column is what the strings alone do. As many rows match them:
-    movement of the bolts, balance of the neck, nothing for rod and saddle, movement of openings and slips.
-    Those of the crowns and of the nut follow.
+    Unknowns, in this order: bolt forces, three rigid displacements, rod setting, saddle height, opening
+    forces, slip forces; the last column is the effect of the strings alone. The rows match them: displacement
+    of the bolts, equilibrium of the neck, zero for rod and saddle, displacement of openings and slips; then
+    crowns and nut.
     """
 
     rows: Array

@@ -18,8 +18,8 @@ SETTLED_SHEAR = 1e-4
 
 @dataclass(frozen=True)
 class BoltedGuess:
-    """Where the search begins, (points,) or (k, points): what each point would carry if its layer could pull,
-    and the force on its slip [N].
+    """Start of the search, (points,) or (k, points): force of each point if its layer could pull, and its
+    shear force [N].
     """
 
     carried: Array
@@ -28,8 +28,8 @@ class BoltedGuess:
 
 @dataclass(frozen=True)
 class BoltedStates:
-    """Joint tightened: its guess for a search on, slip (k, points) and elongation of the bolts (k, bolts)
-    [m], all with their derivatives by the lower angle; crowns (k, frets) [m], and which settled.
+    """The bolted joint: start of a further search, slip (k, points) and bolt elongation (k, bolts) [m], with
+    derivatives by the lower angle; and which necks settled.
     """
 
     at: BoltedGuess
@@ -41,7 +41,7 @@ class BoltedStates:
     settled: Mask
 
     def ahead(self, by: Array) -> BoltedGuess:
-        """The guess after changes of the lower angle (k,) [rad]."""
+        """Linear prediction after changes of the lower angle (k,) [rad]."""
         at, rate = self.at, self.at_by_lower
         return BoltedGuess(
             at.carried + by[:, None] * rate.carried,
@@ -68,7 +68,7 @@ class _BoltedBatch:
 def bolt_up_necks(
     on: Bench, flexibility: Array, law: Layers, tension: Array, *, guess: BoltedGuess
 ) -> BoltedStates:
-    """Tighten the bolts: tensions (k, bolts) prescribed, no friction."""
+    """Tighten the bolts: prescribed tensions (k, bolts) [N], no friction."""
     k, m = len(tension), on.points
     carried = np.broadcast_to(guess.carried, (k, m))
     batch = _BoltedBatch(
@@ -117,7 +117,7 @@ def _bolted_states(
 
 
 def _bolt_step(on: Bench, batch: _BoltedBatch, damping: float) -> None:
-    """Solve for the present sets and take the sets that the outcome names."""
+    """Solve for the closed points and update them."""
     m, b, law = on.points, on.bolts, batch.law
     k, joint = len(batch.number), on.faces.stop
     rigid = on.rigid[:joint]
@@ -135,7 +135,7 @@ def _bolt_step(on: Bench, batch: _BoltedBatch, damping: float) -> None:
     (other,) = times(batch.flexibility[:, opening, :joint], forces)
     right = np.zeros((k, size + 3, 2))
     right[:, :size, 0] = (law.interference - other)[each, place]
-    # the derivative's small term with the forces takes those of the step before: exact once they repeat
+    # the small term with the forces uses those of the previous step: exact once they repeat
     right[:, :size, 1] = (law.lift - law.normal_compliance_by_lower * batch.force)[each, place]
     right[:, size:, 0] = batch.tension @ rigid[:b] - batch.shear_force @ rigid[slip]
     found = np.linalg.solve(system, right)

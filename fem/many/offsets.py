@@ -1,4 +1,4 @@
-"""Kink, action and offset of many necks: the fixed pair of shims first, then the offset each would need."""
+"""Kink, action and offset of many necks: on the fixed pair of shims, then the offset each would need."""
 
 from dataclasses import dataclass
 
@@ -24,23 +24,23 @@ from fem.many.strung import Aim, StrungStates, string_up_necks
 from fem.solve.equilibrium import action_fret
 
 BATCH = 64
-"""Necks solved together: more would not stay in a processor's own memory."""
+"""Necks solved together: more would not fit in a processor's cache."""
 SETTLED_ANGLE = 3e-5
-"""The offset is found when the last correction is below this [rad]: the next would be a hundredth of that."""
+"""Largest last correction of an offset [rad]: the next would be a hundredth of it."""
 CORRECTIONS = 6
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What becomes of each neck; arrays of shape (k,).
+    """Result for each neck; arrays of shape (k,).
 
     Attributes
     ----------
-    kink, gap : kink [rad] and tongue gap [m] on the pair that it has, the saddle as it is.
-    action : height of the string line over the action fret [m], on the same.
+    kink, gap : kink [rad] and tongue gap [m] on its own pair and saddle.
+    action : height of the string line over the action fret there [m].
     kink_by_lower, gap_by_lower, action_by_lower : their derivatives by the lower shim's angle.
     rod : rod setting there.
-    offset : lower minus upper angle that meets the target [rad]; nan where it was not asked for.
+    offset : lower minus upper angle that meets the target [rad]; nan unless requested.
     transfer : change of the misfit per change of that angle, there.
     settled : whether all searches ended.
     """
@@ -111,10 +111,10 @@ def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bo
     Parameters
     ----------
     on : bench of the reduced model.
-    necks : what differs.
+    necks : their parameters.
     saddle : height of the preset saddle's string line [m].
-    start : where to begin.
-    offset : whether to find the offset of each neck as well.
+    start : start of the search.
+    offset : whether to find the offset of each neck too.
     """
     parts, within = [], workspace(on, min(BATCH, len(necks)))
     for first in range(0, len(necks), BATCH):
@@ -159,7 +159,7 @@ def _offsets(
     necks: Necks,
     states: tuple[BoltedStates, StrungStates],
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Newton search on the lower angle from the pair solved, the saddle in the case's own mode."""
+    """Newton search for the lower angle from the solved pair, the saddle set as in the case."""
     wanted, which = on.question.wanted, on.question.varied
     angle, aim = necks.angles[:, which].copy(), Aim(None)
     if wanted.height is None:
@@ -196,7 +196,7 @@ def _offsets(
 
 
 def _newton_step(miss: Array, slope: Array) -> Array:
-    """Newton step of the angle, at most 0.05 rad; none where the kink does not answer."""
+    """Newton step of the angle, at most 0.05 rad; zero where the kink does not depend on it."""
     return np.clip(np.nan_to_num(miss / np.where(np.abs(slope) > 1e-3, slope, np.inf)), -0.05, 0.05)
 
 

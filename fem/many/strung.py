@@ -17,8 +17,8 @@ from fem.solve.equilibrium import action_fret
 
 @dataclass(frozen=True)
 class Guess:
-    """Where the search begins, of one neck or many: what each point would carry if its layer could pull, and
-    the drag if it could not slip, (points,) or (k, points) [N]; where the relief stands, (2,) or (k, 2), see
+    """Start of the search, for one neck or many: force of each point if its layer could pull and shear force
+    if it could not slip, (points,) or (k, points) [N]; frets of the relief, (2,) or (k, 2), see
     `fem.geometry.fret_line.extremes`; whether the rod is slack.
     """
 
@@ -30,8 +30,8 @@ class Guess:
 
 @dataclass(frozen=True)
 class StrungStates:
-    """Strings at pitch: its guess for a search on, all unknowns (k, unknowns), crowns (k, frets) and the
-    nut's lift (k,) [m], with their derivatives by the lower angle, and which settled.
+    """Strings at pitch: start of a further search, unknowns (k, unknowns), crowns (k, frets) and the nut's
+    lift (k,) [m], with derivatives by the lower angle; and which necks settled.
     """
 
     at: Guess
@@ -46,7 +46,7 @@ class StrungStates:
     settled: Mask
 
     def ahead(self, by: Array) -> Guess:
-        """The guess after changes of the lower angle (k,) [rad]."""
+        """Linear prediction after changes of the lower angle (k,) [rad]."""
         at, by = self.at, by[:, None]
         return Guess(
             at.carried + by * self.carried_by_lower,
@@ -58,9 +58,7 @@ class StrungStates:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the strung state must meet: relief by the rod, and either the string height at the action fret
-    (None) or the saddle's height as it is, (k,) [m].
-    """
+    """Target beside the relief: string height at the action fret (None), or saddle height (k,) [m]."""
 
     saddle: Array | None
 
@@ -69,9 +67,9 @@ class Aim:
 class _StrungBatch:
     """See `fem.many.search.Batch`.
 
-    ``rows`` are those of `Strung`; rows of rod and saddle hang on the aim and are put in at each step.
-    ``diagonal`` (k, unknowns) is what the bolts' and layers' own give adds, ``right`` and ``rate`` (k,
-    unknowns) are what the rows must come to and its derivative by the lower angle.
+    ``rows`` are those of `Strung`; each step sets the rows of rod and saddle. ``diagonal`` (k, unknowns) is
+    the compliance of bolts and layers, ``right`` and ``rate`` (k, unknowns) the right side and its derivative
+    by the lower angle.
     """
 
     number: Index
@@ -151,7 +149,7 @@ def _linear_system(
 
 
 def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
-    """Rows that set rod and saddle, (k, 2, unknowns + 1)."""
+    """Rows of rod and saddle, (k, 2, unknowns + 1)."""
     line, b, crown = on.question.line, on.bolts, on.bolts + 5 + 2 * on.points
     rows = np.zeros((len(batch.number), 2, batch.rows.shape[2]))
     crowns, nut = batch.rows[:, crown:-1], batch.rows[:, -1]
@@ -171,7 +169,7 @@ def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
 
 
 def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> None:
-    """Solve for the present sets and take the sets that the outcome names."""
+    """Solve for the closed and slipping points and update them."""
     m, b, law = on.points, on.bolts, batch.law
     k, head, shear_force = len(batch.number), b + 5, b + 5 + m
     each = np.arange(k)[:, None]
@@ -179,7 +177,7 @@ def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> No
     slipping = closed & (np.abs(batch.trial) * law.normal_compliance > law.friction * batch.squeeze)
     active = np.concatenate([np.ones((k, head), dtype=bool), closed, closed & ~slipping], axis=1)
     place, padding = gathered(active)
-    # a slipping point's drag is a share of its own pressure: its column joins that of the pressure
+    # a slipping point's shear force is proportional to its pressure: the two columns become one
     shear_by_push = np.zeros((k, shear_force + m))
     shear_by_push[:, head:shear_force] = np.where(
         slipping, np.where(batch.trial < 0.0, law.friction, -law.friction), 0.0
@@ -199,7 +197,7 @@ def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> No
     right = batch.right.copy()
     right[:, b + 3 : head] -= settings[:, :, -1]
     rate = batch.rate.copy()
-    # as in the bolted search: the forces of the step before, exact once they repeat
+    # the forces of the previous step: exact once they repeat
     rate[:, head:shear_force] -= law.normal_compliance_by_lower * batch.unknowns[:, head:shear_force]
     rate[:, shear_force:] -= law.tangential_compliance_by_lower * batch.unknowns[:, shear_force:]
     found = np.linalg.solve(system, np.stack([right[each, place], rate[each, place]], axis=2))
@@ -212,7 +210,7 @@ def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> No
 
 
 def _judge(on: Bench, batch: _StrungBatch, damping: float, *, slipping: Mask) -> None:
-    """The next sets, and which necks have settled."""
+    """Update the sets, and tell which necks have settled."""
     m, b, law, unknowns = on.points, on.bolts, batch.law, batch.unknowns
     head, shear_force, crown = b + 5, b + 5 + m, b + 5 + 2 * m
     wanted = on.question.wanted.relief or 0.0
@@ -231,14 +229,14 @@ def _judge(on: Bench, batch: _StrungBatch, damping: float, *, slipping: Mask) ->
     settled = (misfit.max(axis=1) < SETTLED) & (np.all(frets == batch.frets, axis=1) | batch.slack)
     batch.frets = frets
     if on.question.one_way and "rod" in on.at:
-        # a rod that would have to push is slack; one that is slack but leaves too much relief is not
+        # a rod that would have to push is slack; a slack one that leaves too much relief is not
         relief = np.take_along_axis(gaps, frets, axis=1).sum(axis=1)
         wrong = np.where(batch.slack, relief > wanted + SETTLED, unknowns[:, b + 3] < 0.0)
         batch.slack = batch.slack ^ (settled & wrong)
         settled &= ~wrong
     batch.settled = settled
     batch.squeeze += damping * (squeeze - batch.squeeze)
-    # a point that slid one way and would now slide the other stuck in between
+    # a point whose slip reverses sticks in between
     turned = slipping & (trial * batch.trial < 0.0)
     batch.trial += damping * (np.where(turned, 0.0, trial) - batch.trial)
 

@@ -1,9 +1,9 @@
-"""Neck and block each held on its own: two flexibilities that add at the joint.
+"""Substructures: neck and block each held on its own, two flexibilities that add up at the joint.
 
-The neck is clamped where the beam hands over to the plate, and let go again as a rigid body: for forces in
-balance a clamp carries nothing, so three rigid movements and three equations of balance take its place
-exactly. No grounding springs are needed, the neck's flexibility depends on the moduli of neck and board alone
-and the block's on those of the block, which is what makes each of them easy to fit.
+The neck is clamped at the tie and released again as a rigid body: under self-equilibrated forces a clamp
+carries nothing, so three rigid displacements and three equations of equilibrium replace it exactly. Without
+grounding springs the neck's flexibility depends only on the moduli of neck and board, the block's only on its
+own, which makes both easy to fit.
 """
 
 from dataclasses import dataclass, replace
@@ -27,10 +27,8 @@ from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_mod
 
 @dataclass(frozen=True)
 class MeshedInstrument:
-    """What stays the same when only moduli change: meshes, rows, and the movement of the rows with a rigid
-    neck.
-
-    ``rigid`` is (n, 3), see `fem.solve.condensation.Flexibility`.
+    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli; see
+    `fem.solve.condensation.Flexibility`.
     """
 
     structure: Structure
@@ -54,7 +52,7 @@ def mesh_instrument(structure: Structure, size: MeshSize) -> MeshedInstrument:
 
 
 def _neck_rows(at: MeshedInstrument, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
-    """The rows; that of the mean rotation at the heel start weighs by the moduli, so it is made anew."""
+    """The rows, with a new one for the mean rotation at the heel start: its weights depend on the moduli."""
     first = int(at.at["heel start"][0])
     return sp.csr_matrix(
         sp.vstack(
@@ -70,8 +68,7 @@ def _neck_rows(at: MeshedInstrument, structure: Structure, bodies: Bodies) -> sp
 def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
     """Flexibility of neck and beam clamped at the tie, for other moduli of neck and board; (n, n) symmetric.
 
-    The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: three unknowns, so it is
-    statically determinate.
+    The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: statically determinate.
     """
     bodies = replace(at.bodies, shaft=shaft_constants(structure))
     whole = assembly.whole_stiffness(bodies, assembly.neck_pieces(structure, bodies, moduli=False))
@@ -93,15 +90,13 @@ def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
 
 
 def _own_column(link: sp.csc_matrix, row: int) -> int:
-    """Column of the free unknown that stands for an unknown itself."""
+    """Column of the free unknown equal to an unknown."""
     entries = sp.csr_matrix(link[row])
     return int(entries.indices[np.argmax(np.abs(entries.data))])
 
 
 def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
-    """Flexibility of the block on its glued edges for other moduli, its spreading included; (n, n)
-    symmetric.
-    """
+    """Flexibility of the block on its glued edges for other moduli, with indentation; (n, n) symmetric."""
     structure, block = replace(at.structure, block_wood=wood), at.bodies.block
 
     def width(x: Array, z: Array) -> Array:
@@ -128,7 +123,7 @@ def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
 
 @dataclass(frozen=True)
 class Layout:
-    """What a flexibility says besides its matrix, see `fem.solve.condensation.Flexibility`."""
+    """A flexibility without its matrix, see `fem.solve.condensation.Flexibility`."""
 
     at: dict[str, NDArray[np.int64]]
     points: tuple[PadPoints, ...]
@@ -147,11 +142,10 @@ def layout(meshed: MeshedInstrument) -> Layout:
 
 
 def grounded(at: Layout, matrix: Array) -> Flexibility:
-    """The grounded flexibility of `fem.solve.condensation.condense` from the sum of both held ones, matrix
-    (n, n).
+    """The grounded flexibility of `fem.solve.condensation.condense`, without flex budget, from the sum
+    ``matrix`` (n, n) of both held ones.
 
-    With forces f, springs k and rigid movement q: ``m = C (f - k m) + R q`` and ``R^T (f - k m) = 0``. The
-    shares of the flex budget are not carried.
+    With forces f, springs k and rigid displacement q: ``m = C (f - k m) + R q`` and ``R^T (f - k m) = 0``.
     """
     n, reference = len(matrix), at.reference
     system = np.zeros((n + 3, n + 3))

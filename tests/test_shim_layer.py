@@ -62,53 +62,6 @@ def test_a_taper_adds_its_angle_while_closed(strip):
     np.testing.assert_allclose(wedged.contact.push, plain.contact.push, rtol=1e-3, atol=1e-3)
 
 
-STIFF_BED = 1e5  # N/mm3: gives way by a two-hundredth of what the half-plane does under the punch
-HALF = 20.0  # half width of the punch; the half-plane is ten times as wide and deep
-
-
-def half_plane_mesh():
-    """Cells of half a millimetre under the punch growing outwards, block 400 x 200."""
-    inner = np.linspace(-HALF, HALF, 81)
-    outer = HALF + 180.0 * (np.linspace(0, 1, 13)[1:]) ** 2
-    x = np.concatenate([-outer[::-1], inner, outer]) + HALF
-    z = -200.0 * np.linspace(1, 0, 21) ** 2.2
-    return MeshQuad.init_tensor(x, z)
-
-
-@pytest.fixture(scope="module")
-def half_plane():
-    punch = MeshQuad.init_tensor(np.linspace(0, 2 * HALF, 81), np.linspace(0, 10, 2))
-    return rig(punch, half_plane_mesh(), young=(1e8, 1e4), pad=(0.0, 2 * HALF), floor=-200.0)
-
-
-def test_flat_punch(half_plane):
-    """p(x) = P/(pi sqrt(a^2 - x^2)): Johnson, Contact Mechanics (from memory), away from the edge."""
-    end = half_plane.press(half_plane.layer(bed=STIFF_BED), (1000.0, 0.0, 0.0))
-    x = half_plane.points.s - HALF
-    inside = np.abs(x) < 0.85 * HALF
-    exact = 1000 / (math.pi * np.sqrt(HALF**2 - x[inside] ** 2))
-    pressure = (end.contact.push / half_plane.points.area)[inside]
-    assert end.contact.closed.all()
-    # two Gauss points a cell see the wiggle of a quadratic face under a stiff layer: take the mean of a cell
-    np.testing.assert_allclose(
-        pressure.reshape(-1, 2).mean(axis=1), exact.reshape(-1, 2).mean(axis=1), rtol=0.02
-    )
-
-
-def test_hertz_line_contact(half_plane):
-    """b = sqrt(4 F R/pi E), p0 = 2F/(pi b): rigid parabola of radius R on a plane of E in plane stress."""
-    force, radius = 4000.0, 100.0
-    x = half_plane.points.s - HALF
-    law = half_plane.layer(bed=STIFF_BED, interference=-(x**2) / (2 * radius))
-    end = half_plane.press(law, (force, 0.0, 0.0))
-    half_width = math.sqrt(4 * force * radius / (math.pi * 1e4))
-    peak = 2 * force / (math.pi * half_width)
-    assert half_plane.points.area[end.contact.closed].sum() / 2 == pytest.approx(half_width, abs=0.5)
-    pressure = (end.contact.push / half_plane.points.area).reshape(-1, 2).mean(axis=1)
-    exact = peak * np.sqrt(np.maximum(1 - (x / half_width) ** 2, 0)).reshape(-1, 2).mean(axis=1)
-    assert np.abs(pressure - exact).max() < 0.03 * peak
-
-
 def test_friction_holds_up_to_its_limit_and_no_further(strip):
     """Pushed along with less than mu N the seat sticks, F/(k A); with more it has no state of rest."""
     law = strip.layer(bed=BED, friction=0.3)

@@ -83,8 +83,7 @@ def section_stiffness(
     Torsion: Saint-Venant's warping function omega with the same G minimises the energy
     ``int G_xy (omega,y - z)^2 + G_xz (omega,z + y)^2``, whose least value is GJ.
 
-    Both are textbook theory (Saint-Venant's shear and torsion, written here for several materials): in one
-    wood, a rectangle gives kGA = 5/6 G A.
+    Both are Saint-Venant's, here for several materials: a rectangle of one wood gives kGA = 5/6 G A.
 
     Parameters
     ----------
@@ -102,8 +101,6 @@ def section_stiffness(
 
     Examples
     --------
-    A square bar of one wood, 50 x 50 mm:
-
     >>> wood = SectionMaterial(young=12e9, shear_xy=1e9, shear_xz=1e9)
     >>> square = SectionShape(
     ...     width=0.05,

@@ -1,8 +1,8 @@
-"""Relations that must hold whatever the numbers are: scaling, doubling, balance, budget, rigid turns.
+"""Relations independent of the numbers: scaling, doubling, balance, budget, rigid rotations.
 
 On the README's instrument with a coarse mesh. Where a relation holds only for a part of the model, the other
-parts are switched off: second order by taking its stiffness out, friction by a coefficient so high that
-nothing slips, changes of contact by bolts three times as tight.
+parts are switched off: second order by zero stiffness, friction by a coefficient so high that nothing slips,
+changes of contact by tighter bolts.
 """
 
 import math
@@ -39,7 +39,7 @@ STOCK_STEP = math.radians(0.04)
 
 @pytest.fixture
 def first_order(monkeypatch):
-    """Strings as a plain load: neither the compressed shaft nor the aim at the saddle answers to movement."""
+    """Strings as a dead load: no second-order terms of shaft or string."""
     whole = equilibrium.second_order_stiffness
 
     def nothing(*arguments):
@@ -60,7 +60,7 @@ def bolted_tighter(question, factor):
 
 
 def sticking(question):
-    """Friction that nothing overcomes."""
+    """Friction too high for any slip."""
     return replace(question, friction=tuple(1e3 for _ in question.friction))
 
 
@@ -148,7 +148,7 @@ def test_the_full_models_excess_over_proportion_is_owed_to_its_parts(monkeypatch
 
 
 def test_without_strings_nothing_moves(monkeypatch):
-    """Locking the bolts alone moves nothing but what the seating's stabiliser held, tens of nanometres."""
+    """Locking the bolts releases only the seating's stabiliser: displacements of tens of nanometres."""
 
     def moved():
         question = readme_question()

@@ -134,8 +134,8 @@ def test_ratios_come_back():
 
 
 def test_fit_gains_a_digit_with_each_degree():
-    """A matrix of compliances in series and in parallel, as in a structure: each degree reduces the error by a
-    factor of 3 to 30.
+    """A matrix of compliances in series and in parallel, as in a structure: each degree reduces the error by
+    a factor of 3 to 30.
     """
     half = np.array([0.6, 1.0])
 
@@ -211,7 +211,7 @@ def test_what_it_does_not_cover_is_refused(values: dict[str, object]):
 
 
 def same_as_alone(on: Bench, start: Pair, necks: Necks) -> int:
-    """Compare kink, gap, action and rod of each neck on its pair to rounding, and its offset to second order of
+    """Compare kink, gap, action and rod of each neck on its pair to rounding, its offset to second order of
     the last correction; the number of necks compared.
     """
     saddle = start.strung.saddle_height

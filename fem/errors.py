@@ -24,4 +24,4 @@ class ContactLostError(ModelError):
 
 
 class OutsideBoxError(ModelError):
-    """A reduced model was asked for moduli outside those it was trained on."""
+    """Moduli outside the trained box of a reduced model."""

@@ -1,7 +1,6 @@
 """The moduli of one neck as multiples of the reduced model's own, and their ratios.
 
-A stiffness is linear in all moduli together: one modulus of each body scales exactly, and only ratios need a
-fit.
+A stiffness is linear in all moduli together: one modulus of each body scales exactly, only ratios need a fit.
 """
 
 from dataclasses import dataclass

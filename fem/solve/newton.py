@@ -198,9 +198,9 @@ def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: 
         residual, result, rows, force, contact = outcome
     if int(np.argmax(np.abs(residual))) >= len(active):
         raise ConvergenceError(
-            f"No setting of rod and saddle was found: relief or string height still miss what is wanted by "
+            f"No setting of rod and saddle was found: relief or string height still miss their target by "
             f"{1e6 * np.max(np.abs(residual)):.3g} micrometres after {_STEPS} steps. "
-            "Ask for another relief, or take lighter strings or a stiffer neck."
+            "Choose another relief, lighter strings or a stiffer neck."
         )
     raise ConvergenceError(
         f"The joint did not settle: the contact still changes by {1e6 * np.max(np.abs(residual)):.3g} "

@@ -1,4 +1,4 @@
-"""What can go wrong in the mechanics; every message ends with what to change."""
+"""Errors of the mechanics; every message ends with the remedy."""
 
 from materials.errors import NeckpreloadError
 
@@ -24,4 +24,4 @@ class ContactLostError(ModelError):
 
 
 class OutsideBoxError(ModelError):
-    """A reduced model was asked for moduli outside those it was trained on."""
+    """Moduli outside the trained box of a reduced model."""

@@ -114,7 +114,7 @@ def scaled(structure: Structure, factor: float) -> Structure:
         structure,
         neck=timber(structure.neck),
         board=timber(structure.board),
-        stem=timber(structure.stem),
+        block_wood=timber(structure.block_wood),
         pads=tuple(
             replace(p, young=factor * p.young, shear=factor * p.shear, compliance=p.compliance / factor)
             for p in structure.pads

@@ -146,7 +146,7 @@ def test_a_bolt_in_a_swelling_stack(strain):
         plain,
         neck=stiff(plain.neck),
         board=stiff(plain.board),
-        stem=stiff(plain.stem),
+        block_wood=stiff(plain.block_wood),
         held=("back",),
         pads=pads,
     )

@@ -144,7 +144,7 @@ def test_with_a_gap_at_the_end_friction_holds_the_strings():
     strung = pair(question, (0.0, 0.0)).strung
     seat = slice(0, wall(question).start)
     assert strung.contact.push[wall(question)].sum() == 0.0
-    assert strung.contact.drag[seat].sum() == pytest.approx(question.strings.tension, rel=1e-6)
+    assert strung.contact.shear_force[seat].sum() == pytest.approx(question.strings.tension, rel=1e-6)
 
 
 def test_an_elongation_row_reads_rigid_motion():

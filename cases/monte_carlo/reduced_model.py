@@ -157,7 +157,7 @@ def _full_offset(task: FullNeck) -> float | None:
 def _key(case: Case, box: Box) -> str:
     """Hash of everything the fits hang on: shape, woods, box, mesh and this program's version."""
     structure = structure_of(case)
-    woods = [structure.neck, structure.board, structure.stem]
+    woods = [structure.neck, structure.board, structure.block_wood]
     numbers = [
         [*one.moduli.ravel(), one.section.young, one.section.shear_xy, one.section.shear_xz]
         + ([] if one.solid is None else [*one.solid.ravel()])
@@ -196,7 +196,7 @@ _FIT = ("modes", "centre", "size")
 
 def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
     found: dict[str, NDArray[Any]] = {
-        "worth": np.array([model.degrees_per_doubt, model.least_error_deg]),
+        "worth": np.array([model.degrees_per_indicator, model.least_error_deg]),
         "rigid": model.layout.rigid,
         "reference": model.layout.reference,
     }

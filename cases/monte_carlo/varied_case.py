@@ -48,7 +48,7 @@ class VariedCase:
                 neck, ring=ring_angle(base.neck.ring_orientation), runout=radians(base.neck.grain_runout_deg)
             ),
             board=timber(board, ring=ring_angle(base.fretboard.ring_orientation)),
-            stem=block_timber(block, grain=base.block.grain),
+            block_wood=block_timber(block, grain=base.block.grain),
         )
 
     def question(self, flexibility: Flexibility) -> Question:
@@ -108,7 +108,7 @@ def shape(structure: Structure) -> str:
     equal numbers.
     """
     parts = {one.name: getattr(structure, one.name) for one in fields(structure)}
-    for wood in ("neck", "board", "stem"):
+    for wood in ("neck", "board", "block_wood"):
         parts.pop(wood)
     parts["pads"] = tuple(
         tuple(getattr(pad, one.name) for one in fields(pad) if one.name not in ACTING)

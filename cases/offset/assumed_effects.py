@@ -16,7 +16,7 @@ from cases.offset.solve import COARSE, Solved, with_measured_body
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility, condense
 from fem.solve.offset import Question, pair
-from fem.solve.updated_flexibility import rejoined
+from fem.solve.updated_flexibility import updated_flexibility
 from materials.errors import NeckpreloadError
 
 TENTH = 0.1
@@ -141,9 +141,9 @@ def rough_flexibility(solved: Solved, structure: Structure, key: str) -> Flexibi
     if same(structure, before):
         return rough
     if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
-        return rejoined(structure, rough, solved.rough_fields)
-    like = solved.rough_fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
-    return condense(structure, COARSE, like=like, energies=False)[0]
+        return updated_flexibility(structure, rough, solved.rough_fields)
+    reuse = solved.rough_fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
+    return condense(structure, COARSE, reuse=reuse, energies=False)[0]
 
 
 def same(one: Any, other: Any) -> bool:

@@ -243,7 +243,7 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
             runout=radians(case.neck.grain_runout_deg),
         ),
         board=timber(cut.board, ring=ring_angle(case.fretboard.ring_orientation)),
-        stem=block_timber(cut.block, grain=case.block.grain),
+        block_wood=block_timber(cut.block, grain=case.block.grain),
         pads=pads,
         bolts=tuple(_bolt(bolt) for bolt in case.bolts),
         frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),

@@ -20,7 +20,7 @@ from cases.offset.answer import (
 )
 from cases.offset.build import MM, resultant, string_lines
 from cases.offset.solve import Solved
-from fem.results.budget import COLUMNS, flex_budget, kink_row, nut_row
+from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
 from fem.results.reading import Reading, read, rotation_against_tongue, string_height
 from fem.solve.equilibrium import State
@@ -71,7 +71,7 @@ def gain_answer(gain: Gains) -> GainAnswer:
     """Gains of both shims; without two, those of the one stand in the pocket's answer."""
     if len(gain.pitch) < 2:
         return GainAnswer(None, None, None, None)
-    return GainAnswer(gain.pitch_per_upper, gain.pitch_per_lower, gain.kink_per_upper, gain.kink_per_lower)
+    return GainAnswer(*gain.pitch, *gain.kink)
 
 
 def proof_fields(solved: Solved) -> dict[str, Any]:
@@ -79,7 +79,7 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
     question, at = solved.question, solved.pair
     nut = flex_budget(question, at, nut_row(question))
     kink = flex_budget(question, at, kink_row(question, at))
-    closure = max(abs(b.shares.sum() - b.total) / max(abs(b.total), 1e-12) for b in (nut, kink))
+    closure = max(abs(b.contributions.sum() - b.total) / max(abs(b.total), 1e-12) for b in (nut, kink))
     checks = check(
         question,
         at,
@@ -95,8 +95,8 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
             heel_stretch_deg=degrees(kink.total),
             nut_rise_shares_mm={name: share / MM for name, share in nut.by_part.items()},
             heel_stretch_shares_deg={name: degrees(share) for name, share in kink.by_part.items()},
-            nut_rise_by_cause_mm=_by_cause(nut.shares / MM),
-            heel_stretch_by_cause_deg=_by_cause(kink.shares * to_degrees),
+            nut_rise_by_cause_mm=_by_cause(nut.contributions / MM),
+            heel_stretch_by_cause_deg=_by_cause(kink.contributions * to_degrees),
         ),
         "checks": CheckAnswer(
             residual=checks.residual,
@@ -109,8 +109,8 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
     }
 
 
-def _by_cause(shares: np.ndarray) -> dict[str, float]:
-    return {cause: float(share) for cause, share in zip(COLUMNS, shares.sum(axis=0), strict=True)}
+def _by_cause(contributions: np.ndarray) -> dict[str, float]:
+    return {cause: float(share) for cause, share in zip(CAUSES, contributions.sum(axis=0), strict=True)}
 
 
 def strings_answer(case: Case) -> StringsAnswer:

@@ -75,7 +75,7 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     question = laid_over(question, overlay)
     upper = aimed_upper(case)
     offset = find_offset(question, upper=upper)
-    rough, rough_fields = condense(structure, COARSE, like=fields.bodies, energies=False)
+    rough, rough_fields = condense(structure, COARSE, reuse=fields.bodies, energies=False)
     second = find_offset(
         replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[question.varied]
     )

@@ -135,7 +135,7 @@ def stress_map(solved: Solved) -> StressMap:
             of_cells[body.parts["board"]],
             0.0,
         ),
-        ("block", case.block, body.block, whole, of_block, structure.stem.moduli, upright),
+        ("block", case.block, body.block, whole, of_block, structure.block_wood.moduli, upright),
     ]
     parts = []
     for name, table, plate, cells, displaced, moduli, grain in pieces:

@@ -130,7 +130,7 @@ def instrument(name: str, cut: str) -> Instrument:
         block=block,
         neck=timber(neck, ring=ring_angle(cut)),
         board=timber(board, ring=ring_angle(inputs()["board_cut"])),
-        stem=block_timber(stem, grain=shape["grain"]),
+        block_wood=block_timber(stem, grain=shape["grain"]),
         pads=(_pad("upper", "tongue", given["upper"]), _pad("lower", "heel", given["lower"])),
         bolts=tuple(_bolt(i, one) for i, one in enumerate(given["bolts"])),
         frets=fret_positions(outline.scale, int(given["outline"]["last_fret"])),

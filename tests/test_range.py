@@ -10,7 +10,8 @@ import pytest
 
 from cases import load
 from cases.casefile.errors import CaseError
-from cases.offset.build import MM, preset_saddle_height, question_of, structure_of, woods_of
+from cases.offset.build import MM, preset_saddle_height, question_of, structure_of
+from cases.offset.woods import woods_of
 from cases.studies.aging import alone, anew, set_up
 from cases.studies.drift import crept
 from fem.geometry.mesh import MeshSize

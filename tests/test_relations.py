@@ -12,8 +12,8 @@ from functools import partial
 import numpy as np
 import pytest
 
-from cases.offset.build import wood_of
 from cases.offset.results import string_pulls
+from cases.offset.woods import wood_of
 from fem.geometry.fret_line import FretLine
 from fem.joint.shim_layer import traction
 from fem.results.budget import flex_budget, kink_row, nut_row

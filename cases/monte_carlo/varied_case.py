@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
-from cases.offset.build import block_timber, question_of, structure_of, timber, wood_of
+from cases.offset.build import block_plate, question_of, structure_of, wood_plate, wood_of
 from cases.offset.solve import aimed_upper, with_measured_body
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility
@@ -44,11 +44,11 @@ class VariedCase:
         whole = structure_of(base)
         return replace(
             whole,
-            neck=timber(
+            neck=wood_plate(
                 neck, ring=ring_angle(base.neck.ring_orientation), runout=radians(base.neck.grain_runout_deg)
             ),
-            board=timber(board, ring=ring_angle(base.fretboard.ring_orientation)),
-            stem=block_timber(block, grain=base.block.grain),
+            board=wood_plate(board, ring=ring_angle(base.fretboard.ring_orientation)),
+            stem=block_plate(block, grain=base.block.grain),
         )
 
     def question(self, flexibility: Flexibility) -> Question:

@@ -126,13 +126,13 @@ def test_what_was_asked_for_in_vain_is_named(monkeypatch: pytest.MonkeyPatch):
     """One number, a name or a case must come out itself; a study of several numbers needs one that does."""
     answer = readme_answer()
     monkeypatch.setattr("cases.studies.compare.preload", lambda case, effects: answer)
-    assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).in_vain() == {}
-    assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).in_vain()) == ["heel.height_mm 9"]
-    assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).in_vain()) == ["heel.height_mm 8"]
-    assert list(compare(CASE, scale_mm=[25.5]).in_vain()) == ["scale 25.5 mm"]
+    assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).without_result() == {}
+    assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).without_result()) == ["heel.height_mm 9"]
+    assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).without_result()) == ["heel.height_mm 8"]
+    assert list(compare(CASE, scale_mm=[25.5]).without_result()) == ["scale 25.5 mm"]
     studied = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0, 95.0]})
-    assert studied.in_vain() == {}
-    lost = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0]}).in_vain()
+    assert studied.without_result() == {}
+    lost = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0]}).without_result()
     assert list(lost) == ["strings light, heel.height_mm 9", "strings medium, heel.height_mm 9"]
 
 

@@ -17,7 +17,7 @@ from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.offset.build import question_of, structure_of
 from cases.show.text.drift import _rod, drift_text
-from cases.studies.aging import SetUp, alone, anew, rod_stiffness, set_up
+from cases.studies.aging import SetUp, untouched, readjusted, rod_stiffness, set_up
 from cases.studies.drift import creep_curve, crept, drift, stock_room, years_until
 from fem.geometry.mesh import MeshSize
 from fem.joint.shim_layer import layer
@@ -175,7 +175,7 @@ def test_creep_is_the_same_as_more_load():
         strings=replace(start.question.strings, tension=start.question.strings.tension * (1.0 + phi)),
         bolting=replace(soft, bolt_tension=soft.bolt_tension * (1.0 + phi)),
     )
-    one, other = alone(start, aged, start.kept), alone(start, heavy, start.kept)
+    one, other = untouched(start, aged, start.kept), untouched(start, heavy, start.kept)
     assert one.relief == pytest.approx(other.relief, rel=1e-6)
     assert one.kink == pytest.approx(other.kink, rel=1e-5, abs=1e-9)
     assert one.action_change == pytest.approx(other.action_change, rel=1e-6)
@@ -191,7 +191,7 @@ def test_one_kelvin_element_gives_its_own_curve():
     assert chain.at(2.0) == pytest.approx(0.6 * (1.0 - math.exp(-1.0)))
     curve = creep_curve(start, most=0.6)
     phi = chain.at(2.0)
-    direct = alone(start, crept(start, phi), start.kept)
+    direct = untouched(start, crept(start, phi), start.kept)
     assert curve(phi)[0] == pytest.approx(direct.relief, rel=2e-3)
     assert curve(phi)[1] == pytest.approx(direct.kink, abs=np.radians(5e-4))
     assert curve(phi)[2] == pytest.approx(direct.action_change, rel=5e-3)
@@ -234,7 +234,7 @@ def test_the_stiffness_of_a_rod_is_its_stretching_energy():
 
 def test_set_anew_needs_more_rod_and_less_saddle():
     start = steel()
-    again = anew(crept(start, 0.6), start.kept)
+    again = readjusted(crept(start, 0.6), start.kept)
     assert again.rod > start.kept.pair.strung.rod
     assert -2e-3 < again.saddle_rise < -1e-4
     assert again.kink > 0.0
@@ -242,7 +242,7 @@ def test_set_anew_needs_more_rod_and_less_saddle():
 
 def test_no_creep_changes_nothing():
     start = steel()
-    left = alone(start, start.question, start.kept)
+    left = untouched(start, start.question, start.kept)
     assert left.action_change == pytest.approx(0.0, abs=1e-9)
     assert left.bolt_shares == pytest.approx(1.0, abs=1e-6)
     assert left.relief == pytest.approx(0.2e-3, abs=1e-8)
@@ -327,7 +327,7 @@ def test_a_one_way_rod_never_pushes():
     """Relief wanted beyond the slack bow: set anew the rod stays at zero, and the relief is the slack one."""
     start = steel()
     wanted = replace(start.question.wanted, relief=0.9e-3)
-    again = anew(replace(start.question, wanted=wanted), start.kept)
+    again = readjusted(replace(start.question, wanted=wanted), start.kept)
     assert again.rod == 0.0
 
 

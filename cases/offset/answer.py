@@ -145,7 +145,7 @@ class BudgetAnswer:
     """Flex budget: contributions to the nut's rise and to the heel stretch."""
 
     nut_rise_mm: Annotated[float, Meaning("Rise of the nut from bolted to strung.")]
-    heel_stretch_deg: Annotated[float, Meaning("Heel stretch, bow measured at the fret of largest relief.")]
+    heel_stretch_deg: Annotated[float, Meaning("Heel stretch, bow taken at the fret of largest relief.")]
     nut_rise_shares_mm: Annotated[
         dict[str, float], Meaning("Contribution of each part; the sum is the rise.")
     ]
@@ -244,7 +244,7 @@ class PocketAnswer:
 
 @dataclass(frozen=True)
 class Answer(Result):
-    """The answer. Numbers are unrounded; a field that does not apply is None."""
+    """The answer. Numbers are unrounded; a key that does not apply is null."""
 
     version: Annotated[str, Meaning("Version of the program.")]
     case: Annotated[str, Meaning("Name of the case.")]

@@ -38,8 +38,8 @@ def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
     if missed and (over > 0.0) != (rod.tension_n != 0.0):
         yield (
             "Tightened, this rod bows the neck forward, because it lies above the neck's neutral axis. With "
-            f"the rod slack the relief is {relief.rod_slack_mm:.2f} mm; the target is {relief.target_mm:.2f} mm. "
-            "Lay it deeper (rod.depth_ends_mm, rod.depth_middle_mm)."
+            f"the rod slack the relief is {relief.rod_slack_mm:.2f} mm, the target {relief.target_mm:.2f} "
+            "mm. Lay it deeper (rod.depth_ends_mm, rod.depth_middle_mm)."
         )
     elif missed and rod.tension_n == 0.0:
         yield (
@@ -50,7 +50,7 @@ def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
     if band is not None and limit is not None and band[1] > limit:
         yield (
             f"The rod may need up to {band[1]:.1f} N m, more than its working limit of {limit:.1f} N m. "
-            "Do not force it: use lighter strings, allow more relief, lay the rod deeper, or use a stiffer neck."
+            "Do not force it: use lighter strings or a stiffer neck, more relief, or a deeper rod."
         )
 
 

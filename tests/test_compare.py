@@ -14,7 +14,7 @@ from cases import cli, load, preload
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show.pictures.comparison import draw_comparison
-from cases.studies.compare import Comparison, CurrentPair, Numbers, Row, compare, judge
+from cases.studies.compare import Comparison, CurrentPair, Numbers, ComparedInstrument, compare, judge
 from cases.studies.variants import Axis, parse_axis
 from materials.errors import InputError
 
@@ -33,7 +33,7 @@ def readme_answer() -> Answer:
     return preload(load(CASE), effects=False)
 
 
-def numbers(row: Row) -> Numbers:
+def numbers(row: ComparedInstrument) -> Numbers:
     assert row.numbers is not None, row.verdict
     return row.numbers
 
@@ -230,7 +230,7 @@ def made(axes: tuple[Axis, ...]) -> Comparison:
     ):
         changed = {axis.key: value for axis, value in zip(axes, values, strict=False)}
         some = at(-0.05 - 0.01 * count, change=0.0, stock=-0.12) if count else None
-        rows.append(Row(f"row {count}", CASE, changed, some, some is not None, "said"))
+        rows.append(ComparedInstrument(f"row {count}", CASE, changed, some, some is not None, "said"))
     return Comparison(tuple(rows), axes, PAIR, False)
 
 

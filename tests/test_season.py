@@ -50,7 +50,7 @@ def test_the_weather_of_the_set_up_changes_nothing():
     assert state.reading.action_change == pytest.approx(0.0, abs=1e-9)
     assert state.reading.kink == pytest.approx(0.0, abs=1e-8)
     assert state.reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
-    assert state.shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
+    assert state.bolts_left == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
 
 
 def test_a_warm_room_bows_the_neck():

@@ -14,8 +14,8 @@ from cases.casefile.case import Case
 from cases.casefile.defaults import fret_position_mm
 from cases.offset.answer import Answer
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
-from cases.studies.sensitivity import Change, Row, Sensitivities, measure_first, sensitivity
-from cases.studies.uncertainty import SEAT_ROW, known, measurement, scattered, seats
+from cases.studies.sensitivity import Change, InputEffect, Sensitivities, measure_first, sensitivity
+from cases.studies.uncertainty import SEAT_ROW, uncertainty_of, measurement, sources_without_key, seats
 
 CASE = "fourteen-mahogany"
 KEYS = (
@@ -44,7 +44,7 @@ def readme_answer() -> Answer:
     return preload(load(CASE), effects=False)
 
 
-def row(name: str) -> Row:
+def row(name: str) -> InputEffect:
     return next(one for one in found().rows if one.name == name)
 
 
@@ -128,9 +128,9 @@ def test_rows_are_ranked_and_flat():
     assert not found().skipped
 
 
-def made(name: str, offset: float, *, step: float, deviation: float | None) -> Row:
+def made(name: str, offset: float, *, step: float, deviation: float | None) -> InputEffect:
     worth = None if deviation is None else abs(offset) / step * deviation
-    return Row(name, 1.0, step, Change(offset, 0.0, 0.0), deviation, "said", worth)
+    return InputEffect(name, 1.0, step, Change(offset, 0.0, 0.0), deviation, "said", worth)
 
 
 def test_what_to_measure_first_weighs_slope_by_scatter():
@@ -155,7 +155,7 @@ def test_how_well_an_input_is_known():
     case = load(CASE)
 
     def deviation(key: str) -> float:
-        good = known(case, key, float(str(case.value(key))))
+        good = uncertainty_of(case, key, float(str(case.value(key))))
         assert good is not None
         return good.deviation
 
@@ -165,19 +165,19 @@ def test_how_well_an_input_is_known():
     assert deviation("fretboard.fallaway_mm") == case.tolerance.reading_mm
     assert deviation("heel.height_mm") == 0.2
     assert deviation("tongue.length_mm") == pytest.approx(0.1 * case.tongue.length_mm)
-    assert known(case, "targets.relief_mm", 0.2) is None
-    assert known(case, "bolts.heel-low.nut_factor", 0.2) is None
+    assert uncertainty_of(case, "targets.relief_mm", 0.2) is None
+    assert uncertainty_of(case, "bolts.heel-low.nut_factor", 0.2) is None
     assert seats(case).deviation == pytest.approx(0.02 * 2.0**0.5)
 
 
 def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     def names(case: Case) -> set[str]:
-        return {source.name for source in scattered(case, strings=6)}
+        return {source.name for source in sources_without_key(case, strings=6)}
 
     case = load(CASE)
     measured = case.with_values({"neck.e_l_gpa": 10.0})
     assert names(case) - names(measured) == {"neck wood"}
-    good = known(measured, "neck.e_l_gpa", 10.0)
+    good = uncertainty_of(measured, "neck.e_l_gpa", 10.0)
     assert good is not None
     assert good.deviation == pytest.approx(0.5)
     assert measurement("neck.e_l_gpa") == measurement("neck wood")

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from cases.monte_carlo.spread import Spread
+    from cases.monte_carlo.spread import Distribution, Spread
 
 
 def spread_text(found: "Spread") -> str:

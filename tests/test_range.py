@@ -12,7 +12,7 @@ from cases import load
 from cases.casefile.errors import CaseError
 from cases.offset.build import MM, preset_saddle_height, question_of, structure_of
 from cases.offset.woods import woods_of
-from cases.studies.aging import untouched, readjusted, set_up
+from cases.studies.aging import readjusted, set_up, untouched
 from cases.studies.drift import crept
 from fem.geometry.mesh import MeshSize
 from fem.solve.assembly import neck_width_at

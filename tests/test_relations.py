@@ -12,6 +12,7 @@ from functools import partial
 import numpy as np
 import pytest
 
+from cases.offset.build import string_lines
 from cases.offset.results import string_pulls
 from cases.offset.woods import wood_of
 from fem.geometry.fret_line import FretLine
@@ -309,7 +310,7 @@ def test_strings_that_turn_along_leave_a_few_parts_in_ten_thousand():
 
 def checked(question, at, *, tension=1.0, nut=0.0):
     """The balance, with every string's tension times a factor and its nut height raised [m]."""
-    pulls = string_pulls(readme_case(), question, at.strung)
+    pulls = string_pulls(string_lines(readme_case()), question, at.strung)
     structure = readme_structure()
     return check(
         question,

@@ -25,7 +25,7 @@ RIGHTLY_REFUSED = (
     "No setting of rod and saddle was found",
     "within 1 degree of shim",
 )
-"""Allowed refusals: a slack bolt, a joint that comes apart, no rod for the relief, no taper for the bridge."""
+"""Allowed refusals: a slack bolt, a joint that opens, no rod for the relief, no taper for the bridge."""
 
 
 def drawing(count: int) -> settings:

@@ -26,7 +26,7 @@ from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, p
 from materials.errors import InputError
 
 CASE = "fourteen-mahogany"
-ROUGH = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
+ROUGH = MeshSize(corner=8e-3, far=30e-3, growth=4.0, curve=8e-3)
 BOX = Box(np.array([0.3, 0.3, 0.5, 0.3]), np.array([0.3, 0.3]))
 ONE = np.ones(8)
 

@@ -33,7 +33,7 @@ NECKS = 64
 @pytest.fixture(scope="module", autouse=True)
 def small(tmp_path_factory: pytest.TempPathFactory):
     """A coarse mesh, a low degree, one box, few held-out necks and small chunks keep runs to seconds."""
-    rough = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
+    rough = MeshSize(corner=8e-3, far=30e-3, growth=4.0, curve=8e-3)
     folder, box = tmp_path_factory.mktemp("cache"), box_of(load(CASE))
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder))

@@ -286,28 +286,10 @@ def test_a_varied_key_is_read(text: str, values: tuple[float, ...]):
     assert axis.values == pytest.approx(values)
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "a",
-        "a=",
-        "=1",
-        "a=x",
-        "a=1:2",
-        "a=1:2:3:4",
-        "a=1:2:0",
-        "a=1:2:-1",
-        "a=1:9:1e-9",
-        "a=1,,2",
-        "a=1:x:2",
-        "a=true",
-        "a=nan",
-        "a=nan:1:2",
-        "a=1:inf:2",
-        "a=1:1e308:1e-308",
-        "a=" + "9" * 400,
-    ],
-)
+UNREADABLE = "a a= =1 a=x a=1:2 a=1:2:3:4 a=1:2:0 a=1:2:-1 a=1:9:1e-9 a=1,,2 a=1:x:2 a=true a=nan a=nan:1:2"
+
+
+@pytest.mark.parametrize("text", [*UNREADABLE.split(), "a=1:inf:2", "a=1:1e308:1e-308", "a=" + "9" * 400])
 def test_a_varied_key_that_cannot_be_read_is_one_sentence(text: str):
     with pytest.raises(InputError, match=r"--vary heel\.height_mm=80:100:5"):
         parse_axis(text)

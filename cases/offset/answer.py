@@ -10,6 +10,8 @@ from cases.result import Result, unit_of
 from materials.errors import InputError
 
 SCHEMA = 1
+Band = tuple[float, float]
+"""Smallest and largest value."""
 
 
 @dataclass(frozen=True)
@@ -56,13 +58,9 @@ class RodAnswer:
     tension_n: Annotated[float | None, Meaning("Tension of the rod; null without a rod.")]
     couple_n_m: Annotated[float | None, Meaning("Couple of a two-way rod; null for the other kinds.")]
     torque_n_m: Annotated[float | None, Meaning("Torque at its nut.")]
-    torque_band_n_m: Annotated[
-        tuple[float, float] | None, Meaning("Smallest and largest torque over the scatter of nut friction.")
-    ]
-    limit_torque_n_m: Annotated[
-        float | None, Meaning("Working limit of the torque; the rod maker's own limit takes precedence.")
-    ]
-    turns: Annotated[float | None, Meaning("Turns of the nut from slack, strings at pitch; approximate.")]
+    torque_band_n_m: Annotated[Band | None, Meaning("Range of it over the scatter of nut friction.")]
+    limit_torque_n_m: Annotated[float | None, Meaning("Working limit; the rod maker's own takes precedence.")]
+    turns: Annotated[float | None, Meaning("Turns of the nut from slack at pitch; approximate.")]
 
 
 @dataclass(frozen=True)
@@ -83,12 +81,12 @@ class StateAnswer:
     kink_straightedge_deg: Annotated[float, Meaning("Kink on a straightedge, bow included.")]
     kink_relief_part_deg: Annotated[float, Meaning("`kink_deg` minus `kink_straightedge_deg`.")]
     tongue_gap_mm: Annotated[
-        float, Meaning("Height of the last crown over the line of frets 1 to the joint, bow subtracted.")
+        float, Meaning("Last crown over the line of frets 1 to the joint, bow subtracted.")
     ]
     relief_mm: Annotated[float, Meaning("Relief; negative for a back-bow.")]
     shaft_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line; positive lifts the nut.")]
     saddle_line_mm: Annotated[
-        float, Meaning("Shaft line extended to the saddle, over the plane of the unloaded crowns.")
+        float, Meaning("Shaft line at the saddle, over the plane of the unloaded crowns.")
     ]
 
 
@@ -122,11 +120,9 @@ class BoltAnswer:
     strung_n: Annotated[float, Meaning("Tension at pitch.")]
     torque_n_m: Annotated[float, Meaning("Tightening torque.")]
     torque_low_n_m: Annotated[
-        float | None, Meaning("Least torque that keeps the joint closed at pitch; null when none does.")
+        float | None, Meaning("Least torque that closes the joint at pitch; null if none.")
     ]
-    torque_high_n_m: Annotated[
-        float, Meaning("Largest torque that the wood under the washer carries for years.")
-    ]
+    torque_high_n_m: Annotated[float, Meaning("Largest torque for the wood under the washer, for years.")]
 
 
 @dataclass(frozen=True)
@@ -142,20 +138,14 @@ class ContactAnswer:
 
 @dataclass(frozen=True)
 class BudgetAnswer:
-    """Flex budget: contributions to the nut's rise and to the heel stretch."""
+    """Flex budget: nut's rise and heel stretch by part, and by cause (strings, rod, contact)."""
 
     nut_rise_mm: Annotated[float, Meaning("Rise of the nut from bolted to strung.")]
     heel_stretch_deg: Annotated[float, Meaning("Heel stretch, bow taken at the fret of largest relief.")]
-    nut_rise_shares_mm: Annotated[
-        dict[str, float], Meaning("Contribution of each part; the sum is the rise.")
-    ]
-    heel_stretch_shares_deg: Annotated[
-        dict[str, float], Meaning("Contribution of each part; the sum is the stretch.")
-    ]
-    nut_rise_by_cause_mm: Annotated[dict[str, float], Meaning("Contributions of strings, rod and contact.")]
-    heel_stretch_by_cause_deg: Annotated[
-        dict[str, float], Meaning("Contributions of strings, rod and contact.")
-    ]
+    nut_rise_shares_mm: Annotated[dict[str, float], Meaning("Contribution of each part to the rise.")]
+    heel_stretch_shares_deg: Annotated[dict[str, float], Meaning("Contribution of each part to the stretch.")]
+    nut_rise_by_cause_mm: Annotated[dict[str, float], Meaning("Contribution of each cause.")]
+    heel_stretch_by_cause_deg: Annotated[dict[str, float], Meaning("Contribution of each cause.")]
 
 
 @dataclass(frozen=True)
@@ -188,11 +178,10 @@ class Assumed:
     value: Annotated[Any, Meaning("Its default.")]
     source: Annotated[str, Meaning("Source of the default.")]
     effect_deg: Annotated[
-        float | None, Meaning("Change of the offset for `step` more; null if the value is no number.")
+        float | None, Meaning("Change of the offset for `step` more; null without a number.")
     ]
     step: Annotated[
-        float | None,
-        Meaning("A tenth of the value, 0.1 where it is zero, in the key's unit; null if it is no number."),
+        float | None, Meaning("A tenth of the value, or 0.1 if it is zero; null without a number.")
     ]
 
 
@@ -214,7 +203,7 @@ class StripAnswer:
     gap_mm: Annotated[float, Meaning("Widest gap under the heel.")]
     peak_pressure_mpa: Annotated[float, Meaning("Largest pressure on the strip.")]
     full_taper_pressure_mpa: Annotated[float, Meaning("Largest pressure on the full taper.")]
-    bend_deg: Annotated[float, Meaning("Kink at pitch minus that on the full taper: bolts bend the heel.")]
+    bend_deg: Annotated[float, Meaning("Kink at pitch minus that on the full taper.")]
     bend_mm: Annotated[float, Meaning("Tongue gap at pitch minus that on the full taper.")]
 
 
@@ -224,22 +213,14 @@ class PocketAnswer:
 
     taper_deg: Annotated[float, Meaning("Taper that brings the strings to the saddle's height.")]
     taper_linear_deg: Annotated[float, Meaning("Linear estimate of the taper, from one solve.")]
-    taper_band_deg: Annotated[
-        tuple[float, float], Meaning("Band of 90 % of necks, first order, symmetric about the taper.")
-    ]
-    taper_friction_band_deg: Annotated[
-        tuple[float, float], Meaning("Smallest and largest taper over the friction band.")
-    ]
+    taper_band_deg: Annotated[Band, Meaning("90 % of necks, first order, symmetric about the taper.")]
+    taper_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
     taper_on_stock_deg: Annotated[float | None, Meaning("Nearest taper in stock; null if none is near.")]
-    action_error_mm: Annotated[
-        float | None, Meaning("Change of the action by that taper, saddle height unchanged.")
-    ]
+    action_error_mm: Annotated[float | None, Meaning("Error of the action on it, saddle height unchanged.")]
     pitch_per_shim: Annotated[float, Meaning("Rotation of the neck per degree of taper.", unit="deg/deg")]
     kink_per_shim: Annotated[float, Meaning("Change of the kink per degree of taper.", unit="deg/deg")]
-    saddle_wanted_mm: Annotated[float, Meaning("Height of the strings at the saddle, from bridge and top.")]
-    strip: Annotated[
-        StripAnswer | None, Meaning("A strip under one end instead of the taper; null for next to no taper.")
-    ]
+    saddle_wanted_mm: Annotated[float, Meaning("Height of the strings at the saddle, by bridge and top.")]
+    strip: Annotated[StripAnswer | None, Meaning("Strip instead of the taper; null for next to no taper.")]
 
 
 @dataclass(frozen=True)
@@ -248,9 +229,7 @@ class Answer(Result):
 
     version: Annotated[str, Meaning("Version of the program.")]
     case: Annotated[str, Meaning("Name of the case.")]
-    case_sha256: Annotated[
-        str, Meaning("SHA-256 of the complete case; equal for two files with the same content.")
-    ]
+    case_sha256: Annotated[str, Meaning("SHA-256 of the complete case; equal for equal cases.")]
     joint: Annotated[JointAnswer, Meaning("Kind of joint.")]
     calibration_id: Annotated[str | None, Meaning("Calibration used; null without one.")]
     strings: Annotated[StringsAnswer, Meaning("Strings, 1st to last.")]
@@ -258,59 +237,46 @@ class Answer(Result):
     rod: Annotated[RodAnswer, Meaning("Rod setting that brings the relief to its target.")]
     heel_stretch_deg: Annotated[float, Meaning("Kink at pitch minus kink bolted up, same shims.")]
     heel_stretch_rod_slack_deg: Annotated[float, Meaning("Heel stretch with the rod slack.")]
-    heel_stretch_friction_band_deg: Annotated[
-        tuple[float, float], Meaning("Smallest and largest heel stretch over the friction band.")
-    ]
+    heel_stretch_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
     heel_rotation_deg: Annotated[
-        float,
-        Meaning("Rotation of the section at the heel start against the tongue line, bolted to strung."),
+        float, Meaning("Rotation of the heel's first section against the tongue line.")
     ]
     shim_transfer: Annotated[
-        float | None,
-        Meaning("Kink per degree of lower shim, upper fixed; null without two shims.", unit="deg/deg"),
+        float | None, Meaning("Kink per degree of lower shim; null without two shims.", unit="deg/deg")
     ]
     gain: Annotated[GainAnswer, Meaning("Rotation of the shaft and change of the kink per degree of shim.")]
-    aim_upper_deg: Annotated[
-        float | None, Meaning("Upper shim angle at which the offset was solved; null without two shims.")
-    ]
+    aim_upper_deg: Annotated[float | None, Meaning("Upper shim of the solution; null without two shims.")]
     preload_offset_deg: Annotated[
         float | None,
         Meaning("Lower minus upper shim angle for the target kink at pitch; null without two shims."),
     ]
     preload_offset_linear_deg: Annotated[
-        float | None, Meaning("Linear estimate of it, from one solve and the shim transfer.")
+        float | None, Meaning("Linear estimate of the offset, from one solve.")
     ]
     preload_offset_band_deg: Annotated[
-        tuple[float, float] | None,
+        Band | None,
         Meaning("Band of 90 % of necks, first order, symmetric about the offset; `spread` shows the skew."),
     ]
-    preload_offset_friction_band_deg: Annotated[
-        tuple[float, float] | None, Meaning("Smallest and largest offset over the friction band.")
-    ]
+    preload_offset_friction_band_deg: Annotated[Band | None, Meaning("Range over the friction band.")]
     preload_offset_on_stock_deg: Annotated[
-        float | None, Meaning("Nearest difference of angles in stock; null if none is near.")
+        float | None, Meaning("Nearest difference in stock; null if none is near.")
     ]
     anchored_offset_deg: Annotated[
-        float | None,
-        Meaning("The shop's known offset plus the computed change to this guitar; null without one."),
+        float | None, Meaning("The shop's known offset plus the computed change to this guitar.")
     ]
     residual_kink_deg: Annotated[float | None, Meaning("Kink at pitch on the pair shown.")]
     residual_tongue_gap_mm: Annotated[float | None, Meaning("Tongue gap at pitch on the pair shown.")]
     taper_mm: Annotated[float, Meaning("Offset, or taper of a single shim, over the length of the pad.")]
     paper_sheets: Annotated[float, Meaning("The same in sheets of paper.")]
     kink_per_relief_deg_mm: Annotated[float, Meaning("Change of the kink per mm of relief.")]
-    offset_per_relief_deg_mm: Annotated[
-        float | None, Meaning("Change of the offset per mm of relief; null without two shims.")
-    ]
-    string_rotation_deg: Annotated[
-        float, Meaning("Rotation of the shaft line from bolted to strung; positive lifts the nut.")
-    ]
+    offset_per_relief_deg_mm: Annotated[float | None, Meaning("Change of the offset per mm of relief.")]
+    string_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line, bolted to strung.")]
     saddle_height_mm: Annotated[
-        float, Meaning("Height of the strings' resultant at the saddle over the plane of the glue line.")
+        float, Meaning("Height of the strings' resultant at the saddle over the glue line.")
     ]
     states: Annotated[dict[str, StateAnswer], Meaning("The states `bolted`, `slack` and `strung`.")]
     pairs: Annotated[
-        tuple[PairAnswer, ...], Meaning("Pairs in stock nearest the offset, one for each upper angle.")
+        tuple[PairAnswer, ...], Meaning("Pairs in stock nearest the offset, one per upper angle.")
     ]
     shims: Annotated[tuple[ShimAnswer, ...], Meaning("Shims of the pair shown.")]
     bolts: Annotated[tuple[BoltAnswer, ...], Meaning("Bolts.")]
@@ -318,20 +284,14 @@ class Answer(Result):
     budget: Annotated[BudgetAnswer, Meaning("Flex budget.")]
     fret_profile: Annotated[ProfileAnswer, Meaning("Heights of the fret crowns.")]
     scatter: Annotated[tuple[Share, ...], Meaning("Sources of the offset's scatter, largest first.")]
-    checks: Annotated[
-        CheckAnswer, Meaning("Checks of the run; all but `mesh_error_deg` are rounding errors.")
-    ]
-    assumed: Annotated[
-        tuple[Assumed, ...], Meaning("Keys left at their default and their effect, largest first.")
-    ]
+    checks: Annotated[CheckAnswer, Meaning("Checks; all but `mesh_error_deg` are rounding errors.")]
+    assumed: Annotated[tuple[Assumed, ...], Meaning("Keys left at their default, largest effect first.")]
     standins: Annotated[tuple[str, ...], Meaning("Borrowed data: values taken from another wood.")]
     warnings: Annotated[tuple[str, ...], Meaning("Warnings, most serious first.")]
     action_mm: Annotated[
-        float, Meaning("Action at pitch over the crown of fret 12, mean of the strings weighted by tension.")
+        float, Meaning("Action at pitch over fret 12, mean of the strings weighted by tension.")
     ]
-    pocket: Annotated[
-        PocketAnswer | None, Meaning("Answer of a flat pocket, which has no offset; null for two shims.")
-    ] = None
+    pocket: Annotated[PocketAnswer | None, Meaning("Answer of a flat pocket; null for two shims.")] = None
 
     @property
     def offset_deg(self) -> float:

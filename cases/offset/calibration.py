@@ -7,7 +7,7 @@ covariance, and the case or wood for which they are valid (docs/bench.md).
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from math import radians
 from typing import Any, Literal
@@ -247,18 +247,9 @@ def _id_of(calibration: Calibration) -> str:
 
 
 def _content(calibration: Calibration) -> dict[str, Any]:
-    return {
-        "kind": calibration.kind,
-        "created": calibration.created,
-        "rows": list(calibration.rows),
-        "parameters": list(calibration.parameters),
-        "mean": list(calibration.mean),
-        "covariance": [list(row) for row in calibration.covariance],
-        "scale": list(calibration.scale),
-        "extra": list(calibration.extra),
-        "notes": list(calibration.notes),
-        "valid_for": dict(calibration.valid_for),
-    }
+    content = {name: value for name, value in asdict(calibration).items() if name not in ("id", "valid_for")}
+    # a table must come last in TOML
+    return {**content, "valid_for": dict(calibration.valid_for)}
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ half the time.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, astuple, dataclass
 from math import degrees, hypot
 from typing import Any
 
@@ -55,7 +55,10 @@ class Change:
 
     def times(self, factor: float) -> "Change":
         """The change times a factor."""
-        return Change(self.offset_deg * factor, self.stretch_deg * factor, self.relief_mm * factor)
+        return Change(*(factor * value for value in astuple(self)))
+
+    def __sub__(self, other: "Change") -> "Change":
+        return Change(*(mine - its for mine, its in zip(astuple(self), astuple(other), strict=True)))
 
 
 @dataclass(frozen=True)
@@ -167,7 +170,7 @@ def _ranked(case: Case, *, progress: Progress | None) -> Sensitivities:
     for done, source in enumerate(scatter, start=len(keys) + 1):
         up, down = (fine.read(source.changed(fine.question, sign * TENTH)) for sign in (1.0, -1.0))
         uncertainty = Uncertainty(source.deviation, "scatter in the case")
-        rows.append(_row(source.name, None, TENTH, difference(up, down).times(0.5), uncertainty))
+        rows.append(_row(source.name, None, TENTH, (up - down).times(0.5), uncertainty))
         if progress is not None:
             progress(done, len(keys) + len(scatter))
     ranked = sorted(rows, key=lambda row: -abs(row.change.offset_deg))
@@ -223,15 +226,6 @@ class Reference:
         return with_measured_body(case, question_of(case, flexibility, structure))
 
 
-def difference(first: Change, second: Change) -> Change:
-    """First minus second."""
-    return Change(
-        first.offset_deg - second.offset_deg,
-        first.stretch_deg - second.stretch_deg,
-        first.relief_mm - second.relief_mm,
-    )
-
-
 def _key_row(reference: Reference, key: str) -> InputEffect:
     value = float(str(reference.solved.case.value(key)))
     size = abs(value) or 1.0
@@ -250,10 +244,10 @@ def _slope(reference: Reference, key: str, value: float, *, part: float, size: f
             refused = error
     scale = TENTH / part
     if len(found) == 2:
-        return difference(found[1.0], found[-1.0]).times(0.5).times(scale)
+        return (found[1.0] - found[-1.0]).times(0.5 * scale)
     if found:
         sign, there = next(iter(found.items()))
-        return difference(there, reference.read(reference.question)).times(sign * scale)
+        return (there - reference.read(reference.question)).times(sign * scale)
     if part > SMALLER:
         return _slope(reference, key, value, part=SMALLER, size=size)
     raise refused or AssertionError(key)

@@ -1,4 +1,4 @@
-"""The file of a calibration: what is wrong with it, or with its place, is said in one sentence."""
+"""Calibration files: one sentence for each error of the content or the path."""
 
 from datetime import UTC, datetime
 from pathlib import Path

@@ -78,7 +78,7 @@ def test_a_heavier_set_asks_more_of_everything():
 
 
 def test_a_variant_equal_to_the_case_has_its_numbers():
-    """`light` is another name of the case's own set: solved anew, since the cases differ in that word."""
+    """`light` is another name of the case's own set; it is solved again, because the word differs."""
     first, same = by_strings().rows[:2]
     assert same.changed == {"strings.set": "light"}
     assert numbers(same) == numbers(first)
@@ -91,7 +91,7 @@ def test_the_first_rows_numbers_are_the_answers():
     assert first.preload_offset_deg == answer.preload_offset_deg
     assert pair is not None
     assert pair.offset_deg == pytest.approx(answer.preload_offset_on_stock_deg)
-    # The pair in use leaves, to first order, what the full solution of that pair in stock leaves.
+    # the kink on the current pair, first order against the full solution of that pair
     assert first.kink_if_kept_deg == pytest.approx(answer.residual_kink_deg, rel=0.05)
 
 

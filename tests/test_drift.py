@@ -333,7 +333,7 @@ def test_a_rod_that_pulls_is_told_in_whole_newtons_and_one_that_turns_in_hundred
 
 
 def test_a_one_way_rod_never_pushes():
-    """Relief wanted beyond the slack bow: set anew the rod stays at zero, and the relief is the slack one."""
+    """For a target relief above the slack one the readjusted rod stays at zero."""
     start = steel()
     wanted = replace(start.question.wanted, relief=0.9e-3)
     again = readjusted(replace(start.question, wanted=wanted), start.kept)

@@ -75,8 +75,7 @@ def test_everything_balances(name):
     assert checks.energy_balance < 1e-8
 
 
-def test_a_bolt_thought_square_fails_the_balance():
-    """Four degrees of tilt left out of the balance are noticed."""
+def test_neglecting_the_tilt_of_a_bolt_breaks_the_balance():
     bolts = structure_of(case_of("short-scale")).bolts
     square = balance("short-scale", bolts=tuple(replace(bolt, angle=0.0) for bolt in bolts))
     assert square.force_balance > 0.1
@@ -123,7 +122,7 @@ def test_a_tilted_bolt_presses_the_heel_home():
 
 
 def test_without_friction_the_wall_takes_the_strings():
-    """No friction and square screws: what the strings pull along the neck ends at the wall."""
+    """Without friction and tilt the wall carries the whole tension of the strings."""
     question = replace(asked("solid-25"), friction=(0.0, 0.0))
     strung = pair(question, (0.0, 0.0)).strung
     assert strung.contact.push[wall(question)].sum() == pytest.approx(question.strings.tension, rel=1e-6)

@@ -101,7 +101,7 @@ def test_every_run_proves_itself(answer: Answer) -> None:
 
 
 def test_equal_angles_turn_the_neck_and_leave_the_kink(answer: Answer) -> None:
-    # the rest of a half per cent is the wedge's own squeeze: the thick end of a taper gives more
+    # the rest of half a per cent is compression of the wedge: its thick end is softer
     gain = answer.gain
     assert isclose(gain.shaft_per_upper + gain.shaft_per_lower, 1.0, abs_tol=5e-3)
     assert isclose(gain.kink_per_upper + gain.kink_per_lower, 0.0, abs_tol=5e-3)
@@ -115,7 +115,7 @@ def test_pairs_come_from_the_stock_and_the_nearest_is_shown(case, answer: Answer
         assert pair.upper_deg in stock
         assert pair.lower_deg in stock
         assert abs(pair.lower_deg - pair.upper_deg - answer.preload_offset_deg) <= 0.5 * 0.04 + 1e-9
-    # what rounding leaves is the transfer times what is missing, within the joint's slight curvature
+    # the residual is the transfer times the rounding error, within the joint's slight nonlinearity
     missing = answer.preload_offset_on_stock_deg - answer.preload_offset_deg
     assert isclose(answer.residual_kink_deg, missing * answer.shim_transfer, rel_tol=0.05)
     lower = answer.shims[1]
@@ -142,7 +142,7 @@ def test_twelve_keys_are_enough_and_the_rest_is_said() -> None:
     keys = {one.key for one in answer.assumed}
     assert "heel.start_mm" in keys
     assert "neck.wood" not in keys
-    # a wall of no thickness can be made neither a little thicker nor thinner: it is there or it is not
+    # a wall of zero thickness has no step up or down: a pocket has a wall or none
     numbers = [one for one in answer.assumed if isinstance(one.value, int | float)]
     assert [one.key for one in numbers if one.effect_deg is None] in ([], ["block.wall_mm"])
 
@@ -160,7 +160,7 @@ def test_twelve_keys_are_enough_and_the_rest_is_said() -> None:
     ],
 )
 def test_an_effect_is_the_change_that_a_full_run_shows(case, answer: Answer, key: str) -> None:
-    """An effect is of first order and on the coarse mesh: a tenth of it, and 0.0001 deg, may be amiss."""
+    """An effect is first order, on the coarse mesh: within a tenth, and 0.0001 deg."""
     one = next(one for one in answer.assumed if one.key == key)
     change = fine_offset_deg(case.with_values({key: one.value + one.step})) - answer.preload_offset_deg
     assert abs(change) > 5e-4
@@ -168,7 +168,7 @@ def test_an_effect_is_the_change_that_a_full_run_shows(case, answer: Answer, key
 
 
 def test_the_effect_of_a_pad_that_may_not_grow_is_that_of_a_shorter_one(case, answer: Answer) -> None:
-    """A shorter pad moves its pressure, peaked at its end, over the mesh: its effect is good to a quarter."""
+    """The pressure peak at the pad's end shifts over the mesh, so the effect is accurate to a quarter."""
     one = next(one for one in answer.assumed if one.key == "shims.upper.to_mm")
     shorter = fine_offset_deg(case.with_values({one.key: one.value - one.step}))
     assert isclose(answer.preload_offset_deg - shorter, one.effect_deg, rel_tol=0.25, abs_tol=1e-4)

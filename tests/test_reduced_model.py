@@ -96,14 +96,14 @@ def alone(question: Question, necks: Necks, row: int) -> Question:
 
 @pytest.mark.parametrize("name", [CASE, "long-baritone"])
 def test_held_flexibilities_add_up_to_the_grounded_one(name: str):
-    """Clamping neck and beam at the tie and letting them go again loses nothing; 1e-7 of the diagonals is
-    what the thin edges cost the factorisation.
+    """Clamping neck and beam at the tie and releasing them is exact, to the 1e-7 of the diagonals that thin
+    elements cost the factorisation.
     """
     case = load(name)
     multiples = np.array([1.1, 0.9, 1.2, 0.8, 1.1, 1.3, 0.9, 1.1])
     structure = VariedCase(case, case).structure(multiples)
     exact, _ = condense(structure, ROUGH)
-    # the frame is that of the base case: meshes and rows do not hang on moduli
+    # the frame is that of the base case: meshes and rows do not depend on moduli
     at = frame(VariedCase(case, case).structure(ONE), ROUGH)
     held = neck_flexibility(at, structure) + block_flexibility(at, structure.stem)
     own = replace(layout(at), reference=exact.reference)

@@ -25,7 +25,7 @@ def dry_and_wet() -> Season:
 
 
 def test_swelling_goes_the_way_of_the_grain():
-    """Quarter-sawn wood moves tangentially in depth; a vertical block moves little in height, much along."""
+    """Quarter-sawn wood swells tangentially in depth; a vertical block little in height, much along."""
     assert _across("quarter", 0.03, 0.06) == pytest.approx(0.06)
     assert _across("flat", 0.03, 0.06) == pytest.approx(0.03)
     case = load("fourteen-mahogany")
@@ -51,7 +51,7 @@ def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():
 
 
 def test_the_weather_of_the_set_up_changes_nothing():
-    """Bolts kept tight hold what they had at pitch, not what they had on the bench."""
+    """Bolts kept tight hold their tension at pitch, not that on the bench."""
     start = steel()
     state = _state(start, start.question, start.kept)
     assert state.reading.relief == pytest.approx(2e-4, abs=1e-9)

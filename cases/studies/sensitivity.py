@@ -40,7 +40,7 @@ SMALLER = 0.02
 FIRST = 3
 RULE = (
     "worth = change of the offset per unit of an input x one standard deviation of that input; "
-    "a measurement is worth the root of the sum of squares of the inputs that it settles"
+    "worth of a measurement = root of the sum of squares over the inputs that it settles"
 )
 Progress = Callable[[int, int], None]
 

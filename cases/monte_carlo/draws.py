@@ -10,6 +10,7 @@ from scipy.stats import qmc
 
 from cases.casefile.case import Case
 from cases.offset.build import string_lines, string_weights
+from cases.offset.scatter import deviations
 from fem.many.batch import Necks, taken
 from fem.many.moduli import Box
 from fem.solve.offset import Question
@@ -64,46 +65,6 @@ class Draws:
         )
 
 
-@dataclass(frozen=True)
-class Deviations:
-    """Standard deviations of the logarithms; zero for measured values."""
-
-    neck: float
-    board: float
-    block: float
-    ratio: float
-    layer: float
-    string: float
-    density: float
-    bolts: tuple[float, ...]
-
-
-def deviations(case: Case) -> Deviations:
-    """Scatter of a case.
-
-    The stated scatter of a torque counts as two standard deviations. A tension given directly, and a modulus
-    measured on the piece itself, do not scatter.
-    """
-    scatter = case.scatter
-
-    def modulus(cov: float, measured: float | None) -> float:
-        return 0.0 if measured is not None else log_deviation(cov)
-
-    return Deviations(
-        neck=modulus(scatter.neck_e_cov, case.neck.e_l_gpa),
-        board=modulus(scatter.board_e_cov, case.fretboard.e_l_gpa),
-        block=modulus(scatter.block_e_cov, case.block.e_l_gpa),
-        ratio=log_deviation(scatter.ratio_cov),
-        layer=log_deviation(scatter.layer_cov),
-        string=log_deviation(scatter.string_tension_cov),
-        density=log_deviation(scatter.density_cov),
-        bolts=tuple(
-            log_deviation(bolt.torque_scatter / 2.0) if bolt.torque_n_m is not None else 0.0
-            for bolt in case.bolts
-        ),
-    )
-
-
 def log_deviation(cov: float) -> float:
     """Standard deviation of the logarithm of a log-normal with this coefficient of variation.
 
@@ -116,10 +77,11 @@ def log_deviation(cov: float) -> float:
 def box_of(case: Case) -> Box:
     """Box of the ratios of moduli that a case's draws need; at least 0.1, to vary a case without scatter."""
     own = deviations(case)
-    ratio = max(REACH * own.ratio, 0.1)
-    neck = [ratio, ratio, max(REACH * sqrt(own.neck**2 + own.board**2), 0.1), ratio]
+    of_neck, of_board = log_deviation(own.neck), log_deviation(own.board)
+    ratio = max(REACH * log_deviation(own.ratio), 0.1)
+    neck = [ratio, ratio, max(REACH * sqrt(of_neck**2 + of_board**2), 0.1), ratio]
     if case.bars:
-        neck.append(max(REACH * own.neck, 0.1))
+        neck.append(max(REACH * of_neck, 0.1))
     return Box(np.array(neck), np.array([ratio, ratio]))
 
 
@@ -160,7 +122,7 @@ def draw(case: Case, count: int, *, seed: int) -> Draws:
         multiples=multiples,
         density=_factor(own.density, density),
         layer=_factor(own.layer, layer),
-        bolts=_factor(np.array(own.bolts), bolt),
+        bolts=np.stack([_factor(cov, bolt[:, k]) for k, cov in enumerate(own.bolts)], axis=1),
         tension=strings,
         shim=radians(case.tolerance.shim_deg) * shim,
         seat=radians(case.tolerance.pocket_deg) * seat,
@@ -183,8 +145,9 @@ class _Normals:
         return np.asarray(self._values[:, first : self._next])
 
 
-def _factor(deviation: float | Array, normal: Array) -> Array:
+def _factor(cov: float, normal: Array) -> Array:
     """Log-normal factors with mean 1."""
+    deviation = log_deviation(cov)
     return np.asarray(np.exp(deviation * normal - 0.5 * np.square(deviation)))
 
 

@@ -61,35 +61,52 @@ def _tension(question: Question, change: float) -> Question:
     )
 
 
-def sources(case: Case, *, strings: int) -> tuple[Source, ...]:
-    """Sources of scatter of a case.
+@dataclass(frozen=True)
+class Deviations:
+    """Relative standard deviations of a case; zero for measured values."""
 
-    The stated scatter of a torque counts as two standard deviations (common practice, no source). The
-    ``strings`` scatter independently, so their sum by the root of their number less. A modulus measured on
-    the piece itself does not scatter.
+    neck: float
+    board: float
+    block: float
+    ratio: float
+    layer: float
+    string: float
+    density: float
+    bolts: tuple[float, ...]
+
+
+def deviations(case: Case) -> Deviations:
+    """Scatter of a case.
+
+    The stated scatter of a torque counts as two standard deviations (common practice, no source). A tension
+    given directly, and a modulus measured on the piece itself, do not scatter.
     """
     scatter = case.scatter
+    return Deviations(
+        neck=scatter.neck_e_cov if case.neck.e_l_gpa is None else 0.0,
+        board=scatter.board_e_cov if case.fretboard.e_l_gpa is None else 0.0,
+        block=scatter.block_e_cov if case.block.e_l_gpa is None else 0.0,
+        ratio=scatter.ratio_cov,
+        layer=scatter.layer_cov,
+        string=scatter.string_tension_cov,
+        density=scatter.density_cov,
+        bolts=tuple(0.0 if bolt.torque_n_m is None else bolt.torque_scatter / 2.0 for bolt in case.bolts),
+    )
 
-    def unless(measured: float | None, cov: float) -> float:
-        return 0.0 if measured is not None else cov
 
+def sources(case: Case, *, strings: int) -> tuple[Source, ...]:
+    """Sources of scatter of a case; the sum of ``strings`` scatters by the root of their number less."""
+    own = deviations(case)
     found = [
-        Source(
-            "neck wood", unless(case.neck.e_l_gpa, scatter.neck_e_cov), _moduli("neck along", "neck across")
-        ),
-        Source("neck wood, across and shear", scatter.ratio_cov, _moduli("neck across")),
-        Source(
-            "fretboard wood",
-            unless(case.fretboard.e_l_gpa, scatter.board_e_cov),
-            _moduli("board along", "board across"),
-        ),
-        Source("fretboard wood, across and shear", scatter.ratio_cov, _moduli("board across")),
-        Source("block wood", unless(case.block.e_l_gpa, scatter.block_e_cov), _moduli("block")),
-        Source("shim layers", scatter.layer_cov, _layers),
-        Source("string tension", scatter.string_tension_cov / sqrt(strings), _tension),
+        Source("neck wood", own.neck, _moduli("neck along", "neck across")),
+        Source("neck wood, across and shear", own.ratio, _moduli("neck across")),
+        Source("fretboard wood", own.board, _moduli("board along", "board across")),
+        Source("fretboard wood, across and shear", own.ratio, _moduli("board across")),
+        Source("block wood", own.block, _moduli("block")),
+        Source("shim layers", own.layer, _layers),
+        Source("string tension", own.string / sqrt(strings), _tension),
     ]
-    for number, bolt in enumerate(case.bolts):
-        deviation = bolt.torque_scatter / 2.0 if bolt.torque_n_m is not None else 0.0
+    for number, (bolt, deviation) in enumerate(zip(case.bolts, own.bolts, strict=True)):
         found.append(Source(f"bolt {bolt.name}", deviation, _bolt(number)))
     return tuple(source for source in found if source.deviation > 0.0)
 

@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 LEAST_NECKS, MOST_NECKS = 16, 1_000_000
 """A million necks need 0.7 GB; their rates have a sampling error below 0.1 %, with 95 % confidence."""
 MOST_WORKERS = 256
+READINGS = ("offset_deg", "residual_kink_deg", "action_error_mm", "tongue_gap_mm")
+"""Columns with a distribution in the result."""
 MEASURED_BOLTS_SHARE = 10
 """The rate with measured bolts comes from one guitar in so many, solved again."""
 
@@ -183,10 +185,7 @@ def spread(
         upper_deg=degrees(aims.upper) if aims.upper is not None else None,
         lower_deg=degrees(aims.lower),
         case_offset_deg=degrees(own),
-        offset_deg=Distribution.of(table["offset_deg"][good]),
-        residual_kink_deg=Distribution.of(table["residual_kink_deg"][good]),
-        action_error_mm=Distribution.of(table["action_error_mm"][good]),
-        tongue_gap_mm=Distribution.of(table["tongue_gap_mm"][good]),
+        **{name: Distribution.of(table[name][good]) for name in READINGS},
         rates=rates(case, task.on, aims, draws, found.outcome, some=measured, bolts=bolts.outcome),
         in_full=int(found.in_full.sum()),
         unsolved=int((~good).sum()),

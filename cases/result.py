@@ -1,6 +1,6 @@
-"""What every result can do: a JSON object, a table with units, a text, a picture.
+"""Base of all results: JSON object, table with units, text and picture.
 
-A result does not know how it is shown: `cases.show.views` registers a text and a picture for each class.
+A result does not know its text and picture: `cases.show.views` registers both for each class.
 """
 
 import csv
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from pandas import DataFrame  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
 UNITS = {"_n_m": "N m", "_deg_mm": "deg/mm", "_mm": "mm", "_deg": "deg", "_n": "N", "_mpa": "MPa"}
-"""Unit by the end of a column's name."""
+"""Unit by the end of a name."""
 SHOWN_ROWS = 30
-"""Rows that a notebook shows."""
+"""Rows shown in a notebook."""
 
 
 def unit_of(name: str) -> str:
-    """Unit of a key or a column, empty without one.
+    """Unit of a key or column; empty if it has none.
 
     >>> unit_of("preload_offset_deg"), unit_of("shim_transfer")
     ('deg', '')
@@ -33,14 +33,14 @@ def unit_of(name: str) -> str:
 
 @dataclass(frozen=True)
 class Table:
-    """Rows of a result; ``columns`` are their names, ``units`` the unit of each, empty without one."""
+    """Rows of a result under named columns."""
 
     columns: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]
 
     @property
     def units(self) -> tuple[str, ...]:
-        """Unit of each column, from the end of its name."""
+        """Unit of each column; empty if it has none."""
         return tuple(unit_of(name) for name in self.columns)
 
     @classmethod
@@ -50,7 +50,7 @@ class Table:
         return cls(columns, tuple(tuple(row[name] for name in columns) for row in rows))
 
     def to_csv(self) -> str:
-        """Return the table as CSV; numbers are unrounded, what is missing is empty."""
+        """Return the table as CSV; numbers are unrounded, missing values empty."""
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(self.columns)

@@ -308,7 +308,7 @@ def test_a_calibration_of_another_case_or_wood_is_refused():
         preload(other, effects=False, calibration=shop_file([0.02]))
     changed = case().with_values({"targets.relief_mm": 0.15})
     answer = preload(changed, effects=False, calibration=shop_file([0.02]))
-    assert "some key changed" in answer.warnings[0]
+    assert "before this case was changed" in answer.warnings[0]
 
 
 def test_the_commands_write_what_the_others_take(tmp_path, monkeypatch):

@@ -10,8 +10,9 @@ import pytest
 
 from cases import load
 from cases.casefile.errors import CaseError
-from cases.offset.build import MM, preset_saddle_height, question_of, structure_of, woods_of
-from cases.studies.aging import alone, anew, set_up
+from cases.offset.build import MM, preset_saddle_height, question_of, structure_of
+from cases.offset.woods import woods_of
+from cases.studies.aging import readjusted, set_up, untouched
 from cases.studies.drift import crept
 from fem.geometry.mesh import MeshSize
 from fem.solve.assembly import neck_width_at
@@ -96,7 +97,7 @@ def test_a_neck_due_for_a_reset():
     cuts = []
     for k_def in CREEP_BAND:
         phi = kelvin_chain(k_def=k_def).at(45.0)
-        cuts.append(-anew(crept(start, phi), start.kept).saddle_rise / MM)
+        cuts.append(-readjusted(crept(start, phi), start.kept).saddle_rise / MM)
     print("saddle cut after 45 years [mm]:", cuts)
     assert 0.3 < cuts[1] < 3.0
     assert cuts[0] < cuts[1] < cuts[2] < 3.0
@@ -275,7 +276,7 @@ def test_rings_change_shear_and_heel_but_not_the_first_order_bow():
 def test_two_lives_of_each_instrument(name):
     """Every further instrument ages: relief grows, bolts relax, none pushes."""
     start = set_up(load(name))
-    left = alone(start, crept(start, 0.5), start.kept)
+    left = untouched(start, crept(start, 0.5), start.kept)
     fresh = start.question.line.relief(start.question.heights(start.offset.pair.strung))[0]
     assert left.relief > fresh
     assert 0.0 <= left.bolt_shares.min() < 1.0

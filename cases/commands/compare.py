@@ -87,7 +87,7 @@ def compare(
         from cases.show.pictures.comparison import draw_comparison
 
         write_picture(draw_comparison(found), png)
-    _say_what_is_missing(found.in_vain())
+    _say_what_is_missing(found.without_result())
 
 
 def _say_what_is_missing(lost: dict[str, str]) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, figure
-from cases.studies.compare import Comparison, CurrentPair, Numbers, Row
+from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -86,7 +86,7 @@ def _curves(comparison: Comparison, varied: int) -> "Figure":
     drawn = figure(width=WIDTH, height=4.4)
     drawn.set_layout_engine("constrained")
     panels = drawn.subplots(1, len(PANELS), width_ratios=(1.4, 1.0, 1.0))
-    families: dict[str, list[Row]] = {}
+    families: dict[str, list[ComparedInstrument]] = {}
     for row in comparison.rows:
         if row.changed:
             families.setdefault(_family(row, axis.key), []).append(row)
@@ -150,7 +150,7 @@ def _contours(comparison: Comparison) -> "Figure":
     return drawn
 
 
-def _contour_key(rows: Sequence[Row], *, edged: bool) -> str:
+def _contour_key(rows: Sequence[ComparedInstrument], *, edged: bool) -> str:
     parts = ["dots: solved"]
     if any(row.numbers is None for row in rows):
         parts.append("crosses: not possible")
@@ -199,7 +199,7 @@ def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
     put(low, high)
 
 
-def _family(row: Row, key: str) -> str:
+def _family(row: ComparedInstrument, key: str) -> str:
     """What else was changed in a row, and its case where that is not the only one."""
     others = [str(value) for path, value in row.changed.items() if path != key]
     case = row.name.split(":")[0] if ":" in row.name else ""

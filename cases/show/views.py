@@ -9,11 +9,9 @@ from cases.result import View
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-
 MANY_POINTS = 1000
-"""A line of more points goes into the SVG as pixels; ten thousand markers would take a megabyte."""
-
-RASTER_DPI = 160
+"""A line with more points is drawn into the SVG as pixels: ten thousand markers would take a megabyte."""
+PIXELS_PER_INCH = 160
 
 
 def _view(text: str, picture: str) -> View:
@@ -36,9 +34,10 @@ def _svg(figure: "Figure") -> str:
 
     file = io.StringIO()
     for line in (line for axes in figure.axes for line in axes.lines):
-        line.set_rasterized(len(line.get_xdata()) > MANY_POINTS)
+        if len(line.get_path()) > MANY_POINTS:
+            line.set_rasterized(True)
     with applied():
-        figure.savefig(file, format="svg", dpi=RASTER_DPI, metadata={"Date": None})
+        figure.savefig(file, format="svg", dpi=PIXELS_PER_INCH, metadata={"Date": None})
     drawn = file.getvalue()
     return drawn[drawn.index("<svg") :]
 

@@ -173,7 +173,7 @@ class Result(ABC):
     def to_rows(self) -> list[dict[str, Any]]:
         """Return one flat dictionary per row of the table."""
 
-    def column_units(self) -> dict[str, str]:
+    def _column_units(self) -> dict[str, str]:
         """Return the units of columns whose names do not end in their unit."""
         return {}
 
@@ -181,7 +181,7 @@ class Result(ABC):
         """Return the rows as a table with units."""
         rows = self.to_rows()
         columns = tuple(rows[0]) if rows else ()
-        known = self.column_units()
+        known = self._column_units()
         return Table(
             columns=columns,
             rows=tuple(tuple(row[name] for name in columns) for row in rows),

@@ -101,24 +101,26 @@ def _not_found(text: str, wrong: str, workshop: Workshop | None) -> CaseError:
 
 
 def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
-    """Read a case and check it.
+    """Read a case file and check it.
 
     Parameters
     ----------
-    name_or_path : str or Path
-        A path that ends in `.toml`, or a name (see `find`).
-    workshop : Workshop, optional
-        House settings; its stock and tolerances hold where the case gives none.
+    name_or_path
+        A path that ends in `.toml`, or the name of a case in the workshop's folder or the library.
+    workshop
+        House settings; their folder is searched first, and their stock and tolerances apply where the case
+        gives none.
 
     Returns
     -------
     Case
-        Complete and checked.
+        Complete and checked; lengths in mm, angles in degrees, forces in N.
 
     Raises
     ------
     CaseError
-        If the case is not found, is not TOML, or is wrong; everything wrong is said at once.
+        If there is no such case, two cases have this name, or the file is wrong; the message lists every
+        error, one sentence each.
 
     Examples
     --------
@@ -134,10 +136,24 @@ def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
 def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -> Case:
     """Make a case from the text of a case file.
 
+    Parameters
+    ----------
+    text
+        TOML, as in docs/case-file.md.
+    where
+        Name of the source, for messages.
+    workshop
+        House settings; their stock and tolerances apply where the case gives none.
+
+    Returns
+    -------
+    Case
+        Complete and checked.
+
     Raises
     ------
     CaseError
-        As `load`.
+        If the text is not TOML or the case is wrong; the message lists every error.
     """
     return resolve(parse_toml(text, where=where), where=where, text=text, house=house_settings(workshop))
 
@@ -148,16 +164,16 @@ def house_settings(workshop: Workshop | None) -> Mapping[str, Any]:
 
 
 def save(case: Case, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a case as TOML: the keys it gives, not its defaults.
+    """Write a case as TOML: the keys that it gives, without its defaults.
 
     Parameters
     ----------
-    case : Case
+    case
         The case.
-    path : str or Path
+    path
         A path that ends in `.toml`.
-    overwrite : bool
-        Whether a file that is there may be replaced.
+    overwrite
+        Whether to replace an existing file.
 
     Returns
     -------

@@ -79,22 +79,22 @@ def user_workshop_path() -> Path:
 
 
 def load_workshop(path: str | Path | None = None) -> Workshop:
-    """Read the house settings.
+    """Read the house settings of a workshop.
 
     Parameters
     ----------
-    path : str or Path, optional
-        The file; without it `workshop.toml` of the current folder, else the user's own, else plain defaults.
+    path
+        The file. Without it: `workshop.toml` of the current folder, else the user's own, else the defaults.
 
     Returns
     -------
     Workshop
-        Checked settings; `path` says where they came from.
+        Checked settings; `path` is their file, or None.
 
     Raises
     ------
     CaseError
-        If the file is not there, is not TOML, or is wrong; everything wrong is said at once.
+        If the file is missing, is not TOML, or is wrong; the message lists every error.
     """
     places = [Path(path)] if path is not None else [Path(FILE_NAME), user_workshop_path()]
     found = next((place for place in places if place.is_file()), None)

@@ -74,17 +74,30 @@ class Trust:
 
 @dataclass(frozen=True)
 class Spread(Result):
-    """Answer of the study; frozen. Times do not count when two answers are compared.
+    """Result of `spread`. Two results are equal whatever their times and columns.
 
     Attributes
     ----------
-    upper_deg, lower_deg : the fixed pair: the stock's nearest to the case's own answer.
-    offset_deg : offset that each guitar would need; ``case_offset_deg`` the case's own.
-    residual_kink_deg, action_error_mm, tongue_gap_mm : with the fixed pair, saddle preset.
-    rates : first-time-right rates by name, see docs/spread.md.
-    in_full : guitars solved in full; ``unsolved`` those that have no state of rest and count as wrong.
-    tolerance_mm : of action and tongue gap.
-    columns : what was found for each guitar, by name.
+    upper_deg, lower_deg
+        The fixed pair: the angles in stock nearest to the case's own answer [deg].
+    case_offset_deg
+        Offset of the case itself [deg].
+    offset_deg
+        Offset that each neck would need [deg].
+    residual_kink_deg, action_error_mm, tongue_gap_mm
+        On the fixed pair with a preset saddle.
+    rates
+        First-time-right rates, see docs/spread.md.
+    in_full
+        Number of necks solved in full.
+    unsolved
+        Number of necks without equilibrium, which count as wrong.
+    trust
+        Accuracy of the reduced model on necks that it was not fitted to.
+    tolerance_mm
+        Of action and tongue gap [mm].
+    columns
+        Values of each neck by name, arrays of shape (necks,).
     """
 
     version: str
@@ -146,22 +159,38 @@ def spread(
     building: Callable[[float], None] = lambda share: None,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Spread:
-    """Draw many guitars of a case, all on its own body, and ask how often the fixed pair is right.
+    """Draw many necks of a case, all on its own body, and find how often one pair of shims is right.
+
+    The first run on a case builds a reduced model (about 20 s on two processors); later runs find it in the
+    cache.
 
     Parameters
     ----------
-    case : the instrument or its name; its [scatter] and [tolerance] say what differs.
-    necks, seed : how many guitars; the same seed gives the same ones.
-    workers : processes for building the reduced model.
-    executor : where the guitars are solved; here if None. Results do not depend on it.
-    folder : where finished pieces are kept; an interrupted run goes on from them.
-    cache : folder of reduced models; the user's own if None.
-    building, progress : told the share built, and the number of guitars done.
+    case
+        The instrument, or its name or path as for `load`; its `[scatter]` and `[tolerance]` set how necks
+        differ and which are right.
+    necks, seed
+        Number of necks, 16 to 1,000,000, and seed of the draws.
+    workers
+        Number of processes that build the reduced model.
+    executor
+        Where the necks are solved; None for this process. Results do not depend on it.
+    folder
+        Folder for finished chunks, from which an interrupted run resumes.
+    cache
+        Folder of reduced models; None for the user's own.
+    building, progress
+        Called with the share of the model built, and with the number of necks done.
+
+    Returns
+    -------
+    Spread
+        Offset, kink, action and tongue gap of the necks [deg, mm], and rates of right necks.
 
     Raises
     ------
     InputError
-        If a count is wrong, or the case has no stock.
+        If a count is wrong, the case has no shim stock, or its joint has one shim only.
     ModelError, ConvergenceError
         If the case itself cannot be solved.
     """

@@ -28,28 +28,28 @@ PAPER_MM = 0.10
 
 
 def preload(case: Case | str, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
-    """Answer the main question for a case.
+    """Compute the preload offset of a case, the pairs of shims that give it, and its uncertainty.
 
     Parameters
     ----------
-    case : instrument with strings and set-up, or its name.
-    effects : whether to work out what each assumed number is worth.
-    calibration : what a shop has learned, laid over the case; offset and pairs follow it, states and heel
-        stretch stay those of the model.
+    case
+        The instrument, or its name or path as for `load`.
+    effects
+        Whether to compute the effect of each assumed input on the offset; this doubles the time.
+    calibration
+        Corrections of a shop for offset and pairs; states and heel stretch stay those of the model.
 
     Returns
     -------
     Answer
-        Frozen; unrounded.
+        Unrounded: lengths [mm], angles [deg], forces [N], torques [N m].
 
     Raises
     ------
+    InputError
+        If the case is not found or is wrong (`CaseError`).
     ModelError, ConvergenceError
-        With what to change.
-
-    Notes
-    -----
-    Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
+        If the case cannot be solved; the message says what to change.
     """
     case = load(case) if isinstance(case, str) else case
     with threadpool_limits(limits=1):

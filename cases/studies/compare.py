@@ -133,35 +133,35 @@ def compare(
     saddle_fixed: bool = False,
     progress: Progress | None = None,
 ) -> Comparison:
-    """Compare cases, each as it is and with every combination of the changes asked for.
+    """Compare cases, each unchanged and with every combination of the given changes.
 
     Parameters
     ----------
-    cases : Case or str
-        The first is the one in use; names as for `cases.casefile.files.load`.
-    neck_wood, board_wood, strings : sequence of str
-        Names of woods and string sets to put in turn.
-    scale_mm : sequence of float
+    cases
+        Instruments, or their names or paths as for `load`; the first is the reference.
+    neck_wood, board_wood, strings
+        Names of woods and of string sets.
+    scale_mm
         Scale lengths [mm].
-    vary : mapping
-        One or two keys of the case with the numbers they take.
-    saddle_fixed : bool
-        Whether all rows keep the saddle height of the first, so that the action follows; otherwise the
-        saddle is cut to the action of each case.
-    progress : callable, optional
-        Called with (rows done, rows in all).
+    vary
+        One or two keys of the case, each with its numbers, in the key's unit.
+    saddle_fixed
+        Whether all rows keep the saddle height of the first, so that the action changes; otherwise the saddle
+        is cut to the action of each case.
+    progress
+        Called with the number of rows done and of all rows.
 
     Returns
     -------
     Comparison
-        An instrument that cannot be, or whose solution is not found, has its sentence instead of numbers.
+        One row per instrument; one that is impossible or cannot be solved has a reason instead of numbers.
 
     Raises
     ------
     InputError
-        If an argument is wrong.
-    NeckpreloadError
-        If the first case cannot be solved, or has no preload offset.
+        If an argument is wrong, or the first case has no preload offset.
+    ModelError, ConvergenceError
+        If the first case cannot be solved.
     """
     if not cases:
         problem = Problem(

@@ -71,12 +71,24 @@ class Course:
 
 @dataclass(frozen=True)
 class Drift(Result):
-    """What years and seasons do to an instrument.
+    """Effect of years and seasons on an instrument.
 
-    ``courses`` for the low, middle and high end of the creep band. ``saddle_room_mm`` is how far the saddle
-    can be cut down; ``stock_room_deg`` how far the shims in stock still lean the neck back.
-    ``across_band_deg`` is the kink at the end (middle course) for creep across the grain at both ends of its
-    band. ``rod_unit`` says what the rod's numbers are in.
+    Attributes
+    ----------
+    years
+        Times of the study [years].
+    courses
+        Scenarios at the low, middle and high end of the creep band.
+    rod_unit
+        Unit of the rod's numbers, N or N m; empty without a rod.
+    relief_set_mm, action_set_mm
+        At set-up [mm].
+    saddle_room_mm, stock_room_deg
+        How far the saddle can be cut down [mm], and the shims in stock can still lean the neck back [deg].
+    across_band_deg
+        Kink after the last year, middle scenario, for both ends of the band of creep across the grain [deg].
+    humid, warm
+        The seasons; None where the study leaves them out.
     """
 
     case: str
@@ -104,7 +116,7 @@ class Drift(Result):
             for at, years in enumerate(self.years)
         ]
 
-    def column_units(self) -> dict[str, str]:
+    def _column_units(self) -> dict[str, str]:
         """Units of the rod's columns."""
         return {"rod": self.rod_unit, "rod_anew": self.rod_unit}
 
@@ -116,21 +128,30 @@ def drift(
     humidity: tuple[float, float] | None = (30.0, 70.0),
     temperature: tuple[float, float] | None = (15.0, 30.0),
 ) -> Drift:
-    """Follow an instrument through years and seasons.
+    """Follow an instrument through years under the strings and through the seasons of a year.
 
     Parameters
     ----------
-    case : instrument with strings and set-up, or its name.
-    years : time under the strings, 0.1 to 50 [years].
-    humidity : lowest and highest relative humidity of the year [%]; None leaves the season out.
-    temperature : coldest and warmest room of the year [degC]; None leaves it out.
+    case
+        The instrument, or its name or path as for `load`.
+    years
+        Time under the strings, 0.1 to 50 [years].
+    humidity
+        Lowest and highest relative humidity of the year [%]; None for no humid season.
+    temperature
+        Lowest and highest room temperature of the year [degC]; None for no warm season.
+
+    Returns
+    -------
+    Drift
+        Relief, kink, action, rod and bolts over the years, for three scenarios of creep.
 
     Raises
     ------
     CaseError
-        If years are outside 0.1 to 50, or a range is impossible.
+        If the case is wrong, the years are outside 0.1 to 50, or a range is impossible.
     ModelError, ConvergenceError
-        With what to change.
+        If the case cannot be solved; the message says what to change.
     """
     case = load(case) if isinstance(case, str) else case
     if not 0.1 <= years <= DESIGN_LIFE_YEARS:

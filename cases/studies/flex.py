@@ -42,12 +42,24 @@ class Flex(Result):
 
 
 def flex(case: Case | str) -> Flex:
-    """Work out where a case gives way.
+    """Find where a neck flexes: contribution of each part, bending moments, stress, and the way up to pitch.
+
+    Parameters
+    ----------
+    case
+        The instrument, or its name or path as for `load`.
+
+    Returns
+    -------
+    Flex
+        Answer, moments and curvature along the shaft, stress [MPa], and states up to pitch.
 
     Raises
     ------
+    InputError
+        If the case is not found or is wrong (`CaseError`).
     ModelError, ConvergenceError
-        With what to change.
+        If the case cannot be solved; the message says what to change.
     """
     case = load(case) if isinstance(case, str) else case
     answer = preload(case, effects=False)

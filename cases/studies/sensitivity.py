@@ -123,24 +123,27 @@ class Sensitivities(Result):
 
 
 def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensitivities:
-    """Change of offset, stretch and relief for each number of a case that can matter.
+    """Change of offset, heel stretch and relief for each input of a case that can have an effect.
 
     Parameters
     ----------
-    case : Case or str
-        A case, or its name as for `cases.casefile.files.load`.
-    progress : callable, optional
-        Called with (inputs done, inputs in all).
+    case
+        The instrument, or its name or path as for `load`.
+    progress
+        Called with the number of inputs done and of all inputs.
 
     Returns
     -------
     Sensitivities
-        Steps are a tenth of each input, 0.1 of its unit where it is zero.
+        Inputs by decreasing effect on the offset. Each step is a tenth of the input, or 0.1 of its unit where
+        the input is zero.
 
     Raises
     ------
-    NeckpreloadError
-        If the case itself cannot be solved.
+    InputError
+        If the case is not found or is wrong (`CaseError`).
+    ModelError, ConvergenceError
+        If the case cannot be solved; the message says what to change.
     """
     loaded = load(case) if isinstance(case, str) else case
     # Matrices of a hundred rows: more threads only cost time.

@@ -139,8 +139,10 @@ def compare(
     ----------
     cases
         Instruments, or their names or paths as for `load`; the first is the reference.
-    neck_wood, board_wood, strings
-        Names of woods and of string sets.
+    neck_wood, board_wood
+        Names of woods.
+    strings
+        Names of string sets.
     scale_mm
         Scale lengths [mm].
     vary

@@ -292,11 +292,12 @@ class Answer(Result):
         return {"schema": SCHEMA, **_plain(asdict(self))}
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Each number of the answer itself by its key; those of its parts are in `to_dict`."""
-        plain = self.to_dict()
+        """Return key, value and unit of each number of the answer's top level and of its flat pocket."""
+        whole = self.to_dict()
+        pocket = {f"pocket.{key}": value for key, value in (whole["pocket"] or {}).items()}
         return [
             {"key": key, "value": value, "unit": unit_of(key)}
-            for key, value in plain.items()
+            for key, value in {**whole, **pocket}.items()
             if isinstance(value, int | float) and key != "schema"
         ]
 

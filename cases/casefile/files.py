@@ -15,7 +15,7 @@ LIBRARY = Path(__file__).parent.parent / "library"
 
 
 def library_names() -> tuple[str, ...]:
-    """Return the names of the instruments that come with the program."""
+    """Return the names of the instruments of the library."""
     return tuple(sorted(path.stem for path in LIBRARY.glob("*.toml")))
 
 
@@ -101,26 +101,14 @@ def _not_found(text: str, wrong: str, workshop: Workshop | None) -> CaseError:
 
 
 def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
-    """Read a case file and check it.
+    """Read a case, from a `.toml` path or by its name (see `find`), and check it.
 
-    Parameters
-    ----------
-    name_or_path
-        A path that ends in `.toml`, or the name of a case in the workshop's folder or the library.
-    workshop
-        House settings; their folder is searched first, and their stock and tolerances apply where the case
-        gives none.
-
-    Returns
-    -------
-    Case
-        Complete and checked; lengths in mm, angles in degrees, forces in N.
+    The stock and the tolerances of the workshop apply if the case gives none.
 
     Raises
     ------
     CaseError
-        If there is no such case, two cases have this name, or the file is wrong; the message lists every
-        error, one sentence each.
+        If the case is not found, is not TOML, or is wrong, with one sentence for each error.
 
     Examples
     --------
@@ -136,24 +124,10 @@ def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
 def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -> Case:
     """Make a case from the text of a case file.
 
-    Parameters
-    ----------
-    text
-        TOML, as in docs/case-file.md.
-    where
-        Name of the source, for messages.
-    workshop
-        House settings; their stock and tolerances apply where the case gives none.
-
-    Returns
-    -------
-    Case
-        Complete and checked.
-
     Raises
     ------
     CaseError
-        If the text is not TOML or the case is wrong; the message lists every error.
+        As `load`.
     """
     return resolve(parse_toml(text, where=where), where=where, text=text, house=house_settings(workshop))
 
@@ -164,25 +138,11 @@ def house_settings(workshop: Workshop | None) -> Mapping[str, Any]:
 
 
 def save(case: Case, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a case as TOML: the keys that it gives, without its defaults.
-
-    Parameters
-    ----------
-    case
-        The case.
-    path
-        A path that ends in `.toml`.
-    overwrite
-        Whether to replace an existing file.
-
-    Returns
-    -------
-    Path
-        The file written.
+    """Write a case as TOML, without its defaults, and return the path.
 
     Raises
     ------
     CaseError
-        If the path does not end in `.toml`, exists already, or cannot be written.
+        If the path does not end in `.toml`, exists (unless `overwrite`), or cannot be written.
     """
     return write_text(path, case.to_toml(), overwrite=overwrite)

@@ -79,22 +79,14 @@ def user_workshop_path() -> Path:
 
 
 def load_workshop(path: str | Path | None = None) -> Workshop:
-    """Read the house settings of a workshop.
+    """Read the house settings: the file given, else `workshop.toml` of the current folder, else the user's.
 
-    Parameters
-    ----------
-    path
-        The file. Without it: `workshop.toml` of the current folder, else the user's own, else the defaults.
-
-    Returns
-    -------
-    Workshop
-        Checked settings; `path` is their file, or None.
+    Without any of them the settings are the defaults.
 
     Raises
     ------
     CaseError
-        If the file is missing, is not TOML, or is wrong; the message lists every error.
+        If the file is missing, is not TOML, or is wrong, with one sentence for each error.
     """
     places = [Path(path)] if path is not None else [Path(FILE_NAME), user_workshop_path()]
     found = next((place for place in places if place.is_file()), None)

@@ -74,30 +74,19 @@ class Trust:
 
 @dataclass(frozen=True)
 class Spread(Result):
-    """Result of `spread`. Two results are equal whatever their times and columns.
+    """Result of the study. Comparisons of two results ignore times and table.
 
     Attributes
     ----------
-    upper_deg, lower_deg
-        The fixed pair: the angles in stock nearest to the case's own answer [deg].
-    case_offset_deg
-        Offset of the case itself [deg].
-    offset_deg
-        Offset that each neck would need [deg].
-    residual_kink_deg, action_error_mm, tongue_gap_mm
-        On the fixed pair with a preset saddle.
-    rates
-        First-time-right rates, see docs/spread.md.
-    in_full
-        Number of necks solved in full.
-    unsolved
-        Number of necks without equilibrium, which count as wrong.
-    trust
-        Accuracy of the reduced model on necks that it was not fitted to.
-    tolerance_mm
-        Of action and tongue gap [mm].
-    columns
-        Values of each neck by name, arrays of shape (necks,).
+    upper_deg, lower_deg : the fixed pair, the stock's nearest to the case's own answer.
+    case_offset_deg : offset of the case itself.
+    offset_deg : offset that each guitar would need.
+    residual_kink_deg, action_error_mm, tongue_gap_mm : on the fixed pair with a preset saddle.
+    rates : first-time-right rates, see docs/spread.md.
+    in_full : number of guitars solved in full.
+    unsolved : number of guitars without equilibrium, which count as wrong.
+    tolerance_mm : of action and tongue gap.
+    columns : values of each guitar, by name.
     """
 
     version: str
@@ -159,38 +148,22 @@ def spread(
     building: Callable[[float], None] = lambda share: None,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Spread:
-    """Draw many necks of a case, all on its own body, and find how often one pair of shims is right.
-
-    The first run on a case builds a reduced model (about 20 s on two processors); later runs find it in the
-    cache.
+    """Draw many guitars of a case, all on its own body, and find how often one pair of shims is right.
 
     Parameters
     ----------
-    case
-        The instrument, or its name or path as for `load`; its `[scatter]` and `[tolerance]` set how necks
-        differ and which are right.
-    necks, seed
-        Number of necks, 16 to 1,000,000, and seed of the draws.
-    workers
-        Number of processes that build the reduced model.
-    executor
-        Where the necks are solved; None for this process. Results do not depend on it.
-    folder
-        Folder for finished chunks, from which an interrupted run resumes.
-    cache
-        Folder of reduced models; None for the user's own.
-    building, progress
-        Called with the share of the model built, and with the number of necks done.
-
-    Returns
-    -------
-    Spread
-        Offset, kink, action and tongue gap of the necks [deg, mm], and rates of right necks.
+    case : the instrument or its name; its [scatter] and [tolerance] set the differences.
+    necks, seed : number of guitars, and seed of the draws.
+    workers : processes that build the reduced model.
+    executor : where the guitars are solved; None for here. Results do not depend on it.
+    folder : folder for finished chunks, from which an interrupted run resumes.
+    cache : folder of reduced models; None for the user's own.
+    building, progress : called with the share built, and with the number of guitars done.
 
     Raises
     ------
     InputError
-        If a count is wrong, the case has no shim stock, or its joint has one shim only.
+        If a count is wrong, or the case has no stock.
     ModelError, ConvergenceError
         If the case itself cannot be solved.
     """

@@ -32,24 +32,14 @@ def preload(case: Case | str, *, effects: bool = True, calibration: Calibration 
 
     Parameters
     ----------
-    case
-        The instrument, or its name or path as for `load`.
-    effects
-        Whether to compute the effect of each assumed input on the offset; this doubles the time.
-    calibration
-        Corrections of a shop for offset and pairs; states and heel stretch stay those of the model.
-
-    Returns
-    -------
-    Answer
-        Unrounded: lengths [mm], angles [deg], forces [N], torques [N m].
+    case : instrument with strings and set-up, or its name.
+    effects : whether to compute the effect of each assumed number.
+    calibration : corrections of a shop for offset and pairs; states and heel stretch stay the model's.
 
     Raises
     ------
-    InputError
-        If the case is not found or is wrong (`CaseError`).
     ModelError, ConvergenceError
-        If the case cannot be solved; the message says what to change.
+        If the case cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
     with threadpool_limits(limits=1):

@@ -74,7 +74,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Comparison(Result):
-    """Instruments side by side, the first row being what the others are compared with."""
+    """Instruments side by side; the first row is the reference."""
 
     rows: tuple[Row, ...]
     axes: tuple[Axis, ...]
@@ -135,35 +135,24 @@ def compare(
 ) -> Comparison:
     """Compare cases, each unchanged and with every combination of the given changes.
 
+    An instrument that is impossible or cannot be solved has a reason instead of numbers.
+
     Parameters
     ----------
-    cases
-        Instruments, or their names or paths as for `load`; the first is the reference.
-    neck_wood, board_wood
-        Names of woods.
-    strings
-        Names of string sets.
-    scale_mm
-        Scale lengths [mm].
-    vary
-        One or two keys of the case, each with its numbers, in the key's unit.
-    saddle_fixed
-        Whether all rows keep the saddle height of the first, so that the action changes; otherwise the saddle
-        is cut to the action of each case.
-    progress
-        Called with the number of rows done and of all rows.
-
-    Returns
-    -------
-    Comparison
-        One row per instrument; one that is impossible or cannot be solved has a reason instead of numbers.
+    cases : cases or their names; the first is the reference.
+    neck_wood, board_wood, strings : names of woods and string sets.
+    scale_mm : scale lengths [mm].
+    vary : one or two keys of the case with their numbers.
+    saddle_fixed : whether all rows keep the saddle height of the first, so that the action changes; otherwise
+        the saddle is cut to the action of each case.
+    progress : called with the number of rows done, and of all rows.
 
     Raises
     ------
     InputError
-        If an argument is wrong, or the first case has no preload offset.
-    ModelError, ConvergenceError
-        If the first case cannot be solved.
+        If an argument is wrong.
+    NeckpreloadError
+        If the first case cannot be solved, or has no preload offset.
     """
     if not cases:
         problem = Problem(

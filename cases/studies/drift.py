@@ -75,20 +75,12 @@ class Drift(Result):
 
     Attributes
     ----------
-    years
-        Times of the study [years].
-    courses
-        Scenarios at the low, middle and high end of the creep band.
-    rod_unit
-        Unit of the rod's numbers, N or N m; empty without a rod.
-    relief_set_mm, action_set_mm
-        At set-up [mm].
-    saddle_room_mm, stock_room_deg
-        How far the saddle can be cut down [mm], and the shims in stock can still lean the neck back [deg].
-    across_band_deg
-        Kink after the last year, middle scenario, for both ends of the band of creep across the grain [deg].
-    humid, warm
-        The seasons; None where the study leaves them out.
+    courses : scenarios at the low, middle and high end of the creep band.
+    rod_unit : unit of the rod's numbers.
+    saddle_room_mm, stock_room_deg : how far the saddle can be cut down and the shims in stock lean the neck
+      back.
+    across_band_deg : kink after the last year, middle scenario, for both ends of the band of creep across the
+      grain.
     """
 
     case: str
@@ -128,30 +120,21 @@ def drift(
     humidity: tuple[float, float] | None = (30.0, 70.0),
     temperature: tuple[float, float] | None = (15.0, 30.0),
 ) -> Drift:
-    """Follow an instrument through years under the strings and through the seasons of a year.
+    """Follow an instrument through years and seasons.
 
     Parameters
     ----------
-    case
-        The instrument, or its name or path as for `load`.
-    years
-        Time under the strings, 0.1 to 50 [years].
-    humidity
-        Lowest and highest relative humidity of the year [%]; None for no humid season.
-    temperature
-        Lowest and highest room temperature of the year [degC]; None for no warm season.
-
-    Returns
-    -------
-    Drift
-        Relief, kink, action, rod and bolts over the years, for three scenarios of creep.
+    case : instrument with strings and set-up, or its name.
+    years : time under the strings, 0.1 to 50 [years].
+    humidity : lowest and highest relative humidity of the year [%]; None for no humid season.
+    temperature : lowest and highest room temperature of the year [degC]; None for no warm season.
 
     Raises
     ------
     CaseError
-        If the case is wrong, the years are outside 0.1 to 50, or a range is impossible.
+        If years are outside 0.1 to 50, or a range is impossible.
     ModelError, ConvergenceError
-        If the case cannot be solved; the message says what to change.
+        If the case cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
     if not 0.1 <= years <= DESIGN_LIFE_YEARS:

@@ -42,24 +42,12 @@ class Flex(Result):
 
 
 def flex(case: Case | str) -> Flex:
-    """Find where a neck flexes: contribution of each part, bending moments, stress, and the way up to pitch.
-
-    Parameters
-    ----------
-    case
-        The instrument, or its name or path as for `load`.
-
-    Returns
-    -------
-    Flex
-        Answer, moments and curvature along the shaft, stress [MPa], and states up to pitch.
+    """Compute where a case deforms.
 
     Raises
     ------
-    InputError
-        If the case is not found or is wrong (`CaseError`).
     ModelError, ConvergenceError
-        If the case cannot be solved; the message says what to change.
+        If the case cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
     answer = preload(case, effects=False)

@@ -80,11 +80,10 @@ class ToMeasure:
 
 @dataclass(frozen=True)
 class Sensitivities(Result):
-    """Inputs ranked by what their step changes in the offset, and what to measure first.
+    """Inputs ranked by the change of the offset for their step, and the measurements to make first.
 
-    ``asked`` is what a case's joint asks for, in words: the preload offset, of a flat pocket its taper, which
-    then stands wherever a field says offset. ``skipped`` names inputs that could not be changed either way,
-    each with the sentence why.
+    ``asked`` names the result of the joint: the preload offset, or for a flat pocket the taper, which the
+    fields then call offset. ``skipped`` has the inputs that could not be changed, with the reason.
     """
 
     case: str
@@ -123,27 +122,19 @@ class Sensitivities(Result):
 
 
 def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensitivities:
-    """Change of offset, heel stretch and relief for each input of a case that can have an effect.
+    """Change of offset, stretch and relief for each number of a case that can have an effect.
+
+    Steps are a tenth of each input, 0.1 of its unit where it is zero.
 
     Parameters
     ----------
-    case
-        The instrument, or its name or path as for `load`.
-    progress
-        Called with the number of inputs done and of all inputs.
-
-    Returns
-    -------
-    Sensitivities
-        Inputs by decreasing effect on the offset. Each step is a tenth of the input, or 0.1 of its unit where
-        the input is zero.
+    case : a case, or its name.
+    progress : called with the number of inputs done, and of all inputs.
 
     Raises
     ------
-    InputError
-        If the case is not found or is wrong (`CaseError`).
-    ModelError, ConvergenceError
-        If the case cannot be solved; the message says what to change.
+    NeckpreloadError
+        If the case itself cannot be solved.
     """
     loaded = load(case) if isinstance(case, str) else case
     # Matrices of a hundred rows: more threads only cost time.

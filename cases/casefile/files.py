@@ -15,7 +15,7 @@ LIBRARY = Path(__file__).parent.parent / "library"
 
 
 def library_names() -> tuple[str, ...]:
-    """Return the names of the instruments that come with the program."""
+    """Return the names of the instruments of the library."""
     return tuple(sorted(path.stem for path in LIBRARY.glob("*.toml")))
 
 
@@ -101,24 +101,14 @@ def _not_found(text: str, wrong: str, workshop: Workshop | None) -> CaseError:
 
 
 def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
-    """Read a case and check it.
+    """Read a case, from a `.toml` path or by its name (see `find`), and check it.
 
-    Parameters
-    ----------
-    name_or_path : str or Path
-        A path that ends in `.toml`, or a name (see `find`).
-    workshop : Workshop, optional
-        House settings; its stock and tolerances hold where the case gives none.
-
-    Returns
-    -------
-    Case
-        Complete and checked.
+    The stock and the tolerances of the workshop apply if the case gives none.
 
     Raises
     ------
     CaseError
-        If the case is not found, is not TOML, or is wrong; everything wrong is said at once.
+        If the case is not found, is not TOML, or is wrong, with one sentence for each error.
 
     Examples
     --------
@@ -148,25 +138,11 @@ def house_settings(workshop: Workshop | None) -> Mapping[str, Any]:
 
 
 def save(case: Case, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a case as TOML: the keys it gives, not its defaults.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-    path : str or Path
-        A path that ends in `.toml`.
-    overwrite : bool
-        Whether a file that is there may be replaced.
-
-    Returns
-    -------
-    Path
-        The file written.
+    """Write a case as TOML, without its defaults, and return the path.
 
     Raises
     ------
     CaseError
-        If the path does not end in `.toml`, exists already, or cannot be written.
+        If the path does not end in `.toml`, exists (unless `overwrite`), or cannot be written.
     """
     return write_text(path, case.to_toml(), overwrite=overwrite)

@@ -79,22 +79,14 @@ def user_workshop_path() -> Path:
 
 
 def load_workshop(path: str | Path | None = None) -> Workshop:
-    """Read the house settings.
+    """Read the house settings: the file given, else `workshop.toml` of the current folder, else the user's.
 
-    Parameters
-    ----------
-    path : str or Path, optional
-        The file; without it `workshop.toml` of the current folder, else the user's own, else plain defaults.
-
-    Returns
-    -------
-    Workshop
-        Checked settings; `path` says where they came from.
+    Without any of them the settings are the defaults.
 
     Raises
     ------
     CaseError
-        If the file is not there, is not TOML, or is wrong; everything wrong is said at once.
+        If the file is missing, is not TOML, or is wrong, with one sentence for each error.
     """
     places = [Path(path)] if path is not None else [Path(FILE_NAME), user_workshop_path()]
     found = next((place for place in places if place.is_file()), None)

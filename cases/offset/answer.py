@@ -319,10 +319,12 @@ class Answer(Result):
         return {"schema": SCHEMA, **_plain(asdict(self))}
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Return key, value and unit of each number of the answer's top level."""
+        """Return key, value and unit of each number of the answer's top level and of its flat pocket."""
+        whole = self.to_dict()
+        pocket = {f"pocket.{key}": value for key, value in (whole["pocket"] or {}).items()}
         return [
             {"key": key, "value": value, "unit": unit_of(key)}
-            for key, value in self.to_dict().items()
+            for key, value in {**whole, **pocket}.items()
             if isinstance(value, int | float) and key != "schema"
         ]
 

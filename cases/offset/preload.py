@@ -28,7 +28,7 @@ PAPER_MM = 0.10
 
 
 def preload(case: Case | str, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
-    """Answer the main question for a case.
+    """Compute the preload offset of a case, the pairs of shims that give it, and its uncertainty.
 
     Parameters
     ----------

@@ -98,6 +98,10 @@ class Drift(Result):
             for at, years in enumerate(self.years)
         ]
 
+    def _column_units(self) -> dict[str, str]:
+        """Units of the rod's columns."""
+        return {"rod": self.rod_unit, "rod_anew": self.rod_unit}
+
 
 def drift(
     case: Case | str,

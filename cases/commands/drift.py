@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.output import JsonOption, json_text, writable_folder
 
 
 def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tuple[float, float] | None:
@@ -42,15 +43,13 @@ def drift(
         str, typer.Option("--temperature", help="Room over the year, degC, or none.", metavar="LOW:HIGH")
     ] = "15:30",
     settings: SetOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
+    as_json: JsonOption = False,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write JSON and pictures into this folder.", metavar="DIR")
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:
     """Follow an instrument through years of creep and a year of weather."""
-    import json
-
     from cases.show.text.drift import drift_text
     from cases.studies.drift import drift as follow
 
@@ -59,7 +58,7 @@ def drift(
     opened, _ = open_case(case, settings=list(settings or []), workshop_path=workshop)
     folder = None if out is None else writable_folder(out)
     study = follow(opened, years=years, humidity=air, temperature=room)
-    text = json.dumps(study.to_dict(), indent=2, ensure_ascii=False)
+    text = json_text(study.to_dict())
     typer.echo(text if as_json else drift_text(study))
     if folder is not None:
         from cases.show.pictures.drift import save_drift

@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.output import writable_folder
 
 
 def export(

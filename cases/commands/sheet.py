@@ -13,8 +13,8 @@ from cases.commands.options import (
     WorkshopOption,
     open_calibrations,
     open_case,
-    writable_file,
 )
+from cases.commands.output import writable_file
 
 
 def sheet(

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cases.commands.logbook import SinceOption, parse_moment
-from cases.commands.options import LogOption, writable_folder
+from cases.commands.options import LogOption
+from cases.commands.output import writable_folder
 
 if TYPE_CHECKING:
     from cases.bench.learning.trend import Chart

@@ -31,7 +31,7 @@ def test_cases_lists_the_library(monkeypatch: pytest.MonkeyPatch, capsys: pytest
     assert run(monkeypatch, "cases") == 0
     printed = capsys.readouterr().out
     assert all(name in printed for name in library_names())
-    assert "put right" not in printed
+    assert "error" not in printed
 
 
 def test_cases_says_which_are_wrong_or_twice(
@@ -43,7 +43,7 @@ def test_cases_says_which_are_wrong_or_twice(
     (elsewhere / "guitars" / "twelve-string.toml").write_text(load("twelve-string").to_toml())
     assert run(monkeypatch, "cases") == 0
     printed = capsys.readouterr().out
-    assert "to put right: neckpreload check broken" in printed
+    assert "see: neckpreload check broken" in printed
     assert "rename your file" in printed
 
 
@@ -54,7 +54,7 @@ def test_new_then_check(
     assert (elsewhere / "mine.toml").is_file()
     assert run(monkeypatch, "check", "mine.toml", "--assumed") == 0
     printed = capsys.readouterr().out
-    assert "mine: nothing wrong" in printed
+    assert "mine: file is valid" in printed
     assert "scatter.neck_e_cov = 0.22: USDA FPL Wood Handbook" in printed
     assert run(monkeypatch, "new", "mine") == 2
 
@@ -112,9 +112,9 @@ def test_wrong_input_is_one_sentence_and_exit_code_2(
         ("offset x --strngs light", "perhaps --strings"),
         ("offset", "CASE is missing (a case by its name, or the path of a .toml file); add it"),
         ("sheet x", "--out is missing"),
-        ("offset x y", 'neckpreload offset: "y" is too much here'),
+        ("offset x y", 'neckpreload offset: unexpected "y"; remove it'),
         ("offset x --json=3", "--json: it takes no value"),
-        ("drift x --years", "--years: nothing follows it"),
+        ("drift x --years", "--years: a value is missing"),
         ("drift x --years zwanzig", '--years = "zwanzig": this is not a number; allowed: a number in digits'),
         ("spread x --necks 1e4", '--necks = "1e4": this is not a whole number'),
         ("trend --next 20.5", '--next = "20.5": this is not a whole number'),
@@ -148,7 +148,7 @@ def test_woods(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[st
     printed = capsys.readouterr().out
     assert "e_l" in printed
     assert "1.10 x MOE" in printed
-    assert "stand in" in printed
+    assert "stand in" in printed or "borrow" in printed
 
 
 def test_strings(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -262,7 +262,7 @@ def test_a_full_disk_is_no_fault_of_the_program() -> None:
         code, said = run_apart("woods", stdout=full.fileno())
     assert code == 1
     assert said == (
-        "neckpreload: nothing more can be written: No space left on device; free some space and try again\n"
+        "neckpreload: cannot write more: No space left on device; free some space and try again\n"
     )
 
 

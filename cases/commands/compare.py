@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from cases.studies.variants import Axis
 
 CasesArgument = Annotated[
-    list[str], typer.Argument(help="Cases; the first is the one in use.", metavar="CASE [CASE2 ...]")
+    list[str], typer.Argument(help="Cases; the first is the reference.", metavar="CASE [CASE2 ...]")
 ]
 NamesOption = str | None
 

@@ -1,4 +1,4 @@
-"""`neckpreload drift`: years and seasons."""
+"""`neckpreload drift`: long-term and seasonal change."""
 
 from pathlib import Path
 from typing import Annotated
@@ -9,8 +9,8 @@ from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open
 from cases.commands.output import JsonOption, json_text, writable_folder
 
 
-def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tuple[float, float] | None:
-    """Read ``low:high``; None and ``none`` leave a study out.
+def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[float, float] | None:
+    """Read ``low:high``; ``none`` leaves the study out.
 
     Raises
     ------
@@ -20,7 +20,7 @@ def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tu
     from cases.casefile.errors import Problem
     from materials.errors import InputError
 
-    if text is None or text.strip().lower() == "none":
+    if text.strip().lower() == "none":
         return None
     low, colon, high = text.partition(":")
     try:
@@ -40,7 +40,10 @@ def drift(
         str, typer.Option("--rh", help="Relative humidity over the year, %, or none.", metavar="LOW:HIGH")
     ] = "30:70",
     temperature: Annotated[
-        str, typer.Option("--temperature", help="Room over the year, degC, or none.", metavar="LOW:HIGH")
+        str,
+        typer.Option(
+            "--temperature", help="Room temperature over the year, degC, or none.", metavar="LOW:HIGH"
+        ),
     ] = "15:30",
     settings: SetOption = None,
     as_json: JsonOption = False,
@@ -49,7 +52,7 @@ def drift(
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Follow an instrument through years of creep and a year of weather."""
+    """Follow an instrument through years of creep and the seasons of a year."""
     from cases.show.text.drift import drift_text
     from cases.studies.drift import drift as follow
 

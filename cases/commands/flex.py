@@ -1,4 +1,4 @@
-"""`neckpreload flex`: pictures of where a neck gives way."""
+"""`neckpreload flex`: pictures of where a neck flexes."""
 
 from pathlib import Path
 from typing import Annotated
@@ -15,7 +15,7 @@ def flex(
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Draw where a neck gives way: side view, bending, flex budget, stress, and the way up to pitch."""
+    """Draw where a neck flexes: side view, bending, flex budget, stress, and string-up in steps."""
     from cases.show.pictures.flex import save_flex_pictures
     from cases.studies.flex import flex as flex_of
 

@@ -35,7 +35,7 @@ def offset(
     calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Work out the preload offset of a case and the pairs of shims that give it."""
+    """Compute the preload offset of a case and the shim pairs that have it."""
     from cases.offset.preload import answer_for
     from cases.show.text.answer import report
 

@@ -25,7 +25,7 @@ ReadingsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--reading",
-        help="Height of the carried pocket plane over the top at the saddle, or its angle; may be "
+        help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
         "given again.",
         metavar="1.8mm",
     ),
@@ -43,8 +43,8 @@ def pair(
         str | None,
         typer.Option(
             "--gauge-step",
-            help="How far the gauge lifts the plane over the bare seat; without it to the fretboard's "
-            "underside (tongue depth and shim).",
+            help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
+            "fretboard's underside.",
             metavar="LENGTH",
         ),
     ] = None,
@@ -77,7 +77,7 @@ def pair(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Choose the pair of shims for a pocket, with what to expect and how sure that is."""
+    """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
     from cases.bench.shims.choose_pair import aimed
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
@@ -109,14 +109,14 @@ def pair(
 
 
 def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
-    """Refuse before the answer what the logbook would refuse after it."""
+    """Refuse an entry that the logbook would refuse, before anything is computed."""
     from materials.errors import InputError
 
     if serial is None:
         given = [name for name, value in around.items() if value not in (None, "new")]
         if given:
             raise InputError(
-                f"--{given[0].replace('_', '-')} is for the logbook, and without --serial nothing is logged: "
+                f"--{given[0].replace('_', '-')} is for the logbook, but without --serial nothing is logged: "
                 "give the guitar's --serial, or leave it out."
             )
         return
@@ -136,8 +136,8 @@ def _check_alone(beside: dict[str, Any]) -> None:
     given = [f"--{name}" for name, value in beside.items() if value is not None]
     if given:
         raise InputError(
-            f"--table is printed for all readings, as text: {', '.join(given)} has no place beside it; "
-            "leave out the one or the other."
+            f"--table lists all readings as text and takes no other input, here {', '.join(given)}; "
+            "leave out one or the other."
         )
 
 

@@ -48,7 +48,7 @@ def spread(
     png: PictureOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Draw many necks of a case: offset, residual kink and first-time-right rate of one fixed pair."""
+    """Draw many necks of a case: offset, residual kink and success rate of one fixed pair."""
     import os
 
     from cases.monte_carlo.spread import check_counts

@@ -1,4 +1,4 @@
-"""`neckpreload trend`: says what the log shows over time."""
+"""`neckpreload trend`: charts of the log over time."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 MOST_GUITARS = 10_000
-"""Stock for more is no order of a workshop."""
+"""Largest number of guitars to stock for (our choice)."""
 
 
 def trend(
@@ -24,9 +24,11 @@ def trend(
         str | None, typer.Option("--case", help="Only fits to this case.", metavar="CASE")
     ] = None,
     since: SinceOption = None,
-    guitars: Annotated[int, typer.Option("--next", help="Stock for so many guitars.", metavar="N")] = 50,
+    guitars: Annotated[
+        int, typer.Option("--next", help="Shim stock for this many guitars.", metavar="N")
+    ] = 50,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A folder for the pictures.", metavar="DIR")
+        Path | None, typer.Option("--out", help="Write the pictures into this folder.", metavar="DIR")
     ] = None,
     log: LogOption = None,
 ) -> None:
@@ -36,10 +38,9 @@ def trend(
     from materials.errors import InputError
 
     if not 1 <= guitars <= MOST_GUITARS:
-        wrong, allowed = "no such number of guitars", f"1 to {MOST_GUITARS}"
-        raise InputError(str(Problem("--next", str(guitars), wrong, allowed, "give one of these")))
-    moment = None if since is None else parse_moment(since, name="--since")
-    sha256 = None
+        wrong, allowed = "this is out of range", f"1 to {MOST_GUITARS}"
+        raise InputError(str(Problem("--next", str(guitars), wrong, allowed, "give a number in this range")))
+    moment, sha256 = parse_moment(since, name="--since"), None
     if case is not None:
         from cases.casefile.files import load
 
@@ -49,7 +50,7 @@ def trend(
         typer.echo(f"{len(rows)} fits from {logbook.where}")
     if not rows:
         raise InputError(
-            "No fits to look at; log some with `neckpreload logbook add`, or widen --since or --case."
+            "There are no such fits; log some with `neckpreload logbook add`, or widen --since or --case."
         )
     folder = None if out is None else writable_folder(out)
     charts = _charts(rows)
@@ -58,7 +59,7 @@ def trend(
         if folder is not None:
             _save(chart, rows, folder)
     if folder is not None and not charts:
-        typer.echo(f"no picture in {folder}: nothing could be charted")
+        typer.echo(f"no picture in {folder}: too few readings to chart")
     _print_rates(rows)
     _print_stock(rows, guitars)
 

@@ -108,9 +108,9 @@ def test_a_name_that_is_not_there_leads_to_those_that_are(path: str, name: str, 
 def test_two_keys_that_exclude_one_another_are_refused_in_either_order(pair: dict[str, object]) -> None:
     first, second = pair
     (sentence,) = problems(pair)
-    assert sentence.startswith(f"{second}: {first} is set as well")
+    assert sentence.startswith(f"{second}: {first} is given as well")
     (sentence,) = problems(dict(reversed(pair.items())))
-    assert sentence.startswith(f"{first}: {second} is set as well")
+    assert sentence.startswith(f"{first}: {second} is given as well")
 
 
 def test_one_key_replaces_the_one_it_excludes() -> None:

@@ -333,4 +333,4 @@ def test_the_command_says_what_is_wrong_with_the_file_and_exits_with_two(
     both = (case.text or "").replace("[heel]", '[heel]\noutline_csv = "short.csv"\nmesh = "noise.msh"')
     (tmp_path / "mine.toml").write_text(both)
     run = neckpreload("check", "mine.toml")
-    assert (run.code, "one file for the heel" in run.err) == (2, True)
+    assert (run.code, "heel.outline_csv is given as well" in run.err) == (2, True)

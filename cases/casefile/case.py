@@ -17,6 +17,7 @@ from cases.casefile.errors import CaseError, Problem
 from cases.casefile.heel_file import HeelFile, read_heel_file
 from cases.casefile.key_values import LISTS, Values, flatten, marked
 from cases.casefile.limits import broken_limits
+from cases.casefile.limits.alternatives import both_given, excluded_by
 from cases.casefile.problems import translate, unknown_key
 from cases.casefile.schema import (
     Bar,
@@ -43,17 +44,6 @@ from cases.casefile.schema import (
 )
 from cases.casefile.schema.key import Table
 from cases.casefile.toml_place import placed
-
-# Keys of which a case holds one or the other: setting one takes the others away.
-ALTERNATIVES = (
-    (("torque_n_m",), ("tension_n",)),
-    (("stiffness_n_m_per_rad",), ("straightedge_drop_mm",)),
-    (("kink_deg",), ("tongue_gap_mm",)),
-    (("set",), ("gauges_in", "unit_weights_kg_m")),
-    (("list_deg",), ("from_deg", "to_deg", "step_deg")),
-    (("outline_csv",), ("mesh",)),
-)
-
 
 EMPTY = Problem(
     "the case",
@@ -243,27 +233,17 @@ class Case(Table):
         if value is None:
             table.pop(key, None)
             return
-        for name in _excluded_by(key):
-            table.pop(name, None)
+        for excluded in excluded_by(path):
+            table.pop(excluded.rpartition(".")[2], None)
         table[key] = value
 
 
-def _excluded_by(key: str) -> Iterator[str]:
-    """Give the keys of a table that cannot stand beside one of its keys."""
-    for groups in ALTERNATIVES:
-        if any(key in group for group in groups):
-            yield from (name for group in groups if key not in group for name in group)
-
-
 def _set_at_once(paths: Sequence[str]) -> Iterator[Problem]:
-    """Say of each key that excludes one set before it that only one of the two can hold."""
+    """Give a problem for each key that excludes one set before it."""
     for position, path in enumerate(paths):
-        table, _, key = path.rpartition(".")
-        for other in _excluded_by(key):
-            if f"{table}.{other}" in paths[:position]:
-                wrong = f"{table}.{other} is set as well, and only one of the two can hold"
-                yield Problem(path, "", wrong, "one of the two", "leave one of them out")
-                break
+        other = next((found for found in excluded_by(path) if found in paths[:position]), None)
+        if other is not None:
+            yield both_given(path, other)
 
 
 def resolve(

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from cases.casefile.key_values import LISTS, Unchecked, Values
+from cases.casefile.key_values import LISTS, Unchecked, Values, total
 
 Rule = Callable[[Values], float | tuple[str, ...] | None]
 
@@ -59,18 +59,14 @@ def heel_face_length_mm(values: Values) -> float:
     return values.number("heel.height_mm") - values.number("tongue.depth_mm")
 
 
-def _in_pocket(values: Values) -> bool:
+def in_pocket(values: Values) -> bool:
+    """Return whether the joint is a flat pocket."""
     return values.text("joint.kind") == FLAT_POCKET
 
 
 def by_kind(two_shim: Rule, pocket: Rule) -> Rule:
     """Return the rule that holds for the joint's kind."""
-    return lambda values: (pocket if _in_pocket(values) else two_shim)(values)
-
-
-def same_as(path: str, *, times: float = 1.0, plus: float = 0.0) -> Rule:
-    """Return the rule that a number follows from another one."""
-    return lambda values: times * values.number(path) + plus
+    return lambda values: (pocket if in_pocket(values) else two_shim)(values)
 
 
 def _fixed(value: float | tuple[str, ...] | None) -> Rule:
@@ -87,7 +83,7 @@ def _rod_middle(values: Values) -> float:
 
 
 def _kink(values: Values) -> float | None:
-    if _in_pocket(values) or values.given("targets.tongue_gap_mm"):
+    if in_pocket(values) or values.given("targets.tongue_gap_mm"):
         return None
     return 0.0
 
@@ -95,25 +91,21 @@ def _kink(values: Values) -> float | None:
 # In the order of dependence: a rule may read what a rule before it has filled in.
 RULES: Mapping[str, Rule] = MappingProxyType(
     {
-        "heel.width_top_mm": by_kind(
-            same_as("neck.width_joint_mm", times=0.80), same_as("neck.width_joint_mm")
-        ),
-        "heel.width_cap_mm": by_kind(_fixed(22.0), same_as("heel.width_top_mm")),
-        "tongue.depth_mm": by_kind(_fixed(12.0), same_as("heel.height_mm")),
-        "tongue.width_mm": by_kind(
-            same_as("neck.width_joint_mm", times=0.75), same_as("neck.width_joint_mm")
-        ),
+        "heel.width_top_mm": by_kind(total("neck.width_joint_mm", times=0.80), total("neck.width_joint_mm")),
+        "heel.width_cap_mm": by_kind(_fixed(22.0), total("heel.width_top_mm")),
+        "tongue.depth_mm": by_kind(_fixed(12.0), total("heel.height_mm")),
+        "tongue.width_mm": by_kind(total("neck.width_joint_mm", times=0.75), total("neck.width_joint_mm")),
         "tongue.length_mm": extension_length_mm,
         "block.length_mm": by_kind(
             lambda values: max(75.0, values.number("tongue.length_mm") + 12.0),
-            same_as("tongue.length_mm", plus=60.0),
+            total("tongue.length_mm", plus=60.0),
         ),
-        "block.height_mm": by_kind(same_as("heel.height_mm"), same_as("tongue.depth_mm", plus=29.0)),
-        "block.stem_mm": by_kind(_fixed(40.0), same_as("block.length_mm")),
+        "block.height_mm": by_kind(total("heel.height_mm"), total("tongue.depth_mm", plus=29.0)),
+        "block.stem_mm": by_kind(_fixed(40.0), total("block.length_mm")),
         "block.shelf_mm": by_kind(
             _fixed(15.0), lambda values: values.number("block.height_mm") - values.number("tongue.depth_mm")
         ),
-        "block.wall_mm": by_kind(_fixed(None), same_as("tongue.depth_mm", times=0.8)),
+        "block.wall_mm": by_kind(_fixed(None), total("tongue.depth_mm", times=0.8)),
         "block.held": by_kind(_fixed(("top", "bottom")), _fixed(("back",))),
         "joint.end_gap_mm": by_kind(_fixed(None), _fixed(0.0)),
         "rod.end_mm": heel_start_position_mm,
@@ -144,7 +136,7 @@ def _usual_bolts(values: Values) -> list[dict[str, object]]:
 
     In a flat pocket: two rows of two screws through the body into the heel.
     """
-    if _in_pocket(values):
+    if in_pocket(values):
         return _usual_screws(values)
     shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
     heel = {"face": "heel", "torque_n_m": 1.2, "washer_diameter_mm": 25.0}

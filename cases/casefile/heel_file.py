@@ -112,20 +112,11 @@ def read_heel_file(heel: Heel, *, folder: Path | None) -> HeelFile | None:
     Raises
     ------
     CaseError
-        If two files are named, one cannot be read, or its content is wrong.
+        If the file cannot be read, or its content is wrong.
     """
     named = [name for name in (heel.outline_csv, heel.mesh) if name is not None]
     if not named:
         return None
-    if len(named) == 2:
-        problem = Problem(
-            "heel.mesh",
-            f'"{heel.mesh}"',
-            "heel.outline_csv is there as well",
-            "one file for the heel",
-            "take one away",
-        )
-        raise CaseError("", (str(problem),))
     path = (folder or Path()) / named[0]
     data = _bytes_of(path, key="heel.mesh" if heel.outline_csv is None else "heel.outline_csv", name=named[0])
     digest = hashlib.sha256(data).hexdigest()

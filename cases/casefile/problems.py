@@ -113,13 +113,6 @@ def unknown_name(path: str, value: str, names: Sequence[str], *, listed_by: str 
     return Problem(path, shown(value), "there is no such name", allowed, remedy)
 
 
-def repeated_name(table: str, label: str) -> Problem:
-    """Say that two items of a list have the same name."""
-    return Problem(
-        f"{table}.{label}", "", "this name is there twice", "each name once", "give one another name"
-    )
-
-
 def translate(
     error: ValidationError,
     *,

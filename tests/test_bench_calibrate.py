@@ -235,7 +235,7 @@ def test_a_file_comes_back_as_it_was(tmp_path):
     found = learned_from(made_log([0.01, 0.1, 0.0, 0.0], pairs=PAIRS, kinds=ALL, count=20)).calibration
     path = save_calibration(found, tmp_path / "calibration.toml")
     assert load_calibration(path) == found
-    with pytest.raises(CaseError, match="there already"):
+    with pytest.raises(CaseError, match="exists already"):
         save_calibration(found, path)
 
 

@@ -71,7 +71,7 @@ def test_a_default_that_does_not_fit_is_called_one() -> None:
         ("bolts.heel-tpo.torque_n_m", "write bolts.heel-top.torque_n_m"),
         ("neck.width_mm", "allowed: neck.width_nut_mm, neck.width_joint_mm"),
         ("strings.relief_mm", "write targets.relief_mm"),
-        ("neck.xyzzy", "take the key away"),
+        ("neck.xyzzy", "remove the key"),
     ],
 )
 def test_a_key_that_is_not_there_leads_to_one_that_is(path: str, words: str) -> None:
@@ -123,7 +123,7 @@ def test_one_key_replaces_the_one_it_excludes() -> None:
 @pytest.mark.parametrize("name", ["Model 12/A", "../zz", ".hidden", "C:x", "a.", " a", "a\nb"])
 def test_a_name_that_cannot_be_a_files_is_refused(name: str) -> None:
     (sentence,) = problems({"name": name})
-    assert "this name does not do for files" in sentence
+    assert "no file can have this name" in sentence
 
 
 def test_a_name_of_a_workshop_is_taken() -> None:
@@ -136,12 +136,12 @@ def test_a_name_of_a_workshop_is_taken() -> None:
     [
         (
             "43",
-            "the quotes make this text; allowed: one number from 30 to 80 mm, without quotes; take",
+            "the quotes make this text; allowed: one number from 30 to 80 mm, without quotes; remove",
         ),
         ("seven", "write the number alone"),
         (
             [43.0],
-            "the brackets make this a list; allowed: one number from 30 to 80 mm; take the brackets away",
+            "the brackets make this a list; allowed: one number from 30 to 80 mm; remove the brackets",
         ),
         ({"a": 1}, "this is a heading or has keys under it"),
         (1e12, "= 1000000000000: too large"),

@@ -144,7 +144,7 @@ def test_paths_start_at_the_case_file_and_the_digest_follows_the_content(case: C
         ("x_mm,depth_mm\n0,17.7\n30,40,1\n62,95\n", r"line 3.*not two numbers"),
         ("x_mm,depth_mm\n0,17.7\n30,nan\n62,95\n", r"line 3.*not finite"),
         ("x_mm,depth_mm\n0,17.7\n30,-40\n62,95\n", r"line 3.*not above zero"),
-        ("x_mm,depth_mm\n0,17.7\n30,40\n30,50\n62,95\n", r"line 4.*beyond the point before"),
+        ("x_mm,depth_mm\n0,17.7\n30,40\n30,50\n62,95\n", r"line 4.*beyond the previous point"),
         ("\x00\x01\x02", r"heading|not CSV"),
     ],
 )

@@ -4,7 +4,7 @@ import contextlib
 import copy
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -172,15 +172,13 @@ def _usual_screws(values: Values) -> list[dict[str, object]]:
     ]
 
 
-def table_models(case_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
-    """Return the class of each table, and of the items of each list, of a case."""
+def table_models(file_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
+    """Return the class of each table, and of the items of each list, of a file."""
     models: dict[str, type[BaseModel]] = {}
-    for name, field in case_model.model_fields.items():
-        candidate = field.annotation
-        if name in LISTS:
-            candidate = getattr(field.annotation, "__args__", (None,))[0]
-        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
-            models[name] = candidate
+    for name, field in file_model.model_fields.items():
+        for candidate in (field.annotation, *get_args(field.annotation)):
+            if isinstance(candidate, type) and issubclass(candidate, BaseModel):
+                models[name] = candidate
     return models
 
 
@@ -212,7 +210,7 @@ def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dic
         if not path.startswith("shims."):
             _fill_computed(content, path, rule)
     _fill_lists(content, models)
-    return {key: _with_tuples(value) for key, value in content.items()}
+    return {key: with_tuples(value) for key, value in content.items()}
 
 
 def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) -> None:
@@ -266,11 +264,12 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
             table[names[-1]] = None
 
 
-def _with_tuples(value: Any) -> Any:
+def with_tuples(value: Any) -> Any:
+    """Return nested tables with lists as tuples, as the schema takes them."""
     if isinstance(value, list):
-        return tuple(_with_tuples(item) for item in value)
+        return tuple(with_tuples(item) for item in value)
     if isinstance(value, dict):
-        return {key: _with_tuples(item) for key, item in value.items()}
+        return {key: with_tuples(item) for key, item in value.items()}
     return value
 
 

@@ -62,13 +62,7 @@ list_deg = [-0.2, -0.1, 0.0, 0.1, 0.2]
 
 
 def case_file_page() -> str:
-    """Return the page.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Return the page as Markdown."""
     parts = [INTRODUCTION, "## At the top of the file\n", _table(top_rows())]
     for name, model in table_models(Case).items():
         title = f"[[{name}]]" if name in LISTS else f"[{name}]"
@@ -76,8 +70,7 @@ def case_file_page() -> str:
         if name in LIST_NOTES:
             parts.append(LIST_NOTES[name] + "\n")
         parts.append(_table(table_rows(model)))
-    shop = [row for row in table_rows(Workshop) if row.key not in ("stock", "tolerance")]
-    return "\n".join([*parts, WORKSHOP, _table(shop)])
+    return "\n".join([*parts, WORKSHOP, _table(table_rows(Workshop))])
 
 
 def _table(rows: Iterable[KeyRow]) -> str:

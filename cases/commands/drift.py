@@ -18,7 +18,6 @@ def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[flo
         If the text is not two numbers.
     """
     from cases.casefile.errors import Problem
-    from materials.errors import InputError
 
     if text.strip().lower() == "none":
         return None
@@ -29,8 +28,8 @@ def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[flo
         return float(low), float(high)
     except ValueError:
         allowed = f"two numbers in {unit} with a colon between them, or none"
-        problem = Problem(option, f'"{text}"', "this is not low:high", allowed, f"write it as {example}")
-        raise InputError(str(problem)) from None
+        remedy = f"write it as {example}"
+        raise Problem(option, f'"{text}"', "this is not low:high", allowed, remedy).error() from None
 
 
 def drift(

@@ -50,11 +50,9 @@ def _checked(scale_mm: float) -> float:
     from dataclasses import replace
 
     from cases.casefile.wrong_value import outside
-    from materials.errors import InputError
     from materials.strings import SCALE_RANGE_M
 
     low, high = (1000.0 * limit for limit in SCALE_RANGE_M)
     if not low <= scale_mm <= high:
-        problem = outside("scale_mm", scale_mm, low=low, high=high)
-        raise InputError(str(replace(problem, path="--scale-mm")))
+        raise replace(outside("scale_mm", scale_mm, low=low, high=high), path="--scale-mm").error()
     return scale_mm

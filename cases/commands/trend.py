@@ -39,7 +39,7 @@ def trend(
 
     if not 1 <= guitars <= MOST_GUITARS:
         wrong, allowed = "this is out of range", f"1 to {MOST_GUITARS}"
-        raise InputError(str(Problem("--next", str(guitars), wrong, allowed, "give a number in this range")))
+        raise Problem("--next", str(guitars), wrong, allowed, "give a number in this range").error()
     moment, sha256 = parse_moment(since, name="--since"), None
     if case is not None:
         from cases.casefile.files import load

@@ -331,7 +331,7 @@ def test_the_commands_write_what_the_others_take(tmp_path, monkeypatch):
     )  # fmt: skip
     assert "EI at fret 5" in output
     known = ["calibrate", "known", "fourteen-mahogany", "--guitars", "40", "--offset"]
-    assert "leans the neck the other way" in run(*known, "0.16", "--out", "wrong.toml")
+    assert "have opposite signs" in run(*known, "0.16", "--out", "wrong.toml")
     assert "leans" not in run(*known, "-0.16", "--out", "k.toml")
     output = run("offset", "fourteen-mahogany", "--calibration", "k.toml")
     assert "PRELOAD OFFSET -0.1" in output

@@ -142,7 +142,9 @@ def test_a_slip_of_the_unit_is_put_right(key: str, typed: float, meant: str) -> 
 def test_numbers_of_the_command_line_are_read_as_typed() -> None:
     assert parse_setting("neck.e_l_gpa=12GPa") == ("neck.e_l_gpa", 12.0)
     assert parse_setting("bolts.heel-top.torque_n_m=1.2 N·m") == ("bolts.heel-top.torque_n_m", 1.2)
-    with pytest.raises(InputError, match=r"setup.action_bass_mm = 2,4mm: there is a comma .* write it as a point"):
+    with pytest.raises(
+        InputError, match=r"setup.action_bass_mm = 2,4mm: there is a comma .* write it as a point"
+    ):
         parse_setting("setup.action_bass_mm=2,4mm")
     with pytest.raises(InputError, match="a number in N m"):
         parse_setting("bolts.heel-top.torque_n_m=1.2lbf")

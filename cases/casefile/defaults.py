@@ -1,4 +1,4 @@
-"""What a case file leaves out, filled in: fixed defaults, then those that follow from other keys."""
+"""Defaults of a case file: fixed ones, then those that follow from other keys."""
 
 import contextlib
 import copy
@@ -22,7 +22,7 @@ BOLT_SOURCES = {
     FLAT_POCKET: "four wood screws under a plate, common practice; 700 N each, assumption, no source",
 }
 # A rule runs before its inputs are validated: one may be missing, of the wrong kind, or far too large.
-NOT_TO_BE_HAD = (Unchecked, OverflowError)
+NOT_COMPUTABLE = (Unchecked, OverflowError)
 SHIM_SOURCE = "the shims of this kind of joint"
 SHIM_NAMES = {"two-shim": ("upper", "lower"), FLAT_POCKET: ("pocket",)}
 
@@ -44,7 +44,7 @@ def joint_position_mm(values: Values) -> float:
 
 
 def heel_start_position_mm(values: Values) -> float:
-    """Return where the heel begins, from the nut [mm]."""
+    """Return the distance of the heel start from the nut [mm]."""
     return joint_position_mm(values) - values.number("heel.start_mm")
 
 
@@ -65,7 +65,7 @@ def in_pocket(values: Values) -> bool:
 
 
 def by_kind(two_shim: Rule, pocket: Rule) -> Rule:
-    """Return the rule that holds for the joint's kind."""
+    """Return the rule of the joint's kind."""
     return lambda values: (pocket if in_pocket(values) else two_shim)(values)
 
 
@@ -102,9 +102,7 @@ RULES: Mapping[str, Rule] = MappingProxyType(
         ),
         "block.height_mm": by_kind(total("heel.height_mm"), total("tongue.depth_mm", plus=29.0)),
         "block.stem_mm": by_kind(_fixed(40.0), total("block.length_mm")),
-        "block.shelf_mm": by_kind(
-            _fixed(15.0), lambda values: values.number("block.height_mm") - values.number("tongue.depth_mm")
-        ),
+        "block.shelf_mm": by_kind(_fixed(15.0), total("block.height_mm", "-tongue.depth_mm")),
         "block.wall_mm": by_kind(_fixed(None), total("tongue.depth_mm", times=0.8)),
         "block.held": by_kind(_fixed(("top", "bottom")), _fixed(("back",))),
         "joint.end_gap_mm": by_kind(_fixed(None), _fixed(0.0)),
@@ -114,15 +112,15 @@ RULES: Mapping[str, Rule] = MappingProxyType(
         "rod.slot_depth_mm": lambda values: {"two-way": 11.0, "one-way": 5.4}.get(
             values.text("rod.kind"), 0.0
         ),
-        "shims.upper.from_mm": lambda values: 3.0,
-        "shims.upper.to_mm": lambda values: values.number("tongue.length_mm") - 3.0,
-        "shims.upper.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
-        "shims.lower.from_mm": lambda values: 3.0,
+        "shims.upper.from_mm": _fixed(3.0),
+        "shims.upper.to_mm": total("tongue.length_mm", plus=-3.0),
+        "shims.upper.bearing_width_mm": total("tongue.width_mm"),
+        "shims.lower.from_mm": _fixed(3.0),
         "shims.lower.to_mm": lambda values: heel_face_length_mm(values) - 3.0,
-        "shims.lower.bearing_width_mm": lambda values: values.number("heel.width_cap_mm"),
-        "shims.pocket.from_mm": lambda values: 0.0,
-        "shims.pocket.to_mm": lambda values: values.number("tongue.length_mm"),
-        "shims.pocket.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
+        "shims.lower.bearing_width_mm": total("heel.width_cap_mm"),
+        "shims.pocket.from_mm": _fixed(0.0),
+        "shims.pocket.to_mm": total("tongue.length_mm"),
+        "shims.pocket.bearing_width_mm": total("tongue.width_mm"),
         "targets.kink_deg": _kink,
     }
 )
@@ -132,9 +130,9 @@ MAY_BE_EMPTY = ("targets.kink_deg", "block.wall_mm", "joint.end_gap_mm")
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
-    """Two bolts in the heel face, one into the tongue; washers bear on the stem's back, under the shelf.
+    """Two bolts in the heel face and one into the tongue, or two rows of two screws in a flat pocket.
 
-    In a flat pocket: two rows of two screws through the body into the heel.
+    Washers press on the back of the stem, under the shelf.
     """
     if in_pocket(values):
         return _usual_screws(values)
@@ -183,21 +181,9 @@ def table_models(file_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
 
 
 def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dict[str, Any]:
-    """Return a case's content with everything that its file leaves out.
+    """Return the content of a case file with its defaults, as new nested tables with tuples for lists.
 
     A default whose own inputs are missing or of the wrong type is left out; validation names those inputs.
-
-    Parameters
-    ----------
-    raw : mapping
-        What the file gives, as nested tables.
-    case_model : type
-        The schema.
-
-    Returns
-    -------
-    dict
-        A new nested table, lists as tuples.
     """
     content: dict[str, Any] = copy.deepcopy(dict(raw))
     models = table_models(case_model)
@@ -216,7 +202,7 @@ def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dic
 def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) -> None:
     values = Values(content)
     if "bolts" not in content:
-        with contextlib.suppress(*NOT_TO_BE_HAD):
+        with contextlib.suppress(*NOT_COMPUTABLE):
             content["bolts"] = _usual_bolts(values)
     shims = content.setdefault("shims", [])
     if isinstance(shims, list):
@@ -233,7 +219,7 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
                 _fill_fixed(entry, models[name])
     for bar in content["bars"] if isinstance(content["bars"], list) else []:
         if isinstance(bar, dict) and "end_mm" not in bar:
-            with contextlib.suppress(*NOT_TO_BE_HAD):
+            with contextlib.suppress(*NOT_COMPUTABLE):
                 bar["end_mm"] = heel_start_position_mm(values)
     for path, rule in RULES.items():
         if path.startswith("shims."):
@@ -258,8 +244,8 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
     try:
         value = rule(Values(content))
         table[names[-1]] = round(value, 6) if isinstance(value, float) else value
-    except NOT_TO_BE_HAD:
-        # what may stay empty does; for the others "missing" is dropped in favour of the cause
+    except NOT_COMPUTABLE:
+        # for the others "missing" is dropped in favour of the cause
         if path in MAY_BE_EMPTY:
             table[names[-1]] = None
 
@@ -274,7 +260,7 @@ def with_tuples(value: Any) -> Any:
 
 
 def field_source(field: FieldInfo) -> str:
-    """Return where a key's default comes from, the rule first where there is one."""
+    """Return the source of a key's default, with its rule if it has one."""
     extra = field.json_schema_extra
     if not isinstance(extra, dict):
         return ""

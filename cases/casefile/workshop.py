@@ -26,10 +26,13 @@ class Workshop(Table):
 
     units: Literal["metric", "inch"] = Field(
         default="metric",
-        description="Units in which `pair`, `swap` and the page's bench print; everything else prints mm.",
+        description="Units of `pair`, `swap` and the page's bench; everything else prints mm.",
     )
     paper_thickness_mm: float = Field(
-        default=0.10, ge=0.02, le=1, description="Sheet of paper used to measure shims, 80 g/m2 [mm]."
+        default=0.10,
+        ge=0.02,
+        le=1,
+        description="Thickness of a sheet of paper, 80 g/m2, used to measure shims [mm].",
     )
     stock: Stock | None = Field(default=None, description="Shim stock, for cases that give none.")
     tolerance: Tolerance = Field(
@@ -41,13 +44,13 @@ class Workshop(Table):
         le=2,
         description="The shop's own preload offset, from experience, for known_case [deg].",
     )
-    known_case: str | None = Field(default=None, description="The case it is known for, by name or path.")
-    known_strings: str | None = Field(default=None, description="The string set it is known for.")
+    known_case: str | None = Field(default=None, description="The case of this offset, by name or path.")
+    known_strings: str | None = Field(default=None, description="The string set of this offset.")
     known_on: int | None = Field(
-        default=None, ge=1, le=1_000_000, description="On how many guitars; a note for yourself."
+        default=None, ge=1, le=1_000_000, description="Number of guitars behind it; a note for yourself."
     )
     cases_folder: str | None = Field(
-        default=None, description="Folder of the workshop's cases, from the place of workshop.toml."
+        default=None, description="Folder of the workshop's cases, relative to workshop.toml."
     )
 
     _path: Path | None = PrivateAttr(default=None)

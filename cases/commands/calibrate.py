@@ -46,7 +46,7 @@ def _check_free(out: Path, *, replace: bool) -> None:
     elif out.is_dir() or not out.parent.is_dir():
         wrong = "there is no such folder, or this is a folder; make the folder first, or give another file"
     elif out.exists() and not replace:
-        wrong = "the file exists already; give another name, or --replace to overwrite it"
+        wrong = "the file exists already; give another name by --out, or --replace to overwrite it"
     if wrong is not None:
         raise InputError(f"--out {out}: {wrong}.")
 
@@ -79,8 +79,9 @@ def shop(
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
-        rows = fits(logbook, since=parse_moment(since, name="--since"))
+        rows = fits(logbook, since=moment)
     found = calibrate_shop(bench_of(opened), rows, created=_now())
     typer.echo(report(found))
     _write(found.calibration, out, replace=replace)

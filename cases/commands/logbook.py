@@ -221,8 +221,9 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
     """List every fit, oldest first."""
     from cases.bench.logbook.logbook import fits, open_logbook
 
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
-        found = fits(logbook, since=parse_moment(since, name="--since"))
+        found = fits(logbook, since=moment)
         typer.echo(
             f"{'started':17}{'serial':24}{'attempt':>8} {'reason':8}{'upper':>6} {'lower':>6}  measured"
         )

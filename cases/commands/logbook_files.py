@@ -22,8 +22,9 @@ def export(file: FileArgument, since: SinceOption = None, log: LogOption = None)
     from cases.bench.logbook.csv_exchange import export_csv
     from cases.bench.logbook.logbook import fits, open_logbook
 
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
-        lines = export_csv(logbook, file, fits(logbook, since=parse_moment(since, name="--since")))
+        lines = export_csv(logbook, file, fits(logbook, since=moment))
         typer.echo(
             f"{lines} lines from {logbook.where} to {file}; the history of corrections stays in the log"
         )

@@ -92,13 +92,6 @@ def test_file_that_is_no_text(tmp_path: Path) -> None:
         load(path)
 
 
-def test_byte_order_mark_and_windows_line_ends(tmp_path: Path) -> None:
-    path = tmp_path / "a.toml"
-    text = (LIBRARY / f"{FIRST}.toml").read_text(encoding="utf-8")
-    path.write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
-    assert load(path).sha256 == load(FIRST).sha256
-
-
 def test_name_defaults_to_the_file(tmp_path: Path) -> None:
     path = tmp_path / "no-name.toml"
     path.write_text((LIBRARY / f"{FIRST}.toml").read_text().replace(f'name = "{FIRST}"\n', "", 1))

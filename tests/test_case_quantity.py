@@ -122,6 +122,7 @@ def test_settings(text: str, expected: object) -> None:
 @pytest.mark.parametrize(
     ("key", "typed", "meant"),
     [
+        ("neck.moisture_percent", 0.12, "a fraction of one: write 12"),
         ("setup.action_bass_mm", 94.0, "thousandths of an inch: write 2.3876"),
         ("instrument.scale_mm", 25.5, "inches: write 647.7"),
         ("instrument.scale_mm", 0.648, "metres: write 648"),

@@ -36,8 +36,8 @@ LIST_NOTES = {
     "shims": "Two items, named `upper` and `lower`, or in a flat pocket one named `pocket`; whatever "
     "is left out has its default.",
     "bolts": "One item for each bolt. Default: `heel-top` (M6, 1.2 N m, washer 25 mm, 13 mm under the "
-    "shelf), `heel-low` (the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem and "
-    "tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
+    "shelf), `heel-low` (the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem "
+    "and tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
     "hollows": "One item for each hollow; default: none.",
     "bars": "One item for each bonded bar; default: none.",
 }

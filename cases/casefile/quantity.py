@@ -44,6 +44,11 @@ def parse_length(text: str, *, name: str = "length", bare_unit: str | None = Non
     return _parse(text, name=name, units=MM_PER_UNIT, bare_unit=bare_unit, example="1.8mm, 0.071in or 5/64in")
 
 
+def length_or_none(text: str | None, name: str) -> float | None:
+    """Read a length that may be left out [mm]."""
+    return None if text is None else parse_length(text, name=name)
+
+
 def parse_angle(text: str, *, name: str = "angle", bare_unit: str | None = None) -> float:
     """Read an angle [deg], such as `0.10deg`; parameters as of `parse_length`.
 

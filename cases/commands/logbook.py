@@ -150,10 +150,7 @@ def _add_fit(
     values: dict[str, Any], *, upper: str, lower: str, case: str | None, started: str | None, log: str | None
 ) -> None:
     from datetime import UTC, datetime
-    from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
     from cases.casefile.quantity import parse_angle
 
     values |= {
@@ -161,15 +158,24 @@ def _add_fit(
         "upper_deg": parse_angle(upper, name="--upper", bare_unit="deg"),
         "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
         "started_utc": parse_moment(started, name="--started") or datetime.now(UTC),
-        "model_version": version("neckpreload"),
     }
-    entry = checked(FitEntry, values)
+    fit, where, warning = log_fit(values, log)
+    _show(fit, where=where)
+    if warning is not None:
+        typer.echo(f"  WARNING: {warning}")
+
+
+def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | None]":
+    """Add a fit to the log; return it, the place of the log, and a warning or None."""
+    from importlib.metadata import version
+
+    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
+    from cases.bench.logbook.validation import checked
+
+    entry = checked(FitEntry, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        _show(fit, where=logbook.where)
-        told = new_again(logbook, fit)
-        if told is not None:
-            typer.echo(f"  WARNING: {told}")
+        return fit, logbook.where, new_again(logbook, fit)
 
 
 def _add_measurements(

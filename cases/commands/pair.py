@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cases.commands.logbook import log_fit
 from cases.commands.options import (
     CalibrationOption,
     CaseArgument,
@@ -13,6 +14,7 @@ from cases.commands.options import (
     open_calibrations,
     open_case,
 )
+from cases.commands.output import JsonOption, json_text
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import Aim
@@ -63,7 +65,7 @@ def pair(
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: JsonOption = False,
     calibration: CalibrationOption = None,
     serial: Annotated[
         str | None, typer.Option("--serial", help="Store reading and prediction in the logbook.")
@@ -179,10 +181,9 @@ def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
 
 
 def _json(found: "Aim") -> str:
-    import json
     from dataclasses import asdict
 
-    return json.dumps({"schema": 1, **asdict(found)}, indent=2, ensure_ascii=False)
+    return json_text({"schema": 1, **asdict(found)})
 
 
 def _store(
@@ -194,20 +195,14 @@ def _store(
     log: str | None,
 ) -> str:
     from datetime import UTC, datetime
-    from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
     from cases.bench.shims.choose_pair import prediction
     from cases.casefile.stringing import strings_of
 
     rh = around.pop("rh_percent")
     bare = [("reading", height) for height in heights]
-    bare += [
-        (kind, gap)
-        for kind, gap in (("pocket_square", squares.pocket), ("heel_square", squares.heel))
-        if gap is not None
-    ]
+    gaps = (("pocket_square", squares.pocket), ("heel_square", squares.heel))
+    bare += [(kind, gap) for kind, gap in gaps if gap is not None]
     values = {
         **around,
         "case_sha256": case.sha256,
@@ -216,7 +211,6 @@ def _store(
         "upper_deg": found.pair.upper_deg,
         "lower_deg": found.pair.lower_deg,
         "predicted": prediction(found),
-        "model_version": version("neckpreload"),
         "calibration_id": found.calibration_id,
         "started_utc": datetime.now(UTC),
         "measurements": tuple(
@@ -224,9 +218,6 @@ def _store(
             for kind, value in bare
         ),
     }
-    entry = checked(FitEntry, values)
-    with open_logbook(log) as logbook:
-        fit = add_fit(logbook, entry)
-        told = new_again(logbook, fit)
-        logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
-        return logged if told is None else f"{logged}\n  WARNING: {told}"
+    fit, where, warning = log_fit(values, log)
+    logged = f"  logged: {fit.serial} attempt {fit.attempt} in {where}"
+    return logged if warning is None else f"{logged}\n  WARNING: {warning}"

@@ -64,16 +64,16 @@ def swap(
     from cases.bench.shims import swap as swapping
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
-    from cases.casefile.quantity import parse_length
+    from cases.casefile.quantity import length_or_none, parse_length
     from cases.show.text.bench import swap_text
 
     measured = swapping.Measured(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
-        relief=_length(relief, "--relief"),
-        tongue_gap=_length(tongue_gap, "--tongue-gap"),
-        saddle=_length(saddle, "--saddle"),
-        reading=_length(reading, "--reading"),
+        relief=length_or_none(relief, "--relief"),
+        tongue_gap=length_or_none(tongue_gap, "--tongue-gap"),
+        saddle=length_or_none(saddle, "--saddle"),
+        reading=length_or_none(reading, "--reading"),
     )
     conditions = Conditions(rh, hours)
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
@@ -85,12 +85,6 @@ def swap(
         found = replace(found, warnings=(told, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
     typer.echo(swap_text(found, inch=inch))
-
-
-def _length(text: str | None, name: str) -> float | None:
-    from cases.casefile.quantity import parse_length
-
-    return None if text is None else parse_length(text, name=name)
 
 
 def _shims(

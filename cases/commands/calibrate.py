@@ -42,7 +42,7 @@ def _check_free(out: Path, *, replace: bool) -> None:
 
     wrong = None
     if out.suffix != ".toml":
-        wrong = "the name must end in .toml; add the ending"
+        wrong = "give a name that ends in .toml"
     elif out.is_dir() or not out.parent.is_dir():
         wrong = "there is no such folder, or this is a folder; make the folder first, or give another file"
     elif out.exists() and not replace:

@@ -164,7 +164,7 @@ def test_requested_rows_without_a_result_are_named(monkeypatch: pytest.MonkeyPat
     [
         (("--scale-mm", "25.5"), "no numbers for scale 25.5 mm: instrument.scale_mm = 25.5: too small"),
         (("bass-34",), "no numbers for bass-34: bass-34: a flat-pocket joint"),
-        (("bass-34", "solid-25"), "no numbers for bass-34, solid-25: each has its sentence"),
+        (("bass-34", "solid-25"), "no numbers for bass-34, solid-25: the result gives the reason"),
     ],
 )
 def test_the_command_prints_all_rows_and_ends_with_2_if_one_has_no_result(

@@ -1,10 +1,12 @@
-"""What can go wrong in the mechanics; every message ends with what to change."""
+"""Errors of the mechanics; every message ends with the remedy."""
 
 from materials.errors import NeckpreloadError
 
 
 class ModelError(NeckpreloadError):
     """The model cannot be solved as described: a body is unsupported, a part or an edge is empty."""
+
+    exit_code = 2
 
 
 class MeshError(ModelError):
@@ -24,4 +26,4 @@ class ContactLostError(ModelError):
 
 
 class OutsideBoxError(ModelError):
-    """A reduced model was asked for moduli outside those it was trained on."""
+    """Moduli outside the trained box of a reduced model."""

@@ -38,7 +38,7 @@ class Breakage:
 BEAM, RELATIONS, TIE = ("tests/test_beam.py",), ("tests/test_relations.py",), ("tests/test_tie.py",)
 EVIDENCE = "tests/test_evidence.py::test_row_is_within_its_tolerance"
 LAYER, ROD, BOLT = ("tests/test_shim_layer.py",), ("tests/test_rod.py",), ("tests/test_bolt.py",)
-SPREADING = ("tests/test_local_indentation.py",)
+INDENTATION = ("tests/test_local_indentation.py",)
 
 BREAKAGES = (
     Breakage(
@@ -100,15 +100,15 @@ BREAKAGES = (
     Breakage(
         "surface compliance left out of the layer",
         "fem/joint/shim_layer.py",
-        "normal.append(at.area / (thickness / pad.young + pad.compliance))",
-        "normal.append(at.area / (thickness / pad.young))",
+        "thickness / pad.young + pad.compliance",
+        "thickness / pad.young + 0.0 * pad.compliance",
         (*LAYER, *RELATIONS),
     ),
     Breakage(
         "thick end of the shim at the wrong edge",
         "fem/joint/shim_layer.py",
-        'rise = angle if pad.face == "heel" else -angle',
-        'rise = angle if pad.face == "tongue" else -angle',
+        'sign = 1.0 if pad.face == "heel" else -1.0',
+        'sign = 1.0 if pad.face == "tongue" else -1.0',
         LAYER,
     ),
     Breakage(
@@ -203,31 +203,31 @@ BREAKAGES = (
         ("tests/test_bench_aim.py",),
     ),
     Breakage(
-        "spreading's waves counted once instead of twice",
+        "indentation's waves counted once instead of twice",
         "fem/joint/local_indentation.py",
         "2.0 / width * np.sum(shares * kernels",
         "1.0 / width * np.sum(shares * kernels",
-        SPREADING,
+        INDENTATION,
     ),
     Breakage(
-        "spreading's strip not clamped at its root: sign of the image",
+        "indentation's strip not clamped at its root: sign of the image",
         "fem/joint/local_indentation.py",
         "(free - image) / (4.0 * k[:, :, None] ** 3)",
         "(free + image) / (4.0 * k[:, :, None] ** 3)",
-        SPREADING,
+        INDENTATION,
     ),
     Breakage(
-        "spreading into the wood and along its face exchanged",
+        "indentation into the wood and along its face exchanged",
         "fem/joint/local_indentation.py",
         "np.sqrt(self.into / self.along)",
         "np.sqrt(self.along / self.into)",
-        SPREADING,
+        INDENTATION,
     ),
     Breakage(
         "sign of the bow taken out of the kink",
         "fem/geometry/fret_line.py",
-        "heights + self.bow_part() * relief",
-        "heights - self.bow_part() * relief",
+        "+ self.bow_part() * relief",
+        "- self.bow_part() * relief",
         (
             "tests/test_relations.py::test_a_drawn_hump_is_a_negative_kink_and_a_drawn_hollow_a_positive_one",
             "tests/test_preload.py",
@@ -239,8 +239,8 @@ FROM_THEORY = (
     Breakage(
         "shim's thickness counted from its upper edge instead of its middle",
         "fem/joint/shim_layer.py",
-        "rise * (s - 0.5 * (pad.start + pad.end))",
-        "rise * (s - pad.start)",
+        "sign * (s - 0.5 * (pad.start + pad.end))",
+        "sign * (s - pad.start)",
         (*LAYER, *RELATIONS),
     ),
     Breakage(
@@ -253,8 +253,8 @@ FROM_THEORY = (
     Breakage(
         "surface compliance left out along the face",
         "fem/joint/shim_layer.py",
-        "tangential.append(at.area / (thickness / pad.shear + pad.compliance))",
-        "tangential.append(at.area / (thickness / pad.shear))",
+        "thickness / pad.shear + pad.compliance",
+        "thickness / pad.shear + 0.0 * pad.compliance",
         (*LAYER, *RELATIONS),
     ),
     Breakage(

@@ -22,10 +22,10 @@ BY_A_STRANGER = (
         ("tests/test_drift.py",),
     ),
     Breakage(
-        "block's yielding across and along the pad exchanged",
+        "block's indentation across and along the pad exchanged",
         "fem/joint/local_indentation.py",
-        "Yielding(across_pad.pressed, along_pad.pressed, shelf, root)",
-        "Yielding(along_pad.pressed, across_pad.pressed, shelf, root)",
+        "FaceCompliance(across_pad.under_pressure, along_pad.under_pressure, shelf, root)",
+        "FaceCompliance(along_pad.under_pressure, across_pad.under_pressure, shelf, root)",
         ("tests/test_local_indentation.py",),
     ),
     Breakage(

@@ -43,7 +43,7 @@ def levels(case: Case, count: int) -> tuple[Level, ...]:
     structure, upper, found = structure_of(case), aimed_upper(case), []
     bodies = None
     for times in range(count):
-        flexibility, fields = condense(structure, COARSEST.refined(times), like=bodies)
+        flexibility, fields = condense(structure, COARSEST.refined(times), reuse=bodies)
         bodies = fields.bodies
         question = question_of(case, flexibility, structure)
         solved = find_offset(question, upper=upper)

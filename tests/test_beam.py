@@ -59,35 +59,6 @@ def test_a_string_above_the_neutral_axis_bows_forward():
     assert w > 0
 
 
-def tapered(cells, *, read, root=2.0):
-    """Return the end's `w` under W or `t` under M, without unit; I grows from I0 there to root I0."""
-    line = beam(np.array([0.0, LENGTH]), longest=LENGTH / cells)
-    bend = stretch_and_bend(
-        line,
-        section=lambda x: (np.full_like(x, EA), np.zeros_like(x), EI * (1 + (root - 1) * x / LENGTH)),
-    )
-    matrix = np.asarray((bend + shear(line, kga=lambda x: np.full_like(x, STIFF_SHEAR))).todense())
-    load = np.zeros(line.size)
-    load[line.at(read, 0.0)] = 1.0
-    power = {"w": 3, "t": 1}[read]
-    return float(clamped(line, matrix, load, at=LENGTH)[line.at(read, 0.0)]) * EI / LENGTH**power
-
-
-def test_linear_taper():
-    """W L^3/(E I0) (ln 2 - 1/2) = 0.193147: a worked solution, question 13.14 (prints 0.19); M: ln 2."""
-    assert tapered(9, read="w") == pytest.approx(0.193147, abs=1e-6)
-    assert tapered(9, read="t") == pytest.approx(math.log(2), rel=1e-6)
-
-
-@pytest.mark.parametrize(("read", "exact"), [("w", math.log(2) - 0.5), ("t", math.log(2))])
-def test_taper_converges_as_the_fourth_power(read, exact):
-    """A load's own movement converges at twice the order of the quadratic rotation."""
-    errors = np.array([abs(tapered(cells, read=read) - exact) for cells in (1, 2, 4)])
-    rates = np.log2(errors[:-1] / errors[1:])
-    assert np.all(rates > 3.2)
-    assert np.all(rates < 4.6)
-
-
 def test_bimetal_strip():
     """A board that shrinks by 1e-3 on 20 mm of wood: Timoshenko, J. Opt. Soc. Am. 11 (1925) 233.
 

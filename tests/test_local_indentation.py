@@ -1,5 +1,5 @@
-"""The block's yielding across its width: half-space, layer and strip against exact answers, and the whole
-against a solid block.
+"""The block's local indentation: half-space, layer and strip against exact solutions, the whole against a
+solid block.
 """
 
 import numpy as np
@@ -7,7 +7,7 @@ import pytest
 
 from fem.geometry.pad import Pad
 from fem.joint import local_indentation
-from fem.joint.local_indentation import HalfPlane, Yielding, half_plane
+from fem.joint.local_indentation import FaceCompliance, HalfPlane, half_plane
 from fem.joint.shim_layer import PadPoints
 from materials.orientation import block_compliance
 from materials.wood import wood
@@ -33,7 +33,7 @@ def planes(face: str) -> tuple[HalfPlane, HalfPlane]:
     return half_plane(WOOD, into=into, along=across), half_plane(WOOD, into=into, along=along)
 
 
-def of_face(face: str) -> list[Yielding]:
+def of_face(face: str) -> list[FaceCompliance]:
     structure = instrument("fourteen", "quarter").structure
     return local_indentation._of_face(structure.outline, structure.block, face, WOOD, np.array([WAVE]))
 
@@ -68,7 +68,7 @@ def test_a_layer_of_wood_is_exact(face: str, depth: float):
 @pytest.mark.parametrize("face", FACES)
 @pytest.mark.parametrize("along", [1e-3, 0.25, 0.5, 1.0, 2.0, 4.0, 1e3])
 def test_waves_both_ways_follow_the_ellipse(face: str, along: float):
-    """Pressure within 6 %, drag within 13 %, and each exact where one of the waves is long.
+    """Pressure within 6 %, shear within 13 %, and each exact where one of the waves is long.
 
     The ellipse joins the two exact ends; 5.2 and 12.5 % are the furthest that the exact half-space of this
     wood was from it when the two were first compared.
@@ -86,7 +86,7 @@ def test_the_kernel_is_the_ellipses_transform(along: float):
     """A long strip, loaded by a wave along it, moves in its middle as the ellipse says; 1 %: the load is
     even over each cell, a twentieth of the shortest wave.
     """
-    plain = Yielding(2e-9, 1e-9, np.zeros(1), None)
+    plain = FaceCompliance(2e-9, 1e-9, np.zeros(1), None)
     ends = np.linspace(0.0, 10.0 * 0.08, 401)
     s = 0.5 * (ends[1:] + ends[:-1])
     height = np.cos(along * WAVE * (s - s[200]))
@@ -109,7 +109,7 @@ def test_a_strip_held_at_its_root_bends_as_its_equation_says():
     assert free[len(s) // 2] == pytest.approx(WAVE**-4, rel=1e-3)
 
 
-def test_a_shelf_yields_more_from_its_root_on():
+def test_a_shelf_bends_beyond_its_root():
     """Half a wave and more beyond the stem, an even load sinks a long shelf as the layer says, not the
     half-space; 2 %: the clamped root is still felt, by ``(1 + k x) exp(-k x)``.
     """
@@ -138,7 +138,7 @@ def whole(bearing: float) -> np.ndarray:
     s = np.linspace(0.004, 0.079, 30)
     points = PadPoints(s, np.full_like(s, 0.075 / 29 * bearing))
     pad = Pad("lower", "heel", 0.003, 0.080, bearing, 9e-4, 1.3e9, 1.2e9, 1e-12)
-    return local_indentation.spreading(
+    return local_indentation.indentation(
         structure.outline,
         structure.block,
         (pad,),
@@ -148,8 +148,8 @@ def whole(bearing: float) -> np.ndarray:
     )
 
 
-def test_a_pad_as_wide_as_the_block_spreads_nothing_and_a_narrow_one_much():
-    """What is left at full width is the least that is kept, a ten-millionth of the block's own."""
+def test_a_pad_as_wide_as_the_block_does_not_indent_it():
+    """At full width only `LEAST` remains, a ten-millionth of the block's own compression."""
     full, narrow = whole(0.08), whole(0.03)
     assert np.max(np.abs(full)) < 1e-5 * np.max(np.abs(narrow))
     for one in (full, narrow):
@@ -157,12 +157,12 @@ def test_a_pad_as_wide_as_the_block_spreads_nothing_and_a_narrow_one_much():
         assert np.min(np.linalg.eigvalsh(one)) > 0.0
 
 
-def test_spreading_under_an_even_heel_is_a_solid_blocks():
-    """Even pressure on the heel's pad: plate and spreading within 4 % of the solid block, the spreading alone
-    within 9 % of the solid's under the load it stands for.
+def test_indentation_under_an_even_heel_is_a_solid_blocks():
+    """Even pressure on the heel's pad: plate and indentation within 4 % of the solid block, indentation alone
+    within 9 % of the solid's under the same part of the load.
 
-    Cells of 14 mm hold the solid 2 % too stiff. The spreading alone was 6.5 % short when first compared: it
-    takes the block's free sides for planes of symmetry; the plate's plane stress errs the other way.
+    Cells of 14 mm make the solid 2 % too stiff. Indentation alone was 6.5 % too small when first compared: it
+    treats the block's free sides as planes of symmetry; the plate's plane stress errs the other way.
     """
     found = block_alone.works("heel", "even", cell=0.014)
     assert found.whole_ratio == pytest.approx(1.0, abs=0.04)
@@ -179,13 +179,12 @@ def test_spreading_under_an_even_heel_is_a_solid_blocks():
         ("tongue", "linear", 0.20, 0.10),
     ],
 )
-def test_spreading_under_every_pad(face: str, pressure: str, whole_within: float, waves_within: float):
-    """Records of errors that are known, not goals: plate and spreading were 0.4, 2.7, 7 and 17 % too soft
-    when first compared, the spreading alone 7, 6 and 33 % short, and right under the last.
+def test_indentation_under_every_pad(face: str, pressure: str, whole_within: float, waves_within: float):
+    """Records of known errors, not goals: plate and indentation were 0.4, 2.7, 7 and 17 % too soft when first
+    compared, indentation alone 7, 6 and 33 % too small, and right under the last.
 
-    The tongue's shelf is wider than long and held at both ends: it cannot curl across its width, as the
-    plate's plane stress lets it, and its free edges let it bend across further than waves between planes of
-    symmetry.
+    The tongue's shelf is wider than long and held at both ends: it cannot curl across its width as in the
+    plate's plane stress, and its free edges let it bend across more than waves between planes of symmetry.
     """
     found = block_alone.works(face, pressure)
     assert found.whole_ratio == pytest.approx(1.0, abs=whole_within)

@@ -10,7 +10,7 @@ from fem.errors import ModelError
 from fem.members.plate import plate, point_rows, stiffness
 from materials.orientation import plane_stress
 from tests.evidence_rows.orientation import off_axis_wood
-from tests.evidence_rows.plate import body, isotropic, near, orthotropic, rectangle
+from tests.evidence_rows.plate import body, isotropic, near, rectangle
 
 
 def distorted(s, t):
@@ -53,44 +53,6 @@ def test_patch_of_varying_thickness(direction):
     total = force[direction * one.plate.size + pulled].sum()
     side = (0.8, 1.0)[direction]
     assert total == pytest.approx(1e6 * 0.04 * side * (1 + 0.7 * side / 2), rel=1e-9)
-
-
-# Compliance rotation, worked numbers; a solid finite-element program agreed to 4e-7 when they were planned.
-OFF_AXIS = [(0, 11000.0), (15, 6871.796), (30, 3125.515), (45, 1618.426)]
-
-
-@pytest.mark.parametrize(("degrees", "modulus"), OFF_AXIS)
-def test_off_axis_bar(degrees, modulus):
-    """A bar with slanting grain under even pull, free to shear: E_x from its stretch [MPa]."""
-    moduli = plane_stress(off_axis_wood(), depth_axis=0.0, runout=math.radians(min(degrees, 30)))
-    if degrees > 30:  # beyond what a neck may have: the same tensor turned on
-        moduli = turned(plane_stress(off_axis_wood(), depth_axis=0.0), math.radians(degrees))
-    stretch, shrink, shear = pulled_bar(moduli / 1e6)
-    assert 1 / stretch == pytest.approx(modulus, rel=1e-6)
-    if degrees == 30:
-        assert abs(shear) == pytest.approx(4.563739e-4, rel=1e-6)
-        assert shrink == pytest.approx(5.489363e-5, rel=1e-6)
-
-
-def turned(moduli, angle):
-    """Turn a plane-stress stiffness by an angle from x towards z (strain rotation, engineering shear)."""
-    c, s = math.cos(angle), math.sin(angle)
-    to_grain = np.array(
-        [[c * c, s * s, c * s], [s * s, c * c, -c * s], [-2 * c * s, 2 * c * s, c * c - s * s]]
-    )
-    return to_grain.T @ moduli @ to_grain
-
-
-def pulled_bar(moduli):
-    """Strains xx, zz, xz of a bar 80 x 20 under unit stress along x, held so that it may shear."""
-    bar = body(6, 2, rectangle(80.0, 20.0), moduli=moduli, thickness=10.0)
-    load = sum(bar.edge_load(near(end, 0), lambda n: (n[0], 0 * n[0])) for end in (0.0, 80.0))
-    origin = bar.on(lambda p: near(0, 0)(p) & near(0, 1)(p))
-    below = bar.on(lambda p: near(80, 0)(p) & near(0, 1)(p))
-    held = np.concatenate([origin, bar.plate.size + origin, bar.plate.size + below])
-    displacements = bar.solve(load, held)
-    above = bar.on(lambda p: near(0, 0)(p) & near(20, 1)(p))[0]
-    return displacements[below[0]] / 80, displacements[bar.plate.size + above] / 20, displacements[above] / 20
 
 
 def timoshenko_goodier(columns, rows):
@@ -142,51 +104,6 @@ def test_cantilever_converges_at_the_order_of_quadratic_cells():
     rates = np.log2(errors[:-1] / errors[1:])
     assert np.all(rates > 2.7)
     assert np.all(rates < 4.4)
-
-
-def cook(cells):
-    """Rise of the middle of the loaded edge of Cook's membrane."""
-    one = body(cells, cells, lambda s, t: (48 * s, 44 * s + t * (44 - 28 * s)), moduli=isotropic(1.0, 1 / 3))
-    load = one.edge_load(near(48.0, 0), lambda n: (0 * n[0], n[0] / 16))
-    left = one.on(near(0.0, 0))
-    displacements = one.solve(load, np.concatenate([left, one.plate.size + left]))
-    return float(displacements[one.plate.size + one.on(lambda p: near(48.0, 0)(p) & near(52.0, 1)(p))[0]])
-
-
-def test_cook_membrane_from_below():
-    """23.96 (Cook 1974, from memory); clamped movement under a load rises monotonically with refinement."""
-    rise = [cook(cells) for cells in (2, 4, 8, 16)]
-    assert np.all(np.diff(rise) > 0)
-    assert rise[-1] == pytest.approx(23.96, rel=2e-3)
-    assert rise[1] == pytest.approx(23.91, rel=3e-3), "4 x 4 nine-node cells, read in a public source"
-
-
-# Lekhnitskii, Anisotropic Plates: K = 1 + sqrt(2 (sqrt(E1/E2) - nu12) + E1/G); the first set is example 5.3.1
-# of a NASA report as quoted in the documents of a public repository.
-HOLES = [
-    ((10000.0, 5000.0, 0.3, 3000.0), 3.35834),
-    ((11000.0, 704.0, 0.533, 946.0), 5.2974),
-    ((704.0, 11000.0, 0.533 * 704 / 11000, 946.0), 2.0872),
-]
-
-
-@pytest.mark.parametrize(("moduli", "factor"), HOLES)
-def test_stress_round_a_hole(moduli, factor):
-    """Plate eighty radii wide for an endless one, straight-sided cells, stress at the very edge: 1.5 %."""
-    wide = 40.0
-
-    def quarter(s, t):
-        angle = 0.5 * np.pi * t
-        radius = (wide / np.maximum(np.cos(angle), np.sin(angle))) ** s
-        return radius * np.cos(angle), radius * np.sin(angle)
-
-    one = body(36, 64, quarter, moduli=orthotropic(*moduli))
-    load = one.edge_load(near(wide, 0), lambda n: (n[0], 0 * n[0]))
-    held = np.concatenate([one.on(near(0.0, 0)), one.plate.size + one.on(near(0.0, 1))])
-    displacements = one.solve(load, held)
-    assert one.stress(displacements, 0.0, 1.0, (1e-3, 1.0))[0] == pytest.approx(factor, rel=1.5e-2)
-    pole = -math.sqrt(moduli[1] / moduli[0])
-    assert one.stress(displacements, 1.0, 0.0, (1.0, 1e-3))[1] == pytest.approx(pole, abs=0.03)
 
 
 def test_rows_read_value_and_slopes_of_a_quadratic_field():

@@ -9,7 +9,7 @@ from skfem import MeshQuad
 
 from fem.errors import ContactLostError, ConvergenceError, ModelError
 from fem.geometry.pad import Pad
-from fem.joint.shim_layer import Layer, PadPoints, layer, pad_points, taper, traction
+from fem.joint.shim_layer import Layer, PadPoints, gauss_points, layer, taper, traction
 from tests.two_bodies import rig
 
 WIDTH, BED = 60.0, 100.0  # mm and N/mm3, a strip one millimetre deep
@@ -62,58 +62,11 @@ def test_a_taper_adds_its_angle_while_closed(strip):
     np.testing.assert_allclose(wedged.contact.push, plain.contact.push, rtol=1e-3, atol=1e-3)
 
 
-STIFF_BED = 1e5  # N/mm3: gives way by a two-hundredth of what the half-plane does under the punch
-HALF = 20.0  # half width of the punch; the half-plane is ten times as wide and deep
-
-
-def half_plane_mesh():
-    """Cells of half a millimetre under the punch growing outwards, block 400 x 200."""
-    inner = np.linspace(-HALF, HALF, 81)
-    outer = HALF + 180.0 * (np.linspace(0, 1, 13)[1:]) ** 2
-    x = np.concatenate([-outer[::-1], inner, outer]) + HALF
-    z = -200.0 * np.linspace(1, 0, 21) ** 2.2
-    return MeshQuad.init_tensor(x, z)
-
-
-@pytest.fixture(scope="module")
-def half_plane():
-    punch = MeshQuad.init_tensor(np.linspace(0, 2 * HALF, 81), np.linspace(0, 10, 2))
-    return rig(punch, half_plane_mesh(), young=(1e8, 1e4), pad=(0.0, 2 * HALF), floor=-200.0)
-
-
-def test_flat_punch(half_plane):
-    """p(x) = P/(pi sqrt(a^2 - x^2)): Johnson, Contact Mechanics (from memory), away from the edge."""
-    end = half_plane.press(half_plane.layer(bed=STIFF_BED), (1000.0, 0.0, 0.0))
-    x = half_plane.points.s - HALF
-    inside = np.abs(x) < 0.85 * HALF
-    exact = 1000 / (math.pi * np.sqrt(HALF**2 - x[inside] ** 2))
-    pressure = (end.contact.push / half_plane.points.area)[inside]
-    assert end.contact.closed.all()
-    # two Gauss points a cell see the wiggle of a quadratic face under a stiff layer: take the mean of a cell
-    np.testing.assert_allclose(
-        pressure.reshape(-1, 2).mean(axis=1), exact.reshape(-1, 2).mean(axis=1), rtol=0.02
-    )
-
-
-def test_hertz_line_contact(half_plane):
-    """b = sqrt(4 F R/pi E), p0 = 2F/(pi b): rigid parabola of radius R on a plane of E in plane stress."""
-    force, radius = 4000.0, 100.0
-    x = half_plane.points.s - HALF
-    law = half_plane.layer(bed=STIFF_BED, interference=-(x**2) / (2 * radius))
-    end = half_plane.press(law, (force, 0.0, 0.0))
-    half_width = math.sqrt(4 * force * radius / (math.pi * 1e4))
-    peak = 2 * force / (math.pi * half_width)
-    assert half_plane.points.area[end.contact.closed].sum() / 2 == pytest.approx(half_width, abs=0.5)
-    pressure = (end.contact.push / half_plane.points.area).reshape(-1, 2).mean(axis=1)
-    exact = peak * np.sqrt(np.maximum(1 - (x / half_width) ** 2, 0)).reshape(-1, 2).mean(axis=1)
-    assert np.abs(pressure - exact).max() < 0.03 * peak
-
-
 def test_friction_holds_up_to_its_limit_and_no_further(strip):
     """Pushed along with less than mu N the seat sticks, F/(k A); with more it has no state of rest."""
     law = strip.layer(bed=BED, friction=0.3)
     held = strip.press(law, (1000.0, 299.0, 0.0), stuck=True)
-    assert held.contact.drag.sum() == pytest.approx(299.0, rel=1e-6)
+    assert held.contact.shear_force.sum() == pytest.approx(299.0, rel=1e-6)
     assert not held.contact.slipping.all()
     with pytest.raises(ConvergenceError, match="Check bolt tensions and friction"):
         strip.press(law, (1000.0, 301.0, 0.0), stuck=True)
@@ -144,7 +97,7 @@ def test_return_mapping():
     slip = np.array([5e-6, 2e-6, 9e-6, -9e-6])
     state = traction(LAW, np.array([1e-6, 0.0, 0.0, 0.0]), slip, stuck_at=np.zeros(4))
     np.testing.assert_allclose(state.push, [0.0, 200.0, 200.0, 200.0])
-    np.testing.assert_allclose(state.drag, [0.0, 20.0, 60.0, -60.0])
+    np.testing.assert_allclose(state.shear_force, [0.0, 20.0, 60.0, -60.0])
     np.testing.assert_array_equal(state.closed, [False, True, True, True])
     np.testing.assert_array_equal(state.slipping, [False, False, True, True])
 
@@ -159,8 +112,8 @@ def test_slopes_are_those_of_the_forces():
     here = at()
     for name, found, change in (
         ("push", here.push_by_opening, {"by_opening": step}),
-        ("drag", here.drag_by_opening, {"by_opening": step}),
-        ("drag", here.drag_by_slip, {"by_slip": step}),
+        ("shear_force", here.shear_by_opening, {"by_opening": step}),
+        ("shear_force", here.shear_by_slip, {"by_slip": step}),
     ):
         np.testing.assert_allclose(
             (getattr(at(**change), name) - getattr(here, name)) / step, found, rtol=1e-5, atol=1e-3
@@ -170,7 +123,7 @@ def test_slopes_are_those_of_the_forces():
 def test_seating_is_without_friction():
     """On the bench the seat may slide: only a stabiliser of a ten-thousandth of the layer holds it."""
     state = traction(LAW, np.zeros(4), np.full(4, 1e-6), stuck_at=None)
-    np.testing.assert_allclose(state.drag, 1e-4 * LAW.tangential * 1e-6)
+    np.testing.assert_allclose(state.shear_force, 1e-4 * LAW.tangential * 1e-6)
     assert not state.slipping.any()
 
 
@@ -214,10 +167,10 @@ def test_a_shim_too_thin_at_its_edge_is_named():
 
 
 def test_points_of_a_pad_cover_its_length_alone():
-    s, length = pad_points(np.linspace(0.0, 0.08, 41), UPPER)
+    s, length = gauss_points(np.linspace(0.0, 0.08, 41), UPPER)
     assert length.sum() == pytest.approx(0.070, rel=1e-12)
     assert s.min() > 0.004
     assert s.max() < 0.074
     assert (length * s**2).sum() == pytest.approx((0.074**3 - 0.004**3) / 3, rel=1e-12)
     with pytest.raises(ModelError, match=r"no length on its face\. Give from_mm < to_mm"):
-        pad_points(np.linspace(0.0, 0.08, 41), replace(UPPER, start=0.09, end=0.1))
+        gauss_points(np.linspace(0.0, 0.08, 41), replace(UPPER, start=0.09, end=0.1))

@@ -1,4 +1,4 @@
-"""Other pads and bolts on the same meshed bodies, against the same instrument condensed in full."""
+"""Other pads and bolts on the same meshed bodies, against a full condensation."""
 
 from dataclasses import replace
 from functools import cache
@@ -10,20 +10,25 @@ from fem.geometry.mesh import JointMesh, joint_mesh
 from fem.geometry.structure import Structure
 from fem.joint.shim_layer import face_lines
 from fem.solve.assembly import bodies
-from fem.solve.condensation import condense
-from fem.solve.updated_flexibility import rejoined
+from fem.solve.condensation import Fields, Flexibility, condense
+from fem.solve.updated_flexibility import updated_flexibility
 from tests.instrument import COARSE, readme_structure
 
 
 @cache
 def meshed() -> Structure:
-    """The instrument with its own mesh given, so that other pads do not make another one."""
+    """The instrument with a given mesh, so that other pads do not change it."""
     plain = readme_structure()
     ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
     for pad in plain.pads:
         ends[pad.face] += [pad.start, pad.end]
     mesh: JointMesh = joint_mesh(plain.outline, plain.block, breaks=ends, size=COARSE)
     return replace(plain, mesh=mesh)
+
+
+@cache
+def condensed() -> tuple[Flexibility, Fields]:
+    return condense(meshed(), COARSE)
 
 
 def other_pads(shift: float) -> Structure:
@@ -56,9 +61,9 @@ def one_pad_and_bolts() -> Structure:
     [lambda: other_pads(0.0), lambda: other_pads(0.4), other_bolts, one_pad_and_bolts],
     ids=["pads on mesh lines", "a pad that ends within a cell", "bolts", "one pad and bolts"],
 )
-def test_it_is_the_flexibility_of_the_whole_condensed_anew(changed) -> None:
-    before = condense(meshed(), COARSE)
-    quick = rejoined(changed(), *before)
+def test_it_is_the_flexibility_of_a_full_condensation(changed) -> None:
+    before = condensed()
+    quick = updated_flexibility(changed(), *before)
     whole, _ = condense(changed(), COARSE)
     assert {k: list(v) for k, v in quick.at.items()} == {k: list(v) for k, v in whole.at.items()}
     assert quick.reference == pytest.approx(whole.reference, rel=1e-12)
@@ -71,6 +76,6 @@ def test_it_is_the_flexibility_of_the_whole_condensed_anew(changed) -> None:
 
 
 def test_tension_alone_leaves_the_flexibility_as_it_is() -> None:
-    before = condense(meshed(), COARSE)
+    before = condensed()
     tighter = tuple(replace(one, tension=1.1 * one.tension) for one in meshed().bolts)
-    assert rejoined(replace(meshed(), bolts=tighter), *before) is before[0]
+    assert updated_flexibility(replace(meshed(), bolts=tighter), *before) is before[0]

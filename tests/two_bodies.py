@@ -13,9 +13,9 @@ from skfem import MeshQuad
 
 from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import Pad
-from fem.joint.shim_layer import Layer, PadPoints, face_lines, opening_rows, pad_points
+from fem.joint.shim_layer import Layer, PadPoints, face_lines, gauss_points, opening_rows
 from fem.members.plate import Plate, plate, stiffness
-from fem.solve.newton import Problem, Solution, search
+from fem.solve.newton import Problem, Solution, solve
 
 
 def outline_at_origin() -> Outline:
@@ -95,7 +95,7 @@ class Rig:
         if start is None:
             start = np.zeros_like(base)
             start[:n] = -1e-3 * self.points.s.max()  # begin pressed: a free body has no stiffness when open
-        return search(problem, displacements=start, settings=np.zeros(0), tolerance=1e-12)
+        return solve(problem, displacements=start, settings=np.zeros(0), tolerance=1e-12)
 
 
 def rig(
@@ -104,7 +104,7 @@ def rig(
     """Condense an upper body on a lower one that is held at z = floor; a pad from `pad[0]` to `pad[1]`."""
     above, below, outline = plate(upper), plate(lower), outline_at_origin()
     shim = Pad("seat", "tongue", pad[0], pad[1], 1.0, 1.0, 1.0, 1.0, 0.0)
-    s, length = pad_points(face_lines(below, outline, "tongue"), shim)
+    s, length = gauss_points(face_lines(below, outline, "tongue"), shim)
     opening, slip = opening_rows(above, below, outline, face="tongue", s=s)
     size = 2 * above.size + 2 * below.size
     rows = sp.vstack([opening, slip, _top_rows(above, pad, size)]).tocsr()

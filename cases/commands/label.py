@@ -13,7 +13,7 @@ def label(
     serial: SerialArgument,
     attempt: AttemptOption = None,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A .png or .svg; without it in the terminal.", metavar="FILE")
+        Path | None, typer.Option("--out", help="A .png or .svg; default: the terminal.", metavar="FILE")
     ] = None,
     log: LogOption = None,
 ) -> None:
@@ -30,6 +30,6 @@ def label(
     typer.echo(f"label of {made.serial} written to {out}")
     if missing:
         typer.echo(
-            f"warning: no font here draws {' '.join(missing)}; the code holds it all the same, "
-            "or write an .svg for the viewer's own fonts"
+            f"warning: no installed font has {' '.join(missing)}; the QR code is complete, "
+            "and an .svg uses the viewer's fonts"
         )

@@ -1,4 +1,4 @@
-"""`neckpreload logbook`: adds to the log, shows it, corrects it, carries it about."""
+"""`neckpreload logbook`: adds to the log, shows it, corrects it."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from cases.bench.logbook.logbook import Fit, MeasurementEntry
 
 app = typer.Typer(
-    help="What went into which guitar, what was predicted, what was measured; nothing is overwritten.",
+    help="Shims fitted, predictions and measurements of each guitar; nothing is overwritten.",
     no_args_is_help=True,
 )
 
@@ -21,19 +21,23 @@ SerialArgument = Annotated[
     str, typer.Argument(help="The guitar's serial, as printed; leading zeros count.", metavar="SERIAL")
 ]
 AttemptOption = Annotated[
-    int | None, typer.Option("--attempt", help="Which fit of the guitar; without it the last.", metavar="N")
+    int | None, typer.Option("--attempt", help="Which fit of the guitar; default: the last.", metavar="N")
 ]
 WhoOption = Annotated[str | None, typer.Option("--who", help="Who says so, free text.")]
 SinceOption = Annotated[
     str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
 ]
 
+SHOWN_FIELDS = (
+    *("model", "wood_batch", "built_on", "strings", "bench", "who"),
+    *("model_version", "calibration_id"),
+)
 OWN_SET = "own"
-"""What the log calls strings that a case gives by their gauges."""
+"""Name in the log for strings that a case gives by their gauges."""
 
 
-def parse_moment(text: str, *, name: str) -> "datetime":
-    """Read a day or a moment; without a time zone it is UTC.
+def parse_moment(text: str | None, *, name: str) -> "datetime | None":
+    """Read a day or a moment; without a time zone it is UTC; None without a text.
 
     Raises
     ------
@@ -44,11 +48,13 @@ def parse_moment(text: str, *, name: str) -> "datetime":
 
     from materials.errors import InputError
 
+    if text is None:
+        return None
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise InputError(
-            f"{name} {text!r}: a day or moment is wanted; "
+            f"{name} {text!r}: this is not a day or a time; "
             "write for example 2025-05-04 or 2025-05-04T08:30:00Z."
         ) from None
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
@@ -63,9 +69,7 @@ def add(
     lower: Annotated[
         str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
     ] = None,
-    reason: Annotated[
-        str | None, typer.Option("--reason", help="new, swap or return; without it new.")
-    ] = None,
+    reason: Annotated[str | None, typer.Option("--reason", help="new, swap or return; default: new.")] = None,
     case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
     strings: Annotated[
         str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
@@ -85,9 +89,7 @@ def add(
     ] = None,
     state: Annotated[
         str | None,
-        typer.Option(
-            "--state", help="Of all that was measured: bare, bolted, slack or strung; without it strung."
-        ),
+        typer.Option("--state", help="Of all measurements: bare, bolted, slack or strung; default: strung."),
     ] = None,
     minutes: Annotated[
         float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
@@ -99,7 +101,7 @@ def add(
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
     around = {"state": state, "minutes_since_pitch": minutes, "rh_percent": rh, "temp_c": temperature}
     if not measured:
-        _refuse(around, "says how something was measured: give --measured KIND=VALUE too, or leave it out")
+        _refuse(around, "describes a measurement: give --measured KIND=VALUE too, or leave it out")
     around["state"] = state or "strung"
     measurements = tuple(_measurement(text, around) for text in measured or ())
     of_fit = {"reason": reason, "strings": strings, "model": model, "wood_batch": wood_batch}
@@ -114,7 +116,7 @@ def add(
 
 
 def _refuse(options: dict[str, Any], why: str) -> None:
-    """Refuse the first option that was given, where it would be dropped."""
+    """Refuse the first option given, as it would be ignored."""
     from materials.errors import InputError
 
     given = [name for name, value in options.items() if value is not None]
@@ -128,7 +130,7 @@ def _check_measured_alone(
     lower: str | None,
     measurements: "tuple[MeasurementEntry, ...]",
 ) -> None:
-    """Refuse a fit with one shim, nothing to add, and what a measurement has no place for."""
+    """Refuse a fit with one shim, an empty entry, and options that only apply to a fit."""
     from materials.errors import InputError
 
     if (upper or lower) is not None:
@@ -139,7 +141,7 @@ def _check_measured_alone(
         raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
     _refuse(
         of_fit,
-        "is told of a fit, not of what is measured on it later: leave it out, give --upper and --lower for a "
+        "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
         "new fit, or correct the old one with `neckpreload logbook amend`",
     )
 
@@ -148,26 +150,32 @@ def _add_fit(
     values: dict[str, Any], *, upper: str, lower: str, case: str | None, started: str | None, log: str | None
 ) -> None:
     from datetime import UTC, datetime
-    from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
     from cases.casefile.quantity import parse_angle
 
     values |= {
         **_case_columns(case),
         "upper_deg": parse_angle(upper, name="--upper", bare_unit="deg"),
         "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
-        "started_utc": datetime.now(UTC) if started is None else parse_moment(started, name="--started"),
-        "model_version": version("neckpreload"),
+        "started_utc": parse_moment(started, name="--started") or datetime.now(UTC),
     }
-    entry = checked(FitEntry, values)
+    fit, where, warning = log_fit(values, log)
+    _show(fit, where=where)
+    if warning is not None:
+        typer.echo(f"  WARNING: {warning}")
+
+
+def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | None]":
+    """Add a fit to the log; return it, the place of the log, and a warning or None."""
+    from importlib.metadata import version
+
+    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
+    from cases.bench.logbook.validation import checked
+
+    entry = checked(FitEntry, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        _show(fit, where=logbook.where)
-        told = new_again(logbook, fit)
-        if told is not None:
-            typer.echo(f"  WARNING: {told}")
+        return fit, logbook.where, new_again(logbook, fit)
 
 
 def _add_measurements(
@@ -206,9 +214,7 @@ def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
     kind, equals, value = text.partition("=")
     kind = kind.strip().replace("-", "_")
     if not equals:
-        raise InputError(
-            f"--measured {text!r}: a kind and a value are wanted; write for example action_bass=2.4mm."
-        )
+        raise InputError(f"--measured {text!r}: this is not KIND=VALUE; write for example action_bass=2.4mm.")
     angle = is_angle(value) or "mm" not in KINDS.get(kind, ("mm",))
     number = parse_angle(value, name=kind) if angle else parse_length(value, name=kind)
     return checked(
@@ -221,7 +227,7 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
     """List every fit, oldest first."""
     from cases.bench.logbook.logbook import fits, open_logbook
 
-    moment = None if since is None else parse_moment(since, name="--since")
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
         found = fits(logbook, since=moment)
         typer.echo(
@@ -257,16 +263,7 @@ def _show(fit: "Fit", *, where: str) -> None:
         f"{fit.serial} attempt {fit.attempt} ({fit.reason}), {fit.started_utc:%Y-%m-%d %H:%M} UTC{struck}"
     )
     typer.echo(f"  upper {fit.upper_deg:.2f} deg, lower {fit.lower_deg:.2f} deg")
-    for name in (
-        "model",
-        "wood_batch",
-        "built_on",
-        "strings",
-        "bench",
-        "who",
-        "model_version",
-        "calibration_id",
-    ):
+    for name in SHOWN_FIELDS:
         value = getattr(fit, name)
         if value is not None:
             typer.echo(f"  {name} {value}")
@@ -285,8 +282,10 @@ def _show(fit: "Fit", *, where: str) -> None:
 @app.command("amend")
 def amend_one(
     serial: SerialArgument,
-    field: Annotated[str, typer.Argument(help="What is wrong, as wood_batch; struck_out takes a row out.")],
-    value: Annotated[str, typer.Argument(help="What it should be.")],
+    field: Annotated[
+        str, typer.Argument(help="The field to correct, as wood_batch; struck_out removes a row.")
+    ],
+    value: Annotated[str, typer.Argument(help="The right value.")],
     reason: Annotated[str, typer.Option("--reason", help="Why.")],
     attempt: AttemptOption = None,
     measurement: Annotated[
@@ -295,7 +294,7 @@ def amend_one(
     who: WhoOption = None,
     log: LogOption = None,
 ) -> None:
-    """Correct one value by a row that says so; what was written stays."""
+    """Correct one value; the log keeps the old one beside the correction."""
     from datetime import UTC, datetime
 
     from cases.bench.logbook.logbook import amend, open_logbook

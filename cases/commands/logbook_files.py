@@ -1,4 +1,4 @@
-"""`neckpreload logbook export|import|backup|restore|check`: carries the log about, looks it through."""
+"""`neckpreload logbook export|import|backup|restore|check`: the log as files, and its check."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -18,11 +18,11 @@ FileArgument = Annotated[Path, typer.Argument(metavar="FILE")]
 
 @app.command("export")
 def export(file: FileArgument, since: SinceOption = None, log: LogOption = None) -> None:
-    """Write the log as CSV: values as they now stand, struck-out rows left out."""
+    """Write the log as CSV: current values, without struck-out rows."""
     from cases.bench.logbook.csv_exchange import export_csv
     from cases.bench.logbook.logbook import fits, open_logbook
 
-    moment = None if since is None else parse_moment(since, name="--since")
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
         lines = export_csv(logbook, file, fits(logbook, since=moment))
         typer.echo(
@@ -33,13 +33,13 @@ def export(file: FileArgument, since: SinceOption = None, log: LogOption = None)
 @app.command("import")
 def import_table(
     file: FileArgument,
-    write: Annotated[bool, typer.Option("--write", help="Add them; without it only a dry run.")] = False,
+    write: Annotated[bool, typer.Option("--write", help="Add the rows; default: a dry run.")] = False,
     keep_good: Annotated[
-        bool, typer.Option("--keep-good", help="With --write: add the good fits although others are bad.")
+        bool, typer.Option("--keep-good", help="With --write: add the good fits even if others are bad.")
     ] = False,
     log: LogOption = None,
 ) -> None:
-    """Read a CSV; say first what it would add and which rows are wrong, and why."""
+    """Read a CSV; list first what it would add, which rows are wrong, and why."""
     from cases.bench.logbook.csv_exchange import apply_import, plan_import
     from cases.bench.logbook.logbook import LogbookError, open_logbook
 
@@ -56,12 +56,12 @@ def import_table(
             rows = ", ".join(map(str, plan.waiting))
             typer.echo(f"rows {rows} are good, but wait for a bad row of the same fit")
         if not write:
-            typer.echo(f"dry run: nothing was added to {logbook.where}; add --write to take them in")
+            typer.echo(f"dry run: nothing was added to {logbook.where}; give --write to add them")
             if plan.bad and not keep_good:
                 bad = ", ".join(str(one.line) for one in plan.bad)
                 raise LogbookError(
-                    f"{file}: rows that cannot be taken in: {bad}; correct them, or take in the good "
-                    "ones alone with --write --keep-good."
+                    f"{file}: these rows cannot be added: {bad}; correct them, or add only the good "
+                    "ones with --write --keep-good."
                 )
             return
         added = apply_import(logbook, plan, keep_good=keep_good)
@@ -92,7 +92,7 @@ def restore_log(file: FileArgument, log: LogOption = None) -> None:
 
 @app.command("check")
 def check_log(log: LogOption = None) -> None:
-    """Look the whole log through; exit code 2 when something is wrong."""
+    """Check the whole log; exit code 2 if something is wrong."""
     from cases.bench.logbook.backup import check
     from cases.bench.logbook.logbook import LogbookError, open_logbook
     from cases.bench.logbook.store import RESTORE
@@ -103,7 +103,7 @@ def check_log(log: LogOption = None) -> None:
             typer.echo(problem, err=True)
         if found.problems:
             raise LogbookError(f"{logbook.where}: {len(found.problems)} things are wrong; {RESTORE}.")
-        typer.echo(f"{logbook.where}: nothing wrong, {_rows(found)}")
+        typer.echo(f"{logbook.where}: log is valid, {_rows(found)}")
 
 
 def _rows(found: "Soundness") -> str:

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cases.commands.logbook import log_fit
 from cases.commands.options import (
     CalibrationOption,
     CaseArgument,
@@ -13,6 +14,7 @@ from cases.commands.options import (
     open_calibrations,
     open_case,
 )
+from cases.commands.output import JsonOption, json_text
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import Aim
@@ -25,7 +27,7 @@ ReadingsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--reading",
-        help="Height of the carried pocket plane over the top at the saddle, or its angle; may be "
+        help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
         "given again.",
         metavar="1.8mm",
     ),
@@ -43,8 +45,8 @@ def pair(
         str | None,
         typer.Option(
             "--gauge-step",
-            help="How far the gauge lifts the plane over the bare seat; without it to the fretboard's "
-            "underside (tongue depth and shim).",
+            help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
+            "fretboard's underside.",
             metavar="LENGTH",
         ),
     ] = None,
@@ -63,7 +65,7 @@ def pair(
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: JsonOption = False,
     calibration: CalibrationOption = None,
     serial: Annotated[
         str | None, typer.Option("--serial", help="Store reading and prediction in the logbook.")
@@ -77,7 +79,7 @@ def pair(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Choose the pair of shims for a pocket, with what to expect and how sure that is."""
+    """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
     from cases.bench.shims.choose_pair import aimed
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
@@ -109,14 +111,14 @@ def pair(
 
 
 def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
-    """Refuse before the answer what the logbook would refuse after it."""
+    """Refuse an entry that the logbook would refuse, before anything is computed."""
     from materials.errors import InputError
 
     if serial is None:
         given = [name for name, value in around.items() if value not in (None, "new")]
         if given:
             raise InputError(
-                f"--{given[0].replace('_', '-')} is for the logbook, and without --serial nothing is logged: "
+                f"--{given[0].replace('_', '-')} is for the logbook, but without --serial nothing is logged: "
                 "give the guitar's --serial, or leave it out."
             )
         return
@@ -136,8 +138,8 @@ def _check_alone(beside: dict[str, Any]) -> None:
     given = [f"--{name}" for name, value in beside.items() if value is not None]
     if given:
         raise InputError(
-            f"--table is printed for all readings, as text: {', '.join(given)} has no place beside it; "
-            "leave out the one or the other."
+            f"--table lists all readings as text and takes no other input, here {', '.join(given)}; "
+            "leave out one or the other."
         )
 
 
@@ -179,10 +181,9 @@ def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
 
 
 def _json(found: "Aim") -> str:
-    import json
     from dataclasses import asdict
 
-    return json.dumps({"schema": 1, **asdict(found)}, indent=2, ensure_ascii=False)
+    return json_text({"schema": 1, **asdict(found)})
 
 
 def _store(
@@ -194,20 +195,14 @@ def _store(
     log: str | None,
 ) -> str:
     from datetime import UTC, datetime
-    from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
     from cases.bench.shims.choose_pair import prediction
     from cases.casefile.stringing import strings_of
 
     rh = around.pop("rh_percent")
     bare = [("reading", height) for height in heights]
-    bare += [
-        (kind, gap)
-        for kind, gap in (("pocket_square", squares.pocket), ("heel_square", squares.heel))
-        if gap is not None
-    ]
+    gaps = (("pocket_square", squares.pocket), ("heel_square", squares.heel))
+    bare += [(kind, gap) for kind, gap in gaps if gap is not None]
     values = {
         **around,
         "case_sha256": case.sha256,
@@ -216,7 +211,6 @@ def _store(
         "upper_deg": found.pair.upper_deg,
         "lower_deg": found.pair.lower_deg,
         "predicted": prediction(found),
-        "model_version": version("neckpreload"),
         "calibration_id": found.calibration_id,
         "started_utc": datetime.now(UTC),
         "measurements": tuple(
@@ -224,9 +218,6 @@ def _store(
             for kind, value in bare
         ),
     }
-    entry = checked(FitEntry, values)
-    with open_logbook(log) as logbook:
-        fit = add_fit(logbook, entry)
-        told = new_again(logbook, fit)
-        logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
-        return logged if told is None else f"{logged}\n  WARNING: {told}"
+    fit, where, warning = log_fit(values, log)
+    logged = f"  logged: {fit.serial} attempt {fit.attempt} in {where}"
+    return logged if warning is None else f"{logged}\n  WARNING: {warning}"

@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 def swap(
     case: CaseArgument,
     action_bass: Annotated[
-        str, typer.Option("--action-bass", help="At fret 12, at pitch.", metavar="LENGTH")
+        str, typer.Option("--action-bass", help="Bass action at fret 12, at pitch.", metavar="LENGTH")
     ],
     action_treble: Annotated[
-        str, typer.Option("--action-treble", help="At fret 12, at pitch.", metavar="LENGTH")
+        str, typer.Option("--action-treble", help="Treble action at fret 12, at pitch.", metavar="LENGTH")
     ],
     upper: Annotated[
         str | None, typer.Option("--upper", help="Upper shim in the guitar [deg].", metavar="ANGLE")
@@ -38,17 +38,17 @@ def swap(
     lower: Annotated[
         str | None, typer.Option("--lower", help="Lower shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
-    relief: Annotated[str | None, typer.Option("--relief", help="As it is now.", metavar="LENGTH")] = None,
+    relief: Annotated[str | None, typer.Option("--relief", help="Current relief.", metavar="LENGTH")] = None,
     tongue_gap: Annotated[
         str | None,
-        typer.Option("--tongue-gap", help="At the last fret, rises = +, bow taken out.", metavar="LENGTH"),
+        typer.Option("--tongue-gap", help="At the last fret, rising = +, without the bow.", metavar="LENGTH"),
     ] = None,
     saddle: Annotated[
-        str | None, typer.Option("--saddle", help="Its height over the bridge.", metavar="LENGTH")
+        str | None, typer.Option("--saddle", help="Saddle height over the bridge.", metavar="LENGTH")
     ] = None,
     reading: Annotated[
         str | None,
-        typer.Option("--reading", help="Of the bare pocket when it was fitted.", metavar="LENGTH"),
+        typer.Option("--reading", help="Reading of the bare pocket at fitting.", metavar="LENGTH"),
     ] = None,
     serial: Annotated[
         str | None, typer.Option("--serial", help="Take pair and reading from the logbook.")
@@ -60,20 +60,20 @@ def swap(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Say what moved on a strung guitar and which pair to swap to, in one step."""
+    """Find what changed on a strung guitar and the pair that corrects it in one swap."""
     from cases.bench.shims import swap as swapping
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
-    from cases.casefile.quantity import parse_length
+    from cases.casefile.quantity import length_or_none, parse_length
     from cases.show.text.bench import swap_text
 
     measured = swapping.Measured(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
-        relief=_length(relief, "--relief"),
-        tongue_gap=_length(tongue_gap, "--tongue-gap"),
-        saddle=_length(saddle, "--saddle"),
-        reading=_length(reading, "--reading"),
+        relief=length_or_none(relief, "--relief"),
+        tongue_gap=length_or_none(tongue_gap, "--tongue-gap"),
+        saddle=length_or_none(saddle, "--saddle"),
+        reading=length_or_none(reading, "--reading"),
     )
     conditions = Conditions(rh, hours)
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
@@ -87,12 +87,6 @@ def swap(
     typer.echo(swap_text(found, inch=inch))
 
 
-def _length(text: str | None, name: str) -> float | None:
-    from cases.casefile.quantity import parse_length
-
-    return None if text is None else parse_length(text, name=name)
-
-
 def _shims(
     case: "Case",
     house: "Workshop",
@@ -102,7 +96,7 @@ def _shims(
     serial: str | None,
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
-    """The pair in the guitar, the fit with the reading of its pocket, and what is to be said of the case."""
+    """The pair in the guitar, the fit with its pocket reading, and a warning about the case."""
     from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case, pair_of
     from cases.casefile.quantity import parse_angle
     from materials.errors import InputError
@@ -127,7 +121,7 @@ def _shims(
 
 
 def _with_log(measured: "Measured", fit: "Fit | None", bench: "Bench") -> "Measured":
-    """What was measured, with reading and squares from the log."""
+    """The measurements, with reading and squares from the log."""
     from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims.case_of_guitar import reading_of
 

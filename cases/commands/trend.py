@@ -1,4 +1,4 @@
-"""`neckpreload trend`: says what the log shows over time."""
+"""`neckpreload trend`: charts of the log over time."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cases.commands.logbook import SinceOption, parse_moment
-from cases.commands.options import LogOption, writable_folder
+from cases.commands.options import LogOption
+from cases.commands.output import writable_folder
 
 if TYPE_CHECKING:
     from cases.bench.learning.trend import Chart
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 
 MOST_GUITARS = 10_000
-"""Stock for more is no order of a workshop."""
+"""Largest number of guitars to stock for (our choice)."""
 
 
 def trend(
@@ -23,9 +24,11 @@ def trend(
         str | None, typer.Option("--case", help="Only fits to this case.", metavar="CASE")
     ] = None,
     since: SinceOption = None,
-    guitars: Annotated[int, typer.Option("--next", help="Stock for so many guitars.", metavar="N")] = 50,
+    guitars: Annotated[
+        int, typer.Option("--next", help="Shim stock for this many guitars.", metavar="N")
+    ] = 50,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A folder for the pictures.", metavar="DIR")
+        Path | None, typer.Option("--out", help="Write the pictures into this folder.", metavar="DIR")
     ] = None,
     log: LogOption = None,
 ) -> None:
@@ -35,10 +38,9 @@ def trend(
     from materials.errors import InputError
 
     if not 1 <= guitars <= MOST_GUITARS:
-        wrong, allowed = "no such number of guitars", f"1 to {MOST_GUITARS}"
-        raise InputError(str(Problem("--next", str(guitars), wrong, allowed, "give one of these")))
-    moment = None if since is None else parse_moment(since, name="--since")
-    sha256 = None
+        wrong, allowed = "this is out of range", f"1 to {MOST_GUITARS}"
+        raise Problem("--next", str(guitars), wrong, allowed, "give a number in this range").error()
+    moment, sha256 = parse_moment(since, name="--since"), None
     if case is not None:
         from cases.casefile.files import load
 
@@ -48,7 +50,7 @@ def trend(
         typer.echo(f"{len(rows)} fits from {logbook.where}")
     if not rows:
         raise InputError(
-            "No fits to look at; log some with `neckpreload logbook add`, or widen --since or --case."
+            "There are no such fits; log some with `neckpreload logbook add`, or widen --since or --case."
         )
     folder = None if out is None else writable_folder(out)
     charts = _charts(rows)
@@ -57,7 +59,7 @@ def trend(
         if folder is not None:
             _save(chart, rows, folder)
     if folder is not None and not charts:
-        typer.echo(f"no picture in {folder}: nothing could be charted")
+        typer.echo(f"no picture in {folder}: too few readings to chart")
     _print_rates(rows)
     _print_stock(rows, guitars)
 

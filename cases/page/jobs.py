@@ -76,7 +76,7 @@ def full_answer(case: Case, workshop: Workshop) -> Worked:
         offset=solved.offset,
         upper=solved.upper,
         line=flex_line(solved),
-        rough_angle=solved.rough_pair.angles[solved.question.varied],
+        rough_angle=solved.coarse.pair.angles[solved.question.varied],
     )
 
 

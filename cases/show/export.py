@@ -127,11 +127,11 @@ def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
     points = MM * _flat(np.concatenate([shim.face.points(shim.s) for shim in shims], axis=1))
     data = {
         "pressure_mpa": MPA * np.concatenate([shim.pressure for shim in shims]),
-        "drag_mpa": MPA * np.concatenate([shim.drag for shim in shims]),
+        "drag_mpa": MPA * np.concatenate([shim.shear_traction for shim in shims]),
         "area_mm2": MM**2 * np.concatenate([shim.area for shim in shims]),
         "opening_mm": MM * np.concatenate([shim.opening for shim in shims]),
-        "block_yields_mm": MM * np.concatenate([shim.yields for shim in shims]),
-        "block_yields_along_mm": MM * np.concatenate([shim.yields_along for shim in shims]),
+        "block_yields_mm": MM * np.concatenate([shim.indentation for shim in shims]),
+        "block_yields_along_mm": MM * np.concatenate([shim.indentation_along for shim in shims]),
         "closed": np.concatenate([shim.closed for shim in shims]).astype(np.int64),
         "slipping": np.concatenate([shim.slipping for shim in shims]).astype(np.int64),
         "shim_id": np.concatenate([np.full(len(shim.s), number) for number, shim in enumerate(shims, 1)]),

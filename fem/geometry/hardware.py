@@ -1,4 +1,4 @@
-"""Bolts and truss rod: where they lie and what they are made of."""
+"""Bolts and truss rod: position and stiffness."""
 
 from dataclasses import dataclass
 
@@ -9,11 +9,11 @@ from fem.geometry.outline import Array
 
 @dataclass(frozen=True)
 class Bolt:
-    """A bolt through the block into the neck, square to its face but for a small ``angle``.
+    """A bolt through the block into the neck, square to its face except for a small ``angle``.
 
-    ``position`` is where its axis crosses the face, as a distance from the joint corner [m]; ``tension`` is
-    set on the bench [N]. A positive ``angle`` [rad] makes it also pull the neck home: a bolt of the tongue
-    towards the bridge, one of the heel face down on the tongue's seat.
+    ``position`` is the distance of its axis on the face from the joint corner [m]; ``tension`` is set on the
+    bench [N]. With a positive ``angle`` [rad] it also pulls the neck home: a tongue bolt towards the bridge,
+    a heel bolt down onto the tongue's seat.
     """
 
     name: str
@@ -29,7 +29,7 @@ class Bolt:
 
     @property
     def pull(self) -> tuple[float, float]:
-        """Unit vector (x, z) along which its tension draws the neck."""
+        """Unit vector (x, z) of its pull on the neck."""
         square, aside = float(np.cos(self.angle)), float(np.sin(self.angle))
         return (square, -aside) if self.face == "heel" else (aside, -square)
 
@@ -38,9 +38,8 @@ class Bolt:
 class Rod:
     """A rod between two anchors; depths are those of its axis below the glue line [m].
 
-    ``arm`` is None for a one-way rod (its setting is a tension [N]); for a two-way rod it is the distance of
-    its two members and the setting is a couple [N m]; a positive setting always straightens what the strings
-    bow.
+    ``arm`` is None for a one-way rod, whose setting is a tension [N]. For a two-way rod it is the distance
+    of the two members, and the setting is a couple [N m]. A positive setting counteracts the strings.
     """
 
     first: float

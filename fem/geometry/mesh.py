@@ -1,5 +1,5 @@
-"""Structured quadrilateral meshes of the neck body and the neck block whose joint faces match node for
-node (docs/theory.md, section 2).
+"""Structured quadrilateral meshes of neck and neck block; their joint faces match node for node
+(docs/theory.md, section 2).
 """
 
 from dataclasses import dataclass, replace
@@ -15,11 +15,10 @@ from fem.geometry.outline import Array, Outline, merged
 
 @dataclass(frozen=True)
 class Block:
-    """The neck block in side view: a stem behind the heel face and a shelf under the tongue, all in
-    metres.
+    """The neck block in side view: a stem behind the heel face and a shelf under the tongue [m].
 
-    ``wall`` is the height, above the tongue's seat, of a wall that stands on the shelf from the tongue's end
-    to the block's: the end of a pocket; 0 for none.
+    ``wall`` is the height of a pocket's end wall above the tongue's seat; it reaches from the end of the
+    tongue to the end of the block; 0 for none.
     """
 
     length: float
@@ -32,9 +31,8 @@ class Block:
 
 @dataclass(frozen=True)
 class MeshSize:
-    """Target cell sizes [m]: ``corner`` at the joint corner and pad ends, ``far`` away from them, growing by
-    ``growth`` between; columns along the heel's curve are at most ``curve``, since straight cell sides cut
-    its outline.
+    """Target cell sizes [m]: ``corner`` at the joint corner and pad ends, growing by ``growth`` to ``far``.
+    Columns along the heel's curve are at most ``curve``: straight cell sides cut its outline.
     """
 
     corner: float = 2.0e-3
@@ -52,8 +50,7 @@ def graded(breaks: list[float], *, fine: list[float], size: MeshSize) -> Array:
     """Grid lines through all ``breaks``, refined towards the points ``fine``; increasing, shape (n,) [m].
 
     The local size at a point is ``corner + (growth - 1) / growth * distance`` to the nearest fine point, at
-    most ``far``: a geometric grading. Each span between breaks gets the number of cells that the integral of
-    1 / size asks for.
+    most ``far``: a geometric grading. The integral of 1 / size gives the number of cells in each span.
     """
     breaks = list(merged(np.asarray(breaks)))
     lines = [breaks[0]]
@@ -87,7 +84,7 @@ def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[M
     """Quadrilateral mesh from grid lines: node (i, j) at (columns[i], z_of[i][j]); cells where ``keep`` is
     True.
 
-    Returns the mesh and, for every cell of the grid, its number in the mesh or -1.
+    Returns the mesh and the number in it of every grid cell, -1 for none.
     """
     nz = keep.shape[1]
     x = np.repeat(columns, nz + 1)

@@ -1,4 +1,4 @@
-"""A joint mesh from quadrilaterals made elsewhere: checked against the instrument, then used as it is."""
+"""A joint mesh made elsewhere from quadrilaterals: checked against the instrument, then used unchanged."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,11 +16,11 @@ from fem.geometry.pad import Pad
 
 PARTS = ("board", "heel", "tongue", "block")
 SNAP = 2e-6
-"""A node this near to a plane of the model lies on it [m]: files round their positions."""
+"""Distance within which a node is moved onto a plane of the model [m]: files round their positions."""
 FIT = 5e-5
-"""By how much a part may miss the instrument's dimensions [m]."""
+"""Largest deviation of a part from the instrument's dimensions [m]."""
 STANDS_FOR = MeshSize(corner=4e-3)
-"""The size for which a given mesh is used as it is: the coarser of the two that every run solves."""
+"""The mesh size that a given mesh counts as, the coarser of the two in every run."""
 
 Cells = NDArray[np.int64]
 
@@ -77,7 +77,10 @@ def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: 
     points = _snapped(given.points, outline=outline, block=block)
     _check_extents(points, given.cells, outline=outline, block=block)
     neck_cells = np.concatenate([given.cells[part] for part in PARTS[:3]])
-    neck, block_mesh = _body(points, neck_cells, "neck"), _body(points, given.cells["block"], "neck block")
+    neck, block_mesh = (
+        _mesh_of(points, neck_cells, "neck"),
+        _mesh_of(points, given.cells["block"], "neck block"),
+    )
     block_mesh = _matched(neck, block_mesh, outline)
     _check_pads(block_mesh, outline, pads)
     ends = np.cumsum([0] + [len(given.cells[part]) for part in PARTS[:3]])
@@ -86,7 +89,7 @@ def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: 
 
 
 def at_size(mesh: JointMesh, size: MeshSize) -> JointMesh:
-    """A given mesh for a size: as it is for `STANDS_FOR`, every cell cut in four for each halving below."""
+    """A given mesh for a size: unchanged for `STANDS_FOR`, every cell cut in four for each halving below."""
     times = max(0, round(float(np.log2(STANDS_FOR.corner / size.corner))))
     if times == 0:
         return mesh
@@ -125,7 +128,7 @@ def _check_extents(points: Array, cells: Mapping[str, Cells], *, outline: Outlin
 def _check_extent(
     points: Array, cells: Mapping[str, Cells], part: str, sides: tuple[float, float, float, float]
 ) -> None:
-    """Raise unless a part reaches from smallest to largest x and from lowest to highest z as it should."""
+    """Raise unless a part ends at the given smallest and largest x and z."""
     x, z = points[:, np.unique(cells[part])]
     edges = ("smallest x", "largest x", "lowest z", "highest z")
     for edge, found, side in zip(edges, (x.min(), x.max(), z.min(), z.max()), sides, strict=True):
@@ -137,7 +140,7 @@ def _check_extent(
             )
 
 
-def _body(points: Array, cells: Cells, name: str) -> MeshQuad:
+def _mesh_of(points: Array, cells: Cells, name: str) -> MeshQuad:
     used, numbers = np.unique(cells, return_inverse=True)
     corners = numbers.reshape(cells.shape)
     at = points[:, used]

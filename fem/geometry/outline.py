@@ -1,6 +1,4 @@
-"""Shape of neck, heel and tongue: width, depth and plate thickness as functions of position
-(docs/theory.md, section 2).
-"""
+"""Shape of neck, heel and tongue: width and depth as functions of position (docs/theory.md, section 2)."""
 
 from dataclasses import dataclass
 
@@ -29,7 +27,7 @@ class Outline:
     width_nut: float
     width_joint: float
     depth_at: tuple[float, float]
-    """x of the two stations where the total depth is known [m]."""
+    """x of the two stations with known total depth [m]."""
     depth_total: tuple[float, float]
     """Total depth, board and neck, at those stations [m]."""
     profile_exponent: float
@@ -65,11 +63,11 @@ class Outline:
 
     @property
     def corner(self) -> tuple[float, float]:
-        """Position of the joint corner, from which shim interference is measured [m]."""
+        """Position of the joint corner [m]."""
         return (self.joint, -self.tongue_depth)
 
     def width(self, x: Array) -> Array:
-        """Width of board and shaft: linear from nut to joint, carried on beyond [m]."""
+        """Width of board and shaft: linear from nut to joint and beyond [m]."""
         return self.width_nut + (self.width_joint - self.width_nut) * np.asarray(x) / self.joint
 
     def shaft_depth(self, x: Array) -> Array:
@@ -81,14 +79,13 @@ class Outline:
         """Depth of neck wood below the glue line up to the joint: shaft, heel curve, heel cap [m].
 
         Between heel start and cap the heel adds ``(height - shaft depth) xi**n``, xi running from 0 to 1.
-        Measured points take the curve's place: a monotone cubic through them (F. N. Fritsch and J. Butland,
-        SIAM J. Sci. Stat. Comput. 5, 1984, as scipy has it) never leaves the span of two neighbours, so no
-        depth arises that was not there.
+        A monotone cubic through measured points, if any, replaces the curve (F. N. Fritsch and J. Butland,
+        SIAM J. Sci. Stat. Comput. 5, 1984, by scipy): it stays between neighbouring points.
         """
         x = np.asarray(x, dtype=float)
         shaft = self.shaft_depth(x)
         if self.heel_depths is not None:
-            # half of the time a command takes to start would go into this import: few heels are measured
+            # imported here, since it takes half of a command's start and few heels are measured
             from scipy.interpolate import PchipInterpolator
 
             at, deep = np.transpose(self.heel_depths)
@@ -97,8 +94,8 @@ class Outline:
         return shaft + (self.heel_height - shaft) * self._heel_parameter(x) ** self.heel_exponent
 
     def heel_share(self, x: Array) -> Array:
-        """Share of the heel's tapered block in the shape at x: 0 on the shaft, 1 from the cap on, smooth
-        between.
+        """Share of the heel's tapered block in the shape at x: 0 on the shaft, rising smoothly to 1 at the
+        cap.
         """
         xi = self._heel_parameter(np.asarray(x, dtype=float))
         return np.asarray(xi * xi * (3.0 - 2.0 * xi))
@@ -108,7 +105,7 @@ class Outline:
         return np.clip((x - self.heel_start) / run, 0.0, 1.0)
 
     def board_thickness_across(self, x: Array, z: Array) -> Array:
-        """Width of the board at height z >= 0, cut to its playing radius [m]; never below the floor."""
+        """Width of the board at height z >= 0, with its playing radius [m]; at least ``thickness_floor``."""
         width = self.width(x)
         if not np.isfinite(self.board_radius):
             return np.broadcast_to(width, np.broadcast(x, z).shape).copy()
@@ -117,8 +114,8 @@ class Outline:
         return np.maximum(np.minimum(width, chord), self.thickness_floor)
 
     def neck_thickness_across(self, x: Array, z: Array) -> Array:
-        """Width of the neck wood at depth z <= 0: superellipse on the shaft, tapered block in the heel,
-        tongue beyond the joint [m].
+        """Width of the neck wood at z <= 0 [m]: superellipse on the shaft, tapered block in the heel, tongue
+        beyond the joint; at least ``thickness_floor``.
         """
         x, z = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(z, dtype=float))
         below = np.clip(-z / self.depth(x), 0.0, 1.0)
@@ -142,8 +139,6 @@ def fret_positions(scale: float, last: int) -> Array:
 
 
 def merged(positions: Array, *, nearer_than: float = 1e-7) -> Array:
-    """Positions in order, each once; of two nearer than ``nearer_than`` [m] the first stays: no sliver
-    arises.
-    """
+    """Positions in order; of two nearer than ``nearer_than`` [m] only the first, so that no slivers arise."""
     ordered = np.sort(np.asarray(positions, dtype=float))
     return ordered[np.concatenate([[True], np.diff(ordered) > nearer_than])]

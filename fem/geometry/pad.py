@@ -13,7 +13,7 @@ class Pad:
 
     ``face`` is ``tongue`` (under the tongue, faces down), ``heel`` (the heel face, faces the bridge) or
     ``end`` (the tongue's end against a pocket's wall, faces the bridge); ``start`` and ``end`` are distances
-    along the face from its origin (`face_of`) [m]; ``bearing_width`` is the width that really bears [m].
+    along the face from its origin (`face_of`) [m]; ``bearing_width`` is the width in contact [m].
     """
 
     name: str
@@ -30,21 +30,21 @@ class Pad:
     compliance: float
     """Compliance of the two bedding surfaces, added to t/E [m/Pa]."""
     pivot: float = 0.0
-    """Distance along the face at which a taper leaves the shim's reach alone [m]."""
+    """Distance along the face where the taper does not change the interference [m]."""
     lift: float = 0.0
-    """Reach of the shim into the neck's place at the pivot [m]; negative leaves a gap."""
+    """Interference of shim and neck at the pivot [m]; negative leaves a gap."""
 
 
 @dataclass(frozen=True)
 class Face:
-    """A face: where its distances begin (x, z) [m], the unit vectors along it, from block to neck, and of
-    positive slip.
+    """A face: the origin (x, z) of its distances [m], and unit vectors along it, from block to neck and in
+    the direction of positive slip.
     """
 
     origin: tuple[float, float]
     along: tuple[float, float]
     normal: tuple[float, float]
-    slide: tuple[float, float]
+    slip_direction: tuple[float, float]
 
     def points(self, s: Array) -> Array:
         """Positions at distances ``s`` (n,), shape (2, n) [m]."""
@@ -55,7 +55,7 @@ def face_of(outline: Outline, face: str) -> Face:
     """Geometry of a face by its name."""
     corner, end = outline.corner, (outline.tongue_end, outline.corner[1])
     return {
-        "tongue": Face(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slide=(1.0, 0.0)),
-        "heel": Face(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
-        "end": Face(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slide=(0.0, 1.0)),
+        "tongue": Face(corner, along=(1.0, 0.0), normal=(0.0, 1.0), slip_direction=(1.0, 0.0)),
+        "heel": Face(corner, along=(0.0, -1.0), normal=(-1.0, 0.0), slip_direction=(0.0, 1.0)),
+        "end": Face(end, along=(0.0, 1.0), normal=(-1.0, 0.0), slip_direction=(0.0, 1.0)),
     }[face]

@@ -1,4 +1,4 @@
-"""Four-cornered cells: where their points lie, how they are stretched there, and which cell holds a point.
+"""Four-cornered cells: position and its derivatives in local coordinates, and the cell that holds a point.
 
 Corners go round the cell, as in scikit-fem's `MeshQuad`; local coordinates run from 0 to 1.
 """
@@ -10,7 +10,7 @@ from fem.errors import ModelError
 from fem.geometry.outline import Array
 
 _BESIDE = 1e-6
-"""How far beside a cell a point still counts as in it, in parts of the cell's size: rounding of the mesh."""
+"""A point outside a cell by less than this fraction of its size counts as inside: rounding of the mesh."""
 
 
 def position(corners: Array, local: Array) -> Array:
@@ -38,14 +38,14 @@ def inverse(matrix: Array) -> tuple[Array, Array]:
 def local_of(corners: Array, points: Array) -> Array:
     """Local coordinates of points (2, n) [m] in cells with corners (2, 4, n), by Newton's method; (2, n).
 
-    Of a point far outside its cell they only say so.
+    Far outside the cell, the coordinates only indicate that the point is outside.
     """
     local = np.full_like(points, 0.5)
     for _ in range(12):
         turned, _ = inverse(stretch(corners, local))
         step = (turned * (points - position(corners, local))).sum(axis=1)
         local = np.clip(local + step, -1.0, 2.0)
-        # steps shrink by squares: after one of 1e-8 only rounding is left
+        # quadratic convergence: after a step of 1e-8 only rounding is left
         if np.max(np.abs(step), initial=0.0) < 1e-8:
             break
     return local

@@ -1,8 +1,8 @@
 """A mapped mesh of quadratic quads over the right half (y >= 0) of a neck's cross-section.
 
-The mesh is a lattice of columns and rows. The rows run level from the glue line to the deepest channel or
-bar; below that a cap is ruled between the last level and the curved back, whose right edge closes to a point.
-Every face of a channel, bar or slotted layer is a mesh line; every node on the outline lies on it exactly.
+The mesh is a lattice of columns and rows. Rows are level from the glue line to the deepest channel or bar; a
+cap between the last level and the curved back closes to a point at the right. Every face of a channel, bar or
+slotted layer is a mesh line; every outline node lies exactly on the outline.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from fem.geometry.section_shape import SectionShape
 
 NECK, BOARD, SLOTTED, FIRST_BAR = 0, 1, 2, 3
 _VOID = -1
-_CAP_START = 0.4  # share of the depth above the cap where nothing else asks for more
+_CAP_START = 0.4  # least fraction of the depth above the cap
 # Cells across the half-width at refinement 1: shear is then within 0.2 % for channels and bars of usual size.
 _COLUMNS = 14
 
@@ -33,15 +33,12 @@ class SectionMesh:
 
     Parameters
     ----------
-    points
-        Nodes (y, z) [m]; shape (2, nodes).
-    elements
-        The nine nodes of each element in the order of scikit-fem's `ElementQuad2`; shape (9, elements).
-    material
-        One number per element: NECK, BOARD, SLOTTED or FIRST_BAR + index in `SectionShape.bars`;
-        shape (elements,).
-    centre
-        Number of nodes on the plane of symmetry y = 0; they come first.
+    points : Nodes (y, z) [m]; shape (2, nodes).
+    elements : The nine nodes of each element in the order of scikit-fem's `ElementQuad2`; shape (9,
+      elements).
+    material : One number per element: NECK, BOARD, SLOTTED or FIRST_BAR + index in `SectionShape.bars`; shape
+      (elements,).
+    centre : Number of nodes on the plane of symmetry y = 0; they come first.
     """
 
     points: Floats
@@ -55,10 +52,8 @@ def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
 
     Parameters
     ----------
-    shape
-        The section.
-    refinement
-        Number by which the cells across and down are multiplied.
+    shape : The section.
+    refinement : Factor on the number of cells across and down.
     """
     size = shape.width / 2.0 / (_COLUMNS * refinement)
     knots, depths = _column_knots(shape)
@@ -85,7 +80,7 @@ def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
 
 @dataclass(frozen=True)
 class _Lattice:
-    """Connection of the cells that are kept; nodes sit on the half-steps of rows and columns."""
+    """Connection of the solid cells; nodes lie on the half-steps of rows and columns."""
 
     elements: Integers
     row: Integers
@@ -96,7 +91,7 @@ class _Lattice:
 
 @functools.lru_cache(maxsize=64)
 def _lattice(cells: tuple[int, int], void: bytes) -> _Lattice:
-    """Connect the cells that are not void; only the pattern matters, so neighbouring sections share it."""
+    """Connect the solid cells; sections with the same pattern share the result."""
     rows, columns = cells
     whole = MeshQuad.init_tensor(np.arange(columns + 1.0), np.arange(rows + 1.0))
     column, row = np.floor(whole.p[:, whole.t].mean(axis=1)).astype(np.int64)
@@ -126,7 +121,7 @@ def _divide(knots: Floats, *, size: float) -> Floats:
 
 
 def _column_knots(shape: SectionShape) -> tuple[Floats, Floats]:
-    """Return the y that must be mesh lines [m], and how deep each inner one must stay upright [m]."""
+    """Positions y of required mesh lines [m], and the depth to which each inner one stays upright [m]."""
     edges: dict[float, float] = {}
     for left, right, bottom, _top, _label in _inclusions(shape):
         for y in (left, right):
@@ -138,7 +133,7 @@ def _column_knots(shape: SectionShape) -> tuple[Floats, Floats]:
 
 
 def _inclusions(shape: SectionShape) -> list[tuple[float, float, float, float, int]]:
-    """List (left, right, bottom, top, label) of the channel and the bars in the half y >= 0."""
+    """(left, right, bottom, top, label) of the channel and the bars in the half y >= 0."""
     boxes = []
     if shape.channel is not None:
         boxes.append((0.0, shape.channel.width / 2.0, shape.channel.bottom, shape.channel.top, _VOID))
@@ -152,7 +147,7 @@ def _inclusions(shape: SectionShape) -> list[tuple[float, float, float, float, i
 def _neck_bands(
     shape: SectionShape, columns: Floats, held: Integers, depths: Floats, *, size: float
 ) -> tuple[tuple[Floats, Floats, int], tuple[Floats, Floats, int]]:
-    """Place the cap and the level rows of the neck wood, bottom first: (y, z, label) on the lattice."""
+    """Cap and level rows of the neck wood, bottom first: (y, z, label) on the lattice."""
     boxes = _inclusions(shape)
     cap_top = min([-_CAP_START * shape.neck_depth] + [box[2] for box in boxes])
     levels = np.array([0.0, cap_top] + [z for box in boxes for z in box[2:4]])
@@ -180,7 +175,7 @@ def _neck_bands(
 
 
 def _board_bands(shape: SectionShape, columns: Floats, *, size: float) -> list[tuple[Floats, Floats, int]]:
-    """Place the board's rows, and the slotted layer's above them: (y, z, label) on the lattice."""
+    """Rows of the board and of the slotted layer above: (y, z, label) on the lattice."""
     top = shape.board_top(columns)
     sound = top - shape.slot_depth
     bands = []
@@ -196,7 +191,7 @@ def _board_bands(shape: SectionShape, columns: Floats, *, size: float) -> list[t
 
 
 def _place_inclusions(shape: SectionShape, cells: Integers, *, columns: Floats, heights: Floats) -> None:
-    """Write the labels of channel and bars into the cells that they fill."""
+    """Label the cells of channel and bars."""
     middle_y, middle_z = columns[1::2], heights[1::2]
     for left, right, bottom, top, label in _inclusions(shape):
         inside_y = (middle_y > left) & (middle_y < right)

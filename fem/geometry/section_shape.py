@@ -1,4 +1,4 @@
-"""The make-up of a neck's cross-section: fretboard, neck profile, rod channel, bonded bars; exact moments.
+"""Geometry of a neck's cross-section: fretboard, neck profile, rod channel, bonded bars; exact moments.
 
 Axes: y across the neck, z up towards the strings, z = 0 at the fretboard's glue line (board above, neck
 below).
@@ -29,14 +29,12 @@ def _require_positive(what: str, value: float, *, remedy: str) -> None:
 
 @dataclass(frozen=True)
 class SectionMaterial:
-    """Moduli that bend, shear and twist a cross-section.
+    """Moduli of a cross-section.
 
     Parameters
     ----------
-    young
-        Young's modulus along the neck [Pa].
-    shear_xy, shear_xz
-        Shear moduli between the neck's length and the directions y and z [Pa].
+    young : Young's modulus along the neck [Pa].
+    shear_xy, shear_xz : Shear moduli between the neck's length and the directions y and z [Pa].
 
     Raises
     ------
@@ -57,14 +55,12 @@ class SectionMaterial:
 class Channel:
     """An empty rod channel: a rectangle centred on y = 0.
 
-    A filler strip glued over the rod is neck wood, so the channel's top then lies below z = 0.
+    With a filler strip glued over the rod, the channel's top lies below z = 0.
 
     Parameters
     ----------
-    width
-        Width across the neck [m].
-    top, bottom
-        Heights z of its upper and lower faces, both at or below zero [m].
+    width : Width across the neck [m].
+    top, bottom : Heights z of its upper and lower faces, both at or below zero [m].
 
     Raises
     ------
@@ -93,15 +89,11 @@ class Bar:
 
     Parameters
     ----------
-    y, z
-        Centre of the bar [m].
-    width, height
-        Size across the neck and along z [m].
-    young
-        Young's modulus along the bar [Pa].
-    shear
-        Shear modulus [Pa]; None stands for an isotropic metal with Poisson's ratio 0.3, G = E/2.6. Give it
-        for fibre bars, whose shear modulus is far below that.
+    y, z : Centre of the bar [m].
+    width, height : Size across the neck and along z [m].
+    young : Young's modulus along the bar [Pa].
+    shear : Shear modulus [Pa]; None for an isotropic metal with Poisson's ratio 0.3, G = E/2.6. Give it for
+      fibre bars, which are far softer in shear.
 
     Raises
     ------
@@ -143,7 +135,7 @@ class Bar:
 
     @property
     def shear_modulus(self) -> float:
-        """Shear modulus, derived for a metal where none is given [Pa]."""
+        """Shear modulus, by default that of a metal [Pa]."""
         return self.young / 2.6 if self.shear is None else self.shear
 
 
@@ -158,24 +150,16 @@ class SectionShape:
 
     Parameters
     ----------
-    width
-        Width at the glue line, of board and neck alike [m].
-    neck_depth
-        Depth of the neck wood below the glue line [m]; 0 means a bare board.
-    profile_exponent
-        The superellipse's exponent n, 1 to 10 or infinity [-].
-    board_thickness
-        Thickness of the board at its centre [m]; 0 means no board.
-    board_radius
-        Radius of the board's top [m]; infinity is flat.
-    slot_depth
-        Depth of the fret slots, measured from the curved top [m].
-    slot_fraction
-        Fraction of its moduli that the slotted layer keeps, 0 to 1 [-]; `fem.geometry.slots.slot_fraction`.
-    channel
-        The rod channel, or None.
-    bars
-        Bonded bars; every bar off the centre needs its mirror image.
+    width : Width at the glue line, of board and neck alike [m].
+    neck_depth : Depth of the neck wood below the glue line [m]; 0 means a bare board.
+    profile_exponent : The superellipse's exponent n, 1 to 10 or infinity [-].
+    board_thickness : Thickness of the board at its centre [m]; 0 means no board.
+    board_radius : Radius of the board's top [m]; infinity is flat.
+    slot_depth : Depth of the fret slots, measured from the curved top [m].
+    slot_fraction : Fraction of its moduli that the slotted layer keeps, 0 to 1 [-];
+      `fem.geometry.slots.slot_fraction`.
+    channel : The rod channel, or None.
+    bars : Bonded bars; every bar off the centre needs its mirror image.
 
     Raises
     ------
@@ -215,7 +199,7 @@ class SectionShape:
 
     def board_top(self, y: NDArray[np.float64]) -> NDArray[np.float64]:
         """Height of the board's top at y [m]."""
-        # The versine in this form keeps its digits for a large radius, and vanishes for an infinite one.
+        # This form of the versine is accurate for a large radius and zero for an infinite one.
         versine = (
             y**2 / self.board_radius / (1.0 + np.sqrt(np.maximum(1.0 - (y / self.board_radius) ** 2, 0.0)))
         )
@@ -223,12 +207,12 @@ class SectionShape:
 
 
 def rectangle_moments(width: float, *, bottom: float, top: float) -> Moments:
-    """Return the integrals of 1, z, z^2 over a rectangle between two heights [m2, m3, m4]; shape (3,)."""
+    """Moments of a rectangle between two heights."""
     return width * np.array([(top**k - bottom**k) / k for k in (1, 2, 3)])
 
 
 def neck_moments(shape: SectionShape) -> Moments:
-    """Return the integrals of 1, z, z^2 over the neck profile, channel and bars not taken out; shape (3,).
+    """Moments of the neck profile, channel and bars included.
 
     Exact: with z = -d s**(1/n), the integral of |z|^k times the full width is
     ``width d**(k+1)/n B((k+1)/n, 1 + 1/n)``, B being the beta function (an elementary substitution).
@@ -242,7 +226,7 @@ def neck_moments(shape: SectionShape) -> Moments:
 
 
 def board_moments(shape: SectionShape, *, depth: float | None = None) -> Moments:
-    """Return the integrals of 1, z, z^2 over the board, or over its top layer of a depth; shape (3,)."""
+    """Moments of the board, or of its top layer of a given depth."""
     if shape.board_thickness == 0.0:
         return np.zeros(3)
     y = shape.width / 4.0 * (_POINTS + 1.0)
@@ -305,7 +289,7 @@ def _check_inclusions(shape: SectionShape) -> None:
         if not (reach < 0.999 * room and -bottom < 0.999 * shape.neck_depth):
             raise InputError(
                 f"{name} reaches y = {reach:.6g} m at z = {bottom:.6g} m, but there the neck wood ends at"
-                f" y = {room:.6g} m, and it is {shape.neck_depth:.6g} m deep in all: make it shallower or"
+                f" y = {room:.6g} m, and it is {shape.neck_depth:.6g} m deep: make it shallower or"
                 " narrower, or the neck deeper."
             )
     slack = 1e-9 * shape.width

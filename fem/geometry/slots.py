@@ -1,4 +1,4 @@
-"""What fret slots leave of a fretboard's top layer."""
+"""Stiffness left in the slotted top layer of a fretboard."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from materials.errors import InputError
 
 
 def slot_fraction(depth: float, spacing: float, *, young: float, shear: float) -> float:
-    """Return the share of its moduli that a slotted layer keeps.
+    """Fraction of its moduli that a slotted layer keeps [-]; 1 for a depth of zero.
 
     A layer of thickness `depth`, cut through at every `spacing` and bonded to a strained substrate, takes up
     stress again by shear within a few thicknesses from each cut (shear lag). Derivation: the displacement of
@@ -21,23 +21,12 @@ def slot_fraction(depth: float, spacing: float, *, young: float, shear: float) -
 
     Range: within 10 % of plane-stress finite elements for spacings of six depths or more and E/G up to 18;
     at four depths it can be a quarter too low. A fret's tang wedged into the slot gives some stiffness back
-    in compression; it is not counted.
+    in compression, which is neglected.
 
     Parameters
     ----------
-    depth
-        Depth of the slots [m].
-    spacing
-        Distance from slot to slot [m].
-    young
-        Young's modulus of the board along the neck [Pa].
-    shear
-        Shear modulus of the board between the neck's length and z [Pa].
-
-    Returns
-    -------
-    float
-        The share eta, 0 < eta <= 1 [-]; 1 for a depth of zero.
+    depth, spacing : of the slots [m].
+    young, shear : moduli of the board along the neck, and between the neck's length and z [Pa].
 
     Raises
     ------

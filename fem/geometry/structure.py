@@ -1,6 +1,4 @@
-"""The instrument as the mechanics see it: shapes, woods and hardware, all SI; what `fem.condense` makes a
-flexibility of.
-"""
+"""The instrument for the mechanics: shapes, woods and hardware in SI; `fem.solve.condense` takes it."""
 
 from dataclasses import dataclass, replace
 
@@ -18,10 +16,10 @@ class WoodPlate:
     Attributes
     ----------
     moduli : (3, 3) array [Pa], plane-stress stiffness in the side view (xx, zz, engineering xz).
-    along : (3, 3) array [Pa], d(moduli) / d(ln E_L): the share that scales with the modulus along the grain.
-    section : moduli that bend and shear the cross-section [Pa].
-    solid : (6, 6) compliance in x, y and z, order xx, yy, zz, yz, xz, xy [1/Pa]; only the block's is asked
-      for, and without it the block does not yield across its width (`fem.joint.local_indentation`).
+    along : (3, 3) array [Pa], d(moduli) / d(ln E_L), E_L the modulus along the grain.
+    section : moduli of the cross-section for bending and shear [Pa].
+    solid : (6, 6) compliance in x, y and z, order xx, yy, zz, yz, xz, xy [1/Pa]; only the block needs it, for
+      its local indentation (`fem.joint.local_indentation`), which is left out without it.
     """
 
     moduli: Array
@@ -32,9 +30,7 @@ class WoodPlate:
 
 @dataclass(frozen=True)
 class BarRun:
-    """A bonded bar: centre ``y``, ``z``, size [m], modulus and shear modulus [Pa], and its extent along
-    the neck [m].
-    """
+    """A bonded bar: centre ``y``, ``z`` and size [m], moduli [Pa], and its extent along the neck [m]."""
 
     y: float
     z: float
@@ -48,9 +44,7 @@ class BarRun:
 
 @dataclass(frozen=True)
 class Hollow:
-    """A local loss of neck wood: ``width`` is missing between two positions x and down to a depth below
-    the glue line [m].
-    """
+    """Missing neck wood: ``width`` across the neck, between two positions x and two heights z [m]."""
 
     first: float
     last: float
@@ -61,18 +55,18 @@ class Hollow:
 
 @dataclass(frozen=True)
 class Structure:
-    """Everything that gives stiffness; no loads, no shim angles, no bolt tension, no rod setting.
+    """All stiffness-bearing parts; no loads, shim angles, bolt tensions or rod setting.
 
     ``held`` names the block's glued edges: ``top`` (its upper face beyond the tongue), ``bottom`` (of the
     stem), ``back`` (of the stem). ``frets`` are the positions 1..last [m]; ``rod_slot_width`` is the width
-    of the rod's channel [m]; ``mesh``, when given, takes the place of the one made from outline and block.
+    of the rod's channel [m]; ``mesh``, if given, replaces the mesh made from outline and block.
     """
 
     outline: Outline
     block: Block
     neck: WoodPlate
     board: WoodPlate
-    stem: WoodPlate
+    block_wood: WoodPlate
     pads: tuple[Pad, ...]
     bolts: tuple[Bolt, ...]
     frets: Array
@@ -85,5 +79,5 @@ class Structure:
     mesh: JointMesh | None = None
 
     def with_tie(self, x: float) -> "Structure":
-        """The same instrument with the beam handing over to the plate at x [m]."""
+        """The same instrument with the tie between beam and plate at x [m]."""
         return replace(self, outline=replace(self.outline, tie=x))

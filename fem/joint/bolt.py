@@ -1,4 +1,4 @@
-"""Bolts: where they grip, how they stretch, what tension a torque gives (docs/theory.md, section 6)."""
+"""Bolts: elongation, stiffness, and tension from a torque (docs/theory.md, section 6)."""
 
 import numpy as np
 import scipy.sparse as sp
@@ -14,7 +14,7 @@ ACROSS, DOWN = np.polynomial.legendre.leggauss(6), np.polynomial.legendre.leggau
 
 
 def torque_tension(torque: float, *, nut_factor: float, diameter: float) -> float:
-    """Tension a torque gives, ``F = T / (k d)`` [N].
+    """Bolt tension from a torque, ``F = T / (k d)`` [N].
 
     Source: short form of the torque equation, e.g. J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z.
 
@@ -31,16 +31,15 @@ def bolt_stiffness(bolt: Bolt, block: Block) -> float:
 
 
 def washer_area(bolt: Bolt) -> float:
-    """Area under the washer, its hole left out [m2]."""
+    """Area under the washer without its hole [m2]."""
     return float(0.25 * np.pi * (bolt.washer_diameter**2 - bolt.diameter**2))
 
 
 def elongation_row(bolt: Bolt, neck: Plate, block: Plate, outline: Outline, shape: Block) -> sp.csr_matrix:
-    """Row of the bolt's elongation: mean movement over the insert against that over the washer, by
-    quadrature over their footprints.
+    """Row of the bolt's elongation: mean displacement of the washer minus that of the insert, along the axis.
 
-    Columns: neck x, neck z, block x, block z. The washer's chord at each height weighs its points, so that
-    the mean is one over the disc's area; the insert is a cylinder seen from the side.
+    Columns: neck x, neck z, block x, block z. Quadrature over the footprints; chords as weights make the
+    means those over the washer's disc and over the insert's cylinder.
     """
     nodes, weights = ACROSS
     across = 0.5 * bolt.washer_diameter * nodes

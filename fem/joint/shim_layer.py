@@ -1,8 +1,8 @@
-"""Shim pads: where the two bodies face each other, and the law of the layer between them (docs/theory.md,
+"""Shim pads: the facing points of neck and block, and the law of the layer between them (docs/theory.md,
 section 5).
 
-Opening is positive when the faces part, slip is the neck's movement against the block along the face. The
-layer cannot pull, and what it can carry along the face is capped by friction.
+Opening is positive when the faces part; slip is the neck's displacement relative to the block along the face.
+The layer cannot pull, and friction limits its shear force.
 """
 
 from dataclasses import dataclass
@@ -16,24 +16,22 @@ from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import Pad, face_of
 from fem.members.plate import Plate, point_rows
 
+STABILISER = 1e-4
+"""Fraction of the tangential stiffness that holds the joint while it is seated without friction."""
 THINNEST = 0.2e-3
 """Least thickness of a shim at its thin edge [m]; common practice, no source."""
 
 
 @dataclass(frozen=True)
 class PadPoints:
-    """Integration points of a pad: distance from the corner ``s`` [m], and ``area`` = length share x
-    bearing width [m2].
-    """
+    """Integration points of a pad: distance ``s`` from the corner [m], and ``area`` [m2]."""
 
     s: Array
     area: Array
 
 
-def pad_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
-    """Gauss points and weights on the cells of a face that lie within the pad: two points a cell, shapes
-    (n,), (n,) [m].
-    """
+def gauss_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
+    """Two Gauss points per cell of a face within the pad, and their weights, (n,), (n,) [m]."""
     left, right = mesh_lines[:-1], mesh_lines[1:]
     middle = 0.5 * (left + right)
     within = (middle > pad.start) & (middle < pad.end)
@@ -75,16 +73,16 @@ def opening_rows(
         x, z = direction
         return sp.csr_matrix(sp.hstack([x * of_neck, z * of_neck, -x * of_block, -z * of_block]))
 
-    return apart(at.normal), apart(at.slide)
+    return apart(at.normal), apart(at.slip_direction)
 
 
 @dataclass(frozen=True)
 class Layer:
-    """State-independent data of all interface points for one pair of shim angles.
+    """Data of all interface points for one pair of shim angles.
 
     Attributes
     ----------
-    interference : how far the shim reaches into the neck's place at each point, (n,) [m].
+    interference : overlap of shim and undeformed neck at each point, (n,) [m].
     normal, tangential : stiffness of the layer at each point, force per movement, (n,) [N/m].
     friction : Coulomb coefficient at each point, (n,).
     """
@@ -95,19 +93,37 @@ class Layer:
     friction: Array
 
 
+def taper_rates(pad: Pad, s: Array) -> tuple[Array, Array]:
+    """Change of interference and of thickness per radian of shim angle at distances ``s``, (n,), (n,) [m].
+
+    A positive lower (heel) angle is thicker towards the heel cap, a positive upper (tongue) angle towards
+    the nut; both lift the nut. Bare wood has no angle.
+    """
+    if pad.middle == 0.0:
+        return np.zeros_like(s), np.zeros_like(s)
+    sign = 1.0 if pad.face == "heel" else -1.0
+    return sign * (s - pad.pivot), sign * (s - 0.5 * (pad.start + pad.end))
+
+
+def compliances(pad: Pad, thickness: Array) -> tuple[Array, Array]:
+    """Normal and tangential compliance of a shim and its two bedding surfaces, shape of ``thickness``
+    [m/Pa].
+    """
+    return thickness / pad.young + pad.compliance, thickness / pad.shear + pad.compliance
+
+
 def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
     """Interference and thickness of a pad at distances ``s`` along its face for a shim angle [rad], each of
     shape (n,) [m].
 
-    A positive lower (heel) angle is thicker towards the heel cap, a positive upper (tongue) angle towards
-    the nut; both lift the nut. Bare wood takes no angle.
+    Raises
+    ------
+    ModelError
+        If the shim would be thinner than `THINNEST`.
     """
-    if pad.middle == 0.0:
-        return np.full_like(s, pad.lift), np.zeros_like(s)
-    rise = angle if pad.face == "heel" else -angle
-    interference = pad.lift + rise * (s - pad.pivot)
-    thickness = pad.middle + rise * (s - 0.5 * (pad.start + pad.end))
-    if np.min(thickness) < THINNEST:
+    reach, rise = taper_rates(pad, s)
+    interference, thickness = pad.lift + angle * reach, pad.middle + angle * rise
+    if pad.middle > 0.0 and np.min(thickness) < THINNEST:
         raise ModelError(
             f"The {pad.name} shim would be {1e3 * np.min(thickness):.2f} mm at its thin edge "
             f"for {np.degrees(angle):.2f} degrees; "
@@ -136,27 +152,28 @@ def layer(
     for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
         interference, thickness = taper(pad, at.s, angle)
         gap.append(interference)
-        normal.append(at.area / (thickness / pad.young + pad.compliance))
-        tangential.append(at.area / (thickness / pad.shear + pad.compliance))
+        across, along = compliances(pad, thickness)
+        normal.append(at.area / across)
+        tangential.append(at.area / along)
         mu.append(np.full_like(at.s, coefficient))
     return Layer(np.concatenate(gap), np.concatenate(normal), np.concatenate(tangential), np.concatenate(mu))
 
 
 @dataclass(frozen=True)
 class Traction:
-    """Forces of the interface points on the faces and their slopes; arrays of shape (n,).
+    """Forces of the interface points on the faces, and their derivatives; arrays of shape (n,).
 
-    ``push`` [N] presses the faces apart, ``drag`` [N] opposes slip; ``closed`` and ``slipping`` are the
-    contact state.
+    ``push`` [N] presses the faces apart, ``shear_force`` [N] opposes slip; ``closed`` and ``slipping``
+    are the contact state.
     """
 
     push: Array
-    drag: Array
+    shear_force: Array
     closed: NDArray[np.bool_]
     slipping: NDArray[np.bool_]
     push_by_opening: Array
-    drag_by_opening: Array
-    drag_by_slip: Array
+    shear_by_opening: Array
+    shear_by_slip: Array
 
 
 def traction(
@@ -166,17 +183,17 @@ def traction(
     *,
     stuck_at: Array | None,
     cap: Array | None = None,
-    stabiliser: float = 1e-4,
+    stabiliser: float = STABILISER,
 ) -> Traction:
     """Unilateral layer with Coulomb friction by return mapping.
 
     Parameters
     ----------
     law : the layer.
-    opening, slip : movements of the faces, (n,) [m].
-    stuck_at : slip at which the layer is free of drag, (n,) [m]; None seats the joint without friction, held
-      only by a small fraction ``stabiliser`` of the layer's tangential stiffness.
-    cap : most that friction carries at each point, (n,) [N]; None takes it from the push.
+    opening, slip : relative displacements of the faces, (n,) [m].
+    stuck_at : slip without shear force, (n,) [m]; None seats the joint without friction, held only by the
+      fraction ``stabiliser`` of the tangential stiffness.
+    cap : largest friction force at each point, (n,) [N]; None is friction times push.
     """
     squeeze = law.interference - opening
     closed = squeeze > 0.0
@@ -191,7 +208,9 @@ def traction(
     most = law.friction * push if cap is None else cap
     slipping = np.abs(trial) > most
     sign = np.sign(trial)
-    drag = np.where(slipping, most * sign, trial)
-    drag_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
-    drag_by_slip = np.where(slipping, 0.0, law.tangential)
-    return Traction(push, drag, closed, slipping & closed, push_by_opening, drag_by_opening, drag_by_slip)
+    shear_force = np.where(slipping, most * sign, trial)
+    shear_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
+    shear_by_slip = np.where(slipping, 0.0, law.tangential)
+    return Traction(
+        push, shear_force, closed, slipping & closed, push_by_opening, shear_by_opening, shear_by_slip
+    )

@@ -1,10 +1,10 @@
 """Thousands of necks at once: their flexibilities, layers and string loads as stacked arrays.
 
-One neck's condensed system is too small to keep a machine busy; a hundred of them solved together are not.
-The laws are those of `fem.joint.shim_layer`, `fem.solve.equilibrium` and `fem.geometry.fret_line`; tests
-compare both.
+One neck's condensed system is too small to keep a processor busy; many solved together are not. Tests compare
+the batch with the ordinary solver neck by neck.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, TypeVar
 
@@ -12,15 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.geometry.outline import Array
-from fem.joint.shim_layer import THINNEST
+from fem.joint.shim_layer import THINNEST, compliances, taper_rates
 from fem.many.matrix_fit import Shares, unfolded
 from fem.many.moduli import block_ratios, neck_ratios
 from fem.many.reduced_model import ReducedModel
-from fem.solve.equilibrium import _geometric, body_turn
+from fem.solve.equilibrium import body_turn, second_order_stiffness
 from fem.solve.offset import Question
 
 Index = NDArray[np.int64]
-Some = slice | Index | NDArray[np.bool_]
+Mask = NDArray[np.bool_]
+Some = slice | Index | Mask
 Stacked = TypeVar("Stacked")
 
 
@@ -33,24 +34,32 @@ def taken(stacked: Stacked, which: Some) -> Stacked:
     return type(stacked)(**parts)
 
 
+def joined(parts: Sequence[Stacked], *, axis: int = 0) -> Stacked:
+    """Dataclasses of arrays as one, their arrays concatenated."""
+    names = [one.name for one in fields(parts[0])]  # type: ignore[arg-type]
+    return type(parts[0])(
+        **{name: np.concatenate([getattr(part, name) for part in parts], axis=axis) for name in names}
+    )
+
+
 def times(matrices: Array, *vectors: Array) -> list[Array]:
-    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n); singly they are quicker than
-    as columns of one.
+    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n): faster one by one than as
+    columns.
     """
     return [np.matmul(matrices, one[:, :, None])[:, :, 0] for one in vectors]
 
 
 @dataclass(frozen=True)
 class Necks:
-    """What differs from neck to neck, one row each.
+    """Parameters that differ from neck to neck, one row each.
 
     Attributes
     ----------
     multiples : (k, 8) moduli, see `fem.many.moduli.NAMES`.
-    friction, layer : (k, pads) Coulomb coefficient, and stiffness of the layers as a multiple.
+    friction, layer : (k, pads) Coulomb coefficient, and factor on the layers' stiffness.
     bolt_tension : (k, bolts) [N].
     tension : (k,) of all strings together [N].
-    angles : (k, pads) of the shims in pad order, errors of shim and seat included [rad].
+    angles : (k, pads) shim angles in pad order, errors of shim and seat included [rad].
     """
 
     multiples: Array
@@ -66,12 +75,11 @@ class Necks:
 
 @dataclass(frozen=True)
 class Bench:
-    """What all necks share, laid out for the batch.
+    """Data common to all necks, laid out for the batch.
 
-    Rows are bolts, openings, slips, crowns, nut (w, u, t) and the rod's, in this order; the flexibility has
-    no others here, and the block's has the first three kinds alone. ``triangles`` (shares, entries) holds the
-    upper triangles that both fits and the body's turn mix, see `flexibilities`. ``upper`` is the angle from
-    which the answer of a single shim counts [rad].
+    Rows are bolts, openings, slips, crowns, nut (w, u, t) and rod, in this order; the block's flexibility has
+    only the first three kinds. ``triangles`` (shares, entries) holds the upper triangles of both fits and of
+    the body's rotation, see `flexibilities`. ``upper`` is the zero of a single shim's offset [rad].
     """
 
     question: Question
@@ -82,16 +90,13 @@ class Bench:
     upper: float
     rigid: Array
     at: dict[str, Index]
-    s: Array
-    area: Array
-    pad: Index
     chain: Index
     string_stiffness: Array
 
     @property
     def points(self) -> int:
         """Number of interface points."""
-        return len(self.s)
+        return len(self.at["opening"])
 
     @property
     def bolts(self) -> int:
@@ -121,8 +126,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
             kept.append(old[kind])
     rows = np.concatenate(kept)
     chain = np.concatenate([at["nut w"], at["crown"][: question.line.joint]])
-    _, stiffness = _geometric(question.flexibility, question.line, question.strings)
-    points = question.flexibility.points
+    _, stiffness = second_order_stiffness(question.flexibility, question.line, question.strings)
     turn = np.zeros(len(rows))
     if question.body_stiffness is not None:
         turn = body_turn(question.flexibility)[rows] / np.sqrt(question.body_stiffness)
@@ -141,32 +145,29 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
         upper=reduced.model.upper,
         rigid=reduced.layout.rigid[rows],
         at=at,
-        s=np.concatenate([one.s for one in points]),
-        area=np.concatenate([one.area for one in points]),
-        pad=np.repeat(np.arange(len(points)), [len(one.s) for one in points]),
         chain=chain,
         string_stiffness=stiffness / question.strings.tension,
     )
 
 
 @dataclass(frozen=True)
-class Room:
-    """Where the two large arrays of a batch are worked out: taken once for many batches, since asking the
-    system for them each time costs a tenth of the run. What was worked out there before is lost.
+class Workspace:
+    """Memory for the two large arrays of a batch, reused by every batch: allocating it each time would take a
+    tenth of the run.
     """
 
     flexibility: Array
     strung: Array
 
 
-def room(on: Bench, count: int) -> Room:
-    """Room for batches of so many necks."""
+def workspace(on: Bench, count: int) -> Workspace:
+    """Workspace for batches of ``count`` necks."""
     n, unknowns = len(on.rigid), on.faces.stop + 5
-    return Room(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
+    return Workspace(np.empty((count, n, n)), np.empty((count, on.read.stop + 5, unknowns + 1)))
 
 
-def flexibilities(on: Bench, necks: Necks, within: Room) -> Array:
-    """Sum of neck's and block's held flexibilities, the body's turn included, (k, rows, rows)."""
+def flexibilities(on: Bench, necks: Necks, within: Workspace) -> Array:
+    """Flexibilities of held neck and block plus the body's rotation, (k, rows, rows)."""
     one = np.ones((len(necks), 1))
     neck = on.neck(neck_ratios(necks.multiples, bars=on.bars))
     block = on.block(block_ratios(necks.multiples))
@@ -181,63 +182,61 @@ def flexibilities(on: Bench, necks: Necks, within: Room) -> Array:
 
 @dataclass(frozen=True)
 class Layers:
-    """`fem.joint.shim_layer.Layer` of many necks, (k, points): interference [m], give of the layer across and
-    along its plane [m/N], friction; ``lift`` and the other two the derivatives of the first three by the
-    angle of the shim searched for;
-    which necks have a shim too thin at its edge.
+    """`fem.joint.shim_layer.Layer` of many necks with compliances [m/N] instead of stiffnesses, all
+    (k, points). ``lift`` is the derivative of the interference by the unknown shim angle, ``by_lower`` are
+    those of the compliances; ``too_thin`` marks points with too thin a shim.
     """
 
     interference: Array
-    give: Array
-    slide: Array
+    normal_compliance: Array
+    tangential_compliance: Array
     friction: Array
     lift: Array
-    give_by_lower: Array
-    slide_by_lower: Array
-    too_thin: NDArray[np.bool_]
+    normal_compliance_by_lower: Array
+    tangential_compliance_by_lower: Array
+    too_thin: Mask
 
 
 def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
     """Layers at shim angles (k, pads) [rad]."""
     question = on.question
-    pads = question.pads
-    sign = np.array([0.0 if pad.middle == 0.0 else (1.0 if pad.face == "heel" else -1.0) for pad in pads])
-    varied = sign * (np.arange(len(pads)) == question.varied)
-    rise, lower = (angles * sign)[:, on.pad], varied[on.pad]
-
-    def each(name: str) -> Array:
-        return np.array([getattr(pad, name) for pad in pads])[on.pad]
-
-    arm = on.s - 0.5 * (each("start") + each("end"))
-    thickness = each("middle") + rise * arm
-    stiffer = on.area * necks.layer[:, on.pad]
-    young, shear, surface = each("young"), each("shear"), each("compliance")
-    return Layers(
-        interference=each("lift") + rise * (on.s - each("pivot")),
-        give=(thickness / young + surface) / stiffer,
-        slide=(thickness / shear + surface) / stiffer,
-        friction=necks.friction[:, on.pad],
-        lift=np.broadcast_to(lower * (on.s - each("pivot")), rise.shape),
-        give_by_lower=lower * arm / young / stiffer,
-        slide_by_lower=lower * arm / shear / stiffer,
-        too_thin=np.any((thickness < THINNEST) & (sign[on.pad] != 0.0), axis=1),
-    )
+    of_pads = []
+    for number, (pad, at) in enumerate(zip(question.pads, question.flexibility.points, strict=True)):
+        mine = slice(number, number + 1)
+        reach, rise = taper_rates(pad, at.s)
+        thickness = pad.middle + angles[:, mine] * rise
+        area = at.area * necks.layer[:, mine]
+        normal, tangential = compliances(pad, thickness)
+        varied = float(number == question.varied)
+        of_pads.append(
+            Layers(
+                interference=pad.lift + angles[:, mine] * reach,
+                normal_compliance=normal / area,
+                tangential_compliance=tangential / area,
+                friction=np.broadcast_to(necks.friction[:, mine], thickness.shape),
+                lift=np.broadcast_to(varied * reach, thickness.shape),
+                normal_compliance_by_lower=varied * rise / pad.young / area,
+                tangential_compliance_by_lower=varied * rise / pad.shear / area,
+                too_thin=(thickness < THINNEST) & (pad.middle > 0.0),
+            )
+        )
+    return joined(of_pads, axis=1)
 
 
 @dataclass(frozen=True)
 class Strung:
     """The linear part of the strung state, second-order terms eliminated; ``rows`` (k, rows, unknowns + 1).
 
-    Unknowns, in this order: bolt forces on the rows, three rigid movements, rod setting, saddle height,
-    opening forces, slip forces; the last column is what the strings alone do. As many rows match them:
-    movement of the bolts, balance of the neck, nothing for rod and saddle, movement of openings and slips.
-    Those of the crowns and of the nut follow.
+    Unknowns, in this order: bolt forces, three rigid displacements, rod setting, saddle height, opening
+    forces, slip forces; the last column is the effect of the strings alone. The rows match them: displacement
+    of the bolts, equilibrium of the neck, zero for rod and saddle, displacement of openings and slips; then
+    crowns and nut.
     """
 
     rows: Array
 
 
-def strung(on: Bench, flexibility: Array, tension: Array, within: Room) -> Strung:
+def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> Strung:
     """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
     at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
     head = on.bolts + 5

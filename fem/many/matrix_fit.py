@@ -1,9 +1,9 @@
 """A symmetric matrix that depends smoothly on a few numbers, as a Chebyshev polynomial fitted to solved
 points.
 
-The numbers are logarithms of ratios of moduli, scaled to -1..1 over the box. A total degree keeps the count
-of terms small; training points are a Sobol sequence in the Chebyshev measure, which keeps the least-squares
-fit well conditioned and dense at the edges of the box.
+The numbers are logarithms of ratios of moduli, scaled to -1..1 over the box. A total degree limits the number
+of terms. Training points are a Sobol sequence in the Chebyshev measure: the least-squares fit is well
+conditioned, and points are dense at the edges of the box.
 """
 
 from dataclasses import dataclass
@@ -16,21 +16,20 @@ from scipy.stats import qmc
 
 from fem.geometry.outline import Array
 
-_KEPT = 1e-6
-"""Singular values below this share of the largest are left out: far below the fit's own error."""
+LEAST_SINGULAR = 1e-6
+"""Smallest singular value kept, relative to the largest: far below the fit's own error."""
 
 
 @dataclass(frozen=True)
 class Shares:
-    """How much of each mode of a fitted matrix there is, as a polynomial.
+    """Shares of the modes of a fitted matrix, as polynomials.
 
     Attributes
     ----------
     half : (d,) half-widths of the box.
     powers : (terms, d) degrees of the terms; the constant is left out.
-    coefficients : (terms, modes); ``rough``, the same for the fit of one degree less, whose difference
-      gauges the error.
-    scale : norm of the matrix in the middle, every row measured in units of its own diagonal.
+    coefficients : (terms, modes); ``rough``, the same of a fit of one degree less, for the error indicator.
+    scale : norm of the matrix at the middle of the box, rows in units of their diagonal.
     """
 
     half: Array
@@ -47,7 +46,7 @@ class Shares:
         """Shares of the modes at points (k, d), shape (k, modes)."""
         return np.asarray(_terms(points, self.half, self.powers) @ self.coefficients)
 
-    def doubt(self, points: Array) -> Array:
+    def error_indicator(self, points: Array) -> Array:
         """Relative difference between the fit and the one of one degree less at points (k, d), (k,)."""
         terms = _terms(points, self.half, self.powers)
         change = np.linalg.norm(terms @ (self.coefficients - self.rough), axis=1)
@@ -60,9 +59,9 @@ class MatrixFit:
 
     Attributes
     ----------
-    shares : how much of each mode there is.
-    modes : (modes, entries) upper triangles; ``centre`` (entries,) the solved matrix at the middle of the
-      box, which the fit meets exactly.
+    shares : shares of the modes.
+    modes : (modes, entries) upper triangles; ``centre`` (entries,) the matrix at the middle of the box, where
+      the fit is exact.
     size : number of rows.
     """
 
@@ -87,9 +86,7 @@ class MatrixFit:
         )
 
     def triangles(self, size: int) -> Array:
-        """Modes, and in the last row the centre, as upper triangles of a matrix with more rows, which are
-        zero, (modes + 1, entries).
-        """
+        """Modes, then the centre, as upper triangles of a larger matrix with zeros, (modes + 1, entries)."""
         wide = np.zeros((len(self.modes) + 1, size * (size + 1) // 2))
         place = _unpack(size)[: self.size, : self.size][np.triu_indices(self.size)]
         wide[:-1, place], wide[-1, place] = self.modes, self.centre
@@ -102,7 +99,7 @@ def unfolded(upper: Array, size: int, *, out: Array | None = None) -> Array:
 
 
 def training_points(half: Array, *, degree: int) -> Array:
-    """Points at which the matrix is to be solved: half as many again as there are terms, (k, d)."""
+    """Training points, 1.5 times as many as terms, (k, d)."""
     count = int(np.ceil(1.5 * (len(_powers(len(half), degree)) + 1)))
     unit = qmc.Sobol(len(half), scramble=False).random_base2(int(np.ceil(np.log2(count + 1))))[1 : count + 1]
     return np.asarray(half * np.cos(np.pi * unit))
@@ -126,7 +123,7 @@ def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: i
     middle = centre[triangle] / weight
     change = matrices[:, triangle[0], triangle[1]] / weight - middle
     left, singular, right = np.linalg.svd(change, full_matrices=False)
-    kept = singular > _KEPT * singular[0]
+    kept = singular > LEAST_SINGULAR * singular[0]
     powers = _powers(len(half), degree)
     terms = _terms(points, half, powers)
     target = left[:, kept] * singular[kept]
@@ -160,7 +157,7 @@ def _terms(points: Array, half: Array, powers: NDArray[np.int64]) -> Array:
 
 
 def _unpack(size: int) -> NDArray[np.int64]:
-    """Place of each entry of the full matrix in its upper triangle, (size, size)."""
+    """Position in the upper triangle of each entry of the full matrix, (size, size)."""
     place = np.zeros((size, size), dtype=np.int64)
     upper = np.triu_indices(size)
     place[upper] = np.arange(len(upper[0]))

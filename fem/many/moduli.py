@@ -1,7 +1,6 @@
-"""The moduli of one neck as multiples of those the reduced model was built on, and the ratios that count.
+"""The moduli of one neck as multiples of the reduced model's own, and their ratios.
 
-A stiffness is linear in all moduli together, so one modulus of each body scales exactly and only ratios are
-left to be fitted.
+A stiffness is linear in all moduli together: one modulus of each body scales exactly, only ratios need a fit.
 """
 
 from dataclasses import dataclass
@@ -25,8 +24,8 @@ the board's across and shear moduli go together."""
 
 
 def neck_ratios(multiples: Array, *, bars: bool) -> Array:
-    """Logarithms of ratios that shape the neck's flexibility, (k, 4) or with bars (k, 5): across, shear and
-    board over neck along, the rest of the board over board along, bars over neck along.
+    """Logarithms of the neck's ratios, (k, 4) or with bars (k, 5): across, shear and board over neck along,
+    the rest of the board over board along, bars over neck along.
     """
     log = np.log(multiples)
     ratios = [log[:, 1] - log[:, 0], log[:, 2] - log[:, 0], log[:, 3] - log[:, 0], log[:, 4] - log[:, 3]]
@@ -34,15 +33,13 @@ def neck_ratios(multiples: Array, *, bars: bool) -> Array:
 
 
 def block_ratios(multiples: Array) -> Array:
-    """Logarithms of ratios that shape the block's flexibility, (k, 2): across and shear over along."""
+    """Logarithms of the block's ratios, (k, 2): across and shear over along."""
     log = np.log(multiples)
     return np.stack([log[:, 6] - log[:, 5], log[:, 7] - log[:, 5]], axis=1)
 
 
 def from_ratios(neck: Array, block: Array) -> Array:
-    """Multiples with the given ratios, neck and block along the grain being one unless bars say otherwise,
-    shape (8,).
-    """
+    """Multiples (8,) with the given ratios; neck (without bars) and block along the grain are 1."""
     along = np.exp(-neck[4]) if len(neck) > 4 else 1.0
     board = along * np.exp(neck[2])
     return np.array(

@@ -1,7 +1,6 @@
 """The reduced model: the flexibility of an instrument as a polynomial in the ratios of its moduli.
 
-Layers, friction, bolts, strings, rod and shim angles stay exact: they act on the flexibility through the same
-equations as in the full model.
+Layers, friction, bolts, strings, rod and shim angles enter exactly, by the equations of the full model.
 """
 
 from collections.abc import Callable, Mapping
@@ -21,46 +20,48 @@ from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.many.matrix_fit import MatrixFit, Shares, fit, training_points
 from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
-from fem.many.substructure import Layout, block_flexibility, frame, grounded, layout, neck_flexibility
+from fem.many.substructure import (
+    Layout,
+    block_flexibility,
+    grounded,
+    layout,
+    mesh_instrument,
+    neck_flexibility,
+)
 from fem.solve.condensation import Flexibility
 from fem.solve.offset import Offset, Question, find_offset
 
 CHUNK = 16
-"""Training points that one process solves at a time."""
+"""Training points per task."""
 
 CAUTION = 4.0
-"""An error estimate is this many times what the trial points show."""
+"""Factor on the errors at the trial points for the error estimate."""
 
 
 class Model(Protocol):
-    """What a reduced model is made of: an instrument whose moduli, and whatever else a person may set, can be
-    changed.
-    """
+    """An instrument with variable moduli and other inputs."""
 
     def structure(self, multiples: Array) -> Structure:
         """The instrument with its moduli multiplied, see `fem.many.moduli.NAMES`."""
         ...
 
     def question(self, flexibility: Flexibility) -> Question:
-        """The question of the instrument as it is, on another flexibility."""
+        """The instrument's question on another flexibility."""
         ...
 
     def with_values(self, values: Mapping[str, object]) -> "tuple[Model, Array]":
-        """The instrument with some keys set, and the multiples of its moduli (8,).
-
-        Raises an error for a key that changes the shape.
-        """
+        """The instrument with some keys set, and its multiples (8,); refuses keys that change the shape."""
         ...
 
     @property
     def upper(self) -> float:
-        """The upper shim angle at which the question is asked [rad]."""
+        """The upper shim angle [rad]."""
         ...
 
 
 @dataclass(frozen=True)
 class ReducedAnswer:
-    """Answer of a reduced model: the mechanical result of the full one, and how far off it may be [deg]."""
+    """Answer of a reduced model, and the expected error of its offset [deg]."""
 
     question: Question
     offset: Offset
@@ -69,19 +70,19 @@ class ReducedAnswer:
 
 @dataclass(frozen=True)
 class ValidityRange:
-    """Where a reduced model holds, and how far off its offset may be: the part of it that needs no matrices.
+    """Validity range of a reduced model and the expected error of its offset, without its matrices.
 
-    ``degrees_per_doubt`` turns a relative change of the fit (`Shares.doubt`) into an error of the offset.
+    ``degrees_per_indicator`` is the error of the offset per unit of `Shares.error_indicator` [deg].
     """
 
     neck: Shares
     block: Shares
-    degrees_per_doubt: float
+    degrees_per_indicator: float
     least_error_deg: float
 
     @property
     def bars(self) -> bool:
-        """Whether metal bars make the neck's modulus itself a ratio."""
+        """Whether bars add a ratio, bars over neck along."""
         return len(self.neck.half) > 4
 
     def inside(self, multiples: Array) -> NDArray[np.bool_]:
@@ -90,32 +91,32 @@ class ValidityRange:
         return np.asarray(self.neck.inside(neck) & self.block.inside(block))
 
     def error_estimate_deg(self, multiples: Array) -> Array:
-        """Error of the offset to be reckoned with for moduli (k, 8), (k,) [deg]."""
-        doubt = self.neck.doubt(neck_ratios(multiples, bars=self.bars))
-        doubt = doubt + self.block.doubt(block_ratios(multiples))
-        return np.asarray(self.least_error_deg + self.degrees_per_doubt * doubt)
+        """Expected error of the offset for moduli (k, 8), (k,) [deg]."""
+        error_indicator = self.neck.error_indicator(neck_ratios(multiples, bars=self.bars))
+        error_indicator = error_indicator + self.block.error_indicator(block_ratios(multiples))
+        return np.asarray(self.least_error_deg + self.degrees_per_indicator * error_indicator)
 
 
 @dataclass(frozen=True)
 class ReducedModel:
-    """Fits of the flexibilities of neck and block, and what their misfit is worth, see `ValidityRange`."""
+    """Fits of the flexibilities of neck and block; error as in `ValidityRange`."""
 
     model: Model
     layout: Layout
     neck: MatrixFit
     block: MatrixFit
-    degrees_per_doubt: float
+    degrees_per_indicator: float
     least_error_deg: float
 
     @property
     def validity(self) -> ValidityRange:
-        """Where it holds and how far off it may be."""
+        """Validity range and expected error."""
         return ValidityRange(
-            self.neck.shares, self.block.shares, self.degrees_per_doubt, self.least_error_deg
+            self.neck.shares, self.block.shares, self.degrees_per_indicator, self.least_error_deg
         )
 
     def flexibility(self, multiples: Array) -> Flexibility:
-        """The grounded flexibility for moduli (8,), without the flex budget's shares.
+        """The grounded flexibility for moduli (8,), without flex budget.
 
         Raises
         ------
@@ -138,7 +139,7 @@ class ReducedModel:
         Raises
         ------
         OutsideBoxError
-            Outside the trained box: it never extrapolates.
+            Outside the trained box: no extrapolation.
         """
         model, multiples = self.model.with_values(values)
         question = model.question(self.flexibility(multiples))
@@ -170,7 +171,7 @@ def build(
 ) -> ReducedModel:
     """Solve the training points and fit; with ``workers`` > 1 on several processes.
 
-    ``progress`` is told the share done, 0 to 1.
+    ``progress`` is called with the finished fraction, 0 to 1.
 
     Raises
     ------
@@ -178,7 +179,7 @@ def build(
         If the instrument cannot be modelled.
     """
     one = np.ones(8)
-    at = frame(model.structure(one), size or MeshSize())
+    at = mesh_instrument(model.structure(one), size or MeshSize())
     still = np.zeros(2)
     points = training_points(box.neck, degree=degree)
     trial = _trial_points(box)
@@ -188,7 +189,7 @@ def build(
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
         [
-            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).stem)
+            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).block_wood)
             for y in [still, *block_points, *trial[:, len(box.neck) :]]
         ]
     )
@@ -196,13 +197,13 @@ def build(
     plain = ReducedModel(model, layout(at), neck, block, 0.0, 0.0)
     exact = matrices[1 + len(points) :], blocks[1 + len(block_points) :]
     least, slope = _calibrated(plain, trial, exact)
-    return replace(plain, degrees_per_doubt=slope, least_error_deg=least)
+    return replace(plain, degrees_per_indicator=slope, least_error_deg=least)
 
 
 def _solved_necks(
     model: Model, size: MeshSize, ratios: Array, *, workers: int, progress: Callable[[float], None]
 ) -> Array:
-    """Flexibilities of the held neck at ratios (k, d), times its modulus, (k, n, n)."""
+    """Flexibilities of the held neck times its modulus at ratios (k, d), (k, n, n)."""
     chunks = np.array_split(ratios, max(1, len(ratios) // CHUNK))
     task = partial(_solved_chunk, model, size)
     done: list[Array] = []
@@ -221,14 +222,12 @@ def _solved_necks(
 def _solved_chunk(model: Model, size: MeshSize, ratios: Array) -> Array:
     each = [from_ratios(one, np.zeros(2)) for one in ratios]
     with threadpool_limits(1):
-        at = frame(model.structure(np.ones(8)), size)
+        at = mesh_instrument(model.structure(np.ones(8)), size)
         return np.array([neck_flexibility(at, model.structure(one)) * one[0] for one in each])
 
 
 def _trial_points(box: Box) -> Array:
-    """Points that gauge the error, none of them trained on: corners of the box, its faces' middles and an
-    inner set, (k, d).
-    """
+    """Untrained points for the error estimate: corners of the box and an inner set, (k, d)."""
     half = np.concatenate([box.neck, box.block])
     corners = np.array(list(product((-1.0, 1.0), repeat=len(half))))
     # every eighth corner, in an order that changes each sign often
@@ -239,9 +238,9 @@ def _trial_points(box: Box) -> Array:
 
 
 def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array]) -> tuple[float, float]:
-    """Smallest error stated [deg], and error per relative change of the fit, from the trial points."""
+    """Smallest error estimate [deg], and error per error indicator, from the trial points."""
     d = len(reduced.neck.shares.half)
-    errors, doubts = [], []
+    errors, indicators = [], []
     for ratios, neck, block in zip(trial, *exact, strict=True):
         multiples = from_ratios(ratios[:d], ratios[d:])
         true = grounded(reduced.layout, neck / multiples[0] + block)
@@ -249,13 +248,15 @@ def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array])
             found = _offset(reduced.model, true, None)
             fitted = _offset(reduced.model, reduced.flexibility(multiples), found)
         except ConvergenceError:
-            # a neck this far out may have no state of rest; it then says nothing about the fit
+            # no equilibrium this far out, hence no error sample
             continue
         errors.append(abs(np.degrees(fitted.offset - found.offset)))
-        doubt = reduced.neck.shares.doubt(ratios[None, :d]) + reduced.block.shares.doubt(ratios[None, d:])
-        doubts.append(float(doubt[0]))
+        error_indicator = reduced.neck.shares.error_indicator(
+            ratios[None, :d]
+        ) + reduced.block.shares.error_indicator(ratios[None, d:])
+        indicators.append(float(error_indicator[0]))
     least = float(np.median(errors))
-    slope = float(np.median(np.array(errors) / np.array(doubts)))
+    slope = float(np.median(np.array(errors) / np.array(indicators)))
     return CAUTION * least, CAUTION * slope
 
 

@@ -1,8 +1,7 @@
-"""The joint strung up, for many necks at once: the same law and the same kind of search as
-`fem.many.bolted`.
-"""
+"""The joint strung up, for many necks at once: bolts locked, strings at pitch, rod and saddle set."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,16 +9,16 @@ from numpy.typing import NDArray
 
 from fem.geometry.fret_line import extremes
 from fem.geometry.outline import Array
-from fem.many.batch import Bench, Layers, Strung, taken, times
-from fem.many.bolted import DONE_SHARE, SETTLED, STEPS, BoltedStates, Mask, gathered, picked, way
-
-Index = NDArray[np.int64]
+from fem.many.batch import Bench, Index, Layers, Mask, Strung, times
+from fem.many.bolted import BoltedStates
+from fem.many.search import SETTLED, gathered, picked, search
+from fem.solve.equilibrium import action_fret
 
 
 @dataclass(frozen=True)
 class Guess:
-    """Where the search begins, of one neck or many: what each point would carry if its layer could pull, and
-    the drag if it could not slip, (points,) or (k, points) [N]; where the relief stands, (2,) or (k, 2), see
+    """Start of the search, for one neck or many: force of each point if its layer could pull and shear force
+    if it could not slip, (points,) or (k, points) [N]; frets of the relief, (2,) or (k, 2), see
     `fem.geometry.fret_line.extremes`; whether the rod is slack.
     """
 
@@ -31,8 +30,8 @@ class Guess:
 
 @dataclass(frozen=True)
 class StrungStates:
-    """Strings at pitch: its guess for a search on, all unknowns (k, unknowns), crowns (k, frets) and the
-    nut's lift (k,) [m], with their derivatives by the lower angle, and which settled.
+    """Strings at pitch: start of a further search, unknowns (k, unknowns), crowns (k, frets) and the nut's
+    lift (k,) [m], with derivatives by the lower angle; and which necks settled.
     """
 
     at: Guess
@@ -47,7 +46,7 @@ class StrungStates:
     settled: Mask
 
     def ahead(self, by: Array) -> Guess:
-        """The guess after changes of the lower angle (k,) [rad]."""
+        """Linear prediction after changes of the lower angle (k,) [rad]."""
         at, by = self.at, by[:, None]
         return Guess(
             at.carried + by * self.carried_by_lower,
@@ -59,20 +58,18 @@ class StrungStates:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the strung state must meet: relief by the rod, and either the string height at the action fret
-    (None) or the saddle's height as it is, (k,) [m].
-    """
+    """Target beside the relief: string height at the action fret (None), or saddle height (k,) [m]."""
 
     saddle: Array | None
 
 
 @dataclass
-class _Batch:
-    """The necks still in the search; arrays with one row a neck.
+class _StrungBatch:
+    """See `fem.many.search.Batch`.
 
-    ``rows`` are those of `Strung`; rows of rod and saddle hang on the aim and are put in at each step.
-    ``diagonal`` (k, unknowns) is what the bolts' and layers' own give adds, ``right`` and ``rate`` (k,
-    unknowns) are what the rows must come to and its derivative by the lower angle.
+    ``rows`` are those of `Strung`; each step sets the rows of rod and saddle. ``diagonal`` (k, unknowns) is
+    the compliance of bolts and layers, ``right`` and ``rate`` (k, unknowns) the right side and its derivative
+    by the lower angle.
     """
 
     number: Index
@@ -90,10 +87,7 @@ class _Batch:
     settled: Mask
 
 
-_KEPT = ("unknowns", "by_lower", "frets", "slack", "settled")
-
-
-def string_up(
+def string_up_necks(
     on: Bench, linear: Strung, law: Layers, tension: Array, *, bolted: BoltedStates, aim: Aim, guess: Guess
 ) -> StrungStates:
     """Lock the bolts, pull the strings to pitch, set rod and saddle.
@@ -106,8 +100,8 @@ def string_up(
     unknowns[:, head : head + m] = np.maximum(carried, 0.0)
     cap = law.friction * unknowns[:, head : head + m]
     unknowns[:, head + m :] = -np.clip(trial, -cap, cap)
-    diagonal, right, rate = _asked(on, linear, law, tension, bolted, aim)
-    whole = _Batch(
+    diagonal, right, rate = _linear_system(on, linear, law, tension, bolted, aim)
+    whole = _StrungBatch(
         number=np.arange(k),
         rows=linear.rows,
         law=law,
@@ -116,70 +110,57 @@ def string_up(
         rate=rate,
         unknowns=unknowns,
         by_lower=np.zeros_like(unknowns),
-        squeeze=carried * law.give,
+        squeeze=carried * law.normal_compliance,
         trial=trial.copy(),
         frets=np.broadcast_to(guess.frets, (k, 2)).copy(),
         slack=np.broadcast_to(guess.slack, (k,)) | ("rod" not in on.at),
         settled=np.zeros(k, dtype=bool),
     )
-    kept = {name: getattr(whole, name).copy() for name in _KEPT}
-    batch = whole
-    for step in range(STEPS):
-        _step(on, batch, aim, step)
-        last = step == STEPS - 1 or bool(batch.settled.all())
-        if last or batch.settled.mean() > DONE_SHARE:
-            for name, values in kept.items():
-                values[batch.number] = getattr(batch, name)
-            if last:
-                break
-            batch = taken(batch, ~batch.settled)
-    return _states(on, whole, kept)
+    step = partial(_string_step, on, aim)
+    kept = search(whole, step, kept=("unknowns", "by_lower", "frets", "slack", "settled"))
+    return _strung_states(on, whole, kept)
 
 
-def _asked(
+def _linear_system(
     on: Bench, linear: Strung, law: Layers, tension: Array, bolted: BoltedStates, aim: Aim
 ) -> tuple[Array, Array, Array]:
-    """Diagonal, right side and rate of `_Batch`."""
+    """Diagonal, right side and rate of `_StrungBatch`."""
     line, wanted, strings = on.question.line, on.question.wanted, on.question.strings
-    b, head, drag = on.bolts, on.bolts + 5, on.bolts + 5 + on.points
-    diagonal, right, rate = np.zeros((3, len(tension), drag + on.points))
+    b, head, shear_force = on.bolts, on.bolts + 5, on.bolts + 5 + on.points
+    diagonal, right, rate = np.zeros((3, len(tension), shear_force + on.points))
     stiffness = on.question.bolting.bolt_stiffness
     diagonal[:, :b] = 1.0 / stiffness
-    diagonal[:, head:drag], diagonal[:, drag:] = law.give, law.slide
+    diagonal[:, head:shear_force], diagonal[:, shear_force:] = (
+        law.normal_compliance,
+        law.tangential_compliance,
+    )
     right[:, :b] = bolted.elongation - tension / stiffness
     right[:, b + 3] = wanted.relief or 0.0
-    right[:, head:drag], right[:, drag:] = law.interference, bolted.slip
-    rate[:, :b], rate[:, head:drag] = bolted.elongation_by_lower, law.lift
-    rate[:, drag:] = bolted.slip_by_lower
+    right[:, head:shear_force], right[:, shear_force:] = law.interference, bolted.slip
+    rate[:, :b], rate[:, head:shear_force] = bolted.elongation_by_lower, law.lift
+    rate[:, shear_force:] = bolted.slip_by_lower
     if aim.saddle is None:
-        near, share = _action_fret(on)
+        near, share = action_fret(line, strings, wanted.height_x)
         right[:, b + 4] = (wanted.height or 0.0) - strings.nut_height * (1.0 - share) + line.planed[near]
     else:
         right[:, b + 4] = aim.saddle
-    right -= linear.rows[:, : drag + on.points, -1]
+    right -= linear.rows[:, : shear_force + on.points, -1]
     return diagonal, right, rate
 
 
-def _action_fret(on: Bench) -> tuple[int, float]:
-    """The fret where the action is measured, and its share of the way from nut to saddle."""
-    line = on.question.line
-    near = int(np.argmin(np.abs(line.x - on.question.wanted.height_x)))
-    return near, float(line.x[near] / on.question.strings.saddle)
-
-
-def _settings(on: Bench, batch: _Batch, aim: Aim) -> Array:
-    """Rows that set rod and saddle, (k, 2, unknowns + 1)."""
-    b, crown = on.bolts, on.bolts + 5 + 2 * on.points
+def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
+    """Rows of rod and saddle, (k, 2, unknowns + 1)."""
+    line, b, crown = on.question.line, on.bolts, on.bolts + 5 + 2 * on.points
     rows = np.zeros((len(batch.number), 2, batch.rows.shape[2]))
     crowns, nut = batch.rows[:, crown:-1], batch.rows[:, -1]
-    under = on.question.line.gap_rows()[batch.frets].sum(axis=1)
+    under = line.gap_rows()[batch.frets].sum(axis=1)
     rows[:, 0] = (under[:, None] @ crowns)[:, 0]
-    rows[:, 0, -1] += under @ on.question.line.planed
+    rows[:, 0, -1] += under @ line.planed
     rows[batch.slack, 0] = 0.0
     rows[batch.slack, 0, b + 3] = 1.0
     rows[batch.slack, 0, -1] = on.question.wanted.relief or 0.0
     if aim.saddle is None:
-        near, share = _action_fret(on)
+        near, share = action_fret(line, on.question.strings, on.question.wanted.height_x)
         rows[:, 1] = (1.0 - share) * nut - crowns[:, near]
         rows[:, 1, b + 4] += share
     else:
@@ -187,24 +168,24 @@ def _settings(on: Bench, batch: _Batch, aim: Aim) -> Array:
     return rows
 
 
-def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
-    """Solve for the present sets and take the sets that the outcome names."""
+def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> None:
+    """Solve for the closed and slipping points and update them."""
     m, b, law = on.points, on.bolts, batch.law
-    k, head, drag = len(batch.number), b + 5, b + 5 + m
+    k, head, shear_force = len(batch.number), b + 5, b + 5 + m
     each = np.arange(k)[:, None]
     closed = batch.squeeze > 0.0
-    slipping = closed & (np.abs(batch.trial) * law.give > law.friction * batch.squeeze)
+    slipping = closed & (np.abs(batch.trial) * law.normal_compliance > law.friction * batch.squeeze)
     active = np.concatenate([np.ones((k, head), dtype=bool), closed, closed & ~slipping], axis=1)
     place, padding = gathered(active)
-    # a slipping point's drag is a share of its own pressure: its column joins that of the pressure
-    drag_by_push = np.zeros((k, drag + m))
-    drag_by_push[:, head:drag] = np.where(
+    # a slipping point's shear force is proportional to its pressure: the two columns become one
+    shear_by_push = np.zeros((k, shear_force + m))
+    shear_by_push[:, head:shear_force] = np.where(
         slipping, np.where(batch.trial < 0.0, law.friction, -law.friction), 0.0
     )
     # always active ones come first, then the closed points' pressures
     pressed = slice(head, head + int(closed.sum(axis=1).max()))
     pushed = place[:, pressed]
-    partner, share = np.minimum(pushed + m, drag + m - 1), drag_by_push[each, pushed][:, None]
+    partner, share = np.minimum(pushed + m, shear_force + m - 1), shear_by_push[each, pushed][:, None]
     settings = _settings(on, batch, aim)
     system = picked(batch.rows, place, place)
     system[:, :, pressed] += picked(batch.rows, place, partner) * share
@@ -216,31 +197,31 @@ def _step(on: Bench, batch: _Batch, aim: Aim, step: int) -> None:
     right = batch.right.copy()
     right[:, b + 3 : head] -= settings[:, :, -1]
     rate = batch.rate.copy()
-    # as in the bolted search: the forces of the step before, exact once they repeat
-    rate[:, head:drag] -= law.give_by_lower * batch.unknowns[:, head:drag]
-    rate[:, drag:] -= law.slide_by_lower * batch.unknowns[:, drag:]
+    # the forces of the previous step: exact once they repeat
+    rate[:, head:shear_force] -= law.normal_compliance_by_lower * batch.unknowns[:, head:shear_force]
+    rate[:, shear_force:] -= law.tangential_compliance_by_lower * batch.unknowns[:, shear_force:]
     found = np.linalg.solve(system, np.stack([right[each, place], rate[each, place]], axis=2))
     for column, target in ((0, batch.unknowns), (1, batch.by_lower)):
         target[:] = 0.0
         np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :, column]), axis=1)
-        slid = drag_by_push[:, head:drag] * target[:, head:drag]
-        target[:, drag:] = np.where(slipping, slid, target[:, drag:])
-    _judge(on, batch, step, slipping=slipping)
+        slid = shear_by_push[:, head:shear_force] * target[:, head:shear_force]
+        target[:, shear_force:] = np.where(slipping, slid, target[:, shear_force:])
+    _judge(on, batch, damping, slipping=slipping)
 
 
-def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
-    """The next sets, and which necks have settled."""
+def _judge(on: Bench, batch: _StrungBatch, damping: float, *, slipping: Mask) -> None:
+    """Update the sets, and tell which necks have settled."""
     m, b, law, unknowns = on.points, on.bolts, batch.law, batch.unknowns
-    head, drag, crown = b + 5, b + 5 + m, b + 5 + 2 * m
+    head, shear_force, crown = b + 5, b + 5 + m, b + 5 + 2 * m
     wanted = on.question.wanted.relief or 0.0
     (moved,) = times(batch.rows[:, head:-1, :-1], unknowns)
-    squeeze = batch.right[:, head:drag] - moved[:, :m]
-    pressure = np.maximum(squeeze, 0.0) / law.give
-    trial = (moved[:, m : 2 * m] - batch.right[:, drag:]) / law.slide
+    squeeze = batch.right[:, head:shear_force] - moved[:, :m]
+    pressure = np.maximum(squeeze, 0.0) / law.normal_compliance
+    trial = (moved[:, m : 2 * m] - batch.right[:, shear_force:]) / law.tangential_compliance
     cap = law.friction * pressure
     misfit = np.maximum(
-        np.abs(pressure - unknowns[:, head:drag]) * law.give,
-        np.abs(np.clip(trial, -cap, cap) + unknowns[:, drag:]) * law.slide,
+        np.abs(pressure - unknowns[:, head:shear_force]) * law.normal_compliance,
+        np.abs(np.clip(trial, -cap, cap) + unknowns[:, shear_force:]) * law.tangential_compliance,
     )
     heights = moved[:, 2 * m :] + batch.rows[:, crown:-1, -1] + on.question.line.planed
     gaps = heights @ on.question.line.gap_rows().T
@@ -248,38 +229,37 @@ def _judge(on: Bench, batch: _Batch, step: int, *, slipping: Mask) -> None:
     settled = (misfit.max(axis=1) < SETTLED) & (np.all(frets == batch.frets, axis=1) | batch.slack)
     batch.frets = frets
     if on.question.one_way and "rod" in on.at:
-        # a rod that would have to push is slack; one that is slack but leaves too much relief is not
+        # a rod that would have to push is slack; a slack one that leaves too much relief is not
         relief = np.take_along_axis(gaps, frets, axis=1).sum(axis=1)
         wrong = np.where(batch.slack, relief > wanted + SETTLED, unknowns[:, b + 3] < 0.0)
         batch.slack = batch.slack ^ (settled & wrong)
         settled &= ~wrong
     batch.settled = settled
-    part = way(step)
-    batch.squeeze += part * (squeeze - batch.squeeze)
-    # a point that slid one way and would now slide the other stuck in between
+    batch.squeeze += damping * (squeeze - batch.squeeze)
+    # a point whose slip reverses sticks in between
     turned = slipping & (trial * batch.trial < 0.0)
-    batch.trial += part * (np.where(turned, 0.0, trial) - batch.trial)
+    batch.trial += damping * (np.where(turned, 0.0, trial) - batch.trial)
 
 
-def _states(on: Bench, whole: _Batch, kept: dict[str, NDArray[Any]]) -> StrungStates:
+def _strung_states(on: Bench, whole: _StrungBatch, kept: dict[str, NDArray[Any]]) -> StrungStates:
     m, head, law = on.points, on.bolts + 5, whole.law
-    drag, crown = head + m, head + 2 * m
+    shear_force, crown = head + m, head + 2 * m
     unknowns, by_lower = kept["unknowns"], kept["by_lower"]
     displacements, rates = times(whole.rows[:, head:, :-1], unknowns, by_lower)
     read = displacements[:, 2 * m :] + whole.rows[:, crown:, -1]
-    carried = (whole.right[:, head:drag] - displacements[:, :m]) / law.give
-    trial = (displacements[:, m : 2 * m] - whole.right[:, drag:]) / law.slide
-    lift = whole.rate[:, head:drag] - rates[:, :m] - law.give_by_lower * carried
-    slid = rates[:, m : 2 * m] - whole.rate[:, drag:] - law.slide_by_lower * trial
+    carried = (whole.right[:, head:shear_force] - displacements[:, :m]) / law.normal_compliance
+    trial = (displacements[:, m : 2 * m] - whole.right[:, shear_force:]) / law.tangential_compliance
+    lift = whole.rate[:, head:shear_force] - rates[:, :m] - law.normal_compliance_by_lower * carried
+    slid = rates[:, m : 2 * m] - whole.rate[:, shear_force:] - law.tangential_compliance_by_lower * trial
     return StrungStates(
         at=Guess(carried, trial, kept["frets"], kept["slack"]),
-        carried_by_lower=lift / law.give,
-        trial_by_lower=slid / law.slide,
+        carried_by_lower=lift / law.normal_compliance,
+        trial_by_lower=slid / law.tangential_compliance,
         unknowns=unknowns,
         by_lower=by_lower,
         crowns=read[:, :-1],
         crowns_by_lower=rates[:, 2 * m : -1],
         nut=read[:, -1],
         nut_by_lower=rates[:, -1],
-        settled=kept["settled"] & np.any(unknowns[:, head:drag] > 0.0, axis=1),
+        settled=kept["settled"] & np.any(unknowns[:, head:shear_force] > 0.0, axis=1),
     )

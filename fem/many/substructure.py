@@ -1,9 +1,9 @@
-"""Neck and block each held on its own: two flexibilities that add at the joint.
+"""Substructures: neck and block each held on its own, two flexibilities that add up at the joint.
 
-The neck is clamped where the beam hands over to the plate, and let go again as a rigid body: for forces in
-balance a clamp carries nothing, so three rigid movements and three equations of balance take its place
-exactly. No grounding springs are needed, the neck's flexibility depends on the moduli of neck and board alone
-and the block's on those of the block, which is what makes each of them easy to fit.
+The neck is clamped at the tie and released again as a rigid body: under self-equilibrated forces a clamp
+carries nothing, so three rigid displacements and three equations of equilibrium replace it exactly. Without
+grounding springs the neck's flexibility depends only on the moduli of neck and board, the block's only on its
+own, which makes both easy to fit.
 """
 
 from dataclasses import dataclass, replace
@@ -26,11 +26,9 @@ from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_mod
 
 
 @dataclass(frozen=True)
-class Frame:
-    """What stays the same when only moduli change: meshes, rows, and the movement of the rows with a rigid
-    neck.
-
-    ``rigid`` is (n, 3), see `fem.solve.condensation.Flexibility`.
+class MeshedInstrument:
+    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli; see
+    `fem.solve.condensation.Flexibility`.
     """
 
     structure: Structure
@@ -44,15 +42,17 @@ class Frame:
         return self.rows.at
 
 
-def frame(structure: Structure, size: MeshSize) -> Frame:
+def mesh_instrument(structure: Structure, size: MeshSize) -> MeshedInstrument:
     """Mesh an instrument and lay out its rows."""
     bodies = assembly.bodies(structure, size)
     rows = assembly.reading_rows(structure, bodies)
-    return Frame(structure, bodies, rows, np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies)))
+    return MeshedInstrument(
+        structure, bodies, rows, np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies))
+    )
 
 
-def _neck_rows(at: Frame, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
-    """The rows; that of the mean rotation at the heel start weighs by the moduli, so it is made anew."""
+def _neck_rows(at: MeshedInstrument, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
+    """The rows, with a new one for the mean rotation at the heel start: its weights depend on the moduli."""
     first = int(at.at["heel start"][0])
     return sp.csr_matrix(
         sp.vstack(
@@ -65,11 +65,10 @@ def _neck_rows(at: Frame, structure: Structure, bodies: Bodies) -> sp.csr_matrix
     )
 
 
-def neck_flexibility(at: Frame, structure: Structure) -> Array:
+def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
     """Flexibility of neck and beam clamped at the tie, for other moduli of neck and board; (n, n) symmetric.
 
-    The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: three unknowns, so it is
-    statically determinate.
+    The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: statically determinate.
     """
     bodies = replace(at.bodies, shaft=shaft_constants(structure))
     whole = assembly.whole_stiffness(bodies, assembly.neck_pieces(structure, bodies, moduli=False))
@@ -91,16 +90,14 @@ def neck_flexibility(at: Frame, structure: Structure) -> Array:
 
 
 def _own_column(link: sp.csc_matrix, row: int) -> int:
-    """Column of the free unknown that stands for an unknown itself."""
+    """Column of the free unknown equal to an unknown."""
     entries = sp.csr_matrix(link[row])
     return int(entries.indices[np.argmax(np.abs(entries.data))])
 
 
-def block_flexibility(at: Frame, stem: WoodPlate) -> Array:
-    """Flexibility of the block on its glued edges for other moduli, its spreading included; (n, n)
-    symmetric.
-    """
-    structure, block = replace(at.structure, stem=stem), at.bodies.block
+def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
+    """Flexibility of the block on its glued edges for other moduli, with indentation; (n, n) symmetric."""
+    structure, block = replace(at.structure, block_wood=wood), at.bodies.block
 
     def width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
@@ -109,11 +106,11 @@ def block_flexibility(at: Frame, stem: WoodPlate) -> Array:
     keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
     first = at.bodies.line.size + 2 * at.bodies.neck.size
     load = at.rows.matrix[:, first:][:, keep].T.toarray()
-    whole = stiffness(block, thickness=width, moduli=stem.moduli)
+    whole = stiffness(block, thickness=width, moduli=wood.moduli)
     flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
-    if at.bodies.spreads:
+    if at.bodies.indents:
         faces = np.concatenate([at.at["opening"], at.at["slip"]])
-        flexibility[np.ix_(faces, faces)] += assembly.yielding(structure, at.bodies)
+        flexibility[np.ix_(faces, faces)] += assembly.indentation_compliance(structure, at.bodies)
     return flexibility
 
 
@@ -126,7 +123,7 @@ def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
 
 @dataclass(frozen=True)
 class Layout:
-    """What a flexibility says besides its matrix, see `fem.solve.condensation.Flexibility`."""
+    """A flexibility without its matrix, see `fem.solve.condensation.Flexibility`."""
 
     at: dict[str, NDArray[np.int64]]
     points: tuple[PadPoints, ...]
@@ -134,22 +131,21 @@ class Layout:
     reference: Array
 
 
-def layout(frame_of: Frame) -> Layout:
+def layout(meshed: MeshedInstrument) -> Layout:
     """Rows, interface points, rigid movements and grounding springs of an instrument."""
-    spring = frame_of.structure.neck.section.young / REFERENCE_LENGTH
-    area = np.concatenate([points.area for points in frame_of.rows.points])
-    reference = np.zeros(len(frame_of.rigid))
+    spring = meshed.structure.neck.section.young / REFERENCE_LENGTH
+    area = np.concatenate([points.area for points in meshed.rows.points])
+    reference = np.zeros(len(meshed.rigid))
     for kind in ("opening", "slip"):
-        reference[frame_of.at[kind]] = spring * area
-    return Layout(frame_of.at, frame_of.rows.points, frame_of.rigid, reference)
+        reference[meshed.at[kind]] = spring * area
+    return Layout(meshed.at, meshed.rows.points, meshed.rigid, reference)
 
 
 def grounded(at: Layout, matrix: Array) -> Flexibility:
-    """The grounded flexibility of `fem.solve.condensation.condense` from the sum of both held ones, matrix
-    (n, n).
+    """The grounded flexibility of `fem.solve.condensation.condense`, without flex budget, from the sum
+    ``matrix`` (n, n) of both held ones.
 
-    With forces f, springs k and rigid movement q: ``m = C (f - k m) + R q`` and ``R^T (f - k m) = 0``. The
-    shares of the flex budget are not carried.
+    With forces f, springs k and rigid displacement q: ``m = C (f - k m) + R q`` and ``R^T (f - k m) = 0``.
     """
     n, reference = len(matrix), at.reference
     system = np.zeros((n + 3, n + 3))

@@ -1,4 +1,4 @@
-"""How neck, fretboard, rod and block give way: section constants, beam, plate, and the tie between them.
+"""Stiffness of neck, fretboard, rod and block: section constants, beam, plate, and the tie between them.
 
 Each file turns a shape and moduli into stiffness or rows; nothing here knows the joint, a load or a state.
 """

@@ -1,4 +1,4 @@
-"""Tapered composite Timoshenko beam, axial force and bending coupled (docs/theory.md, section 3).
+"""Tapered composite Timoshenko beam with coupled axial force and bending (docs/theory.md, section 3).
 
 Unknowns: u along x and w along z of the z = 0 axis, and theta, the slope of the section. ``u_x = u - z
 theta``; ``N = EA u' - ES theta'``; ``M = -ES u' + EI theta'``; ``Q = kGA (w' - theta)``. M is positive when
@@ -23,7 +23,7 @@ Along = Callable[[Array], Array]
 
 
 @dataclass(frozen=True)
-class Strains:
+class BeamStrains:
     """Strains of unit unknowns at the quadrature points of some elements.
 
     Attributes
@@ -41,16 +41,14 @@ class Strains:
     length: Array
     x: Array
 
-    def of(self, elements: NDArray[np.int64]) -> "Strains":
+    def of(self, elements: NDArray[np.int64]) -> "BeamStrains":
         """Strains of fewer elements."""
-        return Strains(*(getattr(self, field.name)[elements] for field in fields(self)))
+        return BeamStrains(*(getattr(self, field.name)[elements] for field in fields(self)))
 
 
 @dataclass(frozen=True)
 class Beam:
-    """Beam on [first, last] with nodes at ``x``; ``dof[name]`` gives the unknown ``u``, ``w`` or ``t`` at
-    each node.
-    """
+    """Beam with nodes at ``x``; ``dof[name]`` numbers the unknowns ``u``, ``w`` or ``t`` at the nodes."""
 
     x: Array
     basis: Basis
@@ -62,14 +60,14 @@ class Beam:
         return int(self.basis.N)
 
     @cached_property
-    def strains(self) -> Strains:
+    def strains(self) -> BeamStrains:
         """Strains of all elements, from the basis' shape functions."""
         u, w, turn = zip(*self.basis.basis, strict=True)
 
         def of(field: Sequence[DiscreteField], *, slope: bool) -> Array:
             return np.stack([one.grad[0] if slope else np.asarray(one) for one in field], axis=-1)
 
-        return Strains(
+        return BeamStrains(
             unknowns=self.basis.dofs.element_dofs.T,
             stretch=of(u, slope=True),
             bend=of(turn, slope=True),
@@ -105,7 +103,7 @@ def beam(breaks: Array, *, longest: float = 0.04) -> Beam:
     for left, right in pairwise(breaks):
         x.append(np.linspace(left, right, int(np.ceil((right - left) / longest - 1e-9)) + 1)[1:])
     nodes = np.concatenate(x)
-    # the element is built here, never shared: some scikit-fem elements cache the mesh they first met
+    # a new element for each basis: some scikit-fem elements cache their first mesh
     basis = Basis(MeshLine(nodes), ElementLineP2() * ElementLinePp(3) * ElementLineP2(), intorder=6)
     names = {"u": 0, "w": 1, "t": 2}
     nodal = basis.dofs.nodal_dofs
@@ -128,7 +126,7 @@ def shear(line: Beam, *, kga: Along) -> sp.csr_matrix:
 
 
 def _assembled(line: Beam, pairs: Sequence[tuple[Array, Array]]) -> sp.csr_matrix:
-    """Matrix of the work that forces do on strains, both (elements, points, 10) for unit unknowns."""
+    """Matrix of the work of forces on strains, both (elements, points, 10) for unit unknowns."""
     at = line.strains
     weight = at.length[..., None]
     cell = sum(strain.transpose(0, 2, 1) @ (weight * force) for strain, force in pairs)
@@ -139,18 +137,16 @@ def _assembled(line: Beam, pairs: Sequence[tuple[Array, Array]]) -> sp.csr_matri
 
 
 def line_stretch(line: Beam, *, z: Along, slope: Along, first: float, last: float) -> Array:
-    """Row whose product with the unknowns is the change of length of a line at z(x) between ``first`` and
-    ``last`` [m].
+    """Row of the change of length of a line at z(x) between ``first`` and ``last``, both nodes [m].
 
-    Both ends must be nodes. The row vanishes on rigid motions, so a tension along the line is
-    self-equilibrated.
+    It vanishes on rigid motions, so a tension along the line is self-equilibrated.
     """
     line.at("u", first), line.at("u", last)
     middle = 0.5 * (line.x[1:] + line.x[:-1])
     cells = np.flatnonzero((middle > first) & (middle < last))
     at = line.strains.of(cells)
     height, lean = z(at.x)[..., None], slope(at.x)[..., None]
-    # the line's tangent carries u_x' and, where it slopes, the shear angle
+    # along the tangent: u_x' and, where the line slopes, the shear angle
     stretch = (at.stretch - height * at.bend + lean * at.shear) / np.sqrt(1.0 + lean**2)
     each = np.sum(at.length[..., None] * stretch, axis=1)
     return np.bincount(at.unknowns.ravel(), weights=each.ravel(), minlength=line.size).astype(float)

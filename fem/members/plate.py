@@ -1,9 +1,9 @@
 """Orthotropic plate in its own plane with varying thickness: stiffness matrices and point functionals
 (docs/theory.md, section 4).
 
-Displacements are stored as two scalar fields, all x components first. Shape functions, quadrature and the
-numbering of unknowns are scikit-fem's; the cells' matrices are formed in one product over all of them, since
-calling a form for each pair of shape functions takes ten times as long (a test compares both).
+Displacements are two scalar fields, all x components first. Shape functions, quadrature and numbering of
+unknowns are scikit-fem's. One product over all cells forms their matrices: a form called for each pair of
+shape functions takes ten times as long (a test compares both).
 """
 
 from collections.abc import Callable
@@ -56,11 +56,11 @@ class Plate:
 
     @cached_property
     def basis(self) -> Basis:
-        """The scalar basis, for forms of one's own."""
+        """The scalar basis of scikit-fem."""
         return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
 
     @cached_property
-    def strains(self) -> "Strains":
+    def strains(self) -> "PlateStrains":
         """Strains of all cells."""
         return _strains(self)
 
@@ -75,7 +75,7 @@ def plate(mesh: MeshQuad) -> Plate:
 
 
 @dataclass(frozen=True)
-class Strains:
+class PlateStrains:
     """Strains of unit unknowns at the quadrature points of some cells.
 
     Attributes
@@ -101,7 +101,7 @@ def _reference() -> tuple[Array, Array, Array]:
     return at, weight, np.stack(slopes, axis=-1)
 
 
-def _strains(body: Plate) -> Strains:
+def _strains(body: Plate) -> PlateStrains:
     at, weight, slope = _reference()
     corners, local = body.corners[..., None], at[:, None, :]
     turned, swept = quad_element.inverse(quad_element.stretch(corners, local))
@@ -117,11 +117,11 @@ def _strains(body: Plate) -> Strains:
     )
     x, z = quad_element.position(corners, local)
     unknowns = np.concatenate([body.unknowns, body.unknowns + body.size]).T
-    return Strains(unknowns, rows, np.abs(swept) * weight, x, z)
+    return PlateStrains(unknowns, rows, np.abs(swept) * weight, x, z)
 
 
-def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
-    """Strains of some cells (all when None), from the element's shape functions.
+def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains:
+    """Strains of some cells (all when None).
 
     Raises
     ------
@@ -133,7 +133,7 @@ def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> Strains:
         return every
     if len(cells) == 0:
         raise ModelError("A part of the plate has no cells. Check the lengths of heel, tongue and block.")
-    return Strains(*(getattr(every, field.name)[cells] for field in fields(every)))
+    return PlateStrains(*(getattr(every, field.name)[cells] for field in fields(every)))
 
 
 def stiffness(
@@ -159,7 +159,7 @@ def stiffness(
     """
     if not np.all(np.isfinite(moduli)):
         raise ModelError("The plane-stress stiffness is not finite. Check the wood's moduli.")
-    # rounding of the large entries stands in the small ones: they may differ by a share of the largest
+    # small entries contain the rounding of large ones: the tolerance is relative to the largest
     skew = np.abs(moduli - np.swapaxes(moduli, -1, -2)).max()
     if skew > 1e-9 * np.abs(moduli).max():
         raise ModelError("The plane-stress stiffness is not symmetric. Check the wood's Poisson ratios.")
@@ -177,8 +177,8 @@ def stiffness(
 
 
 class PointRows:
-    """Sparse rows that evaluate a scalar field and its slopes at points: ``value``, ``d_x`` and ``d_z``, each
-    of shape (points, size). Slopes are worked out when first asked for: most points are only read.
+    """Sparse rows of a scalar field and its slopes at points: ``value``, ``d_x`` and ``d_z``, each of shape
+    (points, size), computed on first use.
     """
 
     def __init__(self, body: Plate, local: Array, cells: NDArray[np.int64]) -> None:
@@ -231,8 +231,7 @@ def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None
     ----------
     body : plate.
     points : (2, n) array [m].
-    inside : a direction towards the body's inside, for points on its edge: the cell is searched a hair that
-      way.
+    inside : for points on the edge, a direction into the body; the cell is the one 1e-9 m in that direction.
 
     Raises
     ------

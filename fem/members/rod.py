@@ -1,6 +1,4 @@
-"""Truss rod: the change of its length that carries its setting into the neck
-(docs/theory.md, section 7).
-"""
+"""Truss rod: the row on which its setting acts (docs/theory.md, section 7)."""
 
 import numpy as np
 import scipy.sparse as sp
@@ -12,17 +10,16 @@ from fem.members.plate import Plate, point_rows
 
 
 def setting_row(rod: Rod, line: Beam, neck: Plate | None) -> tuple[Array, sp.csr_matrix | None]:
-    """Row whose product with the displacements is the movement that the rod's setting works on.
+    """Row of the displacement conjugate to the rod's setting.
 
-    One-way: its change of length. Two-way: the rotation between its anchors, as the difference of its
-    members' changes of length over their distance. Loading the neck by ``- setting * row`` gives anchor
-    forces and the sideways push of a curved rod at once, and the three resultants vanish because the row
-    vanishes on rigid motions.
+    One-way: its change of length. Two-way: the rotation between its anchors, the difference of its members'
+    changes of length over their distance. The load ``- setting * row`` contains the anchor forces and the
+    transverse push of a curved rod; it is self-equilibrated, since the row vanishes on rigid motions.
 
     Returns
     -------
-    (row over the beam's unknowns, row over the neck plate's (x, z) unknowns or None when the rod ends before
-    the plate).
+    (row over the beam's unknowns, row over the neck plate's (x, z) unknowns or None for a rod that ends
+    before the plate).
     """
     if rod.arm is None:
         return _stretch(rod, line, neck, 0.0)
@@ -39,7 +36,7 @@ def _stretch(rod: Rod, line: Beam, neck: Plate | None, offset: float) -> tuple[A
     )
     if rod.last <= end + 1e-9 or neck is None:
         return on_beam, None
-    # in the plate the rod's pull is spread over its height; Gauss points over fixed spans along the line
+    # in the plate the pull is spread over the rod's height; Gauss points on fixed spans along the line
     nodes, weights = np.polynomial.legendre.leggauss(4)
     edges = np.linspace(end, rod.last, max(2, int(np.ceil((rod.last - end) / 4e-3))) + 1)
     half = 0.5 * np.diff(edges)

@@ -1,4 +1,4 @@
-"""Stiffness of a neck's cross-section: axial, bending, shear and torsion constants of all that it is made of.
+"""Stiffness of a neck's cross-section: axial, bending, shear and torsion constants of the composite.
 
 Axial and bending constants come from exact integrals; shear and torsion from finite elements on the half
 section.
@@ -37,28 +37,20 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class SectionStiffness:
-    """What a cross-section gives the beam, on the axis z = 0.
+    """Constants of a cross-section for the beam, on the axis z = 0.
 
     With u_x = u - z theta the axial force is N = EA u' - ES theta' and the moment M = -ES u' + EI theta'.
 
     Parameters
     ----------
-    ea, es, ei
-        Integrals of E, E z and E z^2 over the section [N, N·m, N·m2].
-    parts
-        The same three, by material: "neck", "board", "bars"; they add up to `ea`, `es`, `ei`.
-    area
-        Area of the solid section, the channel left out [m2].
-    neutral_axis
-        Height of the neutral axis z_n = es/ea above the glue line [m].
-    ei_centroid
-        Bending stiffness about the neutral axis, ei - es^2/ea [N·m2].
-    shear_stiffness
-        Shear stiffness kGA for a force along z [N].
-    shear_share
-        Share of the shear strain energy held by each material [-]; the shares add up to 1.
-    torsion_stiffness
-        Saint-Venant torsion stiffness GJ [N·m2], or None if it was not asked for.
+    ea, es, ei : Integrals of E, E z and E z^2 over the section [N, N·m, N·m2].
+    parts : The same three, by material: "neck", "board", "bars"; they add up to `ea`, `es`, `ei`.
+    area : Area of the section without the channel [m2].
+    neutral_axis : Height of the neutral axis z_n = es/ea above the glue line [m].
+    ei_centroid : Bending stiffness about the neutral axis, ei - es^2/ea [N·m2].
+    shear_stiffness : Shear stiffness kGA for a force along z [N].
+    shear_share : Share of the shear strain energy held by each material [-]; the shares add up to 1.
+    torsion_stiffness : Saint-Venant torsion stiffness GJ [N·m2]; None unless requested.
     """
 
     ea: float
@@ -81,7 +73,7 @@ def section_stiffness(
     torsion: bool = True,
     refinement: int = 1,
 ) -> SectionStiffness:
-    """Compute the stiffness constants of a cross-section.
+    """Stiffness constants of a cross-section.
 
     Shear: under a force V the bending stress changes along the neck by ``E (z - z_n) V/EI_c``. The warping
     potential phi that balances it solves ``div(G grad phi) = -E (z - z_n) V/EI_c``, without traction on the
@@ -91,36 +83,24 @@ def section_stiffness(
     Torsion: Saint-Venant's warping function omega with the same G minimises the energy
     ``int G_xy (omega,y - z)^2 + G_xz (omega,z + y)^2``, whose least value is GJ.
 
-    Both are textbook theory (Saint-Venant's shear and torsion, written here for several materials): in one
-    wood, a rectangle gives kGA = 5/6 G A.
+    Both are Saint-Venant's, here for several materials: a rectangle of one wood gives kGA = 5/6 G A.
 
     Parameters
     ----------
-    shape
-        Geometry of the section.
-    neck, board
-        Moduli of the neck wood and of the fretboard [Pa].
-    torsion
-        Whether to compute the torsion stiffness too.
-    refinement
-        Number by which the mesh is refined; 1 is good to about 0.2 % in shear.
-
-    Returns
-    -------
-    SectionStiffness
-        The constants on the axis z = 0.
+    shape : Geometry of the section.
+    neck, board : Moduli of the neck wood and of the fretboard [Pa].
+    torsion : Whether to compute the torsion stiffness too.
+    refinement : Refinement factor of the mesh; 1 gives shear within about 0.2 %.
 
     Raises
     ------
     InputError
         If `refinement` is not a whole number of at least 1.
     MeshError
-        If so little wood is left beside a channel or bar that the mesh folds.
+        If too little wood beside a channel or bar makes the mesh fold.
 
     Examples
     --------
-    A square bar of one wood, 50 x 50 mm:
-
     >>> wood = SectionMaterial(young=12e9, shear_xy=1e9, shear_xz=1e9)
     >>> square = SectionShape(
     ...     width=0.05,
@@ -137,17 +117,6 @@ def section_stiffness(
         raise InputError(
             f"The refinement is {refinement!r}; it must be a whole number of at least 1: 1 is the usual mesh."
         )
-    return _solved(shape, neck=neck, board=board, torsion=torsion, refinement=refinement)
-
-
-def _solved(
-    shape: SectionShape,
-    *,
-    neck: SectionMaterial,
-    board: SectionMaterial,
-    torsion: bool,
-    refinement: int,
-) -> SectionStiffness:
     area, parts = section_integrals(shape, neck=neck, board=board)
     ea, es, ei = (float(sum(part[k] for part in parts.values())) for k in range(3))
     field = _Field(section_mesh(shape, refinement=refinement), shape=shape, neck=neck, board=board)
@@ -169,20 +138,7 @@ def _solved(
 def section_integrals(
     shape: SectionShape, *, neck: SectionMaterial, board: SectionMaterial
 ) -> tuple[float, dict[str, tuple[float, float, float]]]:
-    """Return the solid area and, by material, the integrals of E, E z and E z^2, exact but for rounding.
-
-    Parameters
-    ----------
-    shape
-        Geometry of the section.
-    neck, board
-        Moduli of the neck wood and of the fretboard [Pa].
-
-    Returns
-    -------
-    tuple
-        The area [m2], and for "neck", "board" and "bars" the three integrals [N, N·m, N·m2].
-    """
+    """Solid area [m2], and by material the exact integrals of E, E z and E z^2 [N, N·m, N·m2]."""
     wood = neck_moments(shape) if shape.neck_depth > 0.0 else np.zeros(3)
     if shape.channel is not None:
         wood = wood - rectangle_moments(
@@ -213,8 +169,7 @@ class _Field:
         self.size = mesh.points.shape[1]
         self.young = young[mesh.material][:, None]
         self.modulus = np.stack([shear_xy, shear_xz])[:, mesh.material][:, :, None]
-        # Geometry and field share the nine shape functions. Written out as arrays (a form would be called for
-        # each of the 81 pairs) a section takes a few milliseconds; every answer needs several.
+        # Arrays instead of a form for each of the 81 pairs of shape functions: a few milliseconds a section.
         self.value, slope, weight = _reference_element()
         nodes = mesh.points[:, mesh.elements].transpose(2, 0, 1)
         self.y, self.z = (nodes @ self.value).transpose(1, 0, 2)
@@ -242,14 +197,14 @@ class _Field:
         self.stiffness = _banded(local, mesh.elements.T, size=self.size)
 
     def shear(self) -> tuple[float, dict[str, float]]:
-        """Return kGA [N] and the share of the strain energy by material [-]."""
-        # The mesh's own integrals, not the exact ones: the load must balance on this mesh to have a solution.
+        """KGA [N] and the share of the strain energy by material [-]."""
+        # The mesh's own integrals, not the exact ones: the load must balance on this mesh.
         weight = self.young * self.weight
         neutral_axis = float((weight * self.z).sum() / weight.sum())
         arm = self.z - neutral_axis
         stress_rate = self.young * arm / (2.0 * float((weight * arm**2).sum()))
         load = self._gather(self.value @ (stress_rate * self.weight).T)
-        # The load is in balance, so that holding any one node takes no force.
+        # The load is in balance, so holding one node takes no force.
         potential = self._solve(load, held=1)
         gradient = np.einsum("ie,eiaq->aeq", potential[self.mesh.elements], self.gradient)
         energy = 2.0 * (gradient**2 * self.modulus * self.weight).sum(axis=(0, 2))
@@ -262,7 +217,7 @@ class _Field:
         return 1.0 / total, {name: float(energy[mask].sum()) / total for name, mask in masks.items()}
 
     def torsion(self) -> float:
-        """Return GJ [N·m2]; the warping is odd in y, hence zero on the centre line."""
+        """GJ [N·m2]; the warping is odd in y, hence zero on the centre line."""
         arm = np.stack([self.z, -self.y])
         load = self._gather(np.einsum("eiaq,aeq->ie", self.gradient, self.modulus * arm * self.weight))
         warping = self._solve(load, held=self.mesh.centre)
@@ -276,14 +231,14 @@ class _Field:
         )
 
     def _solve(self, load: Floats, *, held: int) -> Floats:
-        """Solve with the first `held` nodes kept at zero."""
+        """Solve with the first `held` nodes at zero."""
         solution = np.zeros(self.size)
         solution[held:] = solveh_banded(self.stiffness[:, held:], load[held:], check_finite=False)
         return solution
 
 
 def _banded(local: Floats, nodes: NDArray[np.int64], *, size: int) -> Floats:
-    """Add the elements' matrices, shape (elements, 9, 9), into the upper band that LAPACK solves."""
+    """Upper band, as LAPACK takes it, of the sum of element matrices (elements, 9, 9)."""
     row, column = np.broadcast_arrays(nodes[:, :, None], nodes[:, None, :])
     upper = column >= row
     row, column = row[upper], column[upper]
@@ -305,7 +260,7 @@ def _reference_element() -> tuple[Floats, Floats, Floats]:
 def _moduli(
     shape: SectionShape, *, neck: SectionMaterial, board: SectionMaterial
 ) -> tuple[Floats, Floats, Floats]:
-    """Return E, G_xy, G_xz for each material number of the mesh [Pa]."""
+    """E, G_xy, G_xz for each material number of the mesh [Pa]."""
     bars = [(bar.young, bar.shear_modulus, bar.shear_modulus) for bar in shape.bars]
     solid = [(m.young, m.shear_xy, m.shear_xz) for m in (neck, board)]
     slotted = tuple(shape.slot_fraction * value for value in solid[1])

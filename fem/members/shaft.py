@@ -33,23 +33,18 @@ class Span:
         angles = (2 * np.arange(len(self.stations)) + 1) * np.pi / (2 * len(self.stations))
         weights = weights * np.sin(angles)
         gap = x[..., None] - self.stations
-        # at a station itself the formula is 0/0: a hair beside it gives the station's value to rounding
+        # at a station the formula is 0/0: 1e-15 m beside it gives the station's value to rounding
         share = weights / np.where(gap == 0.0, 1e-15, gap)
         return np.moveaxis((share / share.sum(axis=-1, keepdims=True)) @ self.values, -1, 0)
 
 
 @dataclass(frozen=True)
 class Shaft:
-    """EA, ES, EI by material, and the shear stiffness with the share of each wood in its energy, along the
-    shaft.
-    """
+    """EA, ES, EI by material, shear stiffness, and the neck wood's share of shear energy along the shaft."""
 
     spans: tuple[Span, ...]
     flow: float
-    """Shear stiffness of the section at the tie over that with shear held even across its width.
-
-    A plate carries shear evenly across its width; in a round back it has to flow towards the middle.
-    """
+    """See `shear_flow`."""
 
     def _read(self, x: Array, column: slice | int) -> Array:
         x = np.asarray(x, dtype=float)
@@ -85,13 +80,13 @@ class Shaft:
         return self._read(x, 10)
 
     def has(self, material: str) -> bool:
-        """Whether any section holds this material."""
+        """Whether any section contains this material."""
         k = 3 * _MATERIALS.index(material)
         return any(bool(np.any(span.values[:, k] != 0.0)) for span in self.spans)
 
 
 def breaks(structure: Structure) -> list[float]:
-    """Positions from nut to tie where the section changes abruptly: ends of rod and bars [m]."""
+    """Positions from nut to tie of abrupt section changes: ends of rod and bars [m]."""
     tie = structure.outline.tie
     ends = [0.0, tie]
     if structure.rod is not None:
@@ -125,7 +120,7 @@ def section_shape(structure: Structure, x: float) -> SectionShape:
 
 
 def slots_at(structure: Structure, x: float) -> float:
-    """Share of its moduli that the slotted top of the board keeps at x, from the local fret spacing."""
+    """Slot fraction of the board's top at x, from the local fret spacing [-]."""
     if structure.outline.slot_depth == 0.0:
         return 1.0
     spacing = (structure.outline.scale - x) * (1.0 - 2.0 ** (-1.0 / 12.0))
@@ -157,11 +152,12 @@ def shaft_constants(structure: Structure, *, refinement: int = 1) -> Shaft:
 
 
 def shear_flow(structure: Structure, *, refinement: int = 1) -> float:
-    """Shear stiffness of the section at the tie over that with shear held even across its width.
+    """Shear stiffness of the section at the tie over that with uniform shear across its width.
 
-    With even shear the stress at height z is ``V S(z) / (EI b)``, S the first moment of E above z about the
+    A plate's shear is uniform across its width; in a round back it flows towards the middle. With uniform
+    shear the stress at height z is ``V S(z) / (EI b)``, S the first moment of E above z about the
     neutral axis (Jourawski's formula), so ``1 / kGA = 1 / EI**2 * integral of S**2 / (G b) dz``. Rod and bars
-    are left out: they belong to the shaft.
+    belong to the shaft and are left out.
     """
     bare = replace(structure, rod=None, bars=())
     shape = section_shape(bare, structure.outline.tie)
@@ -171,7 +167,7 @@ def shear_flow(structure: Structure, *, refinement: int = 1) -> float:
     top, cut = shape.board_thickness, shape.board_thickness - shape.slot_depth
     heights, lengths = [], []
     for low, high in pairwise(sorted({-shape.neck_depth, 0.0, cut, top})):
-        # the square of the Gauss coordinate crowds points at the back, where the width falls to nothing
+        # the square of the Gauss coordinate concentrates points at the back, where the width goes to zero
         share = (0.5 * (1.0 + nodes)) ** 2
         heights.append(low + (high - low) * share)
         lengths.append((high - low) * weights * 0.5 * (1.0 + nodes))

@@ -19,9 +19,9 @@ from fem.members.plate import Plate, point_rows
 def shear_weights(z: Array, weight: Array, young_width: Array) -> Array:
     """Weights of a shear-weighted mean of u_z over a section's height, shape (n,), adding to 1.
 
-    Under a shear force the shear flow across the width at height z is proportional to the first moment of
-    ``E b`` above z about the neutral axis (D. J. Jourawski's formula, any strength-of-materials text). A
-    displacement averaged with these weights does the shear force's work exactly.
+    The shear flow at height z is proportional to the first moment of ``E b`` above z about the neutral axis
+    (D. J. Jourawski's formula, any strength-of-materials text). The mean with these weights is conjugate to
+    the shear force.
 
     Parameters
     ----------
@@ -87,8 +87,8 @@ def transformation(
 ) -> sp.csr_matrix:
     """Sparse Q of shape (all unknowns, free unknowns); all = beam, neck x, neck z, block x, block z.
 
-    At the tie the neck's u_x is ``u - z theta`` of the beam's end, and the beam's w is the mean of the
-    neck's u_z with ``weights`` (points z and weights), so the section's depth is free to contract.
+    At the tie the neck's u_x is ``u - z theta`` of the beam's end; the beam's w is the mean of the neck's
+    u_z with ``weights`` (points z, weights), so the section may contract in depth.
     """
     offset = line.size
     total = line.size + 2 * neck.size + 2 * block.size

@@ -1,4 +1,4 @@
-"""What a solved state says: readings on the frets, profile, flex budget, fields, and the proofs of the run.
+"""Results of a solved state: readings on the frets, flex budget, fields, and the checks of the run.
 
 Nothing here changes a state or starts a search.
 """

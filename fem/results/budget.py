@@ -1,10 +1,9 @@
-"""Flex budget: which part owes which share of the nut's rise and of the heel stretch (docs/theory.md,
-section 11).
+"""Flex budget: contribution of each part to the nut's rise and to the heel stretch (docs/theory.md, section
+11).
 
-Virtual work. The virtual state is a unit of the quantity asked for, on the linear structure with the strung
-state's contact set, all closed points holding. Its product with the real change, strung minus bolted, is
-computed part by part; the parts add up to the change itself without any normalising. What closed points
-slipped, or closed after bolting, is a row of its own.
+Virtual work. The virtual state is a unit load of the quantity on the linear structure, with all closed points
+of the strung state sticking. Its work on the real change, strung minus bolted, is computed part by part; the
+parts add up to the change without normalising. Slip and closing after bolting are a row of their own.
 """
 
 from dataclasses import dataclass
@@ -12,53 +11,50 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.geometry.outline import Array
-from fem.joint.shim_layer import layer
-from fem.solve.equilibrium import with_body
 from fem.solve.offset import Pair, Question
 
-COLUMNS = ("strings", "rod", "contact")
-"""Causes: strings with their second-order effect, the rod, and the contact forces that did not follow the
-linear structure.
-"""
+CAUSES = ("strings", "rod", "contact")
+"""Causes: strings with their second-order effect, the rod, and contact forces beyond the linear structure."""
 
 
 @dataclass(frozen=True)
 class Budget:
-    """Shares of one quantity's change.
+    """Contributions to the change of one quantity.
 
-    ``rows`` names the parts; ``shares`` has shape (rows, causes), in the quantity's unit; ``total`` is the
-    change read directly.
+    ``rows`` names the parts; ``contributions`` has shape (rows, causes), in the quantity's unit; ``total``
+    is the change itself.
     """
 
     rows: tuple[str, ...]
-    shares: Array
+    contributions: Array
     total: float
 
     @property
     def by_part(self) -> dict[str, float]:
         """Share of each part, all causes together."""
-        return {row: float(share) for row, share in zip(self.rows, self.shares.sum(axis=1), strict=True)}
+        return {
+            row: float(share) for row, share in zip(self.rows, self.contributions.sum(axis=1), strict=True)
+        }
 
 
 def kink_row(question: Question, at: Pair) -> Array:
-    """Row over the flexibility's rows that reads the kink near a strung state."""
+    """Row of the kink near a strung state, (n,)."""
     row = np.zeros(question.flexibility.size)
     row[question.flexibility.at["crown"]] = question.line.kink_row(question.heights(at.strung))
     return row
 
 
 def nut_row(question: Question) -> Array:
-    """Row that reads the nut's rise."""
+    """Row of the nut's rise, (n,)."""
     row = np.zeros(question.flexibility.size)
     row[question.flexibility.at["nut w"]] = 1.0
     return row
 
 
 def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
-    """Budget of the quantity that ``row`` reads, for the change from bolted to strung."""
-    flexibility = with_body(question.flexibility, question.body_stiffness)
+    """Budget of the quantity read by ``row``, for the change from bolted to strung."""
+    flexibility, law = question.joint(at.angles)
     rows = flexibility.at
-    law = layer(question.pads, flexibility.points, angles=at.angles, friction=question.friction)
     closed = at.strung.contact.closed
     spring = np.zeros(flexibility.size)
     spring[rows["opening"]] = np.where(closed, law.normal, 0.0)
@@ -87,14 +83,14 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
         parts["body"] = virtual @ (c - question.flexibility.matrix) @ columns
     moved, tried = c @ columns, c @ virtual
     work = (spring * tried)[:, None] * moved
-    # of the layers' movement, what their forces do not account for is slip or a gap that closed
+    # displacement of the layers beyond their elastic part: slip, or a gap that closed
     loose = np.zeros(n)
     loose[rows["opening"]] = (at.strung.displacements - at.bolted.displacements)[rows["opening"]] + np.where(
         closed, (at.strung.contact.push - at.bolted.contact.push) / law.normal, 0.0
     )
     loose[rows["slip"]] = (at.strung.displacements - at.bolted.displacements)[
         rows["slip"]
-    ] - at.strung.contact.drag / law.tangential
+    ] - at.strung.contact.shear_force / law.tangential
     slipped = float(np.sum((spring * tried * loose)[np.concatenate([rows["opening"], rows["slip"]])]))
     pads = work[rows["opening"]].sum(axis=0) + work[rows["slip"]].sum(axis=0)
     slip_column = np.array([0.0, 0.0, slipped])

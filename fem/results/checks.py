@@ -1,5 +1,5 @@
-"""Proofs that a solution is one: residual, balance of forces and moments, energy, support (docs/theory.md,
-section 12).
+"""Checks of a solution: residual, balance of forces and moments, energy, support (docs/theory.md, section
+12).
 """
 
 from dataclasses import dataclass
@@ -16,9 +16,7 @@ from fem.solve.offset import Pair, Question
 
 @dataclass(frozen=True)
 class StringPull:
-    """One string as the balance sees it: tension [N], height of its axis above z = 0 at the nut and at the
-    saddle [m].
-    """
+    """One string in the balance: tension [N], height of its axis above z = 0 at nut and saddle [m]."""
 
     tension: float
     nut_height: float
@@ -27,11 +25,11 @@ class StringPull:
 
 @dataclass(frozen=True)
 class Checks:
-    """Relative misfits; all are zero in exact arithmetic.
+    """Relative errors; all are zero in exact arithmetic.
 
     ``residual`` of the full equations; ``force_balance`` and ``moment_balance`` of neck and block as free
-    bodies against the strings' pull worked out string by string; ``energy_balance`` of twice the strain
-    energy against the work of the row forces.
+    bodies under the pull of each string; ``energy_balance`` of twice the strain energy and the work of the
+    row forces.
     """
 
     residual: float
@@ -45,9 +43,9 @@ def pull_resultant(
 ) -> Array:
     """Force x, z and moment about the joint corner of the strings on the neck, shape (3,) [N, N, N m].
 
-    Each string pulls from the displaced nut straight to its point on the saddle. ``rise`` is the nut's
-    movement and ``sink`` that of the joint fret, both in z [m]: the moment's arm is measured in the
-    displaced shape. Positive moments lift the nut.
+    Each string pulls from the displaced nut straight to its point on the saddle. ``rise`` and ``sink`` are
+    the displacements of nut and joint fret along z [m]: the arm is that of the displaced shape. Positive
+    moments lift the nut.
     """
     total = np.zeros(3)
     for one in strings:
@@ -73,7 +71,7 @@ def _joint_resultant(question: Question, at: Pair, *, outline: Outline, bolts: t
         first += len(points.s)
         face = face_of(outline, pad.face)
         force = np.outer(face.normal, at.strung.contact.push[here])
-        force -= np.outer(face.slide, at.strung.contact.drag[here])
+        force -= np.outer(face.slip_direction, at.strung.contact.shear_force[here])
         total += _about(outline.corner, force, face.points(points.s))
     for bolt, tension in zip(bolts, at.strung.bolts, strict=True):
         crossing = face_of(outline, bolt.face).points(np.array([bolt.position]))
@@ -90,14 +88,11 @@ def check(
     strings: tuple[StringPull, ...],
     bolts: tuple[Bolt, ...],
 ) -> Checks:
-    """Check the strung state of a rigid-body or sprung-body question.
-
-    ``strings`` are worked out by the caller string by string.
-    """
+    """Check the strung state; ``strings`` lists them one by one."""
     flexibility, strung = question.flexibility, at.strung
     rows = flexibility.at
     free_forces = strung.forces - flexibility.reference * strung.displacements
-    # a body's turn is rigid: it adds to what is read against the body but strains nothing
+    # the body's rotation is rigid: it adds to the readings but strains nothing
     rigid_body = question.body_stiffness is None
     displacements = strung.displacements if rigid_body else flexibility.matrix @ strung.forces
     displacement = fields.displacement(strung.forces)
@@ -131,9 +126,9 @@ def check(
 
 
 def supported(question: Question, at: Pair) -> None:
-    """Raise unless the strung state holds the neck against all three rigid motions, every bolt under tension.
+    """Raise unless the strung state holds the neck against all rigid motions, every bolt in tension.
 
-    Closed points hold along their normal, sticking ones along the face too, bolts along their axis.
+    Closed points hold along their normal, sticking ones also along the face, bolts along their axis.
 
     Raises
     ------
@@ -160,11 +155,11 @@ def supported(question: Question, at: Pair) -> None:
     scaled = holding * np.array([1.0, 1.0, 1.0 / max(float(np.abs(rigid[rows["opening"], 2]).max()), 1e-9)])
     if np.linalg.matrix_rank(scaled, tol=1e-6) < 3:
         raise ModelError(
-            "The strung neck is not held in all directions: too little of the shims still bears. "
+            "The strung neck is not held in all directions: too little of the shims is still in contact. "
             "Tighten the bolts, or lower the string tension."
         )
 
 
 def rank_of_support(flexibility: Flexibility) -> int:
-    """Rank of the block's held edges against rigid motions, from the reactions they can give."""
+    """Rank of the reactions of the block's held edges: 3 holds it against all rigid motions."""
     return int(np.linalg.matrix_rank(flexibility.reactions, tol=1e-9))

@@ -18,7 +18,7 @@ from fem.solve.condensation import Fields, Flexibility, neck_rigid_modes
 from fem.solve.equilibrium import State, body_turn
 
 LINE_NODES = np.array([0.0, 1.0, 1.0 / 3.0, 2.0 / 3.0])
-"""Where the nodes of a cubic line cell stand between its ends."""
+"""Nodes of a cubic line cell between its ends."""
 
 
 @dataclass(frozen=True)
@@ -68,11 +68,11 @@ class BeamField:
 
 @dataclass(frozen=True)
 class ShimField:
-    """Integration points of a shim: distance along its face, area, pressure and drag.
+    """Integration points of a shim: distance along its face, area, pressure, shear traction.
 
-    All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``drag`` [Pa], ``opening`` [m], ``closed``
-    and ``slipping``; ``yields`` and ``yields_along``, how far the block gives way under each beyond its plate
-    [m] (`fem.joint.local_indentation`); ``face`` is the one they lie on.
+    All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``shear_traction`` [Pa], ``opening`` [m],
+    ``closed`` and ``slipping``; ``indentation`` and ``indentation_along`` [m], movements of the block under
+    each beyond its plate (`fem.joint.local_indentation`); ``face`` is the one they lie on.
     """
 
     name: str
@@ -80,12 +80,12 @@ class ShimField:
     s: Array
     area: Array
     pressure: Array
-    drag: Array
+    shear_traction: Array
     opening: Array
     closed: NDArray[np.bool_]
     slipping: NDArray[np.bool_]
-    yields: Array
-    yields_along: Array
+    indentation: Array
+    indentation_along: Array
 
 
 @dataclass(frozen=True)
@@ -101,9 +101,7 @@ class StateField:
 def state_field(
     structure: Structure, fields: Fields, flexibility: Flexibility, state: State, *, body: float | None
 ) -> StateField:
-    """A solved state everywhere; ``body`` is the body's stiffness [N m/rad], whose turn is part of the
-    displacement, None for a rigid one.
-    """
+    """A solved state everywhere; ``body`` is the body's stiffness [N m/rad], None for a rigid one."""
     moved = fields.displacement(state.forces)
     bodies = fields.bodies
     if body is not None:
@@ -118,7 +116,7 @@ def state_field(
 
 
 def _turn(structure: Structure, fields: Fields) -> Array:
-    """Displacement of everything per radian of the body, nut up about the joint corner."""
+    """Displacement of all unknowns per radian of the body about the joint corner, nut up."""
     turned = neck_rigid_modes(structure, fields.bodies)[:, 2]
     block = fields.bodies.block
     x, z = block.nodes
@@ -147,7 +145,7 @@ def _block(structure: Structure, block: Plate, moved: Array) -> PlateField:
         block,
         moved,
         part=np.full(count, "block"),
-        moduli=np.broadcast_to(structure.stem.moduli, (count, 3, 3)),
+        moduli=np.broadcast_to(structure.block_wood.moduli, (count, 3, 3)),
         thickness=np.full((count, 9), structure.block.width),
     )
 
@@ -176,7 +174,7 @@ def _shaft(line: Beam, shaft: Shaft, moved: Array) -> BeamField:
     count = len(line.x)
     inner = count + np.arange(2 * len(ends)).reshape(-1, 2)
     cells = np.concatenate([ends, inner], axis=1)
-    # the element is made here, never shared: some scikit-fem elements keep the mesh they first met
+    # a new element for each basis: some scikit-fem elements cache their first mesh
     element = ElementLineP2() * ElementLinePp(3) * ElementLineP2()
     at_nodes = Basis(mesh, element, quadrature=(LINE_NODES[None, :], np.full(4, 0.25)))
     u, w, rotation = (np.asarray(field) for field in at_nodes.interpolate(moved))
@@ -206,8 +204,8 @@ def _shims(
     structure: Structure, flexibility: Flexibility, state: State, moved: Array
 ) -> tuple[ShimField, ...]:
     found, first = [], 0
-    # the opening is neck less plate less yielding, drag acts against slip
-    yields, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
+    # opening is neck minus plate minus indentation; the shear force acts against slip
+    indentation, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
     opening = state.displacements[flexibility.at["opening"]]
     for pad, points in zip(structure.pads, flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
@@ -220,12 +218,12 @@ def _shims(
                 s=points.s,
                 area=points.area,
                 pressure=contact.push[here] / points.area,
-                drag=contact.drag[here] / points.area,
+                shear_traction=contact.shear_force[here] / points.area,
                 opening=opening[here],
                 closed=contact.closed[here],
                 slipping=contact.slipping[here],
-                yields=-yields[here],
-                yields_along=along[here],
+                indentation=-indentation[here],
+                indentation_along=along[here],
             )
         )
     return tuple(found)

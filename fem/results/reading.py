@@ -1,11 +1,11 @@
-"""What one state of the instrument shows on its frets and at the saddle (docs/theory.md, section 10)."""
+"""Readings of one state at the frets and at the saddle (docs/theory.md, section 10)."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
 from fem.geometry.outline import Array
-from fem.solve.equilibrium import State
+from fem.solve.equilibrium import State, action_fret
 from fem.solve.offset import Question
 
 
@@ -13,10 +13,9 @@ from fem.solve.offset import Question
 class Reading:
     """Readings of one state; angles [rad], lengths [m].
 
-    ``kink`` has the bow taken out, ``kink_straightedge`` has not, ``kink_relief_part`` is their difference;
-    ``shaft_rotation`` is the turn of the shaft line, positive lifts the nut; ``saddle_line`` is the height
-    of the shaft line of the crowns, carried to the saddle, over the plane of the undeformed crowns;
-    ``heights`` are the crowns'.
+    ``kink`` is without the bow, ``kink_straightedge`` with it, ``kink_relief_part`` their difference;
+    ``shaft_rotation`` is positive where it lifts the nut; ``saddle_line`` is the height of the shaft line of
+    the crowns at the saddle above the undeformed crowns; ``heights`` are those of the crowns.
     """
 
     kink: float
@@ -56,19 +55,15 @@ def read(question: Question, state: State) -> Reading:
 
 
 def string_height(question: Question, state: State, x: float) -> float:
-    """Height of the string line over the displaced board's plane at the fret nearest x [m]: from displaced
-    nut to saddle.
-    """
-    line, strings = question.line, question.strings
-    near = int(np.argmin(np.abs(line.x - x)))
-    share = line.x[near] / strings.saddle
-    nut = strings.nut_height + float(state.displacements[question.flexibility.at["nut w"]][0])
+    """Height of the string line above the displaced crown of the fret nearest to x [m]."""
+    near, share = action_fret(question.line, question.strings, x)
+    nut = question.strings.nut_height + float(state.displacements[question.flexibility.at["nut w"]][0])
     return float((1.0 - share) * nut + share * state.saddle_height - question.heights(state)[near])
 
 
 def rotation_against_tongue(question: Question, bolted: State, strung: State) -> float:
-    """Mean rotation of the section at the heel start against the tongue line, strung minus bolted [rad];
-    no arc in it.
+    """Mean rotation of the section at the heel start against the tongue line, strung minus bolted [rad]; free
+    of the bow.
     """
     line, rows = question.line, question.flexibility.at
     moved = strung.displacements - bolted.displacements

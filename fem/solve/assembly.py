@@ -1,4 +1,6 @@
-"""Stiffness of the whole instrument by part, and the rows that read it (docs/theory.md, sections 3 to 8)."""
+"""Stiffness of the whole instrument by part, and rows for loads and readings (docs/theory.md, sections 3
+to 8).
+"""
 
 from dataclasses import dataclass
 from functools import partial
@@ -14,7 +16,7 @@ from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
 from fem.joint import bolt as bolts
 from fem.joint import shim_layer
-from fem.joint.local_indentation import spreading
+from fem.joint.local_indentation import indentation
 from fem.members import beam as timoshenko
 from fem.members import rod, tie
 from fem.members.beam import Beam
@@ -25,8 +27,7 @@ from fem.members.shaft import Shaft, breaks, shaft_constants, slots_at
 @dataclass(frozen=True)
 class Bodies:
     """The meshed bodies: beam, neck plate, block plate, the cells of the neck's parts, and the points of the
-    pads; ``spreads`` says whether the block yields across its width under each of them
-    (`fem.joint.local_indentation`).
+    pads; ``indents``: whether the block's local indentation counts (`fem.joint.local_indentation`).
     """
 
     line: Beam
@@ -35,7 +36,7 @@ class Bodies:
     parts: dict[str, NDArray[np.int64]]
     shaft: Shaft
     points: tuple[shim_layer.PadPoints, ...]
-    spreads: bool
+    indents: bool
 
     @property
     def meshed(self) -> int:
@@ -43,14 +44,14 @@ class Bodies:
         return self.line.size + 2 * self.neck.size + 2 * self.block.size
 
     @property
-    def yielding(self) -> int:
-        """Number of unknowns of the spreading: how far the block yields at every opening and slip."""
-        return 2 * sum(len(one.s) for one in self.points) if self.spreads else 0
+    def indentation_size(self) -> int:
+        """Number of indentation unknowns, one for every opening and slip."""
+        return 2 * sum(len(one.s) for one in self.points) if self.indents else 0
 
     @property
     def size(self) -> int:
-        """Number of all unknowns, those of the spreading last."""
-        return self.meshed + self.yielding
+        """Number of all unknowns, indentation last."""
+        return self.meshed + self.indentation_size
 
 
 @dataclass(frozen=True)
@@ -67,26 +68,24 @@ BUDGET = {
     "fretboard over the joint": ("board",),
     "heel": ("heel",),
     "tongue": ("tongue",),
-    "block": ("block", "spreading"),
+    "block": ("block", "indentation"),
 }
-"""The whole stiffness split by place: pieces of each share of the flex budget."""
+"""The whole stiffness by place: pieces of each part of the flex budget."""
 
 MODULUS = {
     "neck along": (("bend neck", 1.0), ("wood along", 1.0)),
     "neck across": (("shear neck", 1.0), ("heel", 1.0), ("tongue", 1.0), ("wood along", -1.0)),
     "board along": (("bend board", 1.0), ("board along", 1.0)),
     "board across": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
-    "block": (("block", 1.0), ("spreading", 1.0)),
+    "block": (("block", 1.0), ("indentation", 1.0)),
     "bars": (("bend bars", 1.0),),
 }
-"""d(stiffness) / d(ln modulus) as combinations of pieces; together they are the whole, since a stiffness is
-linear in all moduli together."""
+"""d(stiffness) / d(ln modulus) as combinations of pieces; they add up to the whole stiffness, which is linear
+in the moduli."""
 
 
-def bodies(structure: Structure, size: MeshSize, *, like: Bodies | None = None) -> Bodies:
-    """Mesh all bodies of an instrument; beam and section constants are those of bodies with the ``like``
-    shaft, where there are any.
-    """
+def bodies(structure: Structure, size: MeshSize, *, reuse: Bodies | None = None) -> Bodies:
+    """Mesh all bodies of an instrument; beam and section constants come from ``reuse`` if given."""
     ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
@@ -96,39 +95,37 @@ def bodies(structure: Structure, size: MeshSize, *, like: Bodies | None = None) 
         mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
     neck, block = plate(mesh.neck), plate(mesh.block)
     points = pad_points(structure, block)
-    spreads = structure.stem.solid is not None and structure.block.width > 0.0
-    if like is not None:
-        return Bodies(like.line, neck, block, mesh.neck_parts, like.shaft, points, spreads)
+    indents = structure.block_wood.solid is not None and structure.block.width > 0.0
+    if reuse is not None:
+        return Bodies(reuse.line, neck, block, mesh.neck_parts, reuse.shaft, points, indents)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
-    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points, spreads)
+    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points, indents)
 
 
 def bearing(structure: Structure, pad: Pad, s: Array) -> Array:
-    """Width that bears at points of a pad, shape of ``s`` [m]."""
+    """Contact width at points of a pad, shape of ``s`` [m]."""
     return np.full_like(s, pad.bearing_width)
 
 
 def pad_points(structure: Structure, block: Plate) -> tuple[shim_layer.PadPoints, ...]:
-    """Points of all pads; a pad that ends within a cell takes the part of it that it covers."""
+    """Points of all pads; a pad that ends within a cell has points on the covered part only."""
     found = []
     for pad in structure.pads:
         lines = shim_layer.face_lines(block, structure.outline, pad.face)
         ends = np.clip([pad.start, pad.end], lines[0], lines[-1])
-        s, length = shim_layer.pad_points(merged(np.append(lines, ends)), pad)
+        s, length = shim_layer.gauss_points(merged(np.append(lines, ends)), pad)
         found.append(shim_layer.PadPoints(s, length * bearing(structure, pad, s)))
     return tuple(found)
 
 
 def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
-    """Width of the board at z; the slotted layer under its curved top counts by the share that slots
-    leave.
-    """
+    """Width of the board at z [m], the slotted layer under its curved top reduced by its slot fraction."""
     o = structure.outline
     whole = o.board_thickness_across(x, z)
     if o.slot_depth == 0.0:
         return whole
-    # the share varies slowly along the board: a straight line between its ends is within a per cent of it
+    # the slot fraction is linear along the board within a per cent
     left, right = slots_at(structure, o.tie), slots_at(structure, o.board_end)
     share = left + (right - left) * (x - o.tie) / (o.board_end - o.tie)
     floor = z + o.slot_depth
@@ -138,7 +135,7 @@ def board_width_at(structure: Structure, x: Array, z: Array) -> Array:
 
 
 def neck_width_at(structure: Structure, x: Array, z: Array) -> Array:
-    """Width of neck wood at (x, z): less the rod's channel and hollows, never below the floor [m]."""
+    """Width of neck wood at (x, z) without rod channel and hollows, at least ``thickness_floor`` [m]."""
     width = structure.outline.neck_thickness_across(x, z)
     run = structure.rod
     if run is not None and run.last > structure.outline.tie:
@@ -153,9 +150,9 @@ def neck_width_at(structure: Structure, x: Array, z: Array) -> Array:
 def neck_moduli(structure: Structure, body: Bodies) -> Array:
     """Plane-stress stiffness of every cell of the neck's plate, (cells, 3, 3) [Pa].
 
-    A plate's shear does not vary across its width; in the shaft's round section it flows towards the middle,
-    which makes it softer by ``shaft.flow``. The shear modulus carries that factor where the section is the
-    shaft's and loses it as the heel's tapered block, nearly a rectangle, takes over.
+    A plate's shear is uniform across its width; in the shaft's round section it flows towards the middle,
+    which is softer by ``shaft.flow``. That factor of the shear modulus fades out towards the heel's tapered
+    block, nearly a rectangle.
     """
     cells = body.neck.mesh.t
     of_board = np.zeros(cells.shape[1], dtype=bool)
@@ -167,14 +164,14 @@ def neck_moduli(structure: Structure, body: Bodies) -> Array:
 
 
 def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True) -> dict[str, Piece]:
-    """Assemble the stiffness of every piece named in `BUDGET`, and of those that only `MODULUS` names when
-    ``moduli`` are wanted; a material that is absent is left out.
+    """Stiffness of every piece in `BUDGET`, with ``moduli`` also of those in `MODULUS`; without absent
+    materials.
     """
     return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body)}
 
 
 def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str, Piece]:
-    """Those of beam and neck."""
+    """Stiffness pieces of beam and neck."""
     line, shaft = body.line, body.shaft
     pieces = {}
     for material in ("neck", "board", "bars"):
@@ -209,28 +206,30 @@ def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str
 
 
 def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
-    """Those of the block and its spreading."""
+    """Stiffness pieces of the block and its indentation."""
 
     def block_width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
 
-    stem = stiffness(body.block, thickness=block_width, moduli=structure.stem.moduli)
+    stem = stiffness(body.block, thickness=block_width, moduli=structure.block_wood.moduli)
     pieces = {"block": Piece(body.line.size + 2 * body.neck.size, stem)}
-    if body.spreads:
-        pieces["spreading"] = Piece(body.meshed, sp.csr_matrix(np.linalg.inv(yielding(structure, body))))
+    if body.indents:
+        pieces["indentation"] = Piece(
+            body.meshed, sp.csr_matrix(np.linalg.inv(indentation_compliance(structure, body)))
+        )
     return pieces
 
 
-def yielding(structure: Structure, body: Bodies) -> Array:
-    """How far the block yields across its width at every opening and slip, (2 n, 2 n) [m/N]."""
-    assert structure.stem.solid is not None
-    return spreading(
+def indentation_compliance(structure: Structure, body: Bodies) -> Array:
+    """Indentation of the block at every opening and slip per force there, (2 n, 2 n) [m/N]."""
+    assert structure.block_wood.solid is not None
+    return indentation(
         structure.outline,
         structure.block,
         structure.pads,
         body.points,
         bearing=tuple(bearing(structure, p, at.s) for p, at in zip(structure.pads, body.points, strict=True)),
-        compliance=structure.stem.solid,
+        compliance=structure.block_wood.solid,
     )
 
 
@@ -270,11 +269,11 @@ def face_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
 
 
 def reading_rows(structure: Structure, body: Bodies) -> Rows:
-    """Rows of everything that is loaded or read."""
+    """Rows of all loads and readings."""
     line, neck, block, outline = body.line, body.neck, body.block, structure.outline
     faces = face_rows(structure, body)
-    yields = -sp.eye(faces.shape[0], body.yielding)
-    faces = sp.csr_matrix(sp.hstack([faces, yields]))
+    indented = -sp.eye(faces.shape[0], body.indentation_size)
+    faces = sp.csr_matrix(sp.hstack([faces, indented]))
     half = faces.shape[0] // 2
     rows = {"opening": faces[:half], "slip": faces[half:], "bolt": bolt_rows(structure, body)}
 
@@ -293,7 +292,7 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
-        beyond_neck = sp.csr_matrix((1, 2 * block.size + body.yielding))
+        beyond_neck = sp.csr_matrix((1, 2 * block.size + body.indentation_size))
         rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, beyond_neck])
     rows["heel start"] = rotation_row(structure, body, outline.heel_start)
     at, first = {}, 0
@@ -307,13 +306,15 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    no_beam, no_spreading = (sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.yielding))
-    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_spreading]))
+    no_beam, no_indentation = (
+        sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)
+    )
+    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_indentation]))
 
 
 def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
     count = rows.shape[0]
-    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.yielding
+    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.indentation_size
     return sp.hstack([sp.csr_matrix((count, left)), rows, sp.csr_matrix((count, right))])
 
 
@@ -326,7 +327,7 @@ def young_width(structure: Structure, x: float, z: Array) -> Array:
 
 
 def rotation_row(structure: Structure, body: Bodies, x: float) -> sp.csr_matrix:
-    """Row of the section's mean rotation at x: the one whose bending work is the section's."""
+    """Row of the section's mean rotation at x, the one conjugate to its bending moment."""
     z, weight = tie.edge_points(body.neck, x)
     stiff = weight * young_width(structure, x, z)
     arm = z - np.sum(stiff * z) / np.sum(stiff)
@@ -337,11 +338,11 @@ def rotation_row(structure: Structure, body: Bodies, x: float) -> sp.csr_matrix:
 
 
 def link(structure: Structure, body: Bodies) -> sp.csr_matrix:
-    """Transformation of tie and held edges."""
+    """Transformation from free to all unknowns: tie and held edges."""
     z, weight = tie.edge_points(body.neck, structure.outline.tie)
     weights = tie.shear_weights(z, weight, young_width(structure, structure.outline.tie, z))
     held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
     meshes = tie.transformation(
         body.line, body.neck, body.block, tie=structure.outline.tie, held=held, weights=(z, weights)
     )
-    return sp.csr_matrix(sp.block_diag([meshes, sp.eye(body.yielding)]))
+    return sp.csr_matrix(sp.block_diag([meshes, sp.eye(body.indentation_size)]))

@@ -1,7 +1,7 @@
-"""Condensation: the whole instrument as one dense flexibility between the few things that are loaded or read.
+"""Condensation: the whole instrument as one dense flexibility between the few loaded or read rows.
 
-Every nonlinear or adjustable thing (shim layers, friction, bolts, string tension, rod setting, body) acts
-through these rows, so all searches run on a system of about a hundred unknowns (docs/theory.md, section 9).
+Everything nonlinear or adjustable (shim layers, friction, bolts, string tension, rod setting, body) acts
+through these rows, so all searches solve about a hundred unknowns (docs/theory.md, section 9).
 """
 
 from collections.abc import Callable
@@ -22,34 +22,27 @@ from fem.solve import assembly
 from fem.solve.assembly import Bodies, Piece
 
 REFERENCE_LENGTH = 0.01
-"""Length of neck wood, loaded along its grain, that is as stiff as the grounding springs at the interface
-points [m].
-"""
+"""Length of neck wood, loaded along its grain, as stiff as the grounding springs at interface points [m]."""
 
 LEAST_PIVOT = 1e-10
-"""Least share of a diagonal entry that elimination may leave as its pivot: the library's instruments leave
-more than 1e-3, one that can move freely leaves rounding.
-"""
-
-
-COLUMNS = 24
-"""Columns of a right-hand side that are solved for at once."""
+"""Smallest pivot as a fraction of its diagonal entry: instruments of the library leave more than 1e-3, a body
+that can move freely leaves rounding."""
+SOLVED_AT_ONCE = 24
+"""Columns of a right-hand side solved at once."""
 
 
 @dataclass(frozen=True)
 class Flexibility:
-    """Movements of the rows per unit force on the rows, with the interface points grounded by reference
-    springs.
+    """Displacements of the rows per unit row force, with the interface points grounded by reference springs.
 
     Attributes
     ----------
     matrix : (n, n) symmetric array [m/N and mixed].
     at : row numbers by kind, see `fem.solve.assembly.Rows`.
-    reference : (n,) stiffness of the grounding springs [N/m], zero but at openings and slips.
+    reference : (n,) stiffness of the grounding springs [N/m], zero except at openings and slips.
     points : interface points of each pad.
-    rigid : (n, 3) movement of the rows when neck and beam move rigidly by a unit of x, z or rotation about
-      the joint corner
-        (positive lifts the nut), the block staying.
+    rigid : (n, 3) displacement of the rows when neck and beam move rigidly by a unit of x, z or rotation
+      about the joint corner (positive lifts the nut).
     budget, modulus : (n, n) arrays X^T K_part X: twice the strain energy of each part is a^T B a for row
       forces a.
     reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
@@ -72,15 +65,14 @@ class Flexibility:
     def with_modulus(self, name: str, change: float) -> "Flexibility":
         """First-order flexibility when one modulus is multiplied by ``1 + change``: ``C - change X^T K_p X``.
 
-        The grounding springs stay as they are: they are taken out again exactly wherever the flexibility is
-        used.
+        The grounding springs are unchanged; every use of the flexibility removes them exactly.
         """
         return replace(self, matrix=self.matrix - change * self.modulus[name])
 
 
 @dataclass(frozen=True)
 class Fields:
-    """What is needed to go back from row forces to displacements everywhere."""
+    """Matrices that lead from row forces back to displacements everywhere."""
 
     structure: Structure
     bodies: Bodies
@@ -95,20 +87,16 @@ class Fields:
     """Free unknowns under further loads on the grounded structure."""
 
     def displacement(self, forces: Array) -> Array:
-        """Displacement of all unknowns (beam, neck x, neck z, block x, block z) under row forces,
-        grounding included [m].
-        """
+        """Displacement of all unknowns under row forces, grounding included [m]; order as `Bodies.size`."""
         return np.asarray(self.transformation @ (self.response @ forces))
 
 
 def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
-    """Unit x, z and rotation (positive lifts the nut) of neck and beam about the joint corner, (all
-    unknowns, 3).
-    """
+    """Unit x, z and rotation (positive lifts the nut) of neck and beam about the joint corner, (size, 3)."""
     xj, zc = structure.outline.corner
     modes = np.zeros((body.size, 3))
     u, w, t = (body.line.dof[name] for name in ("u", "w", "t"))
-    # nodal unknowns are values; the inner ones are found from the element's own nodes below
+    # nodal unknowns are values; those inside the elements are filled below
     modes[u, 0] = 1.0
     modes[w, 1] = 1.0
     modes[u, 2] = -zc
@@ -129,9 +117,7 @@ def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
 
 
 def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
-    """Values of rigid modes at the inner unknowns of the beam: P2 middles carry the value, P3 bubbles
-    carry none.
-    """
+    """Rigid modes at the inner unknowns of the beam: P2 middles have the value, P3 bubbles zero."""
     inner = body.line.basis.dofs.interior_dofs
     # order of the composite element: u (one inner), w (two bubbles), theta (one inner)
     modes[inner[0], 0] = 1.0
@@ -140,13 +126,13 @@ def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
 
 
 def condense(
-    structure: Structure, size: MeshSize, *, like: Bodies | None = None, energies: bool = True
+    structure: Structure, size: MeshSize, *, reuse: Bodies | None = None, energies: bool = True
 ) -> tuple[Flexibility, Fields]:
     """Mesh, assemble and condense an instrument.
 
     Parameters
     ----------
-    structure, size : what to mesh, and how finely.
+    structure, size : instrument and mesh size.
     like : bodies with the same shaft, whose beam and section constants serve again.
     energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
 
@@ -156,7 +142,7 @@ def condense(
         If the block is not held, or the grounded system is singular.
     """
     _complete(structure)
-    body = assembly.bodies(structure, size, like=like)
+    body = assembly.bodies(structure, size, reuse=reuse)
     pieces = assembly.stiffness_pieces(structure, body, moduli=energies)
     rows = assembly.reading_rows(structure, body)
     q = assembly.link(structure, body)
@@ -235,14 +221,16 @@ def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
         factor = splu(grounded, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
     except RuntimeError as singular:
         raise unsupported from singular
-    # rounding leaves a free motion a pivot that is tiny, or below zero, beside its own diagonal entry
+    # in a free motion the pivot is only rounding: tiny or negative beside its diagonal entry
     pivots = factor.U.diagonal()[factor.perm_c] / grounded.diagonal()
     if not np.all(pivots > LEAST_PIVOT):
         raise unsupported
 
     def solve(rows: Array) -> Array:
         # a few columns at a time stay in the processor's cache: all at once take half as long again
-        blocks = np.array_split(rows, max(1, rows.shape[1] // COLUMNS), axis=1) if rows.ndim > 1 else [rows]
+        blocks = (
+            np.array_split(rows, max(1, rows.shape[1] // SOLVED_AT_ONCE), axis=1) if rows.ndim > 1 else [rows]
+        )
         response = np.hstack([factor.solve(block) for block in blocks])
         if not np.all(np.isfinite(response)):
             raise unsupported
@@ -256,9 +244,7 @@ def _symmetric(matrix: Array) -> Array:
 
 
 def _reactions(structure: Structure, body: Bodies, whole: sp.csr_matrix, everywhere: Array) -> Array:
-    """Resultants of ``K u`` on the block's held edges: interface and bolt rows do not touch them, so ``K
-    u`` is the reaction there.
-    """
+    """Resultants of ``K u`` on the block's held edges, where no row acts, so that ``K u`` is the reaction."""
     held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
     first = body.line.size + 2 * body.neck.size
     x, z = body.block.nodes

@@ -1,5 +1,5 @@
-"""The two steps on the bench: bolt up, then string up with rod and saddle found (docs/theory.md, sections
-5 to 9).
+"""The two steps on the bench: bolt up, then string up and set rod and saddle (docs/theory.md, sections 5
+to 9).
 """
 
 from dataclasses import dataclass, replace
@@ -11,7 +11,7 @@ from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, Traction
 from fem.solve.condensation import Flexibility, stiffened
-from fem.solve.newton import Condition, Problem, search
+from fem.solve.newton import Condition, Problem, solve
 
 
 @dataclass(frozen=True)
@@ -29,11 +29,10 @@ class Strings:
 
 @dataclass(frozen=True)
 class Targets:
-    """What the strung state must meet.
+    """Targets of the strung state.
 
-    ``relief`` [m] is met by the rod; if None the rod has the setting ``rod``. The string line's ``height``
-    above z = 0 at ``height_x``, measured from the displaced board there, is met by the saddle; if None the
-    saddle's height is ``saddle_height`` [m].
+    The rod gives the ``relief`` [m]; if that is None it has the setting ``rod``. The saddle gives the string
+    ``height`` over the displaced board at ``height_x``; if that is None it is ``saddle_height`` high [m].
     """
 
     relief: float | None
@@ -55,9 +54,9 @@ class Bolting:
 class State:
     """One equilibrium.
 
-    ``displacements`` and ``forces`` belong to the rows of the flexibility; the forces hold everything (loads,
-    second-order terms, grounding springs), so that ``displacements = flexibility.matrix @ forces``.
-    ``bolts`` are the bolt tensions [N].
+    ``displacements`` and ``forces`` are those of the flexibility's rows; the forces include loads,
+    second-order terms and grounding springs: ``displacements = flexibility.matrix @ forces``. ``bolts`` are
+    the bolt tensions [N].
     """
 
     displacements: Array
@@ -69,9 +68,14 @@ class State:
     steps: int
 
 
+def action_fret(line: FretLine, strings: Strings, x: float) -> tuple[int, float]:
+    """Array position of the fret nearest to x [m], and its share of the way from nut to saddle."""
+    near = int(np.argmin(np.abs(line.x - x)))
+    return near, float(line.x[near] / strings.saddle)
+
+
 def body_turn(flexibility: Flexibility) -> Array:
-    """Movement of the rows when everything but the body turns by one radian about the joint corner, nut up,
-    (n,).
+    """Displacement of the rows when neck and block rotate by one radian about the joint corner, nut up, (n,).
 
     Its product with the row forces is the moment on the body.
     """
@@ -82,8 +86,8 @@ def body_turn(flexibility: Flexibility) -> Array:
 
 
 def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
-    """Flexibility with the block's glued edges free to turn about the joint corner against a spring [N
-    m/rad]; None is rigid.
+    """Flexibility with the block's glued edges on a rotational spring about the joint corner [N m/rad]; None
+    is rigid.
     """
     if body_stiffness is None:
         return flexibility
@@ -91,19 +95,21 @@ def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibi
     return replace(flexibility, matrix=flexibility.matrix + np.outer(turn, turn) / body_stiffness)
 
 
-def _chain(flexibility: Flexibility, line: FretLine) -> tuple[NDArray[np.int64], Array]:
+def _shaft_rows(flexibility: Flexibility, line: FretLine) -> tuple[NDArray[np.int64], Array]:
     """Rows of u_z along the shaft from nut to joint, and their positions [m]."""
     rows = np.concatenate([flexibility.at["nut w"], flexibility.at["crown"][: line.joint]])
     return rows, np.concatenate([[0.0], line.x[: line.joint]])
 
 
-def _geometric(flexibility: Flexibility, line: FretLine, strings: Strings) -> tuple[NDArray[np.int64], Array]:
+def second_order_stiffness(
+    flexibility: Flexibility, line: FretLine, strings: Strings
+) -> tuple[NDArray[np.int64], Array]:
     """Rows and stiffness of the second-order terms: the compressed shaft as a chain of chords, the string
-    aiming at a fixed saddle.
+    to a fixed saddle.
 
     Energy ``- T/2 sum (dw)^2 / dx`` along the shaft and ``+ T/2 w_nut^2 / x_saddle``.
     """
-    rows, x = _chain(flexibility, line)
+    rows, x = _shaft_rows(flexibility, line)
     step = np.diff(np.eye(len(x)), axis=0)
     stiffness = -strings.tension * step.T @ np.diag(1.0 / np.diff(x)) @ step
     stiffness[0, 0] += strings.tension / strings.saddle
@@ -111,7 +117,7 @@ def _geometric(flexibility: Flexibility, line: FretLine, strings: Strings) -> tu
 
 
 def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: State | None = None) -> State:
-    """Tighten the bolts with the shims in place: tensions prescribed, no friction, no strings, rod slack."""
+    """Tighten the bolts on the shims: prescribed tensions, no friction, no strings, rod slack."""
     n, at = flexibility.size, flexibility.at
     problem = Problem(
         c=flexibility.matrix,
@@ -127,7 +133,7 @@ def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: St
         locked=bolting.bolt_tension,
         bolt_stiffness=np.zeros_like(bolting.bolt_tension),
     )
-    found = search(
+    found = solve(
         problem, displacements=np.zeros(n) if start is None else start.displacements, settings=np.zeros(0)
     )
     forces = np.zeros(n)
@@ -149,19 +155,19 @@ def string_up(
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
-    ``rest`` are further forces on the rows (n,), such as free strains. A rod that would have to push is the
-    caller's concern: one-way rods stay at zero there.
+    ``rest`` are further row forces (n,), such as free strains. The rod may come out negative: callers with a
+    one-way rod then hold it at zero.
     """
     n, at = flexibility.size, flexibility.at
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
-    load, per_setting, conditions = _asked(at, n, line, strings, wanted)
+    load, per_setting, conditions = _loads_and_conditions(at, n, line, strings, wanted)
     count = len(conditions)
     if rest is not None:
         load = load + rest
     matrix = flexibility.matrix
     if strings is not None:
-        rows, stiffness = _geometric(flexibility, line, strings)
+        rows, stiffness = second_order_stiffness(flexibility, line, strings)
         matrix = stiffened(flexibility.matrix, rows, stiffness)
     problem = Problem(
         c=matrix,
@@ -180,7 +186,7 @@ def string_up(
     settings = np.zeros(count)
     if start is not None:
         settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
-    found = search(problem, displacements=(start or bolted).displacements, settings=settings)
+    found = solve(problem, displacements=(start or bolted).displacements, settings=settings)
     forces = load + per_setting @ found.settings
     forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] += found.force
     if strings is not None:
@@ -196,7 +202,7 @@ def string_up(
     )
 
 
-def _asked(
+def _loads_and_conditions(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings | None, wanted: Targets
 ) -> tuple[Array, Array, tuple[Condition, ...]]:
     """Given row forces (n,), those per unit of each unknown setting (n, settings), and their conditions."""
@@ -233,10 +239,10 @@ def _string_load(at: dict[str, NDArray[np.int64]], n: int, strings: Strings) -> 
 def _relief_condition(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, wanted: Targets, count: int
 ) -> Condition:
-    """Largest gap under the straightedge; the fret where it stands may change during the search."""
+    """Relief by the rod; its frets may change during the search."""
 
     def row(displacements: Array) -> tuple[Array, float]:
-        here = line.relief(line.heights(displacements[at["crown"]]))[1]
+        here = line.relief_row(line.heights(displacements[at["crown"]]))
         whole = np.zeros(n)
         whole[at["crown"]] = here
         return whole, float(here @ line.planed)
@@ -247,9 +253,8 @@ def _relief_condition(
 def _height_condition(
     at: dict[str, NDArray[np.int64]], n: int, line: FretLine, strings: Strings, wanted: Targets, count: int
 ) -> Condition:
-    """String line at ``height_x`` above the displaced board: it runs from the displaced nut to the saddle."""
-    near = int(np.argmin(np.abs(line.x - wanted.height_x)))
-    share = line.x[near] / strings.saddle
+    """String height by the saddle, on the line from displaced nut to saddle, over the displaced board."""
+    near, share = action_fret(line, strings, wanted.height_x)
     row = np.zeros(n)
     row[at["nut w"]] = 1.0 - share
     row[at["crown"][near]] -= 1.0

@@ -1,6 +1,6 @@
-"""Semismooth Newton search on the condensed system (docs/theory.md, section 9).
+"""Semismooth Newton method on the condensed system (docs/theory.md, section 9).
 
-The layer law is piecewise linear, so the search ends exactly as soon as the contact state is right.
+The layer law is piecewise linear, so the iteration ends exactly once the contact state is right.
 """
 
 from collections.abc import Callable
@@ -17,13 +17,13 @@ from fem.joint.shim_layer import Layer, Traction, traction
 _STEPS = 60
 _SWEEPS = 40
 _NEAR = 1e-8
-"""Change of any movement from one sweep to the next at which the direct search takes over [m]."""
+"""Change of any displacement between sweeps below which the direct iteration takes over [m]."""
 
 
 @dataclass(frozen=True)
 class Condition:
-    """An equation that fixes one setting: ``row @ moves + constant + by_setting @ settings = value``, where
-    ``row, constant = at(moves)``.
+    """An equation that fixes one setting: ``row @ displacements + constant + by_setting @ settings = value``,
+    where ``row, constant = at(displacements)``.
     """
 
     at: Callable[[Array], tuple[Array, float]]
@@ -33,18 +33,17 @@ class Condition:
 
 @dataclass(frozen=True)
 class Problem:
-    """``displacements = base + columns @ settings + C[:, active] @ force(moves)`` with one condition for each
-    setting.
+    """``displacements = base + columns @ settings + C[:, active] @ force(displacements)`` with one condition
+    for each setting.
 
     Attributes
     ----------
-    c : (n, n) flexibility [m/N and mixed]; ``base`` (n,) movement under the given loads; ``columns`` (n, k)
-      per unit setting.
+    c : (n, n) flexibility [m/N and mixed]; ``base`` (n,) displacement under the given loads; ``columns``
+      (n, k) per unit setting.
     opening, slip, bolt : row numbers.
-    reference : (points,) grounding springs at the interface [N/m], taken out again by the search.
-    stuck_at : (points,) slip without drag [m], None for frictionless seating.
+    reference : (points,) grounding springs at the interface [N/m], which the forces cancel.
+    stuck_at, cap : see `fem.joint.shim_layer.traction`.
     locked, bolt_stiffness : bolt force ``locked + bolt_stiffness * elongation`` [N], [N/m].
-    cap : (points,) most that friction carries [N]; None takes it from the push.
     """
 
     c: Array
@@ -63,30 +62,28 @@ class Problem:
 
     @cached_property
     def active(self) -> NDArray[np.int64]:
-        """Rows that forces of the joint act on: openings, slips, bolts."""
+        """Rows of the joint's forces: openings, slips, bolts."""
         return np.concatenate([self.opening, self.slip, self.bolt])
 
     @cached_property
     def by_active(self) -> Array:
-        """Movement of all rows per force on the active ones, (n, active)."""
+        """Displacement of all rows per force on the active ones, (n, active)."""
         return self.c[:, self.active]
 
     def evaluate(self, displacements: Array, settings: Array) -> tuple[Array, Array, Traction]:
-        """Movement that the forces at ``displacements`` produce, those forces (opening, slip, bolt) and the
-        contact.
-        """
+        """Displacements under the forces at ``displacements``; these forces; the contact."""
         opening, slip = displacements[self.opening], displacements[self.slip]
         contact = traction(self.law, opening, slip, stuck_at=self.stuck_at, cap=self.cap)
         bolt = self.locked + self.bolt_stiffness * displacements[self.bolt]
         force = np.concatenate(
-            [contact.push + self.reference * opening, self.reference * slip - contact.drag, -bolt]
+            [contact.push + self.reference * opening, self.reference * slip - contact.shear_force, -bolt]
         )
         return self.base + self.columns @ settings + self.by_active @ force, force, contact
 
 
 @dataclass(frozen=True)
 class Solution:
-    """End of a search: movement of all rows, force on the active rows, contact, settings, number of steps."""
+    """Solution: displacements of all rows, forces on the active rows, contact, settings, number of steps."""
 
     displacements: Array
     force: Array
@@ -96,13 +93,13 @@ class Solution:
 
 
 def response_to(problem: Problem, contact: Traction) -> Array:
-    """Movement of all rows per movement of the active ones, by the forces that answer it, (n, active)."""
+    """Derivative of `Problem.evaluate`'s displacements by those of the active rows, (n, active)."""
     n = len(problem.opening)
     by_opening, by_slip, by_bolt = np.split(problem.by_active, [n, 2 * n], axis=1)
     return np.concatenate(
         [
-            by_opening * (contact.push_by_opening + problem.reference) - by_slip * contact.drag_by_opening,
-            by_slip * (problem.reference - contact.drag_by_slip),
+            by_opening * (contact.push_by_opening + problem.reference) - by_slip * contact.shear_by_opening,
+            by_slip * (problem.reference - contact.shear_by_slip),
             by_bolt * -problem.bolt_stiffness,
         ],
         axis=1,
@@ -127,17 +124,17 @@ def _residual(
     )
 
 
-def search(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
-    """Find movement and settings.
+def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
+    """Solve for displacements and settings.
 
-    If friction that follows the push keeps the contact from settling, it is frozen at the push of the last
-    sweep until the sweeps agree; the end is the same equilibrium, searched from there.
+    If the contact does not settle because friction follows the push, sweeps with friction from the push of
+    the sweep before lead to a start from which it does; the equilibrium is the same.
 
     Parameters
     ----------
     problem : system.
-    moves, settings : where to start, shapes (n,) and (k,).
-    tolerance : largest misfit of any movement or condition [m].
+    displacements, settings : start, shapes (n,) and (k,).
+    tolerance : largest error of any displacement or condition [m].
 
     Raises
     ------
@@ -164,7 +161,7 @@ def search(problem: Problem, *, displacements: Array, settings: Array, tolerance
 
 
 def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: float) -> Solution:
-    """The search itself, from one start."""
+    """Newton iteration from one start."""
     active = problem.active
     k = len(problem.conditions)
     displacements, settings = displacements.copy(), settings.copy()
@@ -201,9 +198,9 @@ def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: 
         residual, result, rows, force, contact = outcome
     if int(np.argmax(np.abs(residual))) >= len(active):
         raise ConvergenceError(
-            f"No setting of rod and saddle was found: relief or string height still miss what is wanted by "
+            f"No setting of rod and saddle was found: relief or string height still miss their target by "
             f"{1e6 * np.max(np.abs(residual)):.3g} micrometres after {_STEPS} steps. "
-            "Ask for another relief, or take lighter strings or a stiffer neck."
+            "Choose another relief, lighter strings or a stiffer neck."
         )
     raise ConvergenceError(
         f"The joint did not settle: the contact still changes by {1e6 * np.max(np.abs(residual)):.3g} "

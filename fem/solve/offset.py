@@ -1,6 +1,8 @@
 """The main question of the mechanics: which shim angle, the others held, meets the target at pitch."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -8,12 +10,12 @@ from fem.errors import ConvergenceError
 from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
-from fem.joint.shim_layer import layer
+from fem.joint.shim_layer import Layer, layer
 from fem.solve.condensation import Flexibility
 from fem.solve.equilibrium import Bolting, State, Strings, Targets, bolt_up, string_up, with_body
 
 FURTHEST = float(np.radians(1.0))
-"""Largest offset that is searched for [rad]; practice knows a third of it at most."""
+"""Largest offset of the search [rad], three times the largest in practice."""
 STEP = float(np.radians(0.02))
 """Change of a shim angle by which gains are measured [rad]."""
 
@@ -22,10 +24,10 @@ STEP = float(np.radians(0.02))
 class Question:
     """A flexibility and everything adjustable about it.
 
-    ``friction`` holds one coefficient a pad; ``one_way`` keeps the rod from pushing; ``target_gap`` [m],
-    when not None, replaces ``target_kink`` [rad]; ``target_saddle``, when not None, goes before both: the
-    height of the string line at the saddle above z = 0 that the wanted height of the strings must come out
-    with [m]; ``body_stiffness`` [N m/rad], None for a rigid body.
+    ``friction`` holds one coefficient per pad; ``one_way`` keeps the rod from pushing. ``target_gap`` [m],
+    unless None, replaces ``target_kink`` [rad]; ``target_saddle``, unless None, replaces both: the saddle's
+    height above z = 0 at which the strings reach their height [m]. ``body_stiffness`` [N m/rad], None for a
+    rigid body.
     """
 
     flexibility: Flexibility
@@ -43,19 +45,25 @@ class Question:
 
     @property
     def shims(self) -> tuple[int, ...]:
-        """Numbers of the pads that a taper can be cut for; the last is the one searched for."""
+        """Numbers of the pads with a shim."""
         return tuple(k for k, one in enumerate(self.pads) if one.middle > 0.0)
 
     @property
     def varied(self) -> int:
-        """Number of the pad whose angle is searched for."""
+        """Number of the pad whose shim angle is unknown, the last with a shim."""
         return self.shims[-1]
 
     def angles(self, varied: float, *, held: float) -> tuple[float, ...]:
-        """Angles in pad order: the shim searched for, and the one at which the other shims are held [rad]."""
+        """Angles in pad order: ``varied`` for the unknown shim, ``held`` for the others [rad]."""
         return tuple(
             varied if k == self.varied else (held if k in self.shims else 0.0) for k in range(len(self.pads))
         )
+
+    def joint(self, angles: tuple[float, ...]) -> tuple[Flexibility, Layer]:
+        """Flexibility with the body's rotation, and the layer at shim angles in pad order [rad]."""
+        points = self.flexibility.points
+        law = layer(self.pads, points, angles=angles, friction=self.friction)
+        return with_body(self.flexibility, self.body_stiffness), law
 
     def heights(self, state: State) -> Array:
         """Crown heights of a state, frets 1..last [m]."""
@@ -65,16 +73,27 @@ class Question:
         """Kink of a state [rad]."""
         return self.line.kink(self.heights(state))
 
-    def misfit(self, state: State) -> float:
-        """How far the state is from its target, as an angle at the joint: of kink, or of pitch [rad]."""
+    @property
+    def target(self) -> tuple[str, float, float]:
+        """Name of the reading to be met (``kink``, ``gap`` or ``saddle``), its value, and the lever by which
+        its error is divided to give an angle at the joint: [m], but 1 for a kink.
+        """
+        joint = float(self.line.x[self.line.joint - 1])
         if self.target_saddle is not None:
-            seat = float(self.line.x[self.line.joint - 1]) + self.pads[self.varied].pivot
-            reach = self.strings.saddle - seat
-            return (self.target_saddle - state.saddle_height) / reach
-        if self.target_gap is None:
-            return self.kink(state) - self.target_kink
-        gap = self.line.tongue_gap(self.heights(state))
-        return (gap - self.target_gap) / float(self.line.x[-1] - self.line.x[self.line.joint - 1])
+            return "saddle", self.target_saddle, joint + self.pads[self.varied].pivot - self.strings.saddle
+        if self.target_gap is not None:
+            return "gap", self.target_gap, float(self.line.x[-1]) - joint
+        return "kink", self.target_kink, 1.0
+
+    def misfit(self, state: State) -> float:
+        """Error of the state against its target, as an angle at the joint [rad]."""
+        name, value, lever = self.target
+        heights = self.heights(state)
+        if name == "saddle":
+            found = state.saddle_height
+        else:
+            found = self.line.kink(heights) if name == "kink" else self.line.tongue_gap(heights)
+        return (found - value) / lever
 
 
 @dataclass(frozen=True)
@@ -93,10 +112,10 @@ class Offset:
     Attributes
     ----------
     pair : states at the offset found.
-    offset : angle of the shim searched for minus that of the held one (0 when it is alone) [rad].
-    offset_linear : the same from the start and the transfer alone [rad].
+    offset : angle of the unknown shim minus that of the held one (0 for a single shim) [rad].
+    offset_linear : its linear estimate from the start [rad].
     transfer : change of the misfit per change of that angle; for a kink, the shim transfer.
-    solves : number of pairs solved on the way.
+    solves : number of pairs solved.
     """
 
     pair: Pair
@@ -108,47 +127,42 @@ class Offset:
 
 def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = None) -> Pair:
     """Bolt up and string up on given shim angles [rad]."""
-    flexibility = with_body(question.flexibility, question.body_stiffness)
-    law = layer(question.pads, flexibility.points, angles=angles, friction=question.friction)
+    flexibility, law = question.joint(angles)
     bolted = bolt_up(flexibility, law, question.bolting, start=start.bolted if start else None)
     near = None
     if start is not None:
-        # on other angles the whole neck lies elsewhere: what the strings alone moved is the better guess
+        # other angles move the whole neck: the displacement by the strings alone is the better guess
         near = replace(
             start.strung,
             displacements=start.strung.displacements + bolted.displacements - start.bolted.displacements,
         )
-    strung = string_up(
+    string = partial(
+        string_up,
         flexibility,
         law,
         question.bolting,
         bolted=bolted,
         line=question.line,
         strings=question.strings,
-        wanted=question.wanted,
-        start=near,
     )
-    if question.one_way and question.wanted.relief is not None and strung.rod < 0.0:
-        slack = replace(question.wanted, relief=None, rod=0.0)
-        strung = string_up(
-            flexibility,
-            law,
-            question.bolting,
-            bolted=bolted,
-            line=question.line,
-            strings=question.strings,
-            wanted=slack,
-            start=strung,
-        )
-    return Pair(angles, bolted, strung)
+    return Pair(angles, bolted, with_rod(question, lambda wanted, at: string(wanted=wanted, start=at), near))
+
+
+def with_rod(
+    question: Question, solve: Callable[[Targets, State | None], State], start: State | None
+) -> State:
+    """The state of ``solve(targets, start)`` for the question's targets; a one-way rod that would push is
+    slack.
+    """
+    found = solve(question.wanted, start)
+    if question.one_way and question.wanted.relief is not None and found.rod < 0.0:
+        return solve(replace(question.wanted, relief=None, rod=0.0), found)
+    return found
 
 
 def other_state(question: Question, at: Pair, *, strings: bool, rod: float) -> State:
-    """A further state on the same bolted joint: strings on or off, rod at a given setting; the saddle
-    stays as it is.
-    """
-    flexibility = with_body(question.flexibility, question.body_stiffness)
-    law = layer(question.pads, flexibility.points, angles=at.angles, friction=question.friction)
+    """Another state on the same bolted joint and saddle: strings on or off, rod at a given setting."""
+    flexibility, law = question.joint(at.angles)
     wanted = replace(
         question.wanted, relief=None, rod=rod, height=None, saddle_height=at.strung.saddle_height
     )
@@ -167,15 +181,15 @@ def other_state(question: Question, at: Pair, *, strings: bool, rod: float) -> S
 def find_offset(
     question: Question, *, upper: float, start: Pair | None = None, lower: float | None = None
 ) -> Offset:
-    """Angle of the last shim for which the strung instrument meets its target [rad].
+    """Offset for which the strung instrument meets its target.
 
-    Secant search on the full model, from ``lower`` (default: equal angles). ``upper`` is the angle at which
-    the other shim is held; of a single shim it is the angle from which the answer counts.
+    Secant search on the full model, from the angle ``lower`` (default: ``upper``). The other shim is held at
+    ``upper``; for a single shim the offset is measured from there [rad].
 
     Raises
     ------
     ConvergenceError
-        If the search does not close: the joint does not answer to the shim.
+        If the search does not converge: the kink hardly depends on the shim.
     """
     first_angle = upper if lower is None else lower
     which = question.varied
@@ -198,45 +212,25 @@ def find_offset(
             return Offset(there, there.angles[which] - upper, linear, slope, count + 1)
     if question.target_saddle is not None:
         raise ConvergenceError(
-            "The taper search did not close within 1 degree of shim. Check the bridge's heights and "
-            "bridge.top_to_board_mm against the action: they must ask for a pitch that a shim can give."
+            "The taper search did not converge within 1 degree of shim. Check the bridge's heights and "
+            "bridge.top_to_board_mm against the action: they must need a pitch that a shim can give."
         )
     raise ConvergenceError(
-        "The offset search did not close within 1 degree: the kink hardly answers to the lower shim. "
+        "The offset search did not converge within 1 degree: the lower shim hardly changes the kink. "
         "Check that the heel face bears (bolt torque) and that the tongue is not stiffer than the heel."
     )
 
 
 @dataclass(frozen=True)
 class Gains:
-    """Answers of the strung neck to a unit change of each shim angle, in shim order, rod and saddle re-set;
-    they have no unit.
+    """Change of pitch and kink of the strung neck per change of each shim angle, rod and saddle readjusted
+    [-].
 
-    Pitch gains add to 1 and kink gains to 0, since equal angles turn the neck rigidly.
+    Pitch gains add up to 1 and kink gains to 0, since equal angles rotate the neck rigidly.
     """
 
     pitch: tuple[float, ...]
     kink: tuple[float, ...]
-
-    @property
-    def pitch_per_upper(self) -> float:
-        """Pitch per degree of the upper shim (of the only one, where there is one)."""
-        return self.pitch[0]
-
-    @property
-    def pitch_per_lower(self) -> float:
-        """Pitch per degree of the lower shim."""
-        return self.pitch[1]
-
-    @property
-    def kink_per_upper(self) -> float:
-        """Kink per degree of the upper shim (of the only one, where there is one)."""
-        return self.kink[0]
-
-    @property
-    def kink_per_lower(self) -> float:
-        """Kink per degree of the lower shim."""
-        return self.kink[1]
 
 
 def gains(question: Question, at: Pair) -> Gains:

@@ -1,4 +1,4 @@
-"""The same meshed bodies joined by other pads and bolts: only rows that moved are solved anew
+"""Flexibility of the same meshed bodies with other pads and bolts: only changed rows are solved again
 (docs/theory.md, section 9).
 """
 
@@ -18,11 +18,9 @@ from fem.solve import assembly
 from fem.solve.condensation import Fields, Flexibility, grounding, neck_rigid_modes, stiffened
 
 
-def rejoined(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
-    """Flexibility of an instrument that differs only in its pads and bolts, as many as before, from the one
-    that was condensed.
-
-    Energies of the parts and reactions are left out, since they hold the old rows.
+def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
+    """Flexibility of an instrument that differs from the condensed one only in its pads and bolts, as many as
+    before; without energies and reactions.
     """
     was = fields.structure
     pads = _changed([_footprint(one) for one in structure.pads], [_footprint(one) for one in was.pads])
@@ -42,10 +40,10 @@ def rejoined(structure: Structure, flexibility: Flexibility, fields: Fields) -> 
     old, order, at = _order(flexibility, pads, bolts, bodies.points)
     if pads:
         faces = flexibility.size + np.arange(2 * sum(len(one.s) for one in bodies.points))
-        if bodies.spreads:
-            # what the block yields under the new points moves nothing else
-            matrix[np.ix_(faces, faces)] += assembly.yielding(moved, bodies)
-        # the old springs under the pads are taken away and the new ones put in, as one change of stiffness
+        if bodies.indents:
+            # the block's indentation under the new points affects no other row
+            matrix[np.ix_(faces, faces)] += assembly.indentation_compliance(moved, bodies)
+        # removes the old grounding springs and adds the new ones, as one change of stiffness
         reference[faces] = np.tile(grounding(structure, bodies.points), 2)
         acting = np.concatenate([old, faces])
         change = np.concatenate([-reference[old], reference[faces]])
@@ -79,7 +77,7 @@ def _grip(bolt: Bolt) -> Bolt:
 
 
 def _rows(moved: Structure, fields: Fields, bodies: assembly.Bodies) -> sp.csr_matrix:
-    """Rows of the pads and bolts that moved, over all unknowns: openings, slips, elongations."""
+    """Rows of the changed pads and bolts over all unknowns: openings, slips, elongations."""
     rows = []
     if moved.pads:
         rows.append(assembly.face_rows(moved, bodies))
@@ -90,7 +88,7 @@ def _rows(moved: Structure, fields: Fields, bodies: assembly.Bodies) -> sp.csr_m
 
 
 def _with_rows(matrix: Array, fresh: sp.csr_matrix, fields: Fields) -> Array:
-    """The grounded flexibility with further rows after its own."""
+    """The grounded flexibility with further rows appended."""
     free = sp.csr_matrix(fresh @ fields.transformation)
     beside = np.asarray(free @ fields.response)
     own = np.asarray(free @ fields.solve(free.T.toarray()))
@@ -100,8 +98,8 @@ def _with_rows(matrix: Array, fresh: sp.csr_matrix, fields: Fields) -> Array:
 def _order(
     flexibility: Flexibility, pads: list[int], bolts: list[int], points: tuple[PadPoints, ...]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], dict[str, NDArray[np.int64]]]:
-    """Rows under the pads that moved; rows of the new flexibility among the old ones and those after them;
-    and their numbers by kind.
+    """Old rows of the changed pads; order of the new flexibility's rows in the extended one; and their
+    numbers by kind.
     """
     ends = np.cumsum([len(one.s) for one in flexibility.points])[:-1]
     new_ends = np.cumsum([len(one.s) for one in points])

@@ -1,4 +1,4 @@
-"""What weather and years do: free strain as a load, and the state of an instrument long after it was set up.
+"""Effects of weather and years: free strain as a load, and the state of an instrument long after set-up.
 
-Laws of wood stand in `materials`; only their effect on the mechanics is here.
+The laws of wood are in `materials`; only their effect on the mechanics is here.
 """

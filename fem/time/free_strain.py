@@ -1,7 +1,7 @@
 """Free strain of wood (moisture, heat) as a load: a row of the flexibility (docs/theory.md, section 14).
 
-A piece of wood that would strain by itself stores ``1/2 (q - q_free)^T K (q - q_free)``; its load is
-``K q_free`` with any displacement ``q_free`` of that strain. It does no work on a rigid motion.
+A piece of wood with a free strain stores ``1/2 (q - q_free)^T K (q - q_free)``; its load is ``K q_free`` with
+any displacement ``q_free`` of that strain. It does no work on a rigid motion.
 """
 
 from dataclasses import dataclass, replace
@@ -20,7 +20,7 @@ ROW = "free strain"
 
 @dataclass(frozen=True)
 class FreeStrain:
-    """Strain (along x, along z) that each wood would take on by itself [1], positive longer."""
+    """Free strain (along x, along z) of each wood [1], positive longer."""
 
     neck: tuple[float, float] = (0.0, 0.0)
     board: tuple[float, float] = (0.0, 0.0)
@@ -32,11 +32,11 @@ _NECK_PLATE = {"heel": "neck", "tongue": "neck", "board": "board"}
 
 
 def beam_stretch(body: Bodies) -> Array:
-    """Unknowns of the beam stretched by unit strain along x, (beam size,)."""
+    """Unknowns of the beam under unit strain along x, (beam size,)."""
     line = body.line
     field = np.zeros(line.size)
     field[line.dof["u"]] = line.x
-    # of the inner unknowns the first is the value of u in the element's middle
+    # the first inner unknown is u in the element's middle
     mesh = line.basis.mesh
     field[line.basis.dofs.interior_dofs[0]] = mesh.p[0, mesh.t].mean(axis=0)
     return field
@@ -65,9 +65,8 @@ def free_strain_load(body: Bodies, pieces: dict[str, Piece], strain: FreeStrain)
 def with_free_strain(
     structure: Structure, flexibility: Flexibility, fields: Fields, strain: FreeStrain
 ) -> Flexibility:
-    """The flexibility with one more row, whose unit force is the load of the free strains.
-
-    The energies of the parts and the reaction to the new row are left out.
+    """The flexibility with one more row, whose unit force is the load of the free strains; without energies
+    and reactions.
     """
     body = fields.bodies
     load = free_strain_load(body, assembly.stiffness_pieces(structure, body), strain)
@@ -92,10 +91,10 @@ def with_free_strain(
 
 
 def top_rise(structure: Structure, body: Bodies, strain: FreeStrain) -> float:
-    """How far wood that swells in depth lifts the board's top over the beam's axis [m].
+    """Rise of the board's top over the beam's axis by swelling in depth [m].
 
-    In the plate the top rises by itself; the beam knows its axis only, which the tie sets to the mean of the
-    section's u_z. Crowns and nut on the beam stand higher by the difference, so that no step arises there.
+    The plate includes this rise. The beam has only its axis, tied to the mean of the section's u_z;
+    adding the difference to crowns and nut on the beam avoids a step at the tie.
     """
     z, weight = tie.edge_points(body.neck, structure.outline.tie)
     share = tie.shear_weights(z, weight, assembly.young_width(structure, structure.outline.tie, z))
@@ -104,12 +103,12 @@ def top_rise(structure: Structure, body: Bodies, strain: FreeStrain) -> float:
 
 
 def unit_load(flexibility: Flexibility) -> Array:
-    """Row forces that put the free strains on, (n,); zeros where the flexibility has no such row."""
+    """Row forces of the free strains, (n,); zeros where the flexibility has no such row."""
     load = np.zeros(flexibility.size)
     load[flexibility.at.get(ROW, np.zeros(0, dtype=int))] = 1.0
     return load
 
 
 def resized(values: Array, size: int) -> Array:
-    """Row values of the same instrument without, or with, its row of free strain, (size,)."""
+    """Row values without the row of free strain, or with zero there, (size,)."""
     return np.resize(np.append(values, 0.0), size) if len(values) != size else values

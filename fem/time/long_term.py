@@ -1,29 +1,30 @@
-"""What an instrument comes to after it was set up: bolts locked, strings kept at pitch, rod and saddle left
-or set anew (docs/theory.md, section 14).
+"""An instrument long after set-up: bolts locked, strings at pitch, rod and saddle left alone or readjusted
+(docs/theory.md, section 14).
 """
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from fem.errors import ConvergenceError
 from fem.geometry.outline import Array
-from fem.joint.shim_layer import layer, taper
-from fem.solve.equilibrium import Bolting, State, Targets, string_up, with_body
-from fem.solve.offset import Pair, Question
+from fem.joint.shim_layer import taper
+from fem.solve.equilibrium import Bolting, State, Targets, string_up
+from fem.solve.offset import Pair, Question, with_rod
 from fem.time.free_strain import resized, unit_load
 
 STAIRS = 9
-"""Steps in which free strain is put on where one does not do, none and all included."""
+"""Load steps of the free strain where a single one does not converge, zero and full load included."""
 
 
 @dataclass(frozen=True)
 class Kept:
-    """What was set on the bench and stays.
+    """The setting from the bench.
 
-    ``pair`` holds the states at set-up; ``rod_stiffness`` is that of the rod itself, force (couple) per
-    movement of its row [N/m, N m]; ``bolt_growth`` and ``rod_growth`` are how far heat lengthens bolts and
-    rod's row since [m]; ``shim_swelling`` the strain of the shims through their thickness since.
+    ``pair`` holds the states at set-up; ``rod_stiffness`` is the rod's own, force (couple) per displacement
+    of its row [N/m, N m]. Since set-up, heat has lengthened bolts and the rod's row by ``bolt_growth`` and
+    ``rod_growth`` [m], and the shims have strained by ``shim_swelling`` through their thickness.
     """
 
     pair: Pair
@@ -34,9 +35,8 @@ class Kept:
 
 
 def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None) -> State:
-    flexibility = with_body(question.flexibility, question.body_stiffness)
     at = kept.pair
-    law = layer(question.pads, flexibility.points, angles=at.angles, friction=question.friction)
+    flexibility, law = question.joint(at.angles)
     if kept.shim_swelling:
         thickness = [
             taper(pad, points.s, angle)[1]
@@ -66,7 +66,7 @@ def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None
         try:
             return solve(near, bolting, share=1.0)
         except ConvergenceError:
-            # far from where it began the contact is found by putting the free strain on little by little
+            # far from the start the contact is found by load steps of the free strain
             for share in np.linspace(0.0, 1.0, STAIRS):
                 near = solve(near, bolting, share=float(share))
             return near
@@ -77,25 +77,22 @@ def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None
         pulls = found.bolts >= 0.0
         if pulls.all():
             break
-        # a bolt cannot push: one that would is loose
+        # a bolt cannot push: one in compression is loose
         bolting = Bolting(bolting.bolt_tension * pulls, bolting.bolt_stiffness * pulls)
         found = found_from(found, bolting)
     return found
 
 
 def looked_after(question: Question, kept: Kept) -> State:
-    """The state with rod and saddle set anew: relief and action as wanted; a one-way rod never pushes."""
-    found = _strung(question, kept, question.wanted, None)
-    if question.one_way and question.wanted.relief is not None and found.rod < 0.0:
-        return _strung(question, kept, replace(question.wanted, relief=None, rod=0.0), found)
-    return found
+    """The state with rod and saddle readjusted to relief and action; a one-way rod never pushes."""
+    return with_rod(question, partial(_strung, question, kept), None)
 
 
 def left_alone(question: Question, kept: Kept) -> State:
-    """The state with nothing touched: saddle where it was, rod locked as the bolts are.
+    """The state with nothing readjusted: same saddle, rod and bolts locked.
 
-    The rod's tension follows its length, ``P = P0 + k (r - r0)``; r answers to P almost linearly, so that a
-    secant of a few solves finds it.
+    The rod's tension follows its length, ``P = P0 + k (r - r0)``; r is almost linear in P, so a few secant
+    steps solve it.
     """
     first = kept.pair.strung
     rows = question.flexibility.at.get("rod")

@@ -11,7 +11,7 @@ from fem.geometry.hardware import Rod
 from fem.geometry.outline import Array
 from fem.members.beam import Beam, beam, shear, stretch_and_bend
 from fem.members.rod import setting_row
-from fem.solve.equilibrium import Strings, _geometric
+from fem.solve.equilibrium import Strings, second_order_stiffness
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 
@@ -41,13 +41,13 @@ SHEAR_TWICE = Edited(
 )
 SECOND_ORDER_SIGN = Edited(
     "sign of N w'^2",
-    "fem.solve.equilibrium:_geometric",
+    "fem.solve.equilibrium:second_order_stiffness",
     "-strings.tension * step.T",
     "strings.tension * step.T",
 )
 DEAD_LOAD = Edited(
     "string that keeps its direction instead of aiming at the saddle",
-    "fem.solve.equilibrium:_geometric",
+    "fem.solve.equilibrium:second_order_stiffness",
     "stiffness[0, 0] += strings.tension / strings.saddle",
     "pass",
 )
@@ -145,7 +145,7 @@ def second_order(tension: float, *, saddle: float, eccentricity: float, cells: i
     line = beam(np.linspace(0.0, LENGTH, cells + 1), longest=LENGTH)
     stations = line.x[1:]
     strings = Strings(tension, eccentricity, saddle)
-    rows, stiffness = _geometric(_Rows(line, stations), _Line(stations), strings)  # type: ignore[arg-type]
+    rows, stiffness = second_order_stiffness(_Rows(line, stations), _Line(stations), strings)  # type: ignore[arg-type]
     matrix = uniform(line, es=0.0, kga=STIFF_SHEAR)
     matrix[np.ix_(rows, rows)] += stiffness
     load = np.zeros(line.size)

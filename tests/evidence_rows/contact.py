@@ -11,7 +11,7 @@ from fem.geometry.mesh import Block
 from fem.geometry.outline import Array
 from fem.joint.bolt import bolt_stiffness, torque_tension
 from fem.joint.shim_layer import Layer, traction
-from fem.solve.newton import Problem, Solution, search
+from fem.solve.newton import Problem, Solution, solve
 from tests.evidence_rows.mutation import Edited
 from tests.evidence_rows.row import Row
 
@@ -48,8 +48,8 @@ BOLT_DEAD = Edited(
 BOLT_PUSHES = Edited(
     "bolt that pushes",
     "fem.solve.newton:Problem.evaluate",
-    "self.reference * slip - contact.drag, -bolt]",
-    "self.reference * slip - contact.drag, bolt]",
+    "self.reference * slip - contact.shear_force, -bolt]",
+    "self.reference * slip - contact.shear_force, bolt]",
 )
 TORQUE = Edited(
     "torque over the radius",
@@ -103,7 +103,7 @@ def sliding_force(force: float, slip: float) -> float:
     place, law = strip()
     opening = np.full_like(place, -force / (BED * WIDTH))
     return float(
-        np.sum(traction(law, opening, np.full_like(place, slip), stuck_at=np.zeros_like(place)).drag)
+        np.sum(traction(law, opening, np.full_like(place, slip), stuck_at=np.zeros_like(place)).shear_force)
     )
 
 
@@ -113,7 +113,7 @@ def joint(pull: float, *, preload: float, members: float, bolt: float) -> Soluti
     flexibility = np.array([[1.0, 0.0, 1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 1.0]]) / grounding
     law = Layer(np.zeros(1), np.array([members]), np.array([members]), np.array([0.3]))
 
-    def solve(load: float, locked: float, stiffness: float, stuck: Array | None, start: Array) -> Solution:
+    def held(load: float, locked: float, stiffness: float, stuck: Array | None, start: Array) -> Solution:
         problem = Problem(
             c=flexibility,
             base=load * flexibility[:, 0],
@@ -128,11 +128,11 @@ def joint(pull: float, *, preload: float, members: float, bolt: float) -> Soluti
             locked=np.array([locked]),
             bolt_stiffness=np.array([stiffness]),
         )
-        return search(problem, displacements=start, settings=np.zeros(0))
+        return solve(problem, displacements=start, settings=np.zeros(0))
 
     # A body with nothing but this seat must start a little pressed: open, it would float.
-    tight = solve(0.0, preload, 0.0, None, np.array([-1e-9, 0.0, -1e-9]))
-    return solve(
+    tight = held(0.0, preload, 0.0, None, np.array([-1e-9, 0.0, -1e-9]))
+    return held(
         pull, preload - bolt * tight.displacements[2], bolt, tight.displacements[[1]], tight.displacements
     )
 

@@ -17,13 +17,13 @@ NO_CUBE = Edited(
 )
 NO_AXIS_SHIFT = Edited(
     "bending stiffness not reduced to the neutral axis",
-    "fem.members.section:_solved",
+    "fem.members.section:section_stiffness",
     "ei_centroid=ei - es**2 / ea",
     "ei_centroid=ei",
 )
 SIGN_OF_ES = Edited(
     "sign of the neutral axis (ES)",
-    "fem.members.section:_solved",
+    "fem.members.section:section_stiffness",
     "neutral_axis=es / ea",
     "neutral_axis=-es / ea",
 )

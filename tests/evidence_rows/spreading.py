@@ -18,7 +18,7 @@ PLANE_STRESS = Edited(
 )
 ONE_ROOT = Edited(
     "one decay rate forgotten",
-    "fem.joint.local_indentation:HalfPlane.pressed",
+    "fem.joint.local_indentation:HalfPlane.under_pressure",
     "self.along * self.product * self.total",
     "self.along * self.product",
 )
@@ -50,7 +50,7 @@ ROWS = [
         key="contact-wave-half-plane",
         what="movement of a half-plane's face under a wave of pressure, per height and wavelength/2 pi; E 12 GPa, nu 0.3",
         unit="1/Pa",
-        ours=lambda: half_plane(isotropic(), into=0, along=1).pressed,
+        ours=lambda: half_plane(isotropic(), into=0, along=1).under_pressure,
         outside=2.0 * (1.0 - POISSON**2) / YOUNG,
         tolerance=1e-9,
         reason="both are closed forms",

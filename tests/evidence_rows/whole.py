@@ -45,15 +45,15 @@ PULL_DOWN = Edited(
 )
 WEDGE = Edited(
     "lower shim's thick end at the wrong edge",
-    "fem.joint.shim_layer:taper",
-    "rise = angle if",
-    "rise = -angle if",
+    "fem.joint.shim_layer:taper_rates",
+    "sign = 1.0 if",
+    "sign = -1.0 if",
 )
 BOW_LEFT_IN = Edited(
     "bow added to the shaft line instead of taken out",
     "fem.geometry.fret_line:FretLine.shaft_slope",
-    "heights - relief * self.bow()",
-    "heights + relief * self.bow()",
+    "heights - self.relief(heights)[0] * self.bow()",
+    "heights + self.relief(heights)[0] * self.bow()",
 )
 STEP = math.radians(0.1)
 

@@ -76,7 +76,7 @@ def by_beam_and_plate(size: MeshSize | None = None) -> Lifts:
         block=BLOCK,
         neck=timber(NECK_WOOD),
         board=timber(BOARD_WOOD),
-        stem=timber(NECK_WOOD),
+        block_wood=timber(NECK_WOOD),
         pads=(
             pad("upper", "tongue", start=0.004, end=0.070),
             pad("lower", "heel", start=0.003, end=0.080),

@@ -47,9 +47,9 @@ def condensed(one: Instrument, size: MeshSize | None = None, *, rigid_block: boo
     """Flexibility with pads as wide as the wood."""
     structure = one.structure
     if rigid_block:
-        stem = structure.stem
+        stem = structure.block_wood
         structure = replace(
-            structure, stem=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
+            structure, block_wood=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
         )
     with mock.patch.object(assembly, "bearing", _bearing):
         return condense(structure, size or MeshSize())[0]
@@ -89,13 +89,13 @@ def contact(
         one_way=True,
         target_kink=0.0,
     )
-    whole = equilibrium._geometric
+    whole = equilibrium.second_order_stiffness
 
     def first_order(*arguments):
         rows, stiffness = whole(*arguments)
         return rows, 0.0 * stiffness
 
-    with mock.patch.object(equilibrium, "_geometric", first_order):
+    with mock.patch.object(equilibrium, "second_order_stiffness", first_order):
         return {
             degrees: _both(question, pair(question, (0.0, float(np.radians(degrees)))))
             for degrees in (0.0, inputs()["shim_step_deg"])

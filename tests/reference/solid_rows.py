@@ -92,7 +92,9 @@ def instruments() -> list[tuple[str, str]]:
 
 def without_indentation(one: Instrument) -> Instrument:
     """The instrument before the correction: its block carries load over the whole width at once."""
-    return replace(one, structure=replace(one.structure, stem=replace(one.structure.stem, solid=None)))
+    return replace(
+        one, structure=replace(one.structure, block_wood=replace(one.structure.block_wood, solid=None))
+    )
 
 
 def before_and_after(variant: str, readings: tuple[str, ...]) -> Iterator[str]:

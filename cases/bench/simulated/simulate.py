@@ -23,8 +23,8 @@ from cases.bench.shims.readings import FEELER_MM, Squares
 from cases.bench.shims.strung_neck import bench_of, covariance_of
 from cases.bench.simulated.truth import SETTINGS, Responses, Settings, Truth, responses_of, truth_of
 from cases.casefile.files import load
-from cases.offset.build import wood_of
 from cases.offset.calibration import Calibration, together
+from cases.offset.woods import wood_of
 
 Array = NDArray[np.float64]
 Way = Literal["fixed", "model", "log", "log+neck", "log+neck+squares"]

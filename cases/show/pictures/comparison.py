@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, panels
-from cases.studies.compare import Comparison, CurrentPair, Numbers, Row
+from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,7 +70,7 @@ def _side_by_side(comparison: Comparison) -> "Figure":
 def _curves(comparison: Comparison, varied: int) -> "Figure":
     axis = comparison.axes[varied]
     drawn, axes = panels(1, 3, width=WIDTH, height=4.4, width_ratios=(1.4, 1.0, 1.0))
-    families: dict[str, list[Row]] = {}
+    families: dict[str, list[ComparedInstrument]] = {}
     for row in comparison.rows:
         if row.changed:
             families.setdefault(_family(row, axis.key), []).append(row)
@@ -130,7 +130,7 @@ def _contours(comparison: Comparison) -> "Figure":
     return drawn
 
 
-def _contour_key(rows: Sequence[Row], *, edged: bool) -> str:
+def _contour_key(rows: Sequence[ComparedInstrument], *, edged: bool) -> str:
     parts = ["dots: solved"]
     if any(row.numbers is None for row in rows):
         parts.append("crosses: not possible")
@@ -170,7 +170,7 @@ def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
     put(low, high)
 
 
-def _family(row: Row, key: str) -> str:
+def _family(row: ComparedInstrument, key: str) -> str:
     """Other changes of a row, and its case if there are several."""
     others = [str(value) for path, value in row.changed.items() if path != key]
     case = row.name.split(":")[0] if ":" in row.name else ""

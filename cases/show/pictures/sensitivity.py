@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, panels
-from cases.studies.sensitivity import Row, Sensitivities
+from cases.studies.sensitivity import InputEffect, Sensitivities
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -25,7 +25,7 @@ def draw_bars(found: Sensitivities) -> "Figure":
     rows = _most_influential(found.rows)
     determined = {name for one in found.measure_first for name in one.inputs}
     drawn, axes = panels(1, 4, width=WIDTH, height=1.4 + 0.27 * len(rows), sharey=True)
-    changes: tuple[tuple[str, Callable[[Row], float], str], ...] = (
+    changes: tuple[tuple[str, Callable[[InputEffect], float], str], ...] = (
         (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
         ("stretch for one step [deg]", lambda row: row.change.stretch_deg, STEEL),
         ("relief for one step [mm]", lambda row: row.change.relief_mm, STEEL),
@@ -48,10 +48,10 @@ def draw_bars(found: Sensitivities) -> "Figure":
     return drawn
 
 
-def _most_influential(rows: Sequence[Row]) -> list[Row]:
+def _most_influential(rows: Sequence[InputEffect]) -> list[InputEffect]:
     """Best rows of both rankings, in the order of the first."""
     by_effect = sorted(rows, key=lambda row: -(row.worth_deg or 0.0))
-    chosen: list[Row] = []
+    chosen: list[InputEffect] = []
     for pair in zip(rows, by_effect, strict=True):
         for row in pair:
             if row not in chosen and len(chosen) < SHOWN:
@@ -69,5 +69,5 @@ def _bars(panel: "Axes", lengths: list[float], colours: list[str], label: str) -
     panel.tick_params(axis="y", length=0)
 
 
-def _named(row: Row) -> str:
+def _named(row: InputEffect) -> str:
     return f"{row.name} (+{row.step:g})" if row.value == 0.0 else row.name

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from cases.studies.compare import Comparison, Row
+from cases.studies.compare import ComparedInstrument, Comparison
 
 SENTENCES = 12
 """Longer comparisons print a verdict only for rows whose pair must change."""
@@ -46,7 +46,7 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     yield from _verdicts(rows)
 
 
-def _cells(row: Row, *, first: bool) -> str:
+def _cells(row: ComparedInstrument, *, first: bool) -> str:
     numbers = row.numbers
     if numbers is None:
         return f"{'not possible, see below':>27}"
@@ -69,7 +69,7 @@ def _cells(row: Row, *, first: bool) -> str:
     return "".join(f"{cell:>9}" for cell in cells)
 
 
-def _verdicts(rows: tuple[Row, ...]) -> Iterator[str]:
+def _verdicts(rows: tuple[ComparedInstrument, ...]) -> Iterator[str]:
     others = rows[1:]
     spelled = others if len(rows) <= SENTENCES else [row for row in others if row.keep_pair is not True]
     for sentence, names in _same(spelled).items():
@@ -80,7 +80,7 @@ def _verdicts(rows: tuple[Row, ...]) -> Iterator[str]:
         yield f"  {kept} of the other rows keep the pair in use"
 
 
-def _same(rows: Sequence[Row]) -> dict[str, list[str]]:
+def _same(rows: Sequence[ComparedInstrument]) -> dict[str, list[str]]:
     """Names of the rows by their sentence, so that a shared sentence is printed once."""
     found: dict[str, list[str]] = {}
     for row in rows:

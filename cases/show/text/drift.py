@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from cases.offset.warnings import CAUTIONS
-from cases.studies.drift import Course, Drift
+from cases.studies.drift import Drift, Scenario
 from cases.studies.season import Season
 
 SHOWN_YEARS = (1.0 / 365.25, 1.0 / 12.0, 1.0, 5.0, 10.0, 20.0, 50.0)
@@ -39,7 +39,7 @@ def _name(years: float) -> str:
     return "1 month" if years < 0.09 else f"{years:g} year{'' if years == 1.0 else 's'}"
 
 
-def _at(study: Drift, course: Course, name: str, years: float) -> float:
+def _at(study: Drift, course: Scenario, name: str, years: float) -> float:
     # the study's times are evenly spaced on a log axis: interpolate linearly there
     times = np.log(np.array(study.years) + 1e-4)
     return float(np.interp(np.log(years + 1e-4), times, getattr(course, name)))

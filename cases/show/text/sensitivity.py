@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from cases.studies.sensitivity import Row, Sensitivities
+from cases.studies.sensitivity import InputEffect, Sensitivities
 
 SHOWN = 20
 """Number of inputs listed; the JSON and the CSV have all."""
@@ -51,7 +51,7 @@ def _lines(found: Sensitivities) -> Iterator[str]:
         yield f"left out: {name}: {sentence}"
 
 
-def _line(row: Row, width: int) -> str:
+def _line(row: InputEffect, width: int) -> str:
     change = row.change
     value = "" if row.value is None else f"{row.value:.4g}"
     step = f"{100 * row.step:.0f} %" if row.value is None else f"{row.step:.3g}"

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from cases.monte_carlo.spread import Band, Spread
+    from cases.monte_carlo.spread import Distribution, Spread
 
 
 def spread_text(found: "Spread") -> str:
@@ -42,5 +42,5 @@ def spread_text(found: "Spread") -> str:
     return "\n".join(lines)
 
 
-def _band(name: str, unit: str, band: "Band") -> str:
+def _band(name: str, unit: str, band: "Distribution") -> str:
     return f"  {name + ' [' + unit + ']':22}{band.median:+9.3f}{band.low:+12.3f} to {band.high:+.3f}"

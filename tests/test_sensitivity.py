@@ -218,9 +218,9 @@ def test_the_bar_picture_shows_each_panel(tmp_path: Path):
 def test_a_flat_pocket_is_spoken_of_as_a_taper():
     pocket = replace(found(), asked="taper of the pocket's shim")
     assert "offset" not in str(pocket)
-    assert "worth: that in the taper" in str(pocket)
+    assert "effect: on the taper" in str(pocket)
     labels = [axes.get_xlabel() for axes in pocket.plot().axes]
-    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "worth: taper for")
+    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "effect on the taper of")
     assert "change of the offset per unit" in str(found())
 
 
@@ -238,7 +238,7 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
     done = run(CASE)
     assert done.code == 0
     assert "measure first:" in done.out
-    assert "rule: worth = " in done.out
+    assert "rule: effect = " in done.out
     for wrong in (("nothing",), (CASE, "--set", "x")):
         done = run(*wrong)
         assert done.code == 2

@@ -308,7 +308,7 @@ def test_text_picture_and_rows():
     assert "fixed pair" in text
     assert "held-out" in text
     figure = found().plot()
-    assert [axes.get_xlabel() for axes in figure.axes] == ["offset needed [deg]", "action off by [mm]"]
+    assert [axes.get_xlabel() for axes in figure.axes] == ["offset needed [deg]", "action error [mm]"]
     rows = found().to_rows()
     assert len(rows) == NECKS
     assert rows[0]["offset_deg"] == found().columns["offset_deg"][0]

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from cases.studies.compare import ComparedInstrument, Comparison
 
 SENTENCES = 12
-"""Up to so many rows each one's verdict is spelled out; beyond, only what must change."""
+"""Longer comparisons print a verdict only for rows whose pair must change."""
 
 HEAD = (
     "N",
@@ -23,7 +23,7 @@ HEAD = (
 
 
 def comparison_text(comparison: Comparison) -> str:
-    """Text of a comparison, units in its head or after its numbers; angles in degrees, lengths in mm."""
+    """Text of a comparison; angles in degrees, lengths in mm."""
     return "\n".join(_lines(comparison))
 
 
@@ -36,7 +36,7 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     yield ""
     yield "slack: relief with the rod slack [mm]; action at fret 12, mean of the strings [mm]; angles [deg]"
     if comparison.saddle_fixed:
-        yield "every row keeps the saddle height of the first; the action follows"
+        yield "saddle height of the first row kept in all rows; the action changes instead"
     pair = comparison.current_pair
     if pair is not None:
         yield (
@@ -81,7 +81,7 @@ def _verdicts(rows: tuple[ComparedInstrument, ...]) -> Iterator[str]:
 
 
 def _same(rows: Sequence[ComparedInstrument]) -> dict[str, list[str]]:
-    """Names of the rows by their sentence; one that is said of many rows is printed once."""
+    """Names of the rows by their sentence, so that a shared sentence is printed once."""
     found: dict[str, list[str]] = {}
     for row in rows:
         found.setdefault(row.verdict, []).append(row.name)

@@ -231,7 +231,7 @@ def test_without_a_pair_in_stock_there_is_no_verdict():
     judged, sentence = judge(None, at(-0.1, change=0.0, stock=None))
     assert judged is None
     assert "no pair in stock" in sentence
-    assert str(compare(CASE)).splitlines()[1].split()[-2:] == ["in", "use"]
+    assert str(compare(CASE)).splitlines()[1].split()[-2:] == ["-0.12", "current"]
     one_angle = compare(load(CASE).with_values({"stock.list_deg": (-0.12,)}))
     assert str(one_angle).splitlines()[1].split()[-2:] == ["none", "-"]
 

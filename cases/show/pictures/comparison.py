@@ -22,7 +22,7 @@ PANELS: tuple[tuple[str, Read], ...] = (
     ("heel stretch [deg]", lambda numbers: numbers.heel_stretch_deg),
     ("relief, rod slack [mm]", lambda numbers: numbers.relief_slack_mm),
 )
-SHADE = "the pair in use may stay"
+SHADE = "the current pair may stay"
 MOST_STEPS = 24
 """Largest number of steps in stock that are drawn as lines."""
 
@@ -135,14 +135,14 @@ def _contour_key(rows: Sequence[ComparedInstrument], *, edged: bool) -> str:
     if any(row.numbers is None for row in rows):
         parts.append("crosses: not possible")
     if edged:
-        parts.append("beyond the thick dashes the pair in use must change")
+        parts.append("beyond the thick dashes the current pair must change")
     return "; ".join(parts)
 
 
 def _stay_edges(
     panel: "Axes", x: np.ndarray, y: np.ndarray, grid: np.ndarray, pair: CurrentPair | None
 ) -> bool:
-    """Draw where the pair in use must change; False if nowhere between the points."""
+    """Draw where the current pair must change; False if nowhere between the points."""
     if pair is None or not np.ma.count(grid):
         return False
     edges = (pair.offset_deg - pair.step_deg, pair.offset_deg + pair.step_deg)
@@ -153,7 +153,7 @@ def _stay_edges(
 
 
 def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
-    """Shade the offsets for which the pair in use may stay; a thin line for each step of the stock."""
+    """Shade the offsets for which the current pair may stay; a thin line for each step of the stock."""
     if pair is None:
         return
     span, line = (panel.axvspan, panel.axvline) if along == "x" else (panel.axhspan, panel.axhline)

@@ -40,8 +40,8 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     pair = comparison.current_pair
     if pair is not None:
         yield (
-            f"pair in use, from the first row: upper {pair.upper_deg:+.2f}, lower {pair.lower_deg:+.2f} deg; "
-            f"one step is {pair.step_deg:.2f} deg"
+            f"current pair, from the first row: upper {pair.upper_deg:+.2f}, lower {pair.lower_deg:+.2f} deg;"
+            f" one step is {pair.step_deg:.2f} deg"
         )
     yield from _verdicts(rows)
 
@@ -62,7 +62,7 @@ def _cells(row: ComparedInstrument, *, first: bool) -> str:
         f"{numbers.preload_offset_deg:+.3f}",
         f"{numbers.change_deg:+.3f}",
         "none" if stock is None else f"{stock:+.2f}",
-        "in use"
+        "current"
         if first and stock is not None
         else {True: "keep", False: "change", None: "-"}[row.keep_pair],
     )
@@ -77,7 +77,7 @@ def _verdicts(rows: tuple[ComparedInstrument, ...]) -> Iterator[str]:
         yield f"  {names[0]}{others_too}: {sentence}"
     kept = sum(row.keep_pair is True for row in others)
     if len(spelled) < len(others):
-        yield f"  {kept} of the other rows keep the pair in use"
+        yield f"  {kept} of the other rows keep the current pair"
 
 
 def _same(rows: Sequence[ComparedInstrument]) -> dict[str, list[str]]:

@@ -65,7 +65,7 @@ def test_the_log_goes_out_and_in_and_is_backed_up(run: Run, tmp_path: Path) -> N
     assert "2 fits and 0 measurements added" in run("logbook", "import", "out.csv", "--write", *other).output
     assert "copied" in run("logbook", "backup", "copy.sqlite").output
     assert "2 instrument rows" in run("logbook", "restore", "copy.sqlite", "--log", "third.sqlite").output
-    assert "nothing wrong" in run("logbook", "check", "--log", "third.sqlite").output
+    assert "no problems found" in run("logbook", "check", "--log", "third.sqlite").output
 
 
 def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: Path) -> None:
@@ -76,7 +76,7 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: P
     assert "in.csv row 3: upper_deg 'x'" in dry.output
     assert isinstance(dry.exception, InputError)
     assert str(dry.exception) == (
-        "in.csv: rows that cannot be taken in: 3; correct them, or take in the good ones alone with "
+        "in.csv: rows that cannot be imported: 3; correct them, or import only the good ones with "
         "--write --keep-good."
     )
     assert run("logbook", "import", "in.csv", "--keep-good").exit_code == 0
@@ -158,14 +158,14 @@ def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None
         (("logbook", "add", "1", "--upper", "0.1"), "give both --upper and --lower"),
         (("logbook", "add", "1"), "Nothing to add"),
         (("logbook", "add", "1", "--upper", "0.1", "--lower", "steep"), "--lower"),
-        (("logbook", "add", "1", "--measured", "kink"), "write for example action_bass=2.4mm"),
+        (("logbook", "add", "1", "--measured", "kink"), "for example action_bass=2.4mm"),
         (("logbook", "add", "1", "--measured", "action=2mm"), "kind 'action' is not known"),
         (("logbook", "add", "1", "--measured", "kink=2mm"), "kink"),
         (
             ("logbook", "add", "1", "--upper", "0", "--lower", "0", "--started", "soon"),
-            "a day or moment is wanted",
+            "not a day or moment",
         ),
-        (("logbook", "list", "--since", "soon"), "a day or moment is wanted"),
+        (("logbook", "list", "--since", "soon"), "not a day or moment"),
         (
             ("logbook", "add", "1", "--upper", "0", "--lower", "0", "--started", "2999-01-01"),
             "from 1900 until now is allowed",
@@ -226,7 +226,7 @@ def test_a_guitar_whose_every_fit_is_struck_out_takes_nothing_and_gives_nothing(
     assert "nothing was added" in run("logbook", "import", "out.csv").output
     more = Path("out.csv").read_text(encoding="utf-8").replace("relief,strung,0.2", "relief,strung,0.3")
     Path("more.csv").write_text(more, encoding="utf-8")
-    with pytest.raises(InputError, match="rows that cannot be taken in: 2"):
+    with pytest.raises(InputError, match="rows that cannot be imported: 2"):
         run("logbook", "import", "more.csv")
     assert "STRUCK OUT" in run("logbook", "show", "0005").output
     run("logbook", "amend", "0005", "struck_out", "no", "--attempt", "1", "--reason", "it was right")
@@ -239,13 +239,13 @@ def test_a_guitar_whose_every_fit_is_struck_out_takes_nothing_and_gives_nothing(
 )
 def test_what_is_told_of_a_fit_is_not_dropped_beside_a_measurement(run: Run, option: str, value: str) -> None:
     add(run, "0004")
-    with pytest.raises(InputError, match=f"^{option} is told of a fit"):
+    with pytest.raises(InputError, match=f"^{option} applies only to a fit"):
         run("logbook", "add", "0004", "--measured", "relief=0.2mm", option, value)
     assert "relief" not in run("logbook", "show", "0004").output
 
 
 def test_how_it_was_measured_is_not_dropped_where_nothing_was(run: Run) -> None:
-    with pytest.raises(InputError, match=r"^--rh-percent says how something was measured"):
+    with pytest.raises(InputError, match=r"^--rh-percent describes a measurement"):
         add(run, "0004", "--rh-percent", "50")
 
 

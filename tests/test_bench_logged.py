@@ -8,8 +8,8 @@ from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.logbook.current_rows import Fit
-from cases.bench.logbook.logbook import FitEntry, add_fit, case_text, latest_fit, open_logbook
-from cases.bench.logbook.validation import checked
+from cases.bench.logbook.logbook import NewFit, add_fit, case_text, latest_fit, open_logbook
+from cases.bench.logbook.validation import validated
 from cases.bench.shims.case_of_guitar import check_case, pair_of, reading_of
 from cases.bench.shims.geometry import geometry_of
 from cases.casefile.case import Case
@@ -32,7 +32,7 @@ def logged(tmp_path: Path, **values: object) -> tuple[Fit, str | None]:
         "case_sha256": mine().sha256, "case_text": mine().text, "measurements": bare,
     }  # fmt: skip
     with open_logbook(tmp_path / "log.sqlite") as logbook:
-        fit = add_fit(logbook, checked(FitEntry, given | values))
+        fit = add_fit(logbook, validated(NewFit, given | values))
         return fit, case_text(logbook, fit)
 
 

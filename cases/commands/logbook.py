@@ -1,4 +1,4 @@
-"""`neckpreload logbook`: adds to the log, shows it, corrects it, carries it about."""
+"""`neckpreload logbook add|list|show|amend`."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,10 +10,10 @@ from cases.commands.options import LogOption
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.logbook.logbook import Fit, MeasurementEntry
+    from cases.bench.logbook.logbook import Fit, NewMeasurement
 
 app = typer.Typer(
-    help="What went into which guitar, what was predicted, what was measured; nothing is overwritten.",
+    help="The log of fits: shims, predictions, measurements; nothing is overwritten.",
     no_args_is_help=True,
 )
 
@@ -21,15 +21,18 @@ SerialArgument = Annotated[
     str, typer.Argument(help="The guitar's serial, as printed; leading zeros count.", metavar="SERIAL")
 ]
 AttemptOption = Annotated[
-    int | None, typer.Option("--attempt", help="Which fit of the guitar; without it the last.", metavar="N")
+    int | None, typer.Option("--attempt", help="Number of the fit; default the last.", metavar="N")
 ]
-WhoOption = Annotated[str | None, typer.Option("--who", help="Who says so, free text.")]
+WhoOption = Annotated[str | None, typer.Option("--who", help="Name, free text.")]
 SinceOption = Annotated[
-    str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
+    str | None,
+    typer.Option(
+        "--since", help="Only fits from this day or moment on, for example 2025-05-04.", metavar="DATE"
+    ),
 ]
 
 OWN_SET = "own"
-"""What the log calls strings that a case gives by their gauges."""
+"""Name in the log for strings given by gauge."""
 
 
 def parse_moment(text: str, *, name: str) -> "datetime":
@@ -48,8 +51,7 @@ def parse_moment(text: str, *, name: str) -> "datetime":
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise InputError(
-            f"{name} {text!r}: a day or moment is wanted; "
-            "write for example 2025-05-04 or 2025-05-04T08:30:00Z."
+            f"{name} {text!r}: not a day or moment; write for example 2025-05-04 or 2025-05-04T08:30:00Z."
         ) from None
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
 
@@ -58,35 +60,33 @@ def parse_moment(text: str, *, name: str) -> "datetime":
 def add(
     serial: SerialArgument,
     upper: Annotated[
-        str | None, typer.Option("--upper", help="Upper shim that went in [deg].", metavar="ANGLE")
+        str | None, typer.Option("--upper", help="Upper shim fitted [deg].", metavar="ANGLE")
     ] = None,
     lower: Annotated[
-        str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
+        str | None, typer.Option("--lower", help="Lower shim fitted [deg].", metavar="ANGLE")
     ] = None,
-    reason: Annotated[
-        str | None, typer.Option("--reason", help="new, swap or return; without it new.")
-    ] = None,
-    case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
+    reason: Annotated[str | None, typer.Option("--reason", help="new (default), swap or return.")] = None,
+    case: Annotated[str | None, typer.Option("--case", help="Case of the guitar.")] = None,
     strings: Annotated[
         str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
     ] = None,
     model: Annotated[str | None, typer.Option("--model")] = None,
     wood_batch: Annotated[str | None, typer.Option("--wood-batch")] = None,
     built_on: Annotated[str | None, typer.Option("--built-on", metavar="DATE")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="Which bench it was done at.")] = None,
+    bench: Annotated[str | None, typer.Option("--bench", help="Name of the bench.")] = None,
     who: WhoOption = None,
     started: Annotated[
-        str | None, typer.Option("--started", help="When, if not now.", metavar="MOMENT")
+        str | None, typer.Option("--started", help="Time of the fit, if not now.", metavar="MOMENT")
     ] = None,
     attempt: AttemptOption = None,
     measured: Annotated[
         list[str] | None,
-        typer.Option("--measured", help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE"),
+        typer.Option("--measured", help="For example action_bass=2.4mm; repeatable.", metavar="KIND=VALUE"),
     ] = None,
     state: Annotated[
         str | None,
         typer.Option(
-            "--state", help="Of all that was measured: bare, bolted, slack or strung; without it strung."
+            "--state", help="State during all measurements: bare, bolted, slack or strung (default)."
         ),
     ] = None,
     minutes: Annotated[
@@ -99,7 +99,7 @@ def add(
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
     around = {"state": state, "minutes_since_pitch": minutes, "rh_percent": rh, "temp_c": temperature}
     if not measured:
-        _refuse(around, "says how something was measured: give --measured KIND=VALUE too, or leave it out")
+        _refuse(around, "describes a measurement: give --measured KIND=VALUE too, or leave it out")
     around["state"] = state or "strung"
     measurements = tuple(_measurement(text, around) for text in measured or ())
     of_fit = {"reason": reason, "strings": strings, "model": model, "wood_batch": wood_batch}
@@ -114,7 +114,7 @@ def add(
 
 
 def _refuse(options: dict[str, Any], why: str) -> None:
-    """Refuse the first option that was given, where it would be dropped."""
+    """Refuse the first given option, which would be ignored."""
     from materials.errors import InputError
 
     given = [name for name, value in options.items() if value is not None]
@@ -126,9 +126,9 @@ def _check_measured_alone(
     of_fit: dict[str, Any],
     upper: str | None,
     lower: str | None,
-    measurements: "tuple[MeasurementEntry, ...]",
+    measurements: "tuple[NewMeasurement, ...]",
 ) -> None:
-    """Refuse a fit with one shim, nothing to add, and what a measurement has no place for."""
+    """Refuse a fit with one shim, nothing to add, and options of a fit beside a measurement."""
     from materials.errors import InputError
 
     if (upper or lower) is not None:
@@ -139,7 +139,7 @@ def _check_measured_alone(
         raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
     _refuse(
         of_fit,
-        "is told of a fit, not of what is measured on it later: leave it out, give --upper and --lower for a "
+        "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
         "new fit, or correct the old one with `neckpreload logbook amend`",
     )
 
@@ -150,8 +150,8 @@ def _add_fit(
     from datetime import UTC, datetime
     from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
+    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
+    from cases.bench.logbook.validation import validated
     from cases.casefile.quantity import parse_angle
 
     values |= {
@@ -161,17 +161,17 @@ def _add_fit(
         "started_utc": datetime.now(UTC) if started is None else parse_moment(started, name="--started"),
         "model_version": version("neckpreload"),
     }
-    entry = checked(FitEntry, values)
+    entry = validated(NewFit, values)
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
         _show(fit, where=logbook.where)
-        told = new_again(logbook, fit)
+        told = already_fitted_warning(logbook, fit)
         if told is not None:
             typer.echo(f"  WARNING: {told}")
 
 
 def _add_measurements(
-    serial: str, measurements: "tuple[MeasurementEntry, ...]", *, attempt: int | None, log: str | None
+    serial: str, measurements: "tuple[NewMeasurement, ...]", *, attempt: int | None, log: str | None
 ) -> None:
     from cases.bench.logbook.logbook import add_measurements, open_logbook
 
@@ -181,7 +181,7 @@ def _add_measurements(
 
 
 def _string_set(name: str | None) -> str | None:
-    """The set's full name, as `neckpreload pair --serial` logs it."""
+    """Full name of a string set, as logged by `neckpreload pair --serial`."""
     from materials.strings import string_set
 
     return name if name is None or name == OWN_SET else string_set(name).name
@@ -196,9 +196,9 @@ def _case_columns(name: str | None) -> dict[str, str | None]:
     return {"case_sha256": case.sha256, "case_text": case.text}
 
 
-def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
-    from cases.bench.logbook.logbook import MeasurementEntry
-    from cases.bench.logbook.validation import checked
+def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
+    from cases.bench.logbook.logbook import NewMeasurement
+    from cases.bench.logbook.validation import validated
     from cases.bench.logbook.value_ranges import KINDS
     from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
@@ -206,13 +206,11 @@ def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
     kind, equals, value = text.partition("=")
     kind = kind.strip().replace("-", "_")
     if not equals:
-        raise InputError(
-            f"--measured {text!r}: a kind and a value are wanted; write for example action_bass=2.4mm."
-        )
+        raise InputError(f"--measured {text!r}: give a kind and a value, for example action_bass=2.4mm.")
     angle = is_angle(value) or "mm" not in KINDS.get(kind, ("mm",))
     number = parse_angle(value, name=kind) if angle else parse_length(value, name=kind)
-    return checked(
-        MeasurementEntry, {"kind": kind, "value": number, "unit": "deg" if angle else "mm", **around}
+    return validated(
+        NewMeasurement, {"kind": kind, "value": number, "unit": "deg" if angle else "mm", **around}
     )
 
 
@@ -237,7 +235,7 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
 
 @app.command("show")
 def show(serial: SerialArgument, log: LogOption = None) -> None:
-    """Show all fits of a guitar, struck-out ones too, with every correction."""
+    """Show all fits of a guitar, with struck-out ones and every correction."""
     from cases.bench.logbook.logbook import amendments, fits, latest_fit, open_logbook
 
     with open_logbook(log, create=False) as logbook:
@@ -285,9 +283,14 @@ def _show(fit: "Fit", *, where: str) -> None:
 @app.command("amend")
 def amend_one(
     serial: SerialArgument,
-    field: Annotated[str, typer.Argument(help="What is wrong, as wood_batch; struck_out takes a row out.")],
-    value: Annotated[str, typer.Argument(help="What it should be.")],
-    reason: Annotated[str, typer.Option("--reason", help="Why.")],
+    field: Annotated[
+        str,
+        typer.Argument(
+            help="Field to correct, for example wood_batch; struck_out removes a row from the lists."
+        ),
+    ],
+    value: Annotated[str, typer.Argument(help="New value.")],
+    reason: Annotated[str, typer.Option("--reason", help="Reason.")],
     attempt: AttemptOption = None,
     measurement: Annotated[
         int | None, typer.Option("--measurement", help="Its number in `logbook show`.", metavar="N")
@@ -295,7 +298,7 @@ def amend_one(
     who: WhoOption = None,
     log: LogOption = None,
 ) -> None:
-    """Correct one value by a row that says so; what was written stays."""
+    """Correct one value; the old value stays in the log."""
     from datetime import UTC, datetime
 
     from cases.bench.logbook.logbook import amend, open_logbook

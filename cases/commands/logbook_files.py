@@ -1,4 +1,4 @@
-"""`neckpreload logbook export|import|backup|restore|check`: carries the log about, looks it through."""
+"""`neckpreload logbook export|import|backup|restore|check`."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,7 +9,7 @@ from cases.commands.logbook import SinceOption, app, parse_moment
 from cases.commands.options import LogOption
 
 if TYPE_CHECKING:
-    from cases.bench.logbook.backup import Soundness
+    from cases.bench.logbook.backup import CheckResult
 
 __all__ = ["app"]
 
@@ -18,7 +18,7 @@ FileArgument = Annotated[Path, typer.Argument(metavar="FILE")]
 
 @app.command("export")
 def export(file: FileArgument, since: SinceOption = None, log: LogOption = None) -> None:
-    """Write the log as CSV: values as they now stand, struck-out rows left out."""
+    """Write the log as CSV: current values, without struck-out rows."""
     from cases.bench.logbook.csv_exchange import export_csv
     from cases.bench.logbook.logbook import fits, open_logbook
 
@@ -33,13 +33,13 @@ def export(file: FileArgument, since: SinceOption = None, log: LogOption = None)
 @app.command("import")
 def import_table(
     file: FileArgument,
-    write: Annotated[bool, typer.Option("--write", help="Add them; without it only a dry run.")] = False,
+    write: Annotated[bool, typer.Option("--write", help="Add the rows; without it only a dry run.")] = False,
     keep_good: Annotated[
-        bool, typer.Option("--keep-good", help="With --write: add the good fits although others are bad.")
+        bool, typer.Option("--keep-good", help="With --write: add the good fits even if others are bad.")
     ] = False,
     log: LogOption = None,
 ) -> None:
-    """Read a CSV; say first what it would add and which rows are wrong, and why."""
+    """Import a CSV; show first what it would add and which rows are wrong, and why."""
     from cases.bench.logbook.csv_exchange import apply_import, plan_import
     from cases.bench.logbook.logbook import LogbookError, open_logbook
 
@@ -49,19 +49,19 @@ def import_table(
             typer.echo(f"{file} row {one.line}: {one.reason}", err=True)
         more = sum(len(measured) for _, measured in plan.more_measured)
         typer.echo(
-            f"{len(plan.new_fits)} new fits, {more} new measurements of fits already there, "
-            f"{plan.known_fits} fits already there, {len(plan.bad)} bad rows"
+            f"{len(plan.new_fits)} new fits, {more} new measurements of logged fits, "
+            f"{plan.fits_in_log} fits already in the log, {len(plan.bad)} bad rows"
         )
-        if plan.waiting:
-            rows = ", ".join(map(str, plan.waiting))
-            typer.echo(f"rows {rows} are good, but wait for a bad row of the same fit")
+        if plan.held_back:
+            rows = ", ".join(map(str, plan.held_back))
+            typer.echo(f"rows {rows} are good but held back, because a row of the same fit is bad")
         if not write:
-            typer.echo(f"dry run: nothing was added to {logbook.where}; add --write to take them in")
+            typer.echo(f"dry run: nothing was added to {logbook.where}; add --write to import")
             if plan.bad and not keep_good:
                 bad = ", ".join(str(one.line) for one in plan.bad)
                 raise LogbookError(
-                    f"{file}: rows that cannot be taken in: {bad}; correct them, or take in the good "
-                    "ones alone with --write --keep-good."
+                    f"{file}: rows that cannot be imported: {bad}; correct them, or import only the good ones "
+                    "with --write --keep-good."
                 )
             return
         added = apply_import(logbook, plan, keep_good=keep_good)
@@ -81,18 +81,18 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
-    """Copy a backup into an empty log; a log with rows is never overwritten."""
-    from cases.bench.logbook.backup import restore, sound_backup
+    """Copy a backup into an empty log; existing rows are never overwritten."""
+    from cases.bench.logbook.backup import restore, open_backup
     from cases.bench.logbook.logbook import open_logbook
 
-    with sound_backup(file) as source, open_logbook(log) as logbook:
+    with open_backup(file) as source, open_logbook(log) as logbook:
         found = restore(source, logbook)
         typer.echo(f"{file} restored to {logbook.where} and checked: {_rows(found)}")
 
 
 @app.command("check")
 def check_log(log: LogOption = None) -> None:
-    """Look the whole log through; exit code 2 when something is wrong."""
+    """Check the whole log; exit code 2 if it has problems."""
     from cases.bench.logbook.backup import check
     from cases.bench.logbook.logbook import LogbookError, open_logbook
     from cases.bench.logbook.store import RESTORE
@@ -102,9 +102,9 @@ def check_log(log: LogOption = None) -> None:
         for problem in found.problems:
             typer.echo(problem, err=True)
         if found.problems:
-            raise LogbookError(f"{logbook.where}: {len(found.problems)} things are wrong; {RESTORE}.")
-        typer.echo(f"{logbook.where}: nothing wrong, {_rows(found)}")
+            raise LogbookError(f"{logbook.where}: {len(found.problems)} problems found; {RESTORE}.")
+        typer.echo(f"{logbook.where}: no problems found, {_rows(found)}")
 
 
-def _rows(found: "Soundness") -> str:
+def _rows(found: "CheckResult") -> str:
     return ", ".join(f"{count} {table} rows" for table, count in found.rows.items())

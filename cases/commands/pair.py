@@ -123,10 +123,10 @@ def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | No
     from datetime import UTC, datetime
 
     from cases.bench.logbook.store import check_place
-    from cases.bench.logbook.validation import FitEntry, checked
+    from cases.bench.logbook.validation import NewFit, validated
 
     empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
-    checked(FitEntry, {**around, **empty, "serial": serial})
+    validated(NewFit, {**around, **empty, "serial": serial})
     check_place(log)
 
 
@@ -196,8 +196,8 @@ def _store(
     from datetime import UTC, datetime
     from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
+    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
+    from cases.bench.logbook.validation import validated
     from cases.bench.shims.choose_pair import prediction
     from cases.casefile.stringing import strings_of
 
@@ -224,9 +224,9 @@ def _store(
             for kind, value in bare
         ),
     }
-    entry = checked(FitEntry, values)
+    entry = validated(NewFit, values)
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        told = new_again(logbook, fit)
+        told = already_fitted_warning(logbook, fit)
         logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
         return logged if told is None else f"{logged}\n  WARNING: {told}"

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from cases.bench.logbook.validation import FitEntry, MeasurementEntry, checked, clean_serial
+from cases.bench.logbook.validation import NewFit, NewMeasurement, validated, clean_serial
 from cases.bench.shims.choose_pair import Aim, PairAim
 from cases.bench.shims.swap import Measured, Swap
 from cases.casefile.case import Case
@@ -175,7 +175,7 @@ class BenchDesk:
         entry = self._entry(pair, reason="swap", serial=serial, readings=())
         return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
 
-    def _entry(self, pair: PairAim, *, reason: str, serial: str, readings: tuple[float, ...]) -> FitEntry:
+    def _entry(self, pair: PairAim, *, reason: str, serial: str, readings: tuple[float, ...]) -> NewFit:
         case = self.case
         if case is None or not serial:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
@@ -201,7 +201,7 @@ class BenchDesk:
             "started_utc": datetime.now(UTC),
             "measurements": bare,
         }
-        return checked(FitEntry, values)
+        return validated(NewFit, values)
 
     def fits(self, serial: str) -> "tuple[Fit, ...]":
         """Every fit of a guitar, latest last."""
@@ -215,7 +215,7 @@ class BenchDesk:
 
         values = parse_measured(typed, reading_mm=None, unit=self.unit)
         entries = [
-            checked(MeasurementEntry, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
+            validated(NewMeasurement, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
             for kind in LOGGED
             if (value := getattr(values, kind)) is not None
         ]

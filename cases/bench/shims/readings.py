@@ -8,7 +8,7 @@ from math import atan, degrees, hypot, sqrt
 
 import numpy as np
 
-from cases.bench.logbook.value_ranges import wrong_humidity, wrong_time
+from cases.bench.logbook.value_ranges import humidity_error, time_error
 from cases.bench.shims.geometry import Geometry
 from cases.casefile.schema import Tolerance
 from materials.errors import InputError
@@ -128,10 +128,10 @@ class Conditions:
         InputError
             With what is allowed.
         """
-        wrong = None if self.rh_percent is None else wrong_humidity(self.rh_percent)
+        wrong = None if self.rh_percent is None else humidity_error(self.rh_percent)
         if wrong is not None:
             raise InputError(f"--rh-percent {self.rh_percent:g}: {wrong}.")
-        wrong = None if self.hours is None else wrong_time(self.hours, unit="hours")
+        wrong = None if self.hours is None else time_error(self.hours, unit="hours")
         if wrong is not None:
             raise InputError(f"--hours {self.hours:g}: {wrong}.")
 

@@ -8,9 +8,9 @@ import pytest
 
 from cases.bench.logbook.csv_exchange import COLUMNS, apply_import, export_csv, plan_import
 from cases.bench.logbook.logbook import (
-    NewFit,
     Logbook,
     LogbookError,
+    NewFit,
     add_fit,
     amend,
     case_text,
@@ -112,7 +112,8 @@ def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Log
         3: "upper_deg '0,10': give a number with a decimal point, for example -0.05",
         5: "action_bass of 24 mm is outside 0 to 15 mm: check the decimal point and the unit",
         7: "lower_deg: it is missing: give it",
-        8: "wood_batch is M-8, but M-7 elsewhere for the guitar '001': give both the same value, or amend the log first",
+        8: "wood_batch is M-8, but M-7 elsewhere for the guitar '001': give both the same value, "
+        "or amend the log first",
         9: "state: it is missing: give it",
         10: "it has 12 cells for 10 columns: put text with a comma in quotes",
     }

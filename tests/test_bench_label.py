@@ -9,7 +9,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from cases.bench.logbook.logbook import NewFit, LogbookError, add_fit, open_logbook
+from cases.bench.logbook.logbook import LogbookError, NewFit, add_fit, open_logbook
 from cases.bench.shims.label import (
     HEIGHT_MM,
     WIDTH_MM,

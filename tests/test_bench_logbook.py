@@ -14,9 +14,9 @@ from sqlalchemy.dialects import sqlite
 from cases.bench.logbook import schema, store
 from cases.bench.logbook.logbook import (
     Fit,
-    NewFit,
     Logbook,
     LogbookError,
+    NewFit,
     NewMeasurement,
     add_fit,
     add_measurements,
@@ -27,7 +27,7 @@ from cases.bench.logbook.logbook import (
     latest_fit,
     open_logbook,
 )
-from cases.bench.logbook.validation import validated, clean_serial
+from cases.bench.logbook.validation import clean_serial, validated
 from cases.bench.logbook.value_ranges import KINDS
 from materials.errors import InputError
 

@@ -15,10 +15,10 @@ import pytest
 from sqlalchemy import text
 
 from cases.bench.logbook import store
-from cases.bench.logbook.backup import CheckResult, backup, check, restore, open_backup
+from cases.bench.logbook.backup import CheckResult, backup, check, open_backup, restore
 from cases.bench.logbook.logbook import (
-    NewFit,
     LogbookError,
+    NewFit,
     add_fit,
     amend,
     amendments,

@@ -2,13 +2,11 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
-from functools import cache
 from math import pi, sqrt
 
 import numpy as np
 import pytest
 
-from cases import load
 from cases.bench.learning.blank_modulus import (
     FREE_FREE,
     Blank,
@@ -22,18 +20,13 @@ from cases.bench.learning.blank_modulus import (
     tap_frequency,
 )
 from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_test, relative_error, updated
-from cases.casefile.case import Case
 from cases.offset.build import wood_of
 from cases.show.text.bench import blank_text, neck_text
 from materials.errors import InputError
+from tests.benches import case
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 BLANK = Blank("a", 720.0, 75.0, 25.0, 730.0, tap_hz=215.0)
-
-
-@cache
-def case() -> Case:
-    return load("fourteen-mahogany").with_values({"body.stiffness_n_m_per_rad": 8000.0})
 
 
 def test_density_is_mass_over_volume():

@@ -1,4 +1,4 @@
-"""`neckpreload calibrate`: from blanks, necks, a log or a known offset to a calibration file."""
+"""`neckpreload calibrate`: a calibration file from blanks, necks, a log or a known offset."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,32 +13,26 @@ if TYPE_CHECKING:
     from cases.offset.calibration import Calibration
 
 app = typer.Typer(
-    help="Learn from blanks, necks, the log or a known offset; writes a file for --calibration.",
+    help="Write a calibration file (for --calibration) from blanks, necks, the log or a known offset.",
     no_args_is_help=True,
 )
 
 OutOption = Annotated[Path, typer.Option("--out", help="The calibration file.", metavar="FILE")]
-ReplaceOption = Annotated[bool, typer.Option("--replace", help="Replace a file that is there.")]
+ReplaceOption = Annotated[bool, typer.Option("--replace", help="Replace an existing file.")]
 CALIBRATION_FILE = Path("calibration.toml")
 
 
 def _check_free(out: Path, *, replace: bool) -> None:
-    """Refuse before any work a file that could not be written after it.
-
-    Raises
-    ------
-    InputError
-        With what to give instead.
-    """
+    """Raise `InputError` if the file cannot be written, before anything is calculated."""
     from materials.errors import InputError
 
     wrong = None
     if out.suffix != ".toml":
-        wrong = "a name that ends in .toml is allowed; add the ending"
+        wrong = "the name must end in .toml; add the ending"
     elif out.is_dir() or not out.parent.is_dir():
-        wrong = "a file in a folder that is there is allowed; make the folder first, or name another place"
+        wrong = "the folder does not exist; make it first, or name another place"
     elif out.exists() and not replace:
-        wrong = "the file is there already; give another name by --out, or --replace to write over it"
+        wrong = "the file exists already; give another name with --out, or --replace to overwrite it"
     if wrong is not None:
         raise InputError(f"--out {out}: {wrong}.")
 
@@ -47,11 +41,11 @@ def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
     from cases.offset.calibration_file import save_calibration
 
     save_calibration(calibration, out, overwrite=replace)
-    typer.echo(f"  written: {out}, to be given as --calibration {out}")
+    typer.echo(f"  written: {out}; use it with --calibration {out}")
 
 
 OPPOSITE_DEG = 0.04
-"""Difference from the model beyond which an opposite sign is asked about: a usual step of shims [deg]."""
+"""Difference from the model above which an opposite sign is questioned: a usual step of shims [deg]."""
 
 
 @app.command("shop")
@@ -64,12 +58,13 @@ def shop(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Learn from the log what the shop's necks do other than the model."""
+    """Learn from the log how the shop's necks deviate from the model."""
     from datetime import UTC, datetime
 
-    from cases.bench.learning.calibrate import calibrate_shop, report
+    from cases.bench.learning.calibrate import calibrate_shop
     from cases.bench.logbook.logbook import fits, open_logbook
     from cases.bench.shims.strung_neck import bench_of
+    from cases.show.text.bench import shop_text
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
@@ -77,7 +72,7 @@ def shop(
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment)
     found = calibrate_shop(bench_of(opened), rows, created=datetime.now(UTC).replace(microsecond=0))
-    typer.echo(report(found))
+    typer.echo(shop_text(found))
     _write(found.calibration, out, replace=replace)
 
 
@@ -85,13 +80,13 @@ def shop(
 def known(
     case: CaseArgument,
     offset: Annotated[str, typer.Option("--offset", help="Lower minus upper shim [deg].", metavar="ANGLE")],
-    guitars: Annotated[int, typer.Option("--guitars", help="On how many guitars it is known.")],
+    guitars: Annotated[int, typer.Option("--guitars", help="Number of guitars it is based on.")],
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Take the offset that the shop knows from experience."""
+    """Use an offset known from experience."""
     from datetime import UTC, datetime
 
     from cases.bench.learning.known_offset import known_offset
@@ -105,13 +100,13 @@ def known(
     made = known_offset(bench, wanted, guitars=guitars, created=datetime.now(UTC).replace(microsecond=0))
     upper, lower = bench.reference_deg
     typer.echo(
-        f"{made.id}: kink bias {made.mean[0]:+.3f} +- {made.covariance[0][0] ** 0.5:.3f} deg; the model "
-        f"alone says {lower - upper:+.2f}, the shop {wanted:+.2f} deg"
+        f"{made.id}: kink bias {made.mean[0]:+.3f} +- {made.covariance[0][0] ** 0.5:.3f} deg; offset "
+        f"of the model {lower - upper:+.2f}, of the shop {wanted:+.2f} deg"
     )
     if (lower - upper) * wanted < 0.0 and abs(wanted - (lower - upper)) > OPPOSITE_DEG:
         typer.echo(
-            "  WARNING: the shop's number leans the neck the other way than the model's: it is lower "
-            "less upper shim. If that is meant, measure one guitar before and after string-up."
+            "  WARNING: the shop's offset leans the neck the opposite way to the model's; it is lower minus "
+            "upper shim. If this is intended, measure one guitar before and after string-up."
         )
     _write(made, out, replace=replace)
 
@@ -121,14 +116,14 @@ def neck(
     case: CaseArgument,
     first: Annotated[str, typer.Option("--first", help="First support, from the nut.", metavar="LENGTH")],
     last: Annotated[str, typer.Option("--last", help="Last support, from the nut.", metavar="LENGTH")],
-    load: Annotated[str, typer.Option("--load", help="Where the mass hangs.", metavar="LENGTH")],
-    dial: Annotated[str, typer.Option("--dial", help="Where the dial stands.", metavar="LENGTH")],
-    mass_kg: Annotated[float, typer.Option("--mass-kg", help="The mass hung on.")],
-    moved: Annotated[str, typer.Option("--moved", help="What the dial moved.", metavar="LENGTH")],
+    load: Annotated[str, typer.Option("--load", help="Place of the mass, from the nut.", metavar="LENGTH")],
+    dial: Annotated[str, typer.Option("--dial", help="Place of the dial, from the nut.", metavar="LENGTH")],
+    mass_kg: Annotated[float, typer.Option("--mass-kg", help="Mass hung on the neck.")],
+    moved: Annotated[str, typer.Option("--moved", help="Change of the dial reading.", metavar="LENGTH")],
     error: Annotated[
-        str, typer.Option("--dial-error", help="One standard deviation.", metavar="LENGTH")
+        str, typer.Option("--dial-error", help="Error of the dial, one standard deviation.", metavar="LENGTH")
     ] = "0.01mm",
-    name: Annotated[str, typer.Option("--name", help="Which neck, for the file.")] = "neck",
+    name: Annotated[str, typer.Option("--name", help="Name of the neck in the file.")] = "neck",
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
@@ -163,23 +158,28 @@ def blank(
     wood: Annotated[str, typer.Option("--wood", help="A name of `neckpreload woods`.", metavar="NAME")],
     length: Annotated[float | None, typer.Option("--length-mm")] = None,
     width: Annotated[float | None, typer.Option("--width-mm")] = None,
-    thickness: Annotated[float | None, typer.Option("--thickness-mm", help="In the way it bends.")] = None,
+    thickness: Annotated[
+        float | None, typer.Option("--thickness-mm", help="In the direction of bending.")
+    ] = None,
     mass: Annotated[float | None, typer.Option("--mass-g")] = None,
-    tap: Annotated[float | None, typer.Option("--tap-hz", help="First bending note, free.")] = None,
-    span: Annotated[float | None, typer.Option("--span-mm", help="Instead: on two supports,")] = None,
+    tap: Annotated[float | None, typer.Option("--tap-hz", help="First bending frequency, free ends.")] = None,
+    span: Annotated[
+        float | None, typer.Option("--span-mm", help="Instead of a tap: distance of two supports,")
+    ] = None,
     load: Annotated[float | None, typer.Option("--load-kg", help="a load in the middle,")] = None,
-    dial: Annotated[float | None, typer.Option("--dial-mm", help="and what it sags there.")] = None,
-    name: Annotated[str, typer.Option("--name", help="Which blank, for the file.")] = "blank",
+    dial: Annotated[float | None, typer.Option("--dial-mm", help="and the deflection there.")] = None,
+    name: Annotated[str, typer.Option("--name", help="Name of the blank in the file.")] = "blank",
     table: Annotated[
-        Path | None, typer.Option("--csv", help="Many blanks instead, one a line.", metavar="FILE")
+        Path | None, typer.Option("--csv", help="A list of blanks, one per line.", metavar="FILE")
     ] = None,
     batch: Annotated[
-        Path | None, typer.Option("--batch", help="A batch to compare with, a calibration.", metavar="FILE")
+        Path | None,
+        typer.Option("--batch", help="Calibration file of a batch to compare with.", metavar="FILE"),
     ] = None,
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
 ) -> None:
-    """Density and modulus of a blank, tapped or loaded; of many, the batch and its scatter."""
+    """Density and modulus of a blank, tapped or loaded; mean and scatter of a batch."""
     from datetime import UTC, datetime
 
     from cases.bench.learning.blank_modulus import (
@@ -205,7 +205,7 @@ def blank(
         return
     if length is None or width is None or thickness is None or mass is None:
         raise InputError(
-            "Give --length-mm, --width-mm, --thickness-mm and --mass-g, or many blanks by --csv."
+            "Give --length-mm, --width-mm, --thickness-mm and --mass-g, or a list of blanks with --csv."
         )
     result = measure_blank(Blank(name, length, width, thickness, mass, tap, span, load, dial), e_over_g=ratio)
     typer.echo(blank_text(result, _batch(batch, wood), wood=wood))

@@ -165,9 +165,9 @@ def _add_fit(
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
         _show(fit, where=logbook.where)
-        told = already_fitted_warning(logbook, fit)
-        if told is not None:
-            typer.echo(f"  WARNING: {told}")
+        warning = already_fitted_warning(logbook, fit)
+        if warning is not None:
+            typer.echo(f"  WARNING: {warning}")
 
 
 def _add_measurements(

@@ -60,8 +60,8 @@ def import_table(
             if plan.bad and not keep_good:
                 bad = ", ".join(str(one.line) for one in plan.bad)
                 raise LogbookError(
-                    f"{file}: rows that cannot be imported: {bad}; correct them, or import only the good ones "
-                    "with --write --keep-good."
+                    f"{file}: rows that cannot be imported: {bad}; correct them, or import only the "
+                    "good ones with --write --keep-good."
                 )
             return
         added = apply_import(logbook, plan, keep_good=keep_good)
@@ -82,7 +82,7 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy a backup into an empty log; existing rows are never overwritten."""
-    from cases.bench.logbook.backup import restore, open_backup
+    from cases.bench.logbook.backup import open_backup, restore
     from cases.bench.logbook.logbook import open_logbook
 
     with open_backup(file) as source, open_logbook(log) as logbook:

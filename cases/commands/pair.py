@@ -1,4 +1,4 @@
-"""`neckpreload pair`: from a reading of the bare pocket to the pair of shims."""
+"""`neckpreload pair`: the pair of shims for a reading of the bare pocket."""
 
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,7 +15,7 @@ from cases.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from cases.bench.shims.choose_pair import Aim
+    from cases.bench.shims.choose_pair import PairChoice
     from cases.bench.shims.geometry import Geometry
     from cases.bench.shims.readings import Squares
     from cases.bench.shims.strung_neck import Bench
@@ -25,14 +25,13 @@ ReadingsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--reading",
-        help="Height of the carried pocket plane over the top at the saddle, or its angle; may be "
-        "given again.",
+        help="Height of the carried pocket plane over the top at the saddle, or its angle; repeatable.",
         metavar="1.8mm",
     ),
 ]
 RhOption = Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity at the reading.")]
 HoursOption = Annotated[
-    float | None, typer.Option("--hours", help="Hours since pitch or a rod turn, where there was one.")
+    float | None, typer.Option("--hours", help="Hours since pitch or the last rod turn, if any.")
 ]
 
 
@@ -43,8 +42,7 @@ def pair(
         str | None,
         typer.Option(
             "--gauge-step",
-            help="How far the gauge lifts the plane over the bare seat; without it to the fretboard's "
-            "underside (tongue depth and shim).",
+            help="Height of the gauge over the bare seat; default tongue depth plus shim.",
             metavar="LENGTH",
         ),
     ] = None,
@@ -66,22 +64,22 @@ def pair(
     as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
     calibration: CalibrationOption = None,
     serial: Annotated[
-        str | None, typer.Option("--serial", help="Store reading and prediction in the logbook.")
+        str | None, typer.Option("--serial", help="Log reading and prediction for this guitar.")
     ] = None,
     reason: Annotated[str, typer.Option("--reason", help="For the logbook: new, swap or return.")] = "new",
     model: Annotated[str | None, typer.Option("--model", help="For the logbook.")] = None,
     wood_batch: Annotated[str | None, typer.Option("--wood-batch", help="For the logbook.")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="For the logbook: which bench.")] = None,
-    who: Annotated[str | None, typer.Option("--who", help="For the logbook, free text.")] = None,
+    bench: Annotated[str | None, typer.Option("--bench", help="For the logbook: name of the bench.")] = None,
+    who: Annotated[str | None, typer.Option("--who", help="For the logbook: name, free text.")] = None,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Choose the pair of shims for a pocket, with what to expect and how sure that is."""
-    from cases.bench.shims.choose_pair import aimed
+    """Choose the pair of shims for a pocket, with the expected result and its chance."""
+    from cases.bench.shims.choose_pair import choose_pair
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
-    from cases.show.text.bench import aim_text
+    from cases.show.text.bench import pair_text
 
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
@@ -101,15 +99,15 @@ def pair(
         typer.echo(_table(on, name=opened.name, inch=inch))
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
-    found = aimed(on, heights, squares=squares, conditions=conditions, inch=inch)
-    typer.echo(_json(found) if as_json else aim_text(found, inch=inch))
+    found = choose_pair(on, heights, squares=squares, conditions=conditions, inch=inch)
+    typer.echo(_json(found) if as_json else pair_text(found, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
 
 
 def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
-    """Refuse before the answer what the logbook would refuse after it."""
+    """Refuse input for the logbook before the pair is calculated."""
     from materials.errors import InputError
 
     if serial is None:
@@ -136,16 +134,16 @@ def _check_alone(beside: dict[str, Any]) -> None:
     given = [f"--{name}" for name, value in beside.items() if value is not None]
     if given:
         raise InputError(
-            f"--table is printed for all readings, as text: {', '.join(given)} has no place beside it; "
-            "leave out the one or the other."
+            f"--table prints all readings as text and cannot be combined with {', '.join(given)}; "
+            "leave one of them out."
         )
 
 
 def _table(on: "Bench", *, name: str, inch: bool) -> str:
-    from cases.bench.shims.choose_pair import table_of
+    from cases.bench.shims.choose_pair import reading_rows
     from cases.show.text.bench import table_text
 
-    return table_text(table_of(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
+    return table_text(reading_rows(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
 
 
 def _gap(text: str | None, name: str) -> float | None:
@@ -163,7 +161,7 @@ def _gap(text: str | None, name: str) -> float | None:
 
 
 def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
-    """Height of the fretboard's underside carried to the saddle [mm]."""
+    """Reading [mm] from the text of a length or angle."""
     from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
 
@@ -178,7 +176,7 @@ def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
     return height + geometry.seat_depth - parse_length(gauge_step, name="--gauge-step")
 
 
-def _json(found: "Aim") -> str:
+def _json(found: "PairChoice") -> str:
     import json
     from dataclasses import asdict
 
@@ -187,7 +185,7 @@ def _json(found: "Aim") -> str:
 
 def _store(
     case: "Case",
-    found: "Aim",
+    found: "PairChoice",
     heights: list[float],
     squares: "Squares",
     around: dict[str, Any],
@@ -215,7 +213,7 @@ def _store(
         "strings": strings_of(case.strings).name,
         "upper_deg": found.pair.upper_deg,
         "lower_deg": found.pair.lower_deg,
-        "predicted": prediction(found),
+        "predicted": prediction(found.pair),
         "model_version": version("neckpreload"),
         "calibration_id": found.calibration_id,
         "started_utc": datetime.now(UTC),
@@ -224,9 +222,8 @@ def _store(
             for kind, value in bare
         ),
     }
-    entry = validated(NewFit, values)
     with open_logbook(log) as logbook:
-        fit = add_fit(logbook, entry)
-        told = already_fitted_warning(logbook, fit)
+        fit = add_fit(logbook, validated(NewFit, values))
+        warning = already_fitted_warning(logbook, fit)
         logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
-        return logged if told is None else f"{logged}\n  WARNING: {told}"
+        return logged if warning is None else f"{logged}\n  WARNING: {warning}"

@@ -1,4 +1,4 @@
-"""`neckpreload swap`: from a strung guitar to the correction."""
+"""`neckpreload swap`: the correction of a strung guitar."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -19,7 +19,7 @@ from cases.commands.pair import HoursOption, RhOption
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
     from cases.bench.shims.strung_neck import Bench
-    from cases.bench.shims.swap import Measured
+    from cases.bench.shims.swap import StrungMeasurements
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
 
@@ -38,20 +38,20 @@ def swap(
     lower: Annotated[
         str | None, typer.Option("--lower", help="Lower shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
-    relief: Annotated[str | None, typer.Option("--relief", help="As it is now.", metavar="LENGTH")] = None,
+    relief: Annotated[str | None, typer.Option("--relief", help="Present relief.", metavar="LENGTH")] = None,
     tongue_gap: Annotated[
         str | None,
-        typer.Option("--tongue-gap", help="At the last fret, rises = +, bow taken out.", metavar="LENGTH"),
+        typer.Option("--tongue-gap", help="At the last fret, rises = +, without the bow.", metavar="LENGTH"),
     ] = None,
     saddle: Annotated[
-        str | None, typer.Option("--saddle", help="Its height over the bridge.", metavar="LENGTH")
+        str | None, typer.Option("--saddle", help="Height of the saddle over the bridge.", metavar="LENGTH")
     ] = None,
     reading: Annotated[
         str | None,
-        typer.Option("--reading", help="Of the bare pocket when it was fitted.", metavar="LENGTH"),
+        typer.Option("--reading", help="Reading of the bare pocket when it was fitted.", metavar="LENGTH"),
     ] = None,
     serial: Annotated[
-        str | None, typer.Option("--serial", help="Take pair and reading from the logbook.")
+        str | None, typer.Option("--serial", help="Use pair and reading from the logbook.")
     ] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
@@ -60,14 +60,14 @@ def swap(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Say what moved on a strung guitar and which pair to swap to, in one step."""
+    """Find the cause of an action error on a strung guitar, and the pair to swap to."""
     from cases.bench.shims import swap as swapping
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
     from cases.casefile.quantity import parse_length
     from cases.show.text.bench import swap_text
 
-    measured = swapping.Measured(
+    measured = swapping.StrungMeasurements(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
         relief=_length(relief, "--relief"),
@@ -77,12 +77,12 @@ def swap(
     )
     conditions = Conditions(rh, hours)
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
-    shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
+    shims, fit, warning = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
     on = bench_of(opened, calibration=open_calibrations(calibration))
     inch = house.units == "inch"
     found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions, inch=inch)
-    if told:
-        found = replace(found, warnings=(told, *found.warnings))
+    if warning:
+        found = replace(found, warnings=(warning, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
     typer.echo(swap_text(found, inch=inch))
 
@@ -102,8 +102,8 @@ def _shims(
     serial: str | None,
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
-    """The pair in the guitar, the fit with the reading of its pocket, and what is to be said of the case."""
-    from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case, pair_of
+    """The pair in the guitar, the fit with the reading of its pocket, and a warning about the case."""
+    from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket, pair_of
     from cases.casefile.quantity import parse_angle
     from materials.errors import InputError
 
@@ -118,16 +118,18 @@ def _shims(
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
             found = fits(logbook, serial=serial)
-            named = naming_a_case(found)
-            told = check_case(named, case_text(logbook, named), case, workshop=house)
-        return pair_of(fit, *given), measuring_the_pocket(found), told
+            named = fit_with_case(found)
+            warning = check_case(named, case_text(logbook, named), case, workshop=house)
+        return pair_of(fit, *given), fit_with_pocket(found), warning
     if given[0] is None or given[1] is None:
-        raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
+        raise InputError(
+            "The shims in the guitar are missing: give --upper and --lower, or --serial of a logged guitar."
+        )
     return (given[0], given[1]), None, None
 
 
-def _with_log(measured: "Measured", fit: "Fit | None", bench: "Bench") -> "Measured":
-    """What was measured, with reading and squares from the log."""
+def _with_log(measured: "StrungMeasurements", fit: "Fit | None", bench: "Bench") -> "StrungMeasurements":
+    """Measurements completed with reading and squares from the log."""
     from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims.case_of_guitar import reading_of
 

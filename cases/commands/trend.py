@@ -1,4 +1,4 @@
-"""`neckpreload trend`: says what the log shows over time."""
+"""`neckpreload trend`: control charts, first-time-right rates and shim stock from the log."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 MOST_GUITARS = 10_000
-"""Stock for more is no order of a workshop."""
+"""Largest number of guitars for a stock order."""
 
 
 def trend(
@@ -23,13 +23,15 @@ def trend(
         str | None, typer.Option("--case", help="Only fits to this case.", metavar="CASE")
     ] = None,
     since: SinceOption = None,
-    guitars: Annotated[int, typer.Option("--next", help="Stock for so many guitars.", metavar="N")] = 50,
+    guitars: Annotated[
+        int, typer.Option("--next", help="Number of guitars to stock shims for.", metavar="N")
+    ] = 50,
     out: Annotated[
         Path | None, typer.Option("--out", help="A folder for the pictures.", metavar="DIR")
     ] = None,
     log: LogOption = None,
 ) -> None:
-    """Chart measured minus predicted, first-time-right, and the shims to stock."""
+    """Chart measured minus predicted values, first-time-right rates, and the shims to stock."""
     from cases.bench.logbook.logbook import fits, open_logbook
     from cases.casefile.errors import Problem
     from materials.errors import InputError
@@ -48,7 +50,7 @@ def trend(
         typer.echo(f"{len(rows)} fits from {logbook.where}")
     if not rows:
         raise InputError(
-            "No fits to look at; log some with `neckpreload logbook add`, or widen --since or --case."
+            "No fits found; log some with `neckpreload logbook add`, or change --since or --case."
         )
     folder = None if out is None else writable_folder(out)
     charts = _charts(rows)
@@ -57,7 +59,7 @@ def trend(
         if folder is not None:
             _save(chart, rows, folder)
     if folder is not None and not charts:
-        typer.echo(f"no picture in {folder}: nothing could be charted")
+        typer.echo(f"no picture in {folder}: too few values to chart")
     _print_rates(rows)
     _print_stock(rows, guitars)
 
@@ -79,7 +81,7 @@ def _charts(rows: "Sequence[Fit]") -> "list[Chart]":
 def _print_chart(chart: "Chart") -> None:
     from cases.bench.learning.control_chart import SMOOTHING, WIDTH
     from cases.bench.learning.run_length import ewma_run_length
-    from cases.bench.learning.trend import false_alarms_a_month, say_alarm, say_hint
+    from cases.bench.learning.trend import alarm_text, false_alarms_a_month, hint_text
 
     limits, unit = chart.limits, chart.unit
     typer.echo(f"\n{chart.kind}, measured minus predicted: {len(chart.points)} fits")
@@ -88,32 +90,32 @@ def _print_chart(chart: "Chart") -> None:
         f"standard deviation {limits.sigma:.3f} {unit}, from the first {limits.baseline}"
     )
     typer.echo(
-        f"  limits of one fit {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
+        f"  limits of a single fit {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
         f"of the EWMA {limits.ewma[0]:+.3f} to {limits.ewma[1]:+.3f} {unit}"
     )
     for alarm in chart.alarms:
-        typer.echo(f"  ALARM {say_alarm(chart, alarm)}")
+        typer.echo(f"  ALARM {alarm_text(chart, alarm)}")
     if not chart.alarms:
         typer.echo("  no lasting shift")
     for hint in chart.hints[-5:]:
-        typer.echo(f"  hint {say_hint(chart, hint)}")
+        typer.echo(f"  hint {hint_text(chart, hint)}")
     length = ewma_run_length(smoothing=SMOOTHING, width=WIDTH)
     typer.echo(
-        f"  by chance alone an alarm comes about once in {length:.0f} fits: "
-        f"{false_alarms_a_month(length):.1f} a month at 40 a day (limits known; a short baseline gives more)"
+        f"  false alarms: about one in {length:.0f} fits, or {false_alarms_a_month(length):.1f} a month "
+        "at 40 a day (more with a short baseline)"
     )
 
 
 def _print_rates(rows: "Sequence[Fit]") -> None:
     from cases.bench.learning.trend import GROUPINGS, first_time_right
 
-    typer.echo("\nfirst-time-right: the first pair stayed in")
+    typer.echo("\nfirst-time-right: guitars that kept their first pair")
     for by in GROUPINGS:
         for rate in first_time_right(rows, by):
             if rate.share is None:
-                typer.echo(f"  {by:11}{rate.group:20}none judged yet, {rate.open} open")
+                typer.echo(f"  {by:11}{rate.group:20}none measured yet, {rate.open} open")
                 continue
-            mark = "  below its limit: look there" if rate.stands_out else ""
+            mark = "  below the control limit: look for the cause" if rate.stands_out else ""
             typer.echo(
                 f"  {by:11}{rate.group:20}{100 * rate.share:5.1f} % ({rate.right} of {rate.judged}, "
                 f"95 % {100 * (rate.low or 0):.0f} to {100 * (rate.high or 0):.0f} %), {rate.open} open{mark}"
@@ -124,10 +126,10 @@ def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
     from cases.bench.shims.shim_stock import stock_for_next
 
     typer.echo(
-        f"\nshims in the guitars now, and how many to have for the next {guitars} (each short 1 time in 20)"
+        f"\nshims in use, and number to stock for the next {guitars} guitars (5 % chance that one runs short)"
     )
     for stock in stock_for_next(rows, guitars):
-        typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} wanted")
+        typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} to stock")
 
 
 def _save(chart: "Chart", rows: "Sequence[Fit]", folder: Path) -> None:

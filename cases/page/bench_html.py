@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
-from cases.bench.shims.choose_pair import Aim, PairAim
+from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.swap import Swap
 from cases.page.answer_html import table
 from cases.show.style import signed
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
 
 
-def pair_html(pair: PairAim, *, reading_mm: float) -> str:
+def pair_html(pair: PairForecast, *, reading_mm: float) -> str:
     """The pair that goes in, to be read from across the bench."""
     shims = "".join(
         f'<li><span class="eyebrow">{name} shim</span><b>{angle:.2f}°</b></li>'
@@ -27,7 +27,7 @@ def pair_html(pair: PairAim, *, reading_mm: float) -> str:
     )
 
 
-def aim_html(aim: Aim) -> str:
+def aim_html(aim: PairChoice) -> str:
     """How sure the pair is, its neighbours, what to mind."""
     chance = (
         ""

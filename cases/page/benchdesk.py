@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from cases.bench.logbook.validation import NewFit, NewMeasurement, validated, clean_serial
-from cases.bench.shims.choose_pair import Aim, PairAim
-from cases.bench.shims.swap import Measured, Swap
+from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
+from cases.bench.shims.choose_pair import PairChoice, PairForecast
+from cases.bench.shims.swap import StrungMeasurements, Swap
 from cases.casefile.case import Case
 from cases.casefile.quantity import parse_length
 from cases.casefile.stringing import strings_of
@@ -67,7 +67,9 @@ def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
     return tuple(length_mm(part, name="reading", unit=unit) for part in parts)
 
 
-def parse_measured(typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm") -> Measured:
+def parse_measured(
+    typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm"
+) -> StrungMeasurements:
     """What was typed after string-up; both actions are needed [mm].
 
     Raises
@@ -85,7 +87,7 @@ def parse_measured(typed: dict[str, str], *, reading_mm: float | None, unit: str
         raise InputError(
             f"{', '.join(missing)}: not given; allowed: a length in mm; measure over fret 12 at pitch."
         )
-    return Measured(
+    return StrungMeasurements(
         found["action_bass"],
         found["action_treble"],
         relief=found.get("relief"),
@@ -105,7 +107,7 @@ class BenchDesk:
     serial: str = ""
     readings: tuple[float, ...] = ()
     first: FirstPair | None = None
-    aim: Aim | None = None
+    aim: PairChoice | None = None
 
     @property
     def _learned(self) -> Calibration | None:
@@ -148,14 +150,14 @@ class BenchDesk:
         self.first = await self.benches.ask(key, first_pair, self.case, self._learned, self.readings)
         return self.first
 
-    async def whole(self) -> Aim:
+    async def whole(self) -> PairChoice:
         """The neighbours of that pair, its chance, every warning."""
         assert self.case is not None
         key = ("aim", f"{self.case.sha256} {self.readings}")
         self.aim = await self.benches.ask(key, whole_aim, self.case, self._learned, self.readings)
         return self.aim
 
-    def log(self, pair: PairAim, *, reason: str = "new") -> "Fit":
+    def log(self, pair: PairForecast, *, reason: str = "new") -> "Fit":
         """Write down which pair went in, with what was predicted for it.
 
         Raises
@@ -168,14 +170,14 @@ class BenchDesk:
         entry = self._entry(pair, reason=reason, serial=self.serial, readings=self.readings)
         return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
 
-    def log_swap(self, serial: str, pair: PairAim) -> "Fit":
+    def log_swap(self, serial: str, pair: PairForecast) -> "Fit":
         """Write down which pair took the place of another; the reading stays with the first fit."""
         from cases.bench.logbook.logbook import add_fit
 
         entry = self._entry(pair, reason="swap", serial=serial, readings=())
         return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
 
-    def _entry(self, pair: PairAim, *, reason: str, serial: str, readings: tuple[float, ...]) -> NewFit:
+    def _entry(self, pair: PairForecast, *, reason: str, serial: str, readings: tuple[float, ...]) -> NewFit:
         case = self.case
         if case is None or not serial:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
@@ -231,7 +233,7 @@ class BenchDesk:
         """
         from cases.bench.learning.calibrate import squares_of
         from cases.bench.logbook.logbook import case_text
-        from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case
+        from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket
 
         if self.case is None:
             raise InputError("case: none is chosen; choose the instrument first.")
@@ -239,10 +241,10 @@ class BenchDesk:
         if not found:
             raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
         last = found[-1]
-        named = naming_a_case(found)
+        named = fit_with_case(found)
         text = self.room.with_logbook(lambda logbook: case_text(logbook, named))
         told = check_case(named, text, self.case, workshop=self.room.settings.workshop)
-        pocket = measuring_the_pocket(found)
+        pocket = fit_with_pocket(found)
         bare = [one.value for one in pocket.measurements if (one.kind, one.unit) == ("reading", "mm")]
         reading = sum(bare) / len(bare) if bare else None
         typed_in = parse_measured(typed, reading_mm=reading, unit=self.unit)
@@ -284,7 +286,7 @@ def fields_to_amend(fit: "Fit") -> dict[str, tuple[str, int | None, str]]:
     return found
 
 
-def chosen_of(aim: Aim | None, first: FirstPair | None) -> Sequence[PairAim]:
+def chosen_of(aim: PairChoice | None, first: FirstPair | None) -> Sequence[PairForecast]:
     """The pairs that may be logged, the best first."""
     if aim is not None:
         return (aim.pair, *aim.beside)

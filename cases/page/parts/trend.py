@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 from cases.bench.learning.trend import (
     CHARTED,
     GROUPINGS,
+    alarm_text,
     chart,
     first_time_right,
+    hint_text,
     residuals,
-    say_alarm,
-    say_hint,
 )
 from cases.bench.shims.shim_stock import stock_for_next
 from cases.page.answer_html import problems_html, table
@@ -62,8 +62,8 @@ def chart_html(found: "tuple[Fit, ...]", kind: str, unit: str) -> str:
         made = chart(residuals(found, kind, unit), kind, unit)
     except InputError as error:
         return f'{title}<p class="quiet">Not charted: {escape(str(error))}</p>'
-    alarms = "".join(f"<li>{escape(say_alarm(made, one))}</li>" for one in made.alarms)
-    hints = "".join(f"<li>{escape(say_hint(made, one))}</li>" for one in made.hints[-MOST_HINTS:])
+    alarms = "".join(f"<li>{escape(alarm_text(made, one))}</li>" for one in made.alarms)
+    hints = "".join(f"<li>{escape(hint_text(made, one))}</li>" for one in made.hints[-MOST_HINTS:])
     off = f"Prediction off by {signed(made.bias, 3)} ± {made.bias_half_width:.3f} {unit} (95 %)."
     return (
         f"{title}{trend_svg(made)}<p>{off} {'' if alarms else 'No lasting shift.'}</p>"

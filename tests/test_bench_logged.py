@@ -51,11 +51,11 @@ def test_a_case_renamed_or_revised_is_the_same_one_and_said(tmp_path: Path) -> N
     assert renamed == "7 was fitted on this case under the name mine."
     revised = check_case(fit, text, mine().with_values({"revision": "B", "neck.e_l_gpa": 9.0}))
     assert revised is not None
-    assert "on mine revision A before some key changed" in revised
-    assert "on mine revision B as it is now" in revised
+    assert "on mine revision A with other values" in revised
+    assert "the present mine revision B" in revised
     assert check_case(fit, text, mine().with_values({"note": "seen again"})) is None
     assert check_case(fit, text, mine().with_values({"revision": "B"})) == (
-        "7 was fitted on mine revision A; it is judged here on mine revision B as it is now."
+        "7 was fitted on mine revision A; this result uses the present mine revision B."
     )
     with pytest.raises(InputError, match="not on other"):
         check_case(fit, text, mine().with_values({"name": "other", "neck.e_l_gpa": 9.0}))
@@ -63,7 +63,7 @@ def test_a_case_renamed_or_revised_is_the_same_one_and_said(tmp_path: Path) -> N
 
 def test_a_log_that_names_no_case_is_taken_and_said(tmp_path: Path) -> None:
     fit, text = logged(tmp_path, case_sha256=None, case_text=None)
-    assert "does not say which case" in (check_case(fit, text, mine()) or "")
+    assert "does not say on which case" in (check_case(fit, text, mine()) or "")
     fit, text = logged(tmp_path, serial="8", case_text=None)
     assert check_case(fit, text, mine()) is None
     assert "with other values" in (check_case(fit, text, load("fourteen-maple")) or "")
@@ -101,7 +101,7 @@ def test_the_command_refuses_before_it_solves(tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text(mine().to_toml())
     done = CliRunner().invoke(app, ["swap", str(tmp_path / "mine.toml"), *actions, "--upper", "0.2", *log])
     assert isinstance(done.exception, InputError)
-    assert "is given, but the log says" in str(done.exception)
+    assert "is given, the log has" in str(done.exception)
 
 
 def test_a_pair_logged_with_set_keeps_its_case(tmp_path: Path) -> None:

@@ -118,9 +118,9 @@ def test_a_wrong_list_of_blanks_is_told_by_line(text: str, said: str):
 @pytest.mark.parametrize(
     ("blank", "said"),
     [
-        (replace(BLANK, tap_hz=None), "one of the two"),
-        (replace(BLANK, span_mm=600.0), "one of the two"),
-        (replace(BLANK, thickness_mm=120.0), "from 8 on"),
+        (replace(BLANK, tap_hz=None), "but not both"),
+        (replace(BLANK, span_mm=600.0), "but not both"),
+        (replace(BLANK, thickness_mm=120.0), "need 8 or more"),
         (replace(BLANK, mass_g=0.73), "Check the unit"),
         (replace(BLANK, mass_g=7300.0), "density of 5407 kg/m3 is no wood's; 200 to 1400 .* Check mass"),
         (replace(BLANK, tap_hz=50.0), "modulus along the grain of 0.5.* 3 to 30 GPa .* Check the tap"),
@@ -210,10 +210,10 @@ def test_the_update_of_two_moduli_is_that_of_a_grid():
     [
         (replace(TEST, last_mm=360.0), "heel's start"),
         (replace(TEST, load_mm=10.0), "between the supports"),
-        (replace(TEST, moved_mm=0.003), "too little"),
+        (replace(TEST, moved_mm=0.003), "too small for its error"),
         (replace(TEST, moved_mm=15.0), "check unit"),
         (replace(TEST, first_mm=290.0, last_mm=15.0), "nearer to the nut: exchange them"),
-        (replace(TEST, error_mm=0.0), "no dial is without one"),
+        (replace(TEST, error_mm=0.0), "dial error of 0 mm is not allowed"),
         (replace(TEST, moved_mm=-0.15), "as a positive number"),
         (replace(TEST, moved_mm=0.6), "n, the neck wood: a modulus .* is no wood's; 3 to 30 GPa"),
         (replace(TEST, last_mm=100.0, load_mm=50.0, dial_mm=50.0), "100 mm apart"),
@@ -230,7 +230,7 @@ def test_a_neck_far_from_its_wood_is_used_with_a_warning():
     weak = neck_test(case(), replace(TEST, moved_mm=2.3 * expected), name="n", created=THEN)
     (said,) = weak.warnings
     assert said.startswith("n, the neck wood: ")
-    assert "scatters from the 11.37 of the case: check what the dial moved" in said
+    assert "scatters from the 11.37 of the case: check the dial reading" in said
     assert f"WARNING: {said}" in neck_text(weak, name="n", moved_mm=2.3 * expected)
 
 

@@ -22,12 +22,12 @@ from cases.bench.learning.control_chart import (
 )
 from cases.bench.learning.run_length import ewma_run_length, individuals_run_length
 from cases.bench.learning.trend import (
+    alarm_text,
     chart,
     false_alarms_a_month,
     first_time_right,
-    residuals,
-    alarm_text,
     hint_text,
+    residuals,
 )
 from cases.bench.logbook.current_rows import Fit, Measurement
 from cases.bench.shims.shim_stock import shims_used, stock_for_next

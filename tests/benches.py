@@ -5,6 +5,8 @@ from functools import cache
 from cases import load
 from cases.bench.shims.strung_neck import Bench, bench_of
 from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.offset.preload import preload
 
 BODY = {"body.stiffness_n_m_per_rad": 8000.0}
 
@@ -31,3 +33,9 @@ def rigid_bench() -> Bench:
 def bench() -> Bench:
     """`case` solved."""
     return bench_of(case())
+
+
+@cache
+def answer() -> Answer:
+    """The main answer of `case`."""
+    return preload(case(), effects=False)

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -98,21 +99,30 @@ def test_a_batch_gives_back_mean_and_scatter():
         batch_of(noisy[:2])
 
 
+HEADER = "name,length_mm,width_mm,thickness_mm,mass_g,tap_hz\n"
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("name,length_mm\na,720\n", "width_mm"),
-        ("name,length_mm,width_mm,thickness_mm,mass_g,tap_hz\na,720,75,25,x,200\n", "line 2: mass_g 'x'"),
-        (
-            "name,length_mm,width_mm,thickness_mm,mass_g,tap_hz\na,720,75,,730,200\n",
-            "thickness_mm is missing",
-        ),
-        ("name,length_mm,width_mm,thickness_mm,mass_g\n", "no blank"),
+        ("name,length_mm\na,720\n", "width_mm, thickness_mm, mass_g are missing"),
+        (f"{HEADER}a,720,75,25,x,200\n", "line 2: mass_g 'x'"),
+        (f"{HEADER}a,720,75,,730,200\n", "thickness_mm is missing"),
+        (f"{HEADER}a,720,75,25,730,200,9\n", "7 cells for 6 columns"),
+        (HEADER, "no blank"),
     ],
 )
-def test_a_wrong_list_of_blanks_is_told_by_line(text: str, said: str):
+def test_a_wrong_list_of_blanks_is_told_by_line(tmp_path: Path, text: str, said: str):
+    (tmp_path / "blanks.csv").write_text(text)
     with pytest.raises(InputError, match=said):
-        read_blanks(text, where="blanks.csv")
+        read_blanks(tmp_path / "blanks.csv")
+
+
+def test_a_list_of_blanks_is_read(tmp_path: Path):
+    (tmp_path / "blanks.csv").write_text(f"{HEADER}a,720,75,25,730,215\n,720,75,25,730,\n")
+    first, second = read_blanks(tmp_path / "blanks.csv")
+    assert first == BLANK
+    assert second == replace(BLANK, name="line 3", tap_hz=None)
 
 
 @pytest.mark.parametrize(

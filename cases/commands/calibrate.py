@@ -9,7 +9,7 @@ from cases.commands.logbook import SinceOption, parse_moment
 from cases.commands.options import CaseArgument, LogOption, SetOption, WorkshopOption, open_case
 
 if TYPE_CHECKING:
-    from cases.bench.learning.blank_modulus import Batch, Blank
+    from cases.bench.learning.blank_modulus import Batch
     from cases.offset.calibration import Calibration
 
 app = typer.Typer(
@@ -189,6 +189,7 @@ def blank(
         blank_calibration,
         e_over_g_of,
         measure_blank,
+        read_blanks,
     )
     from cases.show.text.bench import batch_text, blank_text
     from materials.errors import InputError
@@ -198,7 +199,7 @@ def blank(
     created = datetime.now(UTC).replace(microsecond=0)
     ratio = e_over_g_of(wood_named(wood))
     if table is not None:
-        results = [measure_blank(one, e_over_g=ratio) for one in _blanks(table)]
+        results = [measure_blank(one, e_over_g=ratio) for one in read_blanks(table)]
         found = batch_of(results)
         typer.echo(batch_text(found, results, wood=wood))
         _write(batch_calibration(found, results, wood_name=wood, created=created), out, replace=replace)
@@ -210,18 +211,6 @@ def blank(
     result = measure_blank(Blank(name, length, width, thickness, mass, tap, span, load, dial), e_over_g=ratio)
     typer.echo(blank_text(result, _batch(batch, wood), wood=wood))
     _write(blank_calibration(result, wood_name=wood, created=created), out, replace=replace)
-
-
-def _blanks(path: Path) -> "tuple[Blank, ...]":
-    from cases.bench.learning.blank_modulus import read_blanks
-    from materials.errors import InputError
-
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise InputError(f"--csv {path}: it cannot be read: {reason.lower()}; check the file.") from None
-    return read_blanks(text, where=str(path))
 
 
 def _batch(path: Path | None, wood: str) -> "Batch":

@@ -6,17 +6,17 @@ Tap: first bending mode of a free beam, without shear ``E = rho A (2 pi f)^2 L^4
 elements with rotary inertia, the load in closed form, ``1 + (E / k G) (h / s)^2``.
 """
 
-import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
-from io import StringIO
 from math import hypot, pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import scipy.linalg
 from skfem import BilinearForm
 
+from cases.bench.logbook.csv_table import read_lines
 from cases.casefile.plausible import check_wood, far_from_table
 from cases.offset.calibration import Calibration, calibration_of
 from fem.members.beam import beam, shear, stretch_and_bend
@@ -295,45 +295,36 @@ def batch_of(results: Sequence[BlankResult]) -> Batch:
     )
 
 
-def read_blanks(text: str, *, where: str) -> tuple[Blank, ...]:
-    """Read blanks from CSV, with the fields of `Blank` as columns.
+def read_blanks(path: Path) -> tuple[Blank, ...]:
+    """Read blanks from a CSV file with the fields of `Blank` as columns.
 
     Raises
     ------
     InputError
         With the line of the first error.
     """
-    allowed = [one.name for one in fields(Blank)]
-    rows = csv.DictReader(StringIO(text.lstrip("\ufeff")))
-    columns = [column.strip() for column in rows.fieldnames or ()]
-    needed = allowed[:5]
-    wrong = [name for name in columns if name not in allowed]
-    wrong += [name for name in needed if name not in columns]
-    if wrong:
-        raise InputError(
-            f"{where}: column {wrong[0]!r} is unknown or missing; {', '.join(allowed)} are allowed, the "
-            "first five are needed. Correct the first line."
-        )
+    columns = [one.name for one in fields(Blank)]
     blanks = []
-    for number, row in enumerate(rows, start=2):
-        values: dict[str, float | None] = {}
-        for column in columns:
-            if column == "name":
+    for number, cells, error in read_lines(path, allowed=columns, required=columns[:5]):
+        where = f"{path} line {number}"
+        if error is not None:
+            raise InputError(f"{where}: {error}.")
+        values: dict[str, float] = {}
+        for column, text in cells.items():
+            if column == "name" or not text.strip():
                 continue
-            given = (row.get(column) or "").strip()
             try:
-                values[column] = float(given) if given else None
+                values[column] = float(text)
             except ValueError:
                 raise InputError(
-                    f"{where}, line {number}: {column} {given!r} is no number; write it with a decimal point."
+                    f"{where}: {column} {text.strip()!r} is no number; write it with a decimal point."
                 ) from None
-        missing = [name for name in needed[1:] if values.get(name) is None]
+        missing = [name for name in columns[1:5] if name not in values]
         if missing:
-            raise InputError(f"{where}, line {number}: {missing[0]} is missing; give it.")
-        label = (row.get("name") or "").strip() or f"line {number}"
-        blanks.append(Blank(label, **values))  # type: ignore[arg-type]
+            raise InputError(f"{where}: {missing[0]} is missing; give it.")
+        blanks.append(Blank(cells["name"].strip() or f"line {number}", **values))
     if not blanks:
-        raise InputError(f"{where}: it contains no blank; give one per line below the header.")
+        raise InputError(f"{path}: it contains no blank; give one per line below the header.")
     return tuple(blanks)
 
 

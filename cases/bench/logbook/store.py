@@ -246,8 +246,8 @@ def _connection(logbook: Logbook, *, writing: bool) -> Iterator[Connection]:
 
 def _database_error(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
     """Return a database error as one sentence with advice."""
-    said = str(error.orig).strip().splitlines()[0] if str(error.orig).strip() else type(error.orig).__name__
-    lowered = said.lower()
+    lines = str(error.orig).strip().splitlines() or [type(error.orig).__name__]
+    lowered = lines[0].lower()
     if "locked" in lowered or "lock timeout" in lowered:
         advice = f"another bench has held it for {BUSY_TIMEOUT_S:.0f} s; try again when it is done"
     elif "not a database" in lowered or "malformed" in lowered:
@@ -257,14 +257,14 @@ def _database_error(error: DBAPIError, where: str, *, postgres: bool) -> Logbook
     elif "append-only" in lowered:
         advice = "rows are never changed; correct them with `neckpreload logbook amend`"
     elif "full" in lowered:
-        advice = "there is no room left; free some space and try again"
+        advice = "the disk is full; free some space and try again"
     elif "no such table" in lowered or "no such column" in lowered:
         advice = f"the file was altered, or it is damaged; {RESTORE}"
     elif postgres and isinstance(error, OperationalError):
         advice = "check that the server runs and that --log has the right name and password"
     else:
         advice = "run `neckpreload logbook check`"
-    return LogbookError(f"The logbook {where} said {said!r}: {advice}.")
+    return LogbookError(f"The logbook {where} reports {lines[0]!r}: {advice}.")
 
 
 def revision_of(connection: Connection) -> str | None:
@@ -320,18 +320,18 @@ def upgrade(connection: Connection, *, to: str) -> None:
 
 
 def _unknown_revision(found: str | None) -> str:
-    said = f"The logbook is at revision {found!r}; this version knows 0001 to {REVISION}: "
+    start = f"The logbook is at revision {found!r}; this version knows 0001 to {REVISION}: "
     if found is not None and found.isdigit() and int(found) > int(REVISION):
-        return f"{said}it was written by a newer neckpreload; install that one."
-    return f"{said}the file was altered, or it is damaged; {RESTORE}."
+        return f"{start}it was written by a newer neckpreload; install that one."
+    return f"{start}the file was altered, or it is damaged; {RESTORE}."
 
 
 def integrity_problems(connection: Connection) -> tuple[str, ...]:
     """Return what SQLite finds wrong in its file and foreign keys (PostgreSQL enforces both itself)."""
     if connection.dialect.name != "sqlite":
         return ()
-    said = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
-    problems = [f"file: {line}" for line in said if line != "ok"]
+    lines = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
+    problems = [f"file: {line}" for line in lines if line != "ok"]
     for table, row_id, parent, _ in connection.execute(text("PRAGMA foreign_key_check")):
         problems.append(f"{table} row {row_id}: its {parent} does not exist")
     return tuple(problems)

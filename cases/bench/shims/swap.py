@@ -37,7 +37,7 @@ TWIST_MM = 0.2
 """Difference of bass and treble, beyond that of the set-up, above which there is a warning of twist [mm]: our
 choice."""
 SMALLEST_ROD_MM = 0.02
-"""Smallest change of action by the rod that is worth a turn [mm]: our choice."""
+"""Smallest error of action by the rod for which a turn is advised [mm]: our choice."""
 
 
 @dataclass(frozen=True)

@@ -132,7 +132,7 @@ def _named(parts: ActionParts) -> Iterator[tuple[str, float]]:
 
 
 def shop_text(result: ShopResult) -> str:
-    """Return what a log taught about a case."""
+    """Return the result of learning from a log."""
     learned = result.learned
     lines = [f"{result.calibration.id}: learned from {result.used} fits, {len(result.left_out)} left out"]
     lines += [f"  left out: {text}" for text in result.left_out[:5]]

@@ -1,10 +1,20 @@
-"""What people ask: case files, the main question, the studies, the bench and what is shown.
+"""Instruments and their answers: load a case, compute its preload offset, compare, follow, rank and draw it.
 
-The public names are those of `__all__`; each is loaded when first asked for.
+>>> from cases import load, preload
+>>> case = load("fourteen-mahogany").with_values({"strings.set": "acoustic-medium"})
+>>> answer = preload(case, effects=False)
+>>> round(answer.offset_deg, 2)
+-0.17
+
+``print(answer)`` shows what the command prints, ``answer.plot()`` draws it, ``answer.table()`` and
+``answer.to_dict()`` hold its numbers. All public names are in ``__all__``.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
+
+from cases import result
+from cases.show import views
 
 if TYPE_CHECKING:
     from cases.casefile.case import Case
@@ -39,7 +49,7 @@ __all__ = [
     "spread",
 ]
 
-# Read when first asked for, so that one command does not pay for what another needs.
+# Loaded on first use, so that a command imports only the modules it needs.
 _FOUND_IN = {
     "Case": "cases.casefile.case",
     "library_names": "cases.casefile.files",
@@ -61,11 +71,12 @@ _FOUND_IN = {
     "spread": "cases.monte_carlo.spread",
 }
 
+result.VIEWS.update(views.VIEWS)
+
 
 def __getattr__(name: str) -> Any:
     if name not in _FOUND_IN:
         raise AttributeError(f"module 'cases' has no attribute {name!r}")
-    import_module("cases.show.views")
     return getattr(import_module(_FOUND_IN[name]), name)
 
 

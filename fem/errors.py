@@ -6,6 +6,8 @@ from materials.errors import NeckpreloadError
 class ModelError(NeckpreloadError):
     """The model cannot be solved as described: a body is unsupported, a part or an edge is empty."""
 
+    exit_code = 2
+
 
 class MeshError(ModelError):
     """The mesh is unusable: inverted cells, an empty part."""

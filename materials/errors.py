@@ -4,9 +4,14 @@
 class NeckpreloadError(Exception):
     """Base of every error raised on purpose; its message is one sentence that ends with the remedy."""
 
+    exit_code = 1
+    """Exit code of the command: 2 where the user can correct the input, else 1."""
+
 
 class InputError(NeckpreloadError):
-    """A value that a person gave is wrong; only the command turns it into exit code 2."""
+    """A value that a person gave is wrong."""
+
+    exit_code = 2
 
 
 class MaterialError(InputError):

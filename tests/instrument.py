@@ -1,12 +1,14 @@
-"""The README's instrument condensed on a coarse mesh once a run, for tests of mechanics and relations."""
+"""The README's instrument condensed on a coarse mesh once a run, and short cuts to solve changed cases."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
 from cases import load
 from cases.casefile.case import Case
-from cases.offset.build import question_of, structure_of
+from cases.offset.build import question_of, string_lines, structure_of
+from cases.offset.solve import FINE, Solved, aimed_upper, with_measured_body
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Fields, Flexibility, condense
@@ -14,6 +16,30 @@ from fem.solve.offset import Pair, Question, find_offset, other_state, pair
 
 COARSE = MeshSize(corner=6e-3, far=20e-3, growth=2.0, curve=5e-3)
 """A third of the default's fineness: relations hold on any mesh."""
+
+
+def resolved(solved: Solved, values: Mapping[str, object]) -> Solved:
+    """A solved case with changed loads, targets or settings, same bodies and same coarse solution."""
+    case = solved.case.with_values(values)
+    structure = structure_of(case)
+    question = question_of(case, solved.question.flexibility, structure)
+    question = with_measured_body(case, question)
+    return replace(
+        solved,
+        case=case,
+        lines=string_lines(case),
+        structure=structure,
+        question=question,
+        offset=find_offset(question, upper=solved.upper),
+    )
+
+
+def fine_offset_deg(case: Case) -> float:
+    """Offset of a case on the fine mesh alone [deg]."""
+    structure = structure_of(case)
+    flexibility, _ = condense(structure, FINE, energies=False)
+    question = with_measured_body(case, question_of(case, flexibility, structure))
+    return math.degrees(find_offset(question, upper=aimed_upper(case)).offset)
 
 
 @cache

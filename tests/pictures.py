@@ -1,4 +1,4 @@
-"""What tests of pictures share: one solved instrument, and a look for texts that lie over each other."""
+"""Shared by tests of pictures: one solved instrument, and a search for misplaced texts."""
 
 from functools import cache
 from itertools import combinations
@@ -22,9 +22,7 @@ LIBRARY = [
         for name in ("fourteen-maple", "long-baritone", "twelve-string", "nylon-twelve")
     ),
 ]
-"""Instruments whose pictures are looked at: 14 and 12 frets to the joint, a flat pocket; others in a full
-run.
-"""
+"""Instruments whose pictures are tested: 14 and 12 frets to the joint, a flat pocket; others when full."""
 
 
 @cache
@@ -41,7 +39,7 @@ def answer_of(name: str) -> Answer:
 
 @cache
 def readme_flex() -> Flex:
-    """Everything that the flex pictures of the README's instrument are drawn from."""
+    """Results drawn in the flex pictures of the README's instrument."""
     return flex(case_of("fourteen-mahogany"))
 
 
@@ -72,22 +70,14 @@ def shown_texts(figure: Any) -> list[tuple[str, Any]]:
     ]
 
 
-def overlapping_texts(figure: Any, *, spare: float = 0.5) -> list[tuple[str, str]]:
-    """Pairs of texts whose boxes share more than ``spare`` pixels in both directions."""
-    found = []
-    for (one, a), (other, b) in combinations(shown_texts(figure), 2):
-        across = min(a.x1, b.x1) - max(a.x0, b.x0)
-        up = min(a.y1, b.y1) - max(a.y0, b.y0)
-        if across > spare and up > spare:
-            found.append((one, other))
-    return found
-
-
-def texts_outside(figure: Any) -> list[str]:
-    """Texts that stick out of the figure."""
+def misplaced_texts(figure: Any, *, spare: float = 0.5) -> tuple[list[tuple[str, str]], list[str]]:
+    """Pairs of texts that share more than ``spare`` pixels in both directions, and texts that are cut off."""
     width, height = figure.canvas.get_width_height()
-    return [
-        text
-        for text, box in shown_texts(figure)
-        if box.x0 < 0 or box.y0 < 0 or box.x1 > width or box.y1 > height
+    shown = shown_texts(figure)
+    overlapping = [
+        (one, other)
+        for (one, a), (other, b) in combinations(shown, 2)
+        if min(a.x1, b.x1) - max(a.x0, b.x0) > spare and min(a.y1, b.y1) - max(a.y0, b.y0) > spare
     ]
+    cut_off = [text for text, box in shown if box.x0 < 0 or box.y0 < 0 or box.x1 > width or box.y1 > height]
+    return overlapping, cut_off

@@ -65,7 +65,7 @@ def test_the_log_goes_out_and_in_and_is_backed_up(run: Run, tmp_path: Path) -> N
     assert "2 fits and 0 measurements added" in run("logbook", "import", "out.csv", "--write", *other).output
     assert "copied" in run("logbook", "backup", "copy.sqlite").output
     assert "2 instrument rows" in run("logbook", "restore", "copy.sqlite", "--log", "third.sqlite").output
-    assert "no problems found" in run("logbook", "check", "--log", "third.sqlite").output
+    assert "log is valid" in run("logbook", "check", "--log", "third.sqlite").output
 
 
 def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: Path) -> None:
@@ -76,7 +76,7 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: P
     assert "in.csv row 3: upper_deg 'x'" in dry.output
     assert isinstance(dry.exception, InputError)
     assert str(dry.exception) == (
-        "in.csv: rows that cannot be imported: 3; correct them, or import only the good ones with "
+        "in.csv: these rows cannot be added: 3; correct them, or add only the good ones with "
         "--write --keep-good."
     )
     assert run("logbook", "import", "in.csv", "--keep-good").exit_code == 0
@@ -111,7 +111,7 @@ def test_a_trend_of_too_few_values_draws_nothing(run: Run, tmp_path: Path) -> No
     (tmp_path / "taken").write_text("")
     with pytest.raises(InputError, match=r"--out taken: the folder cannot be written"):
         run("trend", "--out", "taken")
-    assert "no picture in pictures: too few values to chart" in run("trend", "--out", "pictures").output
+    assert "no picture in pictures: too few readings to chart" in run("trend", "--out", "pictures").output
 
 
 @pytest.mark.parametrize("guitars", ["0", "-1", "1000000000"])
@@ -156,11 +156,11 @@ def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None
         (("logbook", "add", "1", "--upper", "0.1"), "give both --upper and --lower"),
         (("logbook", "add", "1"), "Nothing to add"),
         (("logbook", "add", "1", "--upper", "0.1", "--lower", "steep"), "--lower"),
-        (("logbook", "add", "1", "--measured", "kink"), "for example action_bass=2.4mm"),
+        (("logbook", "add", "1", "--measured", "kink"), "write for example action_bass=2.4mm"),
         (("logbook", "add", "1", "--measured", "action=2mm"), "kind 'action' is not known"),
         (("logbook", "add", "1", "--measured", "kink=2mm"), "kink"),
-        ((*FIT, "--started", "soon"), "not a day or moment"),
-        (("logbook", "list", "--since", "soon"), "not a day or moment"),
+        ((*FIT, "--started", "soon"), "this is not a day or a time"),
+        (("logbook", "list", "--since", "soon"), "this is not a day or a time"),
         ((*FIT, "--started", "2999-01-01"), "from 1900 until now is allowed"),
         ((*FIT, "--strings", "nope"), "lists all sets"),
         (
@@ -172,8 +172,8 @@ def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None
         ((*PAIR, "--serial", " "), "the serial is empty"),
         ((*PAIR, "--reason", "swap"), "--reason is for the logbook"),
         ((*PAIR, "--wood-batch", "m7"), "--wood-batch is for the logbook"),
-        ((*PAIR, "--table"), "cannot be combined with --reading"),
-        ((*PAIR[:2], "--table", "--json"), "cannot be combined with --json"),
+        ((*PAIR, "--table"), "takes no other input, here --reading"),
+        ((*PAIR[:2], "--table", "--json"), "takes no other input, here --json"),
         ((*PAIR, "--rh-percent", "0.45"), "looks like a fraction"),
         (("logbook", "list", "--log", "mysql://x"), "sqlite or postgresql"),
     ],
@@ -212,7 +212,7 @@ def test_a_guitar_whose_every_fit_is_struck_out_takes_nothing_and_gives_nothing(
     assert "nothing was added" in run("logbook", "import", "out.csv").output
     more = Path("out.csv").read_text(encoding="utf-8").replace("relief,strung,0.2", "relief,strung,0.3")
     Path("more.csv").write_text(more, encoding="utf-8")
-    with pytest.raises(InputError, match="rows that cannot be imported: 2"):
+    with pytest.raises(InputError, match="these rows cannot be added: 2"):
         run("logbook", "import", "more.csv")
     assert "STRUCK OUT" in run("logbook", "show", "0005").output
     run("logbook", "amend", "0005", "struck_out", "no", "--attempt", "1", "--reason", "it was right")

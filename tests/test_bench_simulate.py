@@ -27,10 +27,11 @@ from cases.bench.simulated.simulate import (
     workshop,
 )
 from cases.bench.simulated.truth import POCKET_MM, SETTINGS, Settings, truth_of
-from cases.offset.build import Woods, string_lines, structure_of, woods_of
+from cases.offset.build import string_lines, structure_of
 from cases.offset.calibration import stiffer
 from cases.offset.scatter import sources
 from cases.offset.solve import FINE
+from cases.offset.woods import Woods, woods_of
 from fem.solve.condensation import condense
 from tests.benches import bench
 

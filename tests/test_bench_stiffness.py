@@ -21,7 +21,7 @@ from cases.bench.learning.blank_modulus import (
     tap_frequency,
 )
 from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_test, relative_error, updated
-from cases.offset.build import wood_of
+from cases.offset.woods import wood_of
 from cases.show.text.bench import blank_text, neck_text
 from materials.errors import InputError
 from tests.benches import case

@@ -1,4 +1,4 @@
-"""The file of a calibration: what is wrong with it, or with its place, is said in one sentence."""
+"""Calibration files: one sentence for each error of the content or the path."""
 
 from datetime import UTC, datetime
 from pathlib import Path
@@ -58,13 +58,13 @@ def test_a_file_that_is_no_calibration_gets_one_sentence(tmp_path: Path, text: s
     with pytest.raises(CaseError, match=f"this is no calibration .{holds}") as caught:
         load_calibration(tmp_path / "other.toml")
     assert len(caught.value.problems) == 1
-    assert "make one by `neckpreload calibrate shop`" in str(caught.value)
+    assert "make one with `neckpreload calibrate shop`" in str(caught.value)
 
 
 def test_a_file_with_a_wood_that_is_none_is_refused(tmp_path: Path):
     assert load_calibration(save_calibration(made(neck__e_l_gpa=9.5), tmp_path / "good.toml"))
     path = save_calibration(made(neck__e_l_gpa=0.49), tmp_path / "n.toml")
-    with pytest.raises(CaseError, match=r"neck.e_l_gpa of 0.49 is no wood's, 3 to 30 are"):
+    with pytest.raises(CaseError, match=r"neck.e_l_gpa = 0.49 fits no wood; allowed are 3 to 30"):
         load_calibration(path)
 
 
@@ -85,8 +85,8 @@ def test_a_place_that_cannot_be_written_is_told_before_any_work(
     (tmp_path / "calibration.toml").write_text("mine")
     for more, said in (
         ([], "give another name with --out, or --replace"),
-        (["--out", "a.txt"], "must end in .toml"),
-        (["--out", "no/a.toml"], "make it first"),
+        (["--out", "a.txt"], "ends in .toml"),
+        (["--out", "no/a.toml"], "make the folder first"),
     ):
         done = CliRunner().invoke(app, ["calibrate", *command, *more])
         assert isinstance(done.exception, InputError)

@@ -4,10 +4,7 @@
 bytes, and the command reads it.
 """
 
-import contextlib
-import io
 import re
-import sys
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,8 +13,9 @@ import numpy as np
 import pytest
 import tomli_w
 
-from cases import cli, load
+from cases import load
 from cases.casefile.files import library_names
+from tests.command import Command
 
 SENTENCE = re.compile(
     r"^(?P<path>[^;]+?)(?: = (?P<given>.+?))?: .+?; allowed: (?P<allowed>.+); (?P<remedy>.+)\.$", re.S
@@ -29,6 +27,11 @@ NUMBERED = re.compile(r"^  \d+\. ")
 def content(name: str) -> dict[str, Any]:
     """A library case as nested tables."""
     return dict(load(name)._raw)
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
+    return Command(monkeypatch, capsys)
 
 
 def leaves(raw: dict[str, Any]) -> list[tuple[dict[str, Any], str, str]]:
@@ -88,27 +91,12 @@ def damaged_bytes(rng: np.random.Generator) -> bytes:
     return bytes(text)
 
 
-def run_check(file: Path | str) -> tuple[int, str, str]:
-    """Exit code, output and errors of `neckpreload check FILE`."""
-    out, errors = io.StringIO(), io.StringIO()
-    given, code = sys.argv, 0
-    sys.argv = ["neckpreload", "check", str(file)]
-    try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(errors):
-            cli.main()
-    except SystemExit as end:
-        code = end.code if isinstance(end.code, int) else 0
-    finally:
-        sys.argv = given
-    return code, out.getvalue(), errors.getvalue()
-
-
 def sentences(errors: str, file: Path) -> list[str]:
     """The sentences of an error message, without the file they are about."""
     assert errors.startswith("neckpreload: "), errors
     lines = errors.removeprefix("neckpreload: ").rstrip("\n").split("\n")
     if len(lines) > 1:
-        assert lines[0] == f"{file}: {len(lines) - 1} things to put right:", errors
+        assert lines[0] == f"{file}: {len(lines) - 1} errors:", errors
         return [NUMBERED.sub("", line) for line in lines[1:]]
     return [lines[0].removeprefix(f"{file}: ")]
 
@@ -132,36 +120,37 @@ COUNTS = [(40, 1), pytest.param(1000, 3, marks=pytest.mark.full)]
 
 
 @pytest.mark.parametrize(("count", "seed"), COUNTS)
-def test_values_of_the_wrong_kind_are_named_by_their_key(tmp_path: Path, count: int, seed: int) -> None:
+def test_values_of_the_wrong_kind_are_named_by_their_key(
+    run: Command, tmp_path: Path, count: int, seed: int
+) -> None:
     file = tmp_path / "damaged.toml"
     rng = np.random.default_rng(seed)
     for _ in range(count):
         text, path = damaged_value(rng)
         file.write_bytes(text)
-        code, out, errors = run_check(file)
-        assert code == 2, (path, out, errors)
-        own = [
-            parts for parts in check_refused(file, errors) if parts["path"].partition(" (line ")[0] == path
-        ]
-        assert own, (path, errors)
-        assert own[0]["given"] or "keys under it" in errors, errors
+        checked = run("check", file)
+        assert checked.code == 2, (path, checked)
+        refused = check_refused(file, checked.err)
+        own = [parts for parts in refused if parts["path"].partition(" (line ")[0] == path]
+        assert own, (path, checked.err)
+        assert own[0]["given"] or "keys under it" in checked.err, checked.err
 
 
 @pytest.mark.parametrize(("count", "seed"), COUNTS)
-def test_damaged_text_ends_in_sentences(tmp_path: Path, count: int, seed: int) -> None:
+def test_damaged_text_ends_in_sentences(run: Command, tmp_path: Path, count: int, seed: int) -> None:
     file = tmp_path / "damaged.toml"
     rng = np.random.default_rng(seed)
     refused = 0
     for _ in range(count):
         file.write_bytes(damaged_bytes(rng))
-        code, out, errors = run_check(file)
-        if code == 0:
-            # a cut comment or another valid digit: nothing is wrong with that file
-            assert "nothing wrong" in out, out
-            assert errors == ""
+        checked = run("check", file)
+        if checked.code == 0:
+            # a cut comment or another valid digit
+            assert "file is valid" in checked.out, checked.out
+            assert checked.err == ""
             continue
-        assert code == 2, errors
-        check_refused(file, errors)
+        assert checked.code == 2, checked.err
+        check_refused(file, checked.err)
         refused += 1
     assert refused > count // 2
 
@@ -170,20 +159,20 @@ def test_damaged_text_ends_in_sentences(tmp_path: Path, count: int, seed: int) -
     "name",
     ["a" * 300 + ".toml", "", ".", "/", "\ud800.toml", "\0.toml", "loop.toml", "folder.toml", "empty.toml"],
 )
-def test_odd_name_of_a_file(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_odd_name_of_a_file(name: str, run: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "loop.toml").symlink_to("loop.toml")
     (tmp_path / "folder.toml").mkdir()
     (tmp_path / "empty.toml").touch()
-    code, out, errors = run_check(name)
-    assert code == 2, errors
-    assert out == ""
-    assert check_refused(Path(name), errors)
+    checked = run("check", name)
+    assert (checked.code, checked.out) == (2, "")
+    assert check_refused(Path(name), checked.err)
 
 
 @pytest.mark.parametrize("first", ["", "\ufeff"], ids=["CRLF", "CRLF and BOM"])
-def test_text_of_another_machine_is_read(first: str, tmp_path: Path) -> None:
+def test_text_of_another_machine_is_read(first: str, run: Command, tmp_path: Path) -> None:
     file = tmp_path / "other.toml"
     file.write_bytes((first + str(load("short-scale").text).replace("\n", "\r\n")).encode())
-    code, _, errors = run_check(file)
-    assert (code, errors) == (0, "")
+    checked = run("check", file)
+    assert (checked.code, checked.err) == (0, "")
+    assert load(file).sha256 == load("short-scale").sha256

@@ -4,9 +4,8 @@ import re
 
 import pytest
 
-from cases.casefile.errors import CaseError
 from cases.casefile.files import loads
-from tests.test_case_errors import BASE, SENTENCE, problems
+from tests.test_case_errors import BASE, problems, refused
 from tests.test_case_schema import TWELVE
 
 BARE = (
@@ -20,11 +19,7 @@ BARE = (
 def sentences_of(old: str, new: str) -> tuple[str, ...]:
     """What is said of the bare case with one place changed."""
     assert BARE.count(old) == 1
-    with pytest.raises(CaseError) as caught:
-        loads(BARE.replace(old, new))
-    for sentence in caught.value.problems:
-        assert SENTENCE.match(sentence), sentence
-    return caught.value.problems
+    return refused(lambda: loads(BARE.replace(old, new)))
 
 
 @pytest.mark.parametrize(
@@ -35,7 +30,7 @@ def sentences_of(old: str, new: str) -> tuple[str, ...]:
         ("fret = 14", "fret = 14.5", "instrument.body_joint_fret"),
         ("95.0", "1e12", "heel.height_mm"),
         ("last_fret = 20", "last_fret = 13", "instrument.last_fret"),
-        ("height_mm = 95.0", "height_mm = 20", "heel.height_mm"),
+        ("height_mm = 95.0", "height_mm = 20", "heel.height_mm = 20 (line 14): too small: the tongue takes"),
         ("step_deg = 0.04", 'step_deg = "seven"', "stock.step_deg"),
         (
             "[stock]",
@@ -47,11 +42,6 @@ def sentences_of(old: str, new: str) -> tuple[str, ...]:
 def test_what_follows_from_a_wrong_key_gets_no_sentence_of_its_own(old: str, new: str, start: str) -> None:
     (only,) = sentences_of(old, new)
     assert only.startswith(start)
-
-
-def test_two_limits_of_one_key_become_the_stricter() -> None:
-    (only,) = sentences_of("height_mm = 95.0", "height_mm = 20")
-    assert "at least 27" in only
 
 
 def test_a_default_that_does_not_fit_is_called_one() -> None:
@@ -71,7 +61,7 @@ def test_a_default_that_does_not_fit_is_called_one() -> None:
         ("bolts.heel-tpo.torque_n_m", "write bolts.heel-top.torque_n_m"),
         ("neck.width_mm", "allowed: neck.width_nut_mm, neck.width_joint_mm"),
         ("strings.relief_mm", "write targets.relief_mm"),
-        ("neck.xyzzy", "take the key away"),
+        ("neck.xyzzy", "remove the key"),
     ],
 )
 def test_a_key_that_is_not_there_leads_to_one_that_is(path: str, words: str) -> None:
@@ -108,9 +98,9 @@ def test_a_name_that_is_not_there_leads_to_those_that_are(path: str, name: str, 
 def test_two_keys_that_exclude_one_another_are_refused_in_either_order(pair: dict[str, object]) -> None:
     first, second = pair
     (sentence,) = problems(pair)
-    assert sentence.startswith(f"{second}: {first} is set as well")
+    assert sentence.startswith(f"{second}: {first} is given as well")
     (sentence,) = problems(dict(reversed(pair.items())))
-    assert sentence.startswith(f"{first}: {second} is set as well")
+    assert sentence.startswith(f"{first}: {second} is given as well")
 
 
 def test_one_key_replaces_the_one_it_excludes() -> None:
@@ -123,7 +113,7 @@ def test_one_key_replaces_the_one_it_excludes() -> None:
 @pytest.mark.parametrize("name", ["Model 12/A", "../zz", ".hidden", "C:x", "a.", " a", "a\nb"])
 def test_a_name_that_cannot_be_a_files_is_refused(name: str) -> None:
     (sentence,) = problems({"name": name})
-    assert "this name does not do for files" in sentence
+    assert "no file can have this name" in sentence
 
 
 def test_a_name_of_a_workshop_is_taken() -> None:
@@ -136,12 +126,12 @@ def test_a_name_of_a_workshop_is_taken() -> None:
     [
         (
             "43",
-            "the quotes make this text; allowed: one number from 30 to 80 mm, without quotes; take",
+            "the quotes make this text; allowed: one number from 30 to 80 mm, without quotes; remove",
         ),
         ("seven", "write the number alone"),
         (
             [43.0],
-            "the brackets make this a list; allowed: one number from 30 to 80 mm; take the brackets away",
+            "the brackets make this a list; allowed: one number from 30 to 80 mm; remove the brackets",
         ),
         ({"a": 1}, "this is a heading or has keys under it"),
         (1e12, "= 1000000000000: too large"),

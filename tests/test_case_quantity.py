@@ -122,6 +122,7 @@ def test_settings(text: str, expected: object) -> None:
 @pytest.mark.parametrize(
     ("key", "typed", "meant"),
     [
+        ("neck.moisture_percent", 0.12, "a fraction of one: write 12"),
         ("setup.action_bass_mm", 94.0, "thousandths of an inch: write 2.3876"),
         ("instrument.scale_mm", 25.5, "inches: write 647.7"),
         ("instrument.scale_mm", 0.648, "metres: write 648"),
@@ -142,7 +143,9 @@ def test_a_slip_of_the_unit_is_put_right(key: str, typed: float, meant: str) -> 
 def test_numbers_of_the_command_line_are_read_as_typed() -> None:
     assert parse_setting("neck.e_l_gpa=12GPa") == ("neck.e_l_gpa", 12.0)
     assert parse_setting("bolts.heel-top.torque_n_m=1.2 N·m") == ("bolts.heel-top.torque_n_m", 1.2)
-    with pytest.raises(InputError, match=r"setup.action_bass_mm = 2,4mm: a comma .* write it as a point"):
+    with pytest.raises(
+        InputError, match=r"setup.action_bass_mm = 2,4mm: there is a comma .* write it as a point"
+    ):
         parse_setting("setup.action_bass_mm=2,4mm")
     with pytest.raises(InputError, match="a number in N m"):
         parse_setting("bolts.heel-top.torque_n_m=1.2lbf")

@@ -1,26 +1,53 @@
-"""Instruments side by side: relations between rows, the verdict on the pair in use, pictures, wrong input."""
+"""Instruments side by side: relations between rows, verdict on the current pair, pictures, wrong input."""
 
 import csv
 import json
 import sys
+from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from cases import cli, load, preload
+from cases import load, preload
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show.pictures.comparison import draw_comparison
-from cases.studies.compare import Comparison, CurrentPair, Numbers, Row, compare, judge
+from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers, compare, judge
 from cases.studies.variants import Axis, parse_axis
 from materials.errors import InputError
+from tests.command import Command, Run
 
 CASE = "fourteen-mahogany"
 SETS = ["light", "medium", "heavy"]
 PNG = b"\x89PNG\r\n\x1a\n"
+
+
+ANSWERS: dict[str, Answer] = {}
+
+
+def solved_once(case: Case, *, effects: bool) -> Answer:
+    """`preload`, each case solved once for all tests."""
+    if case.sha256 not in ANSWERS:
+        ANSWERS[case.sha256] = preload(case, effects=effects)
+    return ANSWERS[case.sha256]
+
+
+@pytest.fixture(autouse=True)
+def _shared_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("cases.studies.compare.preload", solved_once)
+
+
+@pytest.fixture
+def command(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[..., Run]:
+    """`neckpreload compare` in an empty folder."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    return partial(Command(monkeypatch, capsys), "compare")
 
 
 @cache
@@ -28,12 +55,11 @@ def by_strings() -> Comparison:
     return compare(CASE, strings=SETS)
 
 
-@cache
 def readme_answer() -> Answer:
-    return preload(load(CASE), effects=False)
+    return solved_once(load(CASE), effects=False)
 
 
-def numbers(row: Row) -> Numbers:
+def numbers(row: ComparedInstrument) -> Numbers:
     assert row.numbers is not None, row.verdict
     return row.numbers
 
@@ -52,7 +78,7 @@ def test_a_heavier_set_asks_more_of_everything():
 
 
 def test_a_variant_equal_to_the_case_has_its_numbers():
-    """`light` is another name of the case's own set: solved anew, since the cases differ in that word."""
+    """`light` is another name of the case's own set; it is solved again, because the word differs."""
     first, same = by_strings().rows[:2]
     assert same.changed == {"strings.set": "light"}
     assert numbers(same) == numbers(first)
@@ -65,7 +91,7 @@ def test_the_first_rows_numbers_are_the_answers():
     assert first.preload_offset_deg == answer.preload_offset_deg
     assert pair is not None
     assert pair.offset_deg == pytest.approx(answer.preload_offset_on_stock_deg)
-    # The pair in use leaves, to first order, what the full solution of that pair in stock leaves.
+    # the kink on the current pair, first order against the full solution of that pair
     assert first.kink_if_kept_deg == pytest.approx(answer.residual_kink_deg, rel=0.05)
 
 
@@ -79,20 +105,17 @@ def test_the_action_is_the_one_asked_for():
 
 
 def test_a_fixed_saddle_lets_the_action_follow():
-    """Crowns 0.1 mm higher carry nut and fret 12 with them; the saddle stays, so that the string at fret 12
-    rises by the nut's share of it and the action falls by the saddle's, x12 / x_saddle = 0.498.
+    """Crowns 0.1 mm higher raise nut and fret 12 by as much. The saddle stays, so the action falls by
+    x12 / x_saddle = 0.498 of it.
     """
-    case = load(CASE)
-    higher = {"frets.crown_height_mm": [case.frets.crown_height_mm, case.frets.crown_height_mm + 0.1]}
-    first, same, lower = (numbers(row) for row in compare(CASE, vary=higher, saddle_fixed=True).rows)
-    assert same.action_mm == pytest.approx(first.action_mm, abs=1e-6)
-    assert same.preload_offset_deg == pytest.approx(first.preload_offset_deg, abs=1e-7)
+    higher = {"frets.crown_height_mm": [load(CASE).frets.crown_height_mm + 0.1]}
+    first, lower = (numbers(row) for row in compare(CASE, vary=higher, saddle_fixed=True).rows)
     assert lower.action_mm - first.action_mm == pytest.approx(-0.0498, abs=0.002)
 
 
-def test_an_impossible_variant_has_its_sentence_and_the_rest_goes_on():
+def test_an_impossible_variant_has_its_reason_and_the_rest_goes_on():
     told: list[tuple[int, int]] = []
-    found = compare(CASE, vary={"heel.height_mm": [60.0, 95.0]}, progress=lambda *now: told.append(now))
+    found = compare(CASE, vary={"heel.height_mm": [60.0, 95.0]}, progress=lambda *counts: told.append(counts))
     first, low, same = found.rows
     assert low.numbers is None
     assert low.keep_pair is None
@@ -122,17 +145,17 @@ def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.Mo
     assert rows[-1]["instrument.scale_mm"] == 650
 
 
-def test_what_was_asked_for_in_vain_is_named(monkeypatch: pytest.MonkeyPatch):
-    """One number, a name or a case must come out itself; a study of several numbers needs one that does."""
+def test_requested_rows_without_a_result_are_named(monkeypatch: pytest.MonkeyPatch):
+    """One number, a name or a case must have a result; of several numbers one is enough."""
     answer = readme_answer()
     monkeypatch.setattr("cases.studies.compare.preload", lambda case, effects: answer)
-    assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).in_vain() == {}
-    assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).in_vain()) == ["heel.height_mm 9"]
-    assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).in_vain()) == ["heel.height_mm 8"]
-    assert list(compare(CASE, scale_mm=[25.5]).in_vain()) == ["scale 25.5 mm"]
+    assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).without_result() == {}
+    assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).without_result()) == ["heel.height_mm 9"]
+    assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).without_result()) == ["heel.height_mm 8"]
+    assert list(compare(CASE, scale_mm=[25.5]).without_result()) == ["scale 25.5 mm"]
     studied = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0, 95.0]})
-    assert studied.in_vain() == {}
-    lost = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0]}).in_vain()
+    assert studied.without_result() == {}
+    lost = compare(CASE, strings=["light", "medium"], vary={"heel.height_mm": [9.0]}).without_result()
     assert list(lost) == ["strings light, heel.height_mm 9", "strings medium, heel.height_mm 9"]
 
 
@@ -141,28 +164,22 @@ def test_what_was_asked_for_in_vain_is_named(monkeypatch: pytest.MonkeyPatch):
     [
         (("--scale-mm", "25.5"), "no numbers for scale 25.5 mm: instrument.scale_mm = 25.5: too small"),
         (("bass-34",), "no numbers for bass-34: bass-34: a flat-pocket joint"),
-        (("bass-34", "solid-25"), "no numbers for bass-34, solid-25: each has its sentence"),
+        (("bass-34", "solid-25"), "no numbers for bass-34, solid-25: the result gives the reason"),
     ],
 )
-def test_the_command_prints_all_rows_and_ends_with_2_for_one_in_vain(
-    arguments: tuple[str, ...],
-    words: str,
-    folder: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+def test_the_command_prints_all_rows_and_ends_with_2_if_one_has_no_result(
+    arguments: tuple[str, ...], words: str, command: Callable[..., Run]
 ):
-    answer = readme_answer()
+    done = command(CASE, *arguments, "--csv", "t.csv")
+    assert done.code == 2
+    assert "not possible, see below" in done.out
+    assert words in done.err
+    assert [row["preload_offset_deg"] == "" for row in written()][:2] == [False, True]
 
-    def two_shims_only(case: Case, effects: bool) -> Answer:
-        return answer if case.name == CASE else preload(case, effects=effects)
 
-    monkeypatch.setattr("cases.studies.compare.preload", two_shims_only)
-    assert run(monkeypatch, "compare", CASE, *arguments, "--csv", "t.csv") == 2
-    printed = capsys.readouterr()
-    assert "not possible, see below" in printed.out
-    assert words in printed.err
-    with (folder / "t.csv").open(encoding="utf-8") as file:
-        assert [row["preload_offset_deg"] == "" for row in csv.DictReader(file)][:2] == [False, True]
+def written() -> list[dict[str, str]]:
+    with Path("t.csv").open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
 
 
 PAIR = CurrentPair(upper_deg=0.04, lower_deg=-0.08, step_deg=0.04)
@@ -181,29 +198,23 @@ def at(offset: float, *, change: float, stock: float | None) -> Numbers:
     ("offset", "change", "stock", "keep", "words"),
     [
         (-0.13, -0.03, -0.12, True, "change -0.03 deg, less than one step: keep the pair"),
-        (-0.155, -0.055, -0.16, True, "but the pair in use is within one step of it: keep the pair"),
+        (-0.155, -0.055, -0.16, True, "but the current pair is within one step of it: keep the pair"),
         (
             -0.17,
             -0.03,
             -0.16,
             False,
-            "change -0.03 deg, less than one step, but it leaves the pair in use 0.05 deg off, a step or "
+            "change -0.03 deg, less than one step, but the current pair is then 0.05 deg off, one step or "
             "more: take lower -0.12 to upper +0.04 deg",
         ),
-        (
-            -0.163,
-            -0.0389,
-            -0.16,
-            False,
-            "change -0.039 deg, less than one step, but it leaves the pair in use",
-        ),
+        (-0.163, -0.0389, -0.16, False, "change -0.039 deg, less than one step, but the current pair"),
         (-0.20, -0.08, -0.20, False, "change -0.08 deg: take lower -0.16 to upper +0.04 deg"),
         (-0.60, -0.50, None, False, "stock has no pair for -0.60 deg: add angles"),
         (-0.10, -0.0004, -0.12, True, "change 0.00 deg, less than one step"),
-        (-0.145, -0.0449, -0.16, True, "change -0.045 deg, but the pair in use is within one step of it"),
+        (-0.145, -0.0449, -0.16, True, "change -0.045 deg, but the current pair is within one step of it"),
     ],
 )
-def test_the_verdict_on_the_pair_in_use(
+def test_the_verdict_on_the_current_pair(
     offset: float, change: float, stock: float | None, keep: bool, words: str
 ):
     judged, sentence = judge(PAIR, at(offset, change=change, stock=stock))
@@ -220,6 +231,9 @@ def test_without_a_pair_in_stock_there_is_no_verdict():
     judged, sentence = judge(None, at(-0.1, change=0.0, stock=None))
     assert judged is None
     assert "no pair in stock" in sentence
+    assert str(compare(CASE)).splitlines()[1].split()[-2:] == ["in", "use"]
+    one_angle = compare(load(CASE).with_values({"stock.list_deg": (-0.12,)}))
+    assert str(one_angle).splitlines()[1].split()[-2:] == ["none", "-"]
 
 
 def made(axes: tuple[Axis, ...]) -> Comparison:
@@ -230,7 +244,7 @@ def made(axes: tuple[Axis, ...]) -> Comparison:
     ):
         changed = {axis.key: value for axis, value in zip(axes, values, strict=False)}
         some = at(-0.05 - 0.01 * count, change=0.0, stock=-0.12) if count else None
-        rows.append(Row(f"row {count}", CASE, changed, some, some is not None, "said"))
+        rows.append(ComparedInstrument(f"row {count}", CASE, changed, some, some is not None, "said"))
     return Comparison(tuple(rows), axes, PAIR, False)
 
 
@@ -272,28 +286,10 @@ def test_a_varied_key_is_read(text: str, values: tuple[float, ...]):
     assert axis.values == pytest.approx(values)
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "a",
-        "a=",
-        "=1",
-        "a=x",
-        "a=1:2",
-        "a=1:2:3:4",
-        "a=1:2:0",
-        "a=1:2:-1",
-        "a=1:9:1e-9",
-        "a=1,,2",
-        "a=1:x:2",
-        "a=true",
-        "a=nan",
-        "a=nan:1:2",
-        "a=1:inf:2",
-        "a=1:1e308:1e-308",
-        "a=" + "9" * 400,
-    ],
-)
+UNREADABLE = "a a= =1 a=x a=1:2 a=1:2:3:4 a=1:2:0 a=1:2:-1 a=1:9:1e-9 a=1,,2 a=1:x:2 a=true a=nan a=nan:1:2"
+
+
+@pytest.mark.parametrize("text", [*UNREADABLE.split(), "a=1:inf:2", "a=1:1e308:1e-308", "a=" + "9" * 400])
 def test_a_varied_key_that_cannot_be_read_is_one_sentence(text: str):
     with pytest.raises(InputError, match=r"--vary heel\.height_mm=80:100:5"):
         parse_axis(text)
@@ -305,33 +301,15 @@ def test_pandas_is_not_required(monkeypatch: pytest.MonkeyPatch):
         by_strings().table().to_frame()
 
 
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
-    return tmp_path
-
-
-def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
-    monkeypatch.setattr(sys, "argv", ["neckpreload", *arguments])
-    with pytest.raises(SystemExit) as caught:
-        cli.main()
-    return caught.value.code if isinstance(caught.value.code, int) else 0
-
-
-def test_the_command_prints_and_writes_the_same_numbers(
-    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
-    line = ("compare", CASE, "--strings", "medium", "--csv", "t.csv", "--png", "t.png", "--json")
-    assert run(monkeypatch, *line) == 0
-    printed = json.loads(capsys.readouterr().out)
-    with (folder / "t.csv").open(encoding="utf-8") as file:
-        table = list(csv.DictReader(file))
+def test_the_command_prints_and_writes_the_same_numbers(command: Callable[..., Run]):
+    done = command(CASE, "--strings", "medium", "--csv", "t.csv", "--png", "t.png", "--json")
+    assert done.code == 0
+    table = written()
     assert [float(row["preload_offset_deg"]) for row in table] == [
-        row["preload_offset_deg"] for row in printed["rows"]
+        row["preload_offset_deg"] for row in json.loads(done.out)["rows"]
     ]
     assert table[1]["strings.set"] == "medium"
-    assert (folder / "t.png").read_bytes().startswith(PNG)
+    assert Path("t.png").read_bytes().startswith(PNG)
 
 
 @pytest.mark.parametrize(
@@ -361,38 +339,34 @@ def test_the_command_prints_and_writes_the_same_numbers(
         ),
         (
             (CASE, "--vary", "heel.height_mm=80:120:0.1", "--vary", "heel.start_mm=50:70:0.1"),
-            "take larger steps",
+            "use larger steps",
         ),
         ((CASE, "--set", "neck.wod=oak"), "neck.wood"),
     ],
 )
 def test_wrong_input_is_said_and_ends_with_2(
-    arguments: tuple[str, ...],
-    words: str,
-    folder: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+    arguments: tuple[str, ...], words: str, command: Callable[..., Run]
 ):
-    assert run(monkeypatch, "compare", *arguments) == 2
-    printed = capsys.readouterr()
-    assert words in printed.err
-    assert "Traceback" not in printed.err
-    assert not list(folder.iterdir())
+    done = command(*arguments)
+    assert done.code == 2
+    assert words in done.err
+    assert "Traceback" not in done.err
+    assert not list(Path().iterdir())
 
 
 @pytest.mark.parametrize(("option", "name"), [("--csv", "no/t.csv"), ("--csv", "c.toml"), ("--png", "t.jpg")])
 def test_a_place_that_cannot_be_written_is_said(
-    option: str, name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    option: str, name: str, command: Callable[..., Run], monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr("cases.studies.compare.compare", None)
-    assert run(monkeypatch, "compare", CASE, option, name) == 2
-    assert "give a" in capsys.readouterr().err
+    done = command(CASE, option, name)
+    assert done.code == 2
+    assert "give a" in done.err
 
 
-def test_a_table_that_is_there_is_left_until_there_is_a_new_one(
-    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
-    (folder / "t.csv").write_text("old")
-    assert run(monkeypatch, "compare", CASE, "--neck-wood", "mahogny", "--csv", "t.csv") == 2
-    assert (folder / "t.csv").read_text() == "old"
-    assert "mahogany" in capsys.readouterr().err
+def test_a_table_that_is_there_is_left_until_there_is_a_new_one(command: Callable[..., Run]):
+    Path("t.csv").write_text("old")
+    done = command(CASE, "--neck-wood", "mahogny", "--csv", "t.csv")
+    assert done.code == 2
+    assert Path("t.csv").read_text() == "old"
+    assert "mahogany" in done.err

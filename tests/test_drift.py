@@ -17,7 +17,7 @@ from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.offset.build import question_of, structure_of
 from cases.show.text.drift import _rod, drift_text
-from cases.studies.aging import SetUp, alone, anew, rod_stiffness, set_up
+from cases.studies.aging import SetUp, readjusted, rod_stiffness, set_up, untouched
 from cases.studies.drift import creep_curve, crept, drift, stock_room, years_until
 from fem.geometry.mesh import MeshSize
 from fem.joint.shim_layer import layer
@@ -175,7 +175,7 @@ def test_creep_is_the_same_as_more_load():
         strings=replace(start.question.strings, tension=start.question.strings.tension * (1.0 + phi)),
         bolting=replace(soft, bolt_tension=soft.bolt_tension * (1.0 + phi)),
     )
-    one, other = alone(start, aged, start.kept), alone(start, heavy, start.kept)
+    one, other = untouched(start, aged, start.kept), untouched(start, heavy, start.kept)
     assert one.relief == pytest.approx(other.relief, rel=1e-6)
     assert one.kink == pytest.approx(other.kink, rel=1e-5, abs=1e-9)
     assert one.action_change == pytest.approx(other.action_change, rel=1e-6)
@@ -191,7 +191,7 @@ def test_one_kelvin_element_gives_its_own_curve():
     assert chain.at(2.0) == pytest.approx(0.6 * (1.0 - math.exp(-1.0)))
     curve = creep_curve(start, most=0.6)
     phi = chain.at(2.0)
-    direct = alone(start, crept(start, phi), start.kept)
+    direct = untouched(start, crept(start, phi), start.kept)
     assert curve(phi)[0] == pytest.approx(direct.relief, rel=2e-3)
     assert curve(phi)[1] == pytest.approx(direct.kink, abs=np.radians(5e-4))
     assert curve(phi)[2] == pytest.approx(direct.action_change, rel=5e-3)
@@ -234,7 +234,7 @@ def test_the_stiffness_of_a_rod_is_its_stretching_energy():
 
 def test_set_anew_needs_more_rod_and_less_saddle():
     start = steel()
-    again = anew(crept(start, 0.6), start.kept)
+    again = readjusted(crept(start, 0.6), start.kept)
     assert again.rod > start.kept.pair.strung.rod
     assert -2e-3 < again.saddle_rise < -1e-4
     assert again.kink > 0.0
@@ -242,7 +242,7 @@ def test_set_anew_needs_more_rod_and_less_saddle():
 
 def test_no_creep_changes_nothing():
     start = steel()
-    left = alone(start, start.question, start.kept)
+    left = untouched(start, start.question, start.kept)
     assert left.action_change == pytest.approx(0.0, abs=1e-9)
     assert left.bolt_shares == pytest.approx(1.0, abs=1e-6)
     assert left.relief == pytest.approx(0.2e-3, abs=1e-8)
@@ -302,32 +302,41 @@ def test_a_range_is_two_numbers(text):
         parse_range("--temperature", text, unit="degrees Celsius", example="15:30")
 
 
-def test_the_command_prints_and_draws(tmp_path):
-    words = ["drift", "nylon-twelve", "--years", "5", "--rh", "none", "--temperature", "none", "--out"]
+def test_the_command_prints_and_draws(tmp_path, monkeypatch):
+    asked = {}
+
+    def study(case, **arguments):
+        asked.update(arguments, case=case.name)
+        return short_study()
+
+    monkeypatch.setattr("cases.studies.drift.drift", study)
+    words = ["drift", "nylon-twelve", "--years", "5", "--rh", "none", "--temperature", "10:25", "--out"]
     done = CliRunner().invoke(app, [*words, str(tmp_path)])
     assert done.exit_code == 0, done.output
     assert "left alone" in done.stdout
+    assert asked == {"case": "nylon-twelve", "years": 5.0, "humidity": None, "temperature": (10.0, 25.0)}
     written = json.loads((tmp_path / "nylon-twelve-drift.json").read_text(encoding="utf-8"))
-    assert written["years"][-1] == pytest.approx(5.0)
+    assert written["years"][-1] == pytest.approx(20.0)
     assert (tmp_path / "nylon-twelve-drift.png").stat().st_size > 10_000
 
 
 def test_a_rod_that_pulls_is_told_in_whole_newtons_and_one_that_turns_in_hundredths():
-    text = drift_text(drift(load("bass-34"), years=1.0, humidity=None, temperature=None))
+    scenarios = tuple(
+        replace(one, rod=tuple(1000.0 + 10.0 * one.phi[k] for k in range(len(one.phi))), rod_anew=(1500.0,))
+        for one in short_study().courses
+    )
+    text = drift_text(replace(short_study(), courses=scenarios, rod_unit="N"))
+    assert re.search(r"^  1 year .* 100\d +\d+ %$", text, flags=re.MULTILINE)
+    assert re.search(r"^  middle +1500 ", text, flags=re.MULTILINE)
     assert "e+" not in text
-    left = re.search(r"^  1 year .* (\d{4}) +\d+ %$", text, flags=re.MULTILINE)
-    again = re.search(r"^  middle +(\d{4}) ", text, flags=re.MULTILINE)
-    assert left is not None
-    assert again is not None
-    assert 900 < int(left[1]) < int(again[1]) < 2000
     assert (_rod(0.7), _rod(1083.2)) == ("0.70", "1083")
 
 
 def test_a_one_way_rod_never_pushes():
-    """Relief wanted beyond the slack bow: set anew the rod stays at zero, and the relief is the slack one."""
+    """For a target relief above the slack one the readjusted rod stays at zero."""
     start = steel()
     wanted = replace(start.question.wanted, relief=0.9e-3)
-    again = anew(replace(start.question, wanted=wanted), start.kept)
+    again = readjusted(replace(start.question, wanted=wanted), start.kept)
     assert again.rod == 0.0
 
 

@@ -9,30 +9,27 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from cases import load, preload
-from cases.casefile.case import Case
+from cases import load
 from cases.casefile.errors import CaseError
 from cases.cli import app
-from cases.offset.build import question_of, structure_of
-from cases.offset.flat_pocket import action_error, strip_pads
+from cases.offset.build import question_of, string_lines, structure_of
+from cases.offset.flat_pocket import action_error, strip_answer, strip_pads
 from cases.offset.results import string_pulls
+from cases.offset.solve import solve
 from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import MeshSize
 from fem.geometry.pad import Pad, face_of
 from fem.joint.shim_layer import layer, taper
-from fem.results.checks import check
+from fem.results.checks import Checks, check
 from fem.results.reading import string_height
 from fem.solve.condensation import Fields, Flexibility, condense
 from fem.solve.equilibrium import bolt_up
 from fem.solve.offset import Offset, Question, find_offset, gains, pair
 from materials.errors import InputError
+from tests.instrument import resolved
+from tests.pictures import answer_of, case_of
 
 COARSE = MeshSize(corner=4e-3, far=20e-3, growth=3.0, curve=5e-3)
-
-
-@cache
-def case_of(name: str) -> Case:
-    return load(name)
 
 
 @cache
@@ -56,38 +53,32 @@ def wall(question: Question) -> slice:
     return slice(first, first + len(question.flexibility.points[1].s))
 
 
-@pytest.mark.parametrize("name", ["solid-25", "bass-34", "short-scale"])
-def test_everything_balances(name):
-    """Seat, wall and (tilted) bolts against the strings; library instruments settle on a taper."""
+def balance(name: str, *, bolts: tuple[Bolt, ...]) -> Checks:
     question, at = asked(name), found(name).pair
-    structure = structure_of(case_of(name))
-    checks = check(
+    return check(
         question,
         at,
         condensed(name)[1],
-        outline=structure.outline,
-        strings=string_pulls(case_of(name), question, at.strung),
-        bolts=structure.bolts,
+        outline=structure_of(case_of(name)).outline,
+        strings=string_pulls(string_lines(case_of(name)), question, at.strung),
+        bolts=bolts,
     )
+
+
+@pytest.mark.parametrize("name", ["solid-25", "bass-34", "short-scale"])
+def test_everything_balances(name):
+    """Seat, wall and (tilted) bolts against the strings; library instruments settle on a taper."""
+    checks = balance(name, bolts=structure_of(case_of(name)).bolts)
     assert checks.residual < 1e-8
     assert checks.force_balance < 1e-8
     assert checks.moment_balance < 1e-8
     assert checks.energy_balance < 1e-8
 
 
-def test_a_bolt_thought_square_fails_the_balance():
-    """Four degrees of tilt left out of the balance are noticed."""
-    question, at = asked("short-scale"), found("short-scale").pair
-    structure = structure_of(case_of("short-scale"))
-    checks = check(
-        question,
-        at,
-        condensed("short-scale")[1],
-        outline=structure.outline,
-        strings=string_pulls(case_of("short-scale"), question, at.strung),
-        bolts=tuple(replace(bolt, angle=0.0) for bolt in structure.bolts),
-    )
-    assert checks.force_balance > 0.1
+def test_neglecting_the_tilt_of_a_bolt_breaks_the_balance():
+    bolts = structure_of(case_of("short-scale")).bolts
+    square = balance("short-scale", bolts=tuple(replace(bolt, angle=0.0) for bolt in bolts))
+    assert square.force_balance > 0.1
 
 
 def test_the_taper_brings_the_saddle_to_its_height():
@@ -131,7 +122,7 @@ def test_a_tilted_bolt_presses_the_heel_home():
 
 
 def test_without_friction_the_wall_takes_the_strings():
-    """No friction and square screws: what the strings pull along the neck ends at the wall."""
+    """Without friction and tilt the wall carries the whole tension of the strings."""
     question = replace(asked("solid-25"), friction=(0.0, 0.0))
     strung = pair(question, (0.0, 0.0)).strung
     assert strung.contact.push[wall(question)].sum() == pytest.approx(question.strings.tension, rel=1e-6)
@@ -196,10 +187,10 @@ def test_a_strip_lies_where_the_taper_would(angle):
 def test_a_strip_lifts_the_last_frets():
     """Over the gap the screws bend the heel: the last frets kick up, the more the tighter the screws."""
     bends = []
+    solved = solve(case_of("solid-25"))
     for tension in (300.0, 600.0):
         screws = ("front-bass", "front-treble", "rear-bass", "rear-treble")
-        case = case_of("solid-25").with_values({f"bolts.{name}.tension_n": tension for name in screws})
-        strip = preload(case, effects=False).pocket.strip
+        strip = strip_answer(resolved(solved, {f"bolts.{name}.tension_n": tension for name in screws}))
         assert strip.at_end == "rear"
         assert 0.2 < strip.gap_mm < strip.thickness_mm
         assert strip.peak_pressure_mpa > 2.0 * strip.full_taper_pressure_mpa
@@ -220,7 +211,7 @@ def test_a_lighter_set_and_a_taller_bridge_lean_the_neck_the_right_way():
 
 def test_answer_has_no_offset_but_a_taper():
     """Fields of two shims are null; what needs an offset gets one sentence."""
-    answer = preload(case_of("solid-25"), effects=False)
+    answer = answer_of("solid-25")
     content = json.loads(json.dumps(answer.to_dict()))
     for name in ("preload_offset_deg", "preload_offset_band_deg", "shim_transfer", "aim_upper_deg"):
         assert content[name] is None

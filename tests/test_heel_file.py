@@ -135,16 +135,19 @@ def test_paths_start_at_the_case_file_and_the_digest_follows_the_content(case: C
         loads(text)
 
 
+HEAD = "x_mm,depth_mm\n0,17.7\n"
+
+
 @pytest.mark.parametrize(
     ("content", "sentence"),
     [
         ("x,depth\n0,17\n62,95\n", r"line 1.*heading.*x_mm,depth_mm"),
-        ("x_mm,depth_mm\n0,17.7\n", r"1 points.*2 to"),
-        ("x_mm,depth_mm\n0,17.7\n30,deep\n62,95\n", r"line 3.*not two numbers"),
-        ("x_mm,depth_mm\n0,17.7\n30,40,1\n62,95\n", r"line 3.*not two numbers"),
-        ("x_mm,depth_mm\n0,17.7\n30,nan\n62,95\n", r"line 3.*not finite"),
-        ("x_mm,depth_mm\n0,17.7\n30,-40\n62,95\n", r"line 3.*not above zero"),
-        ("x_mm,depth_mm\n0,17.7\n30,40\n30,50\n62,95\n", r"line 4.*beyond the point before"),
+        (HEAD + "", r"1 points.*2 to"),
+        (HEAD + "30,deep\n62,95\n", r"line 3.*not two numbers"),
+        (HEAD + "30,40,1\n62,95\n", r"line 3.*not two numbers"),
+        (HEAD + "30,nan\n62,95\n", r"line 3.*not finite"),
+        (HEAD + "30,-40\n62,95\n", r"line 3.*not above zero"),
+        (HEAD + "30,40\n30,50\n62,95\n", r"line 4.*beyond the previous point"),
         ("\x00\x01\x02", r"heading|not CSV"),
     ],
 )
@@ -217,23 +220,11 @@ def changed(
     )
 
 
-def _no_tongue(mesh: meshio.Mesh) -> meshio.Mesh:
-    return changed(mesh, names={name: tag for name, tag in mesh.field_data.items() if name != "tongue"})
-
-
-def _in_metres(mesh: meshio.Mesh) -> meshio.Mesh:
-    return changed(mesh, points=1e-3 * mesh.points)
-
-
 def _board_too_short(mesh: meshio.Mesh) -> meshio.Mesh:
     """The last column of the board, beyond all frets, a millimetre nearer."""
     points = mesh.points.copy()
     points[np.isclose(points[:, 0], points[points[:, 1] > 0.5, 0].max()) & (points[:, 1] > -13.0), 0] -= 1.0
     return changed(mesh, points=points)
-
-
-def _in_space(mesh: meshio.Mesh) -> meshio.Mesh:
-    return changed(mesh, points=mesh.points + mesh.points[:, :1] * [0.0, 0.0, 1.0])
 
 
 def _block_moved_by_half_a_cell(mesh: meshio.Mesh) -> meshio.Mesh:
@@ -265,10 +256,16 @@ def _folded(mesh: meshio.Mesh) -> meshio.Mesh:
 @pytest.mark.parametrize(
     ("damage", "sentence"),
     [
-        (_no_tongue, r"'tongue' is missing.*named groups of cells"),
-        (_in_metres, r"'heel'.*smallest x.*in mm"),
+        (
+            lambda mesh: changed(mesh, names={n: tag for n, tag in mesh.field_data.items() if n != "tongue"}),
+            r"'tongue' is missing.*named groups of cells",
+        ),
+        (lambda mesh: changed(mesh, points=1e-3 * mesh.points), r"'heel'.*smallest x.*in mm"),
         (_board_too_short, r"'board'.*largest x.*change mesh or case"),
-        (_in_space, r"along 3 axes"),
+        (
+            lambda mesh: changed(mesh, points=mesh.points + mesh.points[:, :1] * [0.0, 0.0, 1.0]),
+            r"along 3 axes",
+        ),
         (_block_moved_by_half_a_cell, r"heel face does not match node for node"),
         (_torn, r"neck is in 2 pieces.*Merge nodes"),
         (_folded, r"inverted cells"),
@@ -313,24 +310,27 @@ def test_triangles_and_files_that_are_no_mesh_are_refused(case: Case, mesh_file:
             with_file(case, "mesh", tmp_path / name)
 
 
-def test_the_command_says_what_is_wrong_with_the_file_and_exits_with_two(
-    case: Case, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ('mesh = "noise.msh"', "noise.msh"),
+        ('outline_csv = "short.csv"', "the shaft says"),
+        ('outline_csv = "short.csv"\nmesh = "noise.msh"', "heel.outline_csv is given as well"),
+    ],
+)
+def test_the_command_refuses_a_wrong_file_with_two(
+    case: Case,
+    keys: str,
+    words: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ):
     monkeypatch.chdir(tmp_path)
-    neckpreload = Command(monkeypatch, capsys)
     (tmp_path / "noise.msh").write_bytes(b"this is no mesh\n")
-    (tmp_path / "mine.toml").write_text((case.text or "").replace("[heel]", '[heel]\nmesh = "noise.msh"'))
-    run = neckpreload("check", "mine.toml")
-    assert run.code == 2
-    assert "noise.msh" in run.err
-    assert "Traceback" not in run.err + run.out
     written(tmp_path / "short.csv", curve(case, 20) * [0.9, 0.5])
-    (tmp_path / "mine.toml").write_text(
-        (case.text or "").replace("[heel]", '[heel]\noutline_csv = "short.csv"')
-    )
-    run = neckpreload("check", "mine.toml")
-    assert (run.code, "the shaft says" in run.err) == (2, True)
-    both = (case.text or "").replace("[heel]", '[heel]\noutline_csv = "short.csv"\nmesh = "noise.msh"')
-    (tmp_path / "mine.toml").write_text(both)
-    run = neckpreload("check", "mine.toml")
-    assert (run.code, "one file for the heel" in run.err) == (2, True)
+    (tmp_path / "mine.toml").write_text((case.text or "").replace("[heel]", f"[heel]\n{keys}"))
+    run = Command(monkeypatch, capsys)("check", "mine.toml")
+    assert (run.code, run.out) == (2, "")
+    assert words in run.err
+    assert "Traceback" not in run.err

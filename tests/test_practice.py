@@ -1,4 +1,4 @@
-"""The README instrument against what the trade takes as usual; nothing is tuned to it.
+"""The README instrument against common practice; nothing is tuned to it.
 
 Common practice, no source: a shop's fixed offset for light strings lies between 0.08 and 0.30 degrees towards
 the back; relief with the rod slack is 0.2 to 0.5 mm.
@@ -7,8 +7,9 @@ the back; relief with the rod slack is 0.2 to 0.5 mm.
 import numpy as np
 import pytest
 
-from cases import load, preload
+from cases import load
 from cases.monte_carlo.spread import spread
+from tests.pictures import answer_of
 
 OFFSET_DEG = (-0.30, -0.08)
 RELIEF_MM = (0.2, 0.5)
@@ -16,7 +17,7 @@ NECKS = 200
 
 
 def test_the_readme_instrument_is_within_what_is_usual() -> None:
-    answer = preload(load("fourteen-mahogany"), effects=False)
+    answer = answer_of("fourteen-mahogany")
     assert OFFSET_DEG[0] <= answer.preload_offset_deg <= OFFSET_DEG[1]
     assert RELIEF_MM[0] <= answer.relief.rod_slack_mm <= RELIEF_MM[1]
 

@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, Phase, given, reject, settings
+from hypothesis import HealthCheck, Phase, given, settings
 
 from cases.casefile.case import Case, resolve
 from cases.casefile.errors import CaseError
 from cases.offset.preload import answer_of
 from cases.offset.solve import Solved, solve
 from fem.results.reading import read
-from fem.solve.offset import gains, other_state
+from fem.solve.offset import Question, gains, other_state
 from materials.errors import NeckpreloadError
-from tests.random_instruments import INSTRUMENTS, SCALE_MM, two_shim
+from tests.random_instruments import INSTRUMENTS, SCALE_MM
 
 RIGHTLY_REFUSED = (
     "has no tension left",
@@ -25,9 +25,7 @@ RIGHTLY_REFUSED = (
     "No setting of rod and saddle was found",
     "within 1 degree of shim",
 )
-"""What an instrument may be refused for: a bolt that goes slack, a joint that comes apart, a relief that no
-rod gives, a bridge that no taper suits.
-"""
+"""Allowed refusals: a slack bolt, a joint that opens, no rod for the relief, no taper for the bridge."""
 
 
 def drawing(count: int) -> settings:
@@ -58,19 +56,20 @@ def balanced(solved: Solved) -> None:
         assert answer.relief.set_mm == pytest.approx(answer.relief.target_mm, abs=1e-8)
 
 
-def slack_relief(solved: Solved, *, pull: float = 1.0) -> float:
-    """Relief with the rod slack and the strings' tension times ``pull`` [m]."""
-    question = solved.question
-    strings = replace(question.strings, tension=pull * question.strings.tension)
-    louder = replace(question, strings=strings)
-    return read(louder, other_state(louder, solved.pair, strings=True, rod=0.0)).relief
-
-
 def ordered(solved: Solved) -> None:
-    """More pull bows the shaft further; a tightened rod straightens it; equal shims turn the neck rigidly."""
+    """More tension and softer wood bow the shaft further; a tightened rod straightens it; equal shims rotate
+    the neck rigidly.
+    """
     question, strung = solved.question, solved.pair.strung
-    slack = slack_relief(solved)
-    assert slack_relief(solved, pull=1.1) > slack
+
+    def slack_relief(asked: Question) -> float:
+        return read(asked, other_state(asked, solved.pair, strings=True, rod=0.0)).relief
+
+    slack = slack_relief(question)
+    strings = replace(question.strings, tension=1.1 * question.strings.tension)
+    assert slack_relief(replace(question, strings=strings)) > slack
+    softer = question.flexibility.with_modulus("neck along", -0.1)
+    assert slack_relief(replace(question, flexibility=softer)) > slack
     if "rod" in question.flexibility.at:
         more = abs(strung.rod) + (100.0 if question.one_way else 0.5)
         tight = read(question, other_state(question, solved.pair, strings=True, rod=more)).relief
@@ -110,9 +109,9 @@ def solved_in_turn(count: int) -> Counter[str]:
 
 
 def test_some_random_instruments() -> None:
-    ends = solved_in_turn(6)
+    ends = solved_in_turn(5)
     assert set(ends) <= {"solved", "rejected", "refused"}, ends
-    assert ends["solved"] >= 5, ends
+    assert ends["solved"] >= 4, ends
 
 
 @pytest.mark.full
@@ -151,14 +150,3 @@ def test_draws_cover_their_ranges_and_few_are_rejected() -> None:
     assert len(seen["set"]) > 8
     assert min(seen["scale"]) < SCALE_MM[0] + 30.0  # type: ignore[type-var]
     assert max(seen["scale"]) > SCALE_MM[1] - 30.0  # type: ignore[type-var]
-
-
-@drawing(2)
-@given(two_shim())
-def test_softer_neck_bows_further(raw: dict[str, Any]) -> None:
-    try:
-        case = resolve(raw, where="drawn")
-    except CaseError:
-        reject()
-    stiff, soft = (solve(case.with_values({"neck.e_l_gpa": modulus})) for modulus in (14.0, 9.0))
-    assert slack_relief(soft) > slack_relief(stiff)

@@ -10,14 +10,17 @@ import pytest
 
 from cases import load
 from cases.casefile.errors import CaseError
-from cases.offset.build import MM, preset_saddle_height, question_of, structure_of, woods_of
-from cases.studies.aging import alone, anew, set_up
+from cases.offset.build import MM, preset_saddle_height, question_of, structure_of
+from cases.offset.woods import woods_of
+from cases.studies.aging import readjusted, set_up, untouched
 from cases.studies.drift import crept
 from fem.geometry.mesh import MeshSize
+from fem.members.shaft import shaft_constants
 from fem.solve.assembly import neck_width_at
 from fem.solve.condensation import condense
-from fem.solve.offset import Question, find_offset, other_state, pair
+from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 from materials.creep import CREEP_BAND, kelvin_chain, service_class_k_def
+from materials.metal import metal
 from materials.moisture import equilibrium_moisture, swelling
 from materials.wood import wood
 
@@ -28,6 +31,19 @@ INPUTS = (Path(__file__).parent.parent / "docs" / "range-checks-inputs.md").read
 def asked(case) -> Question:
     structure = structure_of(case)
     return question_of(case, condense(structure, COARSE)[0], structure)
+
+
+@cache
+def found_in(name: str) -> tuple[Question, Offset]:
+    """The question of a library case and its solution."""
+    question = asked(load(name))
+    return question, find_offset(question, upper=0.0)
+
+
+def loose_bow(question: Question, at: Pair) -> float:
+    """Relief at pitch with the rod slack [m]."""
+    state = other_state(question, at, strings=True, rod=0.0)
+    return question.line.relief(question.heights(state))[0]
 
 
 def bow(question: Question, state, *, first: int, last: int) -> float:
@@ -70,9 +86,7 @@ def test_a_bass_rod_bends_its_neck_as_measured():
 
 def test_stringing_uses_up_the_builders_clearance():
     """0.4 to 1.6 mm at the bridge, straightedge on frets 1 to 14, rod slack."""
-    case = load("fourteen-mahogany")
-    question = asked(case)
-    at = find_offset(question, upper=0.0).pair
+    question, found = found_in("fourteen-mahogany")
     saddle = question.strings.saddle
 
     def carried(state) -> float:
@@ -80,8 +94,7 @@ def test_stringing_uses_up_the_builders_clearance():
         last = question.line.joint - 1
         return float(z[0] + (z[last] - z[0]) * (saddle - x[0]) / (x[last] - x[0])) / MM
 
-    slack = other_state(question, at, strings=False, rod=0.0)
-    strung = other_state(question, at, strings=True, rod=0.0)
+    slack, strung = (other_state(question, found.pair, strings=strings, rod=0.0) for strings in (False, True))
     fall = carried(slack) - carried(strung)
     print("fall at the saddle [mm]:", fall)
     assert 0.4 < fall < 1.6
@@ -96,7 +109,7 @@ def test_a_neck_due_for_a_reset():
     cuts = []
     for k_def in CREEP_BAND:
         phi = kelvin_chain(k_def=k_def).at(45.0)
-        cuts.append(-anew(crept(start, phi), start.kept).saddle_rise / MM)
+        cuts.append(-readjusted(crept(start, phi), start.kept).saddle_rise / MM)
     print("saddle cut after 45 years [mm]:", cuts)
     assert 0.3 < cuts[1] < 3.0
     assert cuts[0] < cuts[1] < cuts[2] < 3.0
@@ -127,22 +140,18 @@ def test_the_board_of_a_nylon_string_slopes_the_other_way():
     """Its saddle is lower over the board's plane than a parallel neck asks for, a steel-string's higher."""
     differences = {}
     for name in ("nylon-twelve", "fourteen-mahogany"):
-        case = load(name)
-        question = asked(case)
-        needed = pair(question, (0.0, 0.0)).strung.saddle_height
-        differences[name] = preset_saddle_height(case) - needed
+        needed = pair(found_in(name)[0], (0.0, 0.0)).strung.saddle_height
+        differences[name] = preset_saddle_height(load(name)) - needed
     assert differences["nylon-twelve"] < 0.0 < differences["fourteen-mahogany"]
 
 
 def test_a_nylon_string_moves_less_than_a_steel_string():
     """Massive neck, low tension: little flex (a newsletter on string instruments, 1998, in words)."""
-    stretches = {}
+    bows = {}
     for name in ("nylon-twelve", "fourteen-mahogany"):
-        question = asked(load(name))
-        at = find_offset(question, upper=0.0).pair
-        loose = other_state(question, at, strings=True, rod=0.0)
-        stretches[name] = question.line.relief(question.heights(loose))[0]
-    assert stretches["nylon-twelve"] < 0.6 * stretches["fourteen-mahogany"]
+        question, found = found_in(name)
+        bows[name] = loose_bow(question, found.pair)
+    assert bows["nylon-twelve"] < 0.6 * bows["fourteen-mahogany"]
 
 
 HOLLOW = {"name": "slot", "from_mm": 10.0, "to_mm": 60.0, "top_mm": 6.0, "bottom_mm": 12.0, "width_mm": 20.0}
@@ -173,10 +182,8 @@ def test_a_hollow_takes_the_tongue_s_own_share():
 
 def test_a_hollow_under_the_tongue_softens_it():
     """Less wood under the board: the tongue resists less, so more of a taper reaches the fretboard."""
-    plain, hollow = (
-        find_offset(asked(case), upper=0.0)
-        for case in (load("fourteen-mahogany"), with_list("fourteen-mahogany", "hollows", [HOLLOW]))
-    )
+    _, plain = found_in("fourteen-mahogany")
+    hollow = find_offset(asked(with_list("fourteen-mahogany", "hollows", [HOLLOW])), upper=0.0)
     assert hollow.transfer != pytest.approx(plain.transfer, abs=1e-5)
     none = with_list(
         "fourteen-mahogany", "hollows", [HOLLOW | {"width_mm": 1.0, "top_mm": 10.9, "bottom_mm": 12.0}]
@@ -186,31 +193,26 @@ def test_a_hollow_under_the_tongue_softens_it():
 
 
 def test_a_hollow_must_lie_in_the_tongue():
-    with pytest.raises(CaseError, match="tongue ends there"):
-        with_list("fourteen-mahogany", "hollows", [HOLLOW | {"to_mm": 140.0}])
-    with pytest.raises(CaseError, match="a millimetre on either side"):
-        with_list("fourteen-mahogany", "hollows", [HOLLOW | {"width_mm": 60.0}])
+    for change, words in (({"to_mm": 140.0}, "tongue ends there"), ({"width_mm": 60.0}, "on either side")):
+        with pytest.raises(CaseError, match=words):
+            with_list("fourteen-mahogany", "hollows", [HOLLOW | change])
 
 
 BARS = [{"name": side, "y_mm": y, "depth_mm": 4.0} for side, y in (("bass", -12.0), ("treble", 12.0))]
 
 
+def whole_section(case) -> np.ndarray:
+    """EA, ES and EI of the shaft 150 mm from the nut."""
+    shaft = shaft_constants(structure_of(case))
+    materials = [name for name in ("neck", "board", "bars") if shaft.has(name)]
+    stretch = (shaft.stretch(np.array([0.15]), material=name) for name in materials)
+    return np.sum([[float(value[0]) for value in one] for one in stretch], axis=0)
+
+
 def test_carbon_bars_add_their_own_stiffness():
     """A pair of 3.2 x 6.4 mm bars, 4 mm deep: EA, ES, EI rise by the bars less the wood they replace."""
-    from fem.members.shaft import shaft_constants
-    from materials.metal import metal
-
-    barred, plain = (
-        shaft_constants(structure_of(case))
-        for case in (with_list("fourteen-mahogany", "bars", BARS), load("fourteen-mahogany"))
-    )
-    x = np.array([0.15])
-
-    def whole(shaft):
-        materials = [name for name in ("neck", "board", "bars") if shaft.has(name)]
-        return np.sum([[float(v[0]) for v in shaft.stretch(x, material=name)] for name in materials], axis=0)
-
-    change = whole(barred) - whole(plain)
+    barred = with_list("fourteen-mahogany", "bars", BARS)
+    change = whole_section(barred) - whole_section(load("fourteen-mahogany"))
     extra = metal("carbon-bar").young - woods_of(load("fourteen-mahogany")).neck.e_l
     area, depth, height = 2 * 3.2e-3 * 6.4e-3, 4.0e-3, 6.4e-3
     assert change[0] == pytest.approx(extra * area, rel=5e-3)
@@ -222,35 +224,19 @@ def test_carbon_bars_take_their_share_of_the_bow():
     """Slack bow with and without bars goes as the bending stiffness about the neutral axis, upside down; what
     the joint adds leaves a few per cent.
     """
-    from fem.members.shaft import shaft_constants
-
-    bows, stiff = [], []
-    for case in (load("fourteen-mahogany"), with_list("fourteen-mahogany", "bars", BARS)):
-        question = asked(case)
-        at = pair(question, (0.0, 0.0))
-        loose = other_state(question, at, strings=True, rod=0.0)
-        bows.append(question.line.relief(question.heights(loose))[0])
-        shaft = shaft_constants(structure_of(case))
-        x = np.array([0.15])
-        materials = [name for name in ("neck", "board", "bars") if shaft.has(name)]
-        ea, es, ei = np.sum(
-            [[float(v[0]) for v in shaft.stretch(x, material=name)] for name in materials], axis=0
-        )
-        stiff.append(ei - es**2 / ea)
+    barred = with_list("fourteen-mahogany", "bars", BARS)
+    questions = (found_in("fourteen-mahogany")[0], asked(barred))
+    bows = [loose_bow(question, pair(question, (0.0, 0.0))) for question in questions]
+    sections = (whole_section(case) for case in (load("fourteen-mahogany"), barred))
+    stiff = [ei - es**2 / ea for ea, es, ei in sections]
     assert bows[1] / bows[0] == pytest.approx(stiff[0] / stiff[1], rel=0.05)
     assert bows[1] < 0.97 * bows[0]
 
 
 def test_runout_softens_the_neck_as_the_tensor_says():
     """5 degrees of runout, Honduran mahogany quarter sawn: E falls to 0.939, so the slack bow grows alike."""
-    bows = []
-    for runout in (0.0, 5.0):
-        question = asked(
-            load("nylon-twelve")
-            .with_values({"neck.wood": "mahogany-honduran"})
-            .with_values({"neck.grain_runout_deg": runout})
-        )
-        bows.append(read_bow(question))
+    case = load("nylon-twelve").with_values({"neck.wood": "mahogany-honduran"})
+    bows = [read_bow(asked(case.with_values({"neck.grain_runout_deg": runout}))) for runout in (0.0, 5.0)]
     assert 1.0 < bows[1] / bows[0] < 1.0 / 0.939
 
 
@@ -275,7 +261,7 @@ def test_rings_change_shear_and_heel_but_not_the_first_order_bow():
 def test_two_lives_of_each_instrument(name):
     """Every further instrument ages: relief grows, bolts relax, none pushes."""
     start = set_up(load(name))
-    left = alone(start, crept(start, 0.5), start.kept)
+    left = untouched(start, crept(start, 0.5), start.kept)
     fresh = start.question.line.relief(start.question.heights(start.offset.pair.strung))[0]
     assert left.relief > fresh
     assert 0.0 <= left.bolt_shares.min() < 1.0

@@ -12,8 +12,9 @@ from functools import partial
 import numpy as np
 import pytest
 
-from cases.offset.build import wood_of
+from cases.offset.build import string_lines
 from cases.offset.results import string_pulls
+from cases.offset.woods import wood_of
 from fem.geometry.fret_line import FretLine
 from fem.joint.shim_layer import traction
 from fem.results.budget import flex_budget, kink_row, nut_row
@@ -307,7 +308,7 @@ def test_strings_that_turn_along_leave_a_few_parts_in_ten_thousand():
 
 def checked(question, at, *, tension=1.0, nut=0.0):
     """The balance, with every string's tension times a factor and its nut height raised [m]."""
-    pulls = string_pulls(readme_case(), question, at.strung)
+    pulls = string_pulls(string_lines(readme_case()), question, at.strung)
     structure = readme_structure()
     return check(
         question,

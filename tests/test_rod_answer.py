@@ -1,26 +1,24 @@
-"""What the answer says of the rod: its setting, its turns, and where it cannot do what is asked of it."""
+"""The rod in the answer: its setting, its turns, and warnings when it cannot reach the relief."""
 
 from math import isclose, pi
 
 import pytest
 
 from cases import load, preload
-
-
-@pytest.fixture(scope="module")
-def case():
-    return load("fourteen-mahogany")
+from cases.offset.preload import answer_of
+from cases.offset.solve import solve
+from tests.instrument import resolved
+from tests.pictures import case_of, readme_solved
 
 
 @pytest.mark.parametrize("name", ["fourteen-mahogany", "fourteen-maple"])
 def test_turns_of_the_rod_count_from_slack_at_pitch(name: str) -> None:
-    """A rod set half way has turned as far for each newton: anything but slack at pitch would not be nothing
-    at no tension.
-    """
-    case = load(name)
-    whole = preload(case, effects=False)
+    """A rod set half way has turned as far per newton: turns are zero at zero tension, strings at pitch."""
+    case = case_of(name)
+    solved = readme_solved() if name == "fourteen-mahogany" else solve(case)
+    whole = answer_of(solved, effects=False)
     middle = 0.5 * (whole.relief.rod_slack_mm + whole.relief.set_mm)
-    half = preload(case.with_values({"targets.relief_mm": middle}), effects=False)
+    half = answer_of(resolved(solved, {"targets.relief_mm": middle}), effects=False)
     assert half.rod.tension_n < 0.6 * whole.rod.tension_n
     assert isclose(half.rod.turns / half.rod.tension_n, whole.rod.turns / whole.rod.tension_n, rel_tol=0.01)
     stretch = whole.rod.tension_n / (case.rod.young_gpa * 1e3 * 0.25 * pi * case.rod.diameter_mm**2)
@@ -29,8 +27,8 @@ def test_turns_of_the_rod_count_from_slack_at_pitch(name: str) -> None:
     assert whole.rod.turns > own > 0.0
 
 
-def test_without_a_rod_the_relief_is_what_it_is(case) -> None:
-    answer = preload(case.with_values({"rod.kind": "none"}), effects=False)
+def test_without_a_rod_the_relief_is_not_adjustable() -> None:
+    answer = preload(case_of("fourteen-mahogany").with_values({"rod.kind": "none"}), effects=False)
     assert answer.rod.torque_n_m is None
     assert isclose(answer.relief.set_mm, answer.relief.rod_slack_mm, abs_tol=1e-9)
     assert any("no rod" in text for text in answer.warnings)
@@ -51,8 +49,8 @@ def test_a_one_way_rod_never_pushes() -> None:
     ],
     ids=["slack though the relief is too large", "tight though the relief was too small"],
 )
-def test_a_rod_above_the_middle_of_the_stiffness_is_said_to_work_the_wrong_way(case, values) -> None:
-    answer = preload(case.with_values(values), effects=False)
+def test_a_rod_above_the_neutral_axis_is_said_to_work_the_wrong_way(values) -> None:
+    answer = preload(case_of("fourteen-mahogany").with_values(values), effects=False)
     assert (answer.relief.rod_slack_mm > 0.2) == (answer.rod.tension_n == 0.0)
     assert any(text.startswith("Tightened, this rod bows the neck forward") for text in answer.warnings)
     assert not any("Even with the rod slack" in text for text in answer.warnings)

@@ -1,21 +1,23 @@
 """Slopes against full solutions and closed forms; the rule of what to measure first."""
 
 import json
-import sys
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from math import degrees, hypot
 from pathlib import Path
 
 import pytest
 
-from cases import cli, load, preload
+from cases import load, preload
 from cases.casefile.case import Case
 from cases.casefile.defaults import fret_position_mm
 from cases.offset.answer import Answer
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
-from cases.studies.sensitivity import Change, Row, Sensitivities, measure_first, sensitivity
-from cases.studies.uncertainty import SEAT_ROW, known, measurement, scattered, seats
+from cases.studies.sensitivity import Change, InputEffect, Sensitivities, measure_first, sensitivity
+from cases.studies.uncertainty import SEAT_ROW, measurement, seats, sources_without_key, uncertainty_of
+from tests.command import Command
+from tests.instrument import fine_offset_deg, resolved
+from tests.pictures import answer_of, readme_solved
 
 CASE = "fourteen-mahogany"
 KEYS = (
@@ -39,12 +41,11 @@ def found() -> Sensitivities:
         return sensitivity(CASE)
 
 
-@cache
 def readme_answer() -> Answer:
-    return preload(load(CASE), effects=False)
+    return answer_of(CASE)
 
 
-def row(name: str) -> Row:
+def row(name: str) -> InputEffect:
     return next(one for one in found().rows if one.name == name)
 
 
@@ -77,22 +78,17 @@ def test_first_order_sum_against_a_finite_change():
 def test_the_coarse_mesh_gives_the_slope_of_the_fine_one():
     key, case = "neck.depth_fret10_mm", load(CASE)
     value = case.neck.depth_fret10_mm
-    high, low = (
-        preload(case.with_values({key: value * part}), effects=False).preload_offset_deg
-        for part in (1.05, 0.95)
-    )
+    high, low = (fine_offset_deg(case.with_values({key: value * part})) for part in (1.05, 0.95))
     # Twice the half difference, since the step is half a tenth; 7 % is what the module promises.
     assert row(key).change.offset_deg == pytest.approx(high - low, rel=0.07)
 
 
 def test_a_slope_at_fixed_shims_is_that_of_the_offset_searched_anew():
-    """Friction needs no new mesh: one mesh answers both ways, 3 % for the transfer's own change."""
-    case = load(CASE)
+    """Friction needs no new mesh; 3 % for the change of the transfer itself."""
     high, low = (
-        preload(case.with_values({"joint.friction": 0.30 * part}), effects=False).preload_offset_deg
-        for part in (1.1, 0.9)
+        resolved(readme_solved(), {"joint.friction": 0.30 * part}).offset.offset for part in (1.1, 0.9)
     )
-    assert row("joint.friction").change.offset_deg == pytest.approx(0.5 * (high - low), rel=0.03)
+    assert row("joint.friction").change.offset_deg == pytest.approx(degrees(0.5 * (high - low)), rel=0.03)
 
 
 def test_a_target_and_a_fallaway_follow_their_closed_forms():
@@ -128,9 +124,9 @@ def test_rows_are_ranked_and_flat():
     assert not found().skipped
 
 
-def made(name: str, offset: float, *, step: float, deviation: float | None) -> Row:
+def made(name: str, offset: float, *, step: float, deviation: float | None) -> InputEffect:
     worth = None if deviation is None else abs(offset) / step * deviation
-    return Row(name, 1.0, step, Change(offset, 0.0, 0.0), deviation, "said", worth)
+    return InputEffect(name, 1.0, step, Change(offset, 0.0, 0.0), deviation, "said", worth)
 
 
 def test_what_to_measure_first_weighs_slope_by_scatter():
@@ -155,7 +151,7 @@ def test_how_well_an_input_is_known():
     case = load(CASE)
 
     def deviation(key: str) -> float:
-        good = known(case, key, float(str(case.value(key))))
+        good = uncertainty_of(case, key, float(str(case.value(key))))
         assert good is not None
         return good.deviation
 
@@ -165,32 +161,33 @@ def test_how_well_an_input_is_known():
     assert deviation("fretboard.fallaway_mm") == case.tolerance.reading_mm
     assert deviation("heel.height_mm") == 0.2
     assert deviation("tongue.length_mm") == pytest.approx(0.1 * case.tongue.length_mm)
-    assert known(case, "targets.relief_mm", 0.2) is None
-    assert known(case, "bolts.heel-low.nut_factor", 0.2) is None
+    assert uncertainty_of(case, "targets.relief_mm", 0.2) is None
+    assert uncertainty_of(case, "bolts.heel-low.nut_factor", 0.2) is None
     assert seats(case).deviation == pytest.approx(0.02 * 2.0**0.5)
 
 
 def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     def names(case: Case) -> set[str]:
-        return {source.name for source in scattered(case, strings=6)}
+        return {source.name for source in sources_without_key(case, strings=6)}
 
     case = load(CASE)
     measured = case.with_values({"neck.e_l_gpa": 10.0})
     assert names(case) - names(measured) == {"neck wood"}
-    good = known(measured, "neck.e_l_gpa", 10.0)
+    good = uncertainty_of(measured, "neck.e_l_gpa", 10.0)
     assert good is not None
     assert good.deviation == pytest.approx(0.5)
     assert measurement("neck.e_l_gpa") == measurement("neck wood")
 
 
 def test_a_measured_drop_counts_in_a_pocket(monkeypatch: pytest.MonkeyPatch):
-    """The body turns the strings, and the taper must answer it: the slope is that of two full solutions."""
+    """The body turns the strings, and the taper must follow: the slope is that of two full solutions."""
     key = "body.straightedge_drop_mm"
     case = load("solid-25").with_values({key: 1.0})
     monkeypatch.setattr("cases.studies.sensitivity.keys_that_matter", lambda case: (key, "rod.end_mm"))
+    monkeypatch.setattr("cases.studies.sensitivity.sources_without_key", lambda case, strings: ())
     rows = {one.name: one for one in sensitivity(case).rows}
-    tapers = [preload(case.with_values({key: drop}), effects=False).pocket for drop in (1.1, 0.9)]
-    change = 0.5 * (tapers[0].taper_deg - tapers[1].taper_deg)
+    high, low = (fine_offset_deg(case.with_values({key: drop})) for drop in (1.1, 0.9))
+    change = 0.5 * (high - low)
     assert abs(change) > 0.01
     assert rows[key].change.offset_deg == pytest.approx(change, rel=0.05)
     assert abs(rows["rod.end_mm"].change.offset_deg) < 0.01
@@ -221,9 +218,9 @@ def test_the_bar_picture_shows_each_panel(tmp_path: Path):
 def test_a_flat_pocket_is_spoken_of_as_a_taper():
     pocket = replace(found(), asked="taper of the pocket's shim")
     assert "offset" not in str(pocket)
-    assert "worth: that in the taper" in str(pocket)
+    assert "effect: on the taper" in str(pocket)
     labels = [axes.get_xlabel() for axes in pocket.plot().axes]
-    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "worth: taper for")
+    assert (labels[0], labels[3].split("\n")[0]) == ("taper for one step [deg]", "effect on the taper of")
     assert "change of the offset per unit" in str(found())
 
 
@@ -231,25 +228,21 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
     monkeypatch.setattr("cases.studies.sensitivity.sensitivity", lambda case, progress: found())
-
-    def run(*arguments: str) -> int:
-        monkeypatch.setattr(sys, "argv", ["neckpreload", "sensitivity", *arguments])
-        with pytest.raises(SystemExit) as caught:
-            cli.main()
-        return caught.value.code if isinstance(caught.value.code, int) else 0
-
-    assert run(CASE, "--json", "--csv", "s.csv", "--png", "s.png") == 0
-    printed = json.loads(capsys.readouterr().out)
-    assert [one["name"] for one in printed["measure_first"]] == [one.name for one in found().measure_first]
+    run = partial(Command(monkeypatch, capsys), "sensitivity")
+    done = run(CASE, "--json", "--csv", "s.csv", "--png", "s.png")
+    assert done.code == 0
+    names = [one["name"] for one in json.loads(done.out)["measure_first"]]
+    assert names == [one.name for one in found().measure_first]
     assert len((tmp_path / "s.csv").read_text().splitlines()) == 1 + len(found().rows)
     assert (tmp_path / "s.png").is_file()
-    assert run(CASE) == 0
-    text = capsys.readouterr().out
-    assert "measure first:" in text
-    assert "rule: worth = " in text
-    assert run("nothing") == 2
-    assert run(CASE, "--set", "x") == 2
-    assert "Traceback" not in capsys.readouterr().err
+    done = run(CASE)
+    assert done.code == 0
+    assert "measure first:" in done.out
+    assert "rule: effect = " in done.out
+    for wrong in (("nothing",), (CASE, "--set", "x")):
+        done = run(*wrong)
+        assert done.code == 2
+        assert "Traceback" not in done.err
 
 
 @pytest.mark.full

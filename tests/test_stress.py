@@ -110,7 +110,7 @@ def test_stress_in_the_heel_carries_tension_and_moment_of_the_strings():
             z = np.linspace(ends[0], ends[-1], 2001)
             wood = structure.board if part.name == "fretboard" else structure.neck
             inside = np.clip(z, ends[0] + 1e-7, ends[-1] - 1e-7)
-            # the wood that bears, slots taken off: stiffness across over the modulus
+            # load-bearing width without slots: stiffness across over the modulus
             width = young_width(structure, x, inside) / wood.section.young
             along = np.interp(z, ends, part.xx_mpa[on] * 1e6) * width
             force += np.trapezoid(along, z)
@@ -118,7 +118,7 @@ def test_stress_in_the_heel_carries_tension_and_moment_of_the_strings():
         share = x / question.strings.saddle
         nut = question.strings.nut_height + float(strung.displacements[question.flexibility.at["nut w"]][0])
         height = (1.0 - share) * nut + share * strung.saddle_height
-        # straight lines between corners stand for a curved stress: a few per cent
+        # linear interpolation of a curved stress: error of a few per cent
         assert force == pytest.approx(-pull, rel=0.06)
         if column - structure.outline.tie * 1e3 < 25.0:
             # deeper in the heel the moment is the small difference of large ones

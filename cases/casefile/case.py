@@ -17,6 +17,7 @@ from cases.casefile.errors import CaseError, Problem
 from cases.casefile.heel_file import HeelFile, read_heel_file
 from cases.casefile.key_values import LISTS, Values, flatten, marked
 from cases.casefile.limits import broken_limits
+from cases.casefile.limits.alternatives import both_given, excluded_by
 from cases.casefile.problems import translate, unknown_key
 from cases.casefile.schema import (
     Bar,
@@ -44,31 +45,15 @@ from cases.casefile.schema import (
 from cases.casefile.schema.key import Table
 from cases.casefile.toml_place import placed
 
-# Keys of which a case holds one or the other: setting one takes the others away.
-ALTERNATIVES = (
-    (("torque_n_m",), ("tension_n",)),
-    (("stiffness_n_m_per_rad",), ("straightedge_drop_mm",)),
-    (("kink_deg",), ("tongue_gap_mm",)),
-    (("set",), ("gauges_in", "unit_weights_kg_m")),
-    (("list_deg",), ("from_deg", "to_deg", "step_deg")),
-    (("outline_csv",), ("mesh",)),
-)
-
-
 EMPTY = Problem(
-    "the case",
-    "",
-    "nothing stands in it but remarks, if anything",
-    "a case, with the twelve keys of docs/case-file.md at least",
-    "start from a whole one: neckpreload new NAME",
+    *("the case", "", "the file contains only comments or nothing"),
+    allowed="a case, with at least the twelve keys of docs/case-file.md",
+    remedy="start from a complete one: neckpreload new NAME",
 )
 
 
 class Case(Table):
-    """A complete case; every attribute holds its final value, defaults included.
-
-    Made by `resolve` (from nested tables) or `cases.casefile.files.load` (from a file), never field by field.
-    """
+    """A complete case, defaults included; made by `resolve` or `cases.casefile.files.load`."""
 
     name: str = Field(
         description="Name of the instrument, by which its files are called: letters, digits, spaces and "
@@ -126,8 +111,8 @@ class Case(Table):
 
     @property
     def sha256(self) -> str:
-        """SHA-256 of the complete content: equal for two files that mean the same; a heel's file counts by
-        what it holds, not by its name.
+        """SHA-256 of the complete content: equal for two files of the same meaning; a heel's file enters with
+        its content, not its name.
         """
         content = self.model_dump(mode="json")
         file = {key: content["heel"].pop(key) for key in ("outline_csv", "mesh")}
@@ -154,7 +139,7 @@ class Case(Table):
         """
         content = dict(self.items())
         if path not in content:
-            raise CaseError(self.name, (str(unknown_key(path, tuple(content))),))
+            raise unknown_key(path, tuple(content)).error(self.name)
         return content[path]
 
     def numeric_keys(self) -> tuple[str, ...]:
@@ -166,7 +151,7 @@ class Case(Table):
         )
 
     def assumed(self) -> tuple[tuple[str, object, str], ...]:
-        """Return what the file did not give but the answer rests on: (key path, value, source)."""
+        """Return the defaults that the case relies on: (key path, value, source)."""
         given = self.given
         models = table_models(Case)
         house = {path for path, _ in flatten(self._house)}
@@ -187,20 +172,14 @@ class Case(Table):
         return tuple(found)
 
     def with_values(self, values: Mapping[str, object]) -> "Case":
-        """Return a copy with some keys set; defaults that follow from them are worked out anew.
+        """Return a checked copy with some keys set; defaults that follow from them are recomputed.
 
-        Of keys that exclude one another (torque and tension, set and own gauges ...) the one set replaces
-        the other; two that are set at once are refused.
+        A key replaces those that it excludes (torque and tension, set and own gauges ...); two such keys set
+        at once are refused.
 
         Parameters
         ----------
-        values : mapping
-            Key path to value, for example `{"neck.e_l_gpa": 11.0, "bolts.heel-top.torque_n_m": 1.5}`.
-
-        Returns
-        -------
-        Case
-            Checked like any other.
+        values : key path to value, for example `{"neck.e_l_gpa": 11.0, "bolts.heel-top.torque_n_m": 1.5}`.
 
         Raises
         ------
@@ -212,7 +191,7 @@ class Case(Table):
         problems = [unknown_key(path, tuple(known)) for path in values if path not in known]
         problems += _set_at_once([path for path, value in values.items() if value is not None])
         if problems:
-            raise CaseError(self.name, tuple(str(problem) for problem in problems))
+            raise CaseError(self.name, problems)
         for path, value in values.items():
             self._set(raw, path, list(value) if isinstance(value, tuple) else value)
         return resolve(raw, where=self.name, name=self.name, house=self._house, folder=self._folder)
@@ -229,7 +208,7 @@ class Case(Table):
         key = parts[-1]
         if parts[0] in LISTS:
             if parts[0] not in raw:
-                # The default list becomes the file's own, so that one item of it can be changed.
+                # The default list becomes the file's own, so that one of its items can be changed.
                 dumped = getattr(self, parts[0])
                 raw[parts[0]] = [item.model_dump(exclude_none=True) for item in dumped]
             table = next((item for item in raw[parts[0]] if item.get("name") == parts[1]), None)
@@ -243,27 +222,17 @@ class Case(Table):
         if value is None:
             table.pop(key, None)
             return
-        for name in _excluded_by(key):
-            table.pop(name, None)
+        for excluded in excluded_by(path):
+            table.pop(excluded.rpartition(".")[2], None)
         table[key] = value
 
 
-def _excluded_by(key: str) -> Iterator[str]:
-    """Give the keys of a table that cannot stand beside one of its keys."""
-    for groups in ALTERNATIVES:
-        if any(key in group for group in groups):
-            yield from (name for group in groups if key not in group for name in group)
-
-
 def _set_at_once(paths: Sequence[str]) -> Iterator[Problem]:
-    """Say of each key that excludes one set before it that only one of the two can hold."""
+    """Give a problem for each key that excludes one set before it."""
     for position, path in enumerate(paths):
-        table, _, key = path.rpartition(".")
-        for other in _excluded_by(key):
-            if f"{table}.{other}" in paths[:position]:
-                wrong = f"{table}.{other} is set as well, and only one of the two can hold"
-                yield Problem(path, "", wrong, "one of the two", "leave one of them out")
-                break
+        other = next((found for found in excluded_by(path) if found in paths[:position]), None)
+        if other is not None:
+            yield both_given(path, other)
 
 
 def resolve(
@@ -279,31 +248,20 @@ def resolve(
 
     Parameters
     ----------
-    raw : mapping
-        What the file gives.
-    where : str
-        The file, or what else messages shall call it.
-    name : str
-        The case's name where `raw` has none.
-    text : str, optional
-        Text of the file.
-    house : mapping, optional
-        Tables of the workshop's settings, which hold where `raw` is silent.
-    folder : Path, optional
-        Where paths in the case start; the current folder where it is not given.
-
-    Returns
-    -------
-    Case
-        Complete and checked.
+    raw : content of the file.
+    where : the file, or another name for messages.
+    name : the case's name if `raw` has none.
+    text : text of the file.
+    house : tables of the workshop's settings, which apply where `raw` has none.
+    folder : start of paths in the case; default: the current folder.
 
     Raises
     ------
     CaseError
-        With one sentence for each thing wrong, all at once.
+        With one sentence for each error.
     """
     if not raw:
-        raise CaseError(where, (str(EMPTY),))
+        raise EMPTY.error(where)
     full = {"name": name, **under_house(raw, house or {})}
     content = with_defaults(full, Case)
     defaults = {path for path, value in flatten(content) if value is not None}
@@ -313,9 +271,7 @@ def resolve(
     try:
         case = Case.model_validate(content)
     except ValidationError as error:
-        problems = translate(
-            error, content=content, models=table_models(Case), top=tuple(Case.model_fields), own=Case
-        )
+        problems = translate(error, content=content, own=Case)
     wrong = {problem.path for problem in problems} - defaults | {problem.meant for problem in problems}
 
     def values_without(more: Set[str]) -> Values:
@@ -324,8 +280,7 @@ def resolve(
 
     problems += broken_limits(values_without, defaults=defaults)
     if problems or case is None:
-        causes = placed(_causes(problems, defaults=defaults), text or "")
-        raise CaseError(where, tuple(str(problem) for problem in causes))
+        raise CaseError(where, placed(_causes(problems, defaults=defaults), text or ""))
     case._raw = copy.deepcopy(dict(raw))
     case._text = text
     case._house = copy.deepcopy(dict(house or {}))
@@ -335,10 +290,10 @@ def resolve(
 
 
 def _causes(problems: Sequence[Problem], *, defaults: Set[str]) -> list[Problem]:
-    """Drop what is wrong only because something else is.
+    """Drop errors that only follow from others.
 
-    A default worked out from a wrong value is wrong too; only the value that stands in the file is worth a
-    sentence. Where the file's own are right, each default that does not fit gets one.
+    A default computed from a wrong value is wrong too, but only the value in the file gets a sentence. If the
+    file's own values are right, each default that does not fit gets one.
     """
     own = [problem for problem in problems if problem.path not in defaults]
     first = {problem.path: problem for problem in reversed(problems)}
@@ -347,7 +302,7 @@ def _causes(problems: Sequence[Problem], *, defaults: Set[str]) -> list[Problem]
 
 
 def under_house(raw: Mapping[str, Any], house: Mapping[str, Any]) -> dict[str, Any]:
-    """Lay a case's own tables over those of the workshop; a stock is taken whole, never mixed."""
+    """Merge a case's tables with those of the workshop; the case goes first, its stock replaces the whole."""
     merged = dict(raw)
     for table, settings in house.items():
         own = merged.get(table)

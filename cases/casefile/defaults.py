@@ -1,15 +1,15 @@
-"""What a case file leaves out, filled in: fixed defaults, then those that follow from other keys."""
+"""Defaults of a case file: fixed ones, then those that follow from other keys."""
 
 import contextlib
 import copy
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from cases.casefile.key_values import LISTS, Unchecked, Values
+from cases.casefile.key_values import LISTS, Unchecked, Values, total
 
 Rule = Callable[[Values], float | tuple[str, ...] | None]
 
@@ -22,7 +22,7 @@ BOLT_SOURCES = {
     FLAT_POCKET: "four wood screws under a plate, common practice; 700 N each, assumption, no source",
 }
 # A rule runs before its inputs are validated: one may be missing, of the wrong kind, or far too large.
-NOT_TO_BE_HAD = (Unchecked, OverflowError)
+NOT_COMPUTABLE = (Unchecked, OverflowError)
 SHIM_SOURCE = "the shims of this kind of joint"
 SHIM_NAMES = {"two-shim": ("upper", "lower"), FLAT_POCKET: ("pocket",)}
 
@@ -44,7 +44,7 @@ def joint_position_mm(values: Values) -> float:
 
 
 def heel_start_position_mm(values: Values) -> float:
-    """Return where the heel begins, from the nut [mm]."""
+    """Return the distance of the heel start from the nut [mm]."""
     return joint_position_mm(values) - values.number("heel.start_mm")
 
 
@@ -59,18 +59,14 @@ def heel_face_length_mm(values: Values) -> float:
     return values.number("heel.height_mm") - values.number("tongue.depth_mm")
 
 
-def _in_pocket(values: Values) -> bool:
+def in_pocket(values: Values) -> bool:
+    """Return whether the joint is a flat pocket."""
     return values.text("joint.kind") == FLAT_POCKET
 
 
 def by_kind(two_shim: Rule, pocket: Rule) -> Rule:
-    """Return the rule that holds for the joint's kind."""
-    return lambda values: (pocket if _in_pocket(values) else two_shim)(values)
-
-
-def same_as(path: str, *, times: float = 1.0, plus: float = 0.0) -> Rule:
-    """Return the rule that a number follows from another one."""
-    return lambda values: times * values.number(path) + plus
+    """Return the rule of the joint's kind."""
+    return lambda values: (pocket if in_pocket(values) else two_shim)(values)
 
 
 def _fixed(value: float | tuple[str, ...] | None) -> Rule:
@@ -87,7 +83,7 @@ def _rod_middle(values: Values) -> float:
 
 
 def _kink(values: Values) -> float | None:
-    if _in_pocket(values) or values.given("targets.tongue_gap_mm"):
+    if in_pocket(values) or values.given("targets.tongue_gap_mm"):
         return None
     return 0.0
 
@@ -95,25 +91,19 @@ def _kink(values: Values) -> float | None:
 # In the order of dependence: a rule may read what a rule before it has filled in.
 RULES: Mapping[str, Rule] = MappingProxyType(
     {
-        "heel.width_top_mm": by_kind(
-            same_as("neck.width_joint_mm", times=0.80), same_as("neck.width_joint_mm")
-        ),
-        "heel.width_cap_mm": by_kind(_fixed(22.0), same_as("heel.width_top_mm")),
-        "tongue.depth_mm": by_kind(_fixed(12.0), same_as("heel.height_mm")),
-        "tongue.width_mm": by_kind(
-            same_as("neck.width_joint_mm", times=0.75), same_as("neck.width_joint_mm")
-        ),
+        "heel.width_top_mm": by_kind(total("neck.width_joint_mm", times=0.80), total("neck.width_joint_mm")),
+        "heel.width_cap_mm": by_kind(_fixed(22.0), total("heel.width_top_mm")),
+        "tongue.depth_mm": by_kind(_fixed(12.0), total("heel.height_mm")),
+        "tongue.width_mm": by_kind(total("neck.width_joint_mm", times=0.75), total("neck.width_joint_mm")),
         "tongue.length_mm": extension_length_mm,
         "block.length_mm": by_kind(
             lambda values: max(75.0, values.number("tongue.length_mm") + 12.0),
-            same_as("tongue.length_mm", plus=60.0),
+            total("tongue.length_mm", plus=60.0),
         ),
-        "block.height_mm": by_kind(same_as("heel.height_mm"), same_as("tongue.depth_mm", plus=29.0)),
-        "block.stem_mm": by_kind(_fixed(40.0), same_as("block.length_mm")),
-        "block.shelf_mm": by_kind(
-            _fixed(15.0), lambda values: values.number("block.height_mm") - values.number("tongue.depth_mm")
-        ),
-        "block.wall_mm": by_kind(_fixed(None), same_as("tongue.depth_mm", times=0.8)),
+        "block.height_mm": by_kind(total("heel.height_mm"), total("tongue.depth_mm", plus=29.0)),
+        "block.stem_mm": by_kind(_fixed(40.0), total("block.length_mm")),
+        "block.shelf_mm": by_kind(_fixed(15.0), total("block.height_mm", "-tongue.depth_mm")),
+        "block.wall_mm": by_kind(_fixed(None), total("tongue.depth_mm", times=0.8)),
         "block.held": by_kind(_fixed(("top", "bottom")), _fixed(("back",))),
         "joint.end_gap_mm": by_kind(_fixed(None), _fixed(0.0)),
         "rod.end_mm": heel_start_position_mm,
@@ -122,15 +112,15 @@ RULES: Mapping[str, Rule] = MappingProxyType(
         "rod.slot_depth_mm": lambda values: {"two-way": 11.0, "one-way": 5.4}.get(
             values.text("rod.kind"), 0.0
         ),
-        "shims.upper.from_mm": lambda values: 3.0,
-        "shims.upper.to_mm": lambda values: values.number("tongue.length_mm") - 3.0,
-        "shims.upper.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
-        "shims.lower.from_mm": lambda values: 3.0,
+        "shims.upper.from_mm": _fixed(3.0),
+        "shims.upper.to_mm": total("tongue.length_mm", plus=-3.0),
+        "shims.upper.bearing_width_mm": total("tongue.width_mm"),
+        "shims.lower.from_mm": _fixed(3.0),
         "shims.lower.to_mm": lambda values: heel_face_length_mm(values) - 3.0,
-        "shims.lower.bearing_width_mm": lambda values: values.number("heel.width_cap_mm"),
-        "shims.pocket.from_mm": lambda values: 0.0,
-        "shims.pocket.to_mm": lambda values: values.number("tongue.length_mm"),
-        "shims.pocket.bearing_width_mm": lambda values: values.number("tongue.width_mm"),
+        "shims.lower.bearing_width_mm": total("heel.width_cap_mm"),
+        "shims.pocket.from_mm": _fixed(0.0),
+        "shims.pocket.to_mm": total("tongue.length_mm"),
+        "shims.pocket.bearing_width_mm": total("tongue.width_mm"),
         "targets.kink_deg": _kink,
     }
 )
@@ -140,11 +130,11 @@ MAY_BE_EMPTY = ("targets.kink_deg", "block.wall_mm", "joint.end_gap_mm")
 
 
 def _usual_bolts(values: Values) -> list[dict[str, object]]:
-    """Two bolts in the heel face, one into the tongue; washers bear on the stem's back, under the shelf.
+    """Two bolts in the heel face and one into the tongue, or two rows of two screws in a flat pocket.
 
-    In a flat pocket: two rows of two screws through the body into the heel.
+    Washers press on the back of the stem, under the shelf.
     """
-    if _in_pocket(values):
+    if in_pocket(values):
         return _usual_screws(values)
     shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
     heel = {"face": "heel", "torque_n_m": 1.2, "washer_diameter_mm": 25.0}
@@ -180,34 +170,20 @@ def _usual_screws(values: Values) -> list[dict[str, object]]:
     ]
 
 
-def table_models(case_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
-    """Return the class of each table, and of the items of each list, of a case."""
+def table_models(file_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
+    """Return the class of each table, and of the items of each list, of a file."""
     models: dict[str, type[BaseModel]] = {}
-    for name, field in case_model.model_fields.items():
-        candidate = field.annotation
-        if name in LISTS:
-            candidate = getattr(field.annotation, "__args__", (None,))[0]
-        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
-            models[name] = candidate
+    for name, field in file_model.model_fields.items():
+        for candidate in (field.annotation, *get_args(field.annotation)):
+            if isinstance(candidate, type) and issubclass(candidate, BaseModel):
+                models[name] = candidate
     return models
 
 
 def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dict[str, Any]:
-    """Return a case's content with everything that its file leaves out.
+    """Return the content of a case file with its defaults, as new nested tables with tuples for lists.
 
     A default whose own inputs are missing or of the wrong type is left out; validation names those inputs.
-
-    Parameters
-    ----------
-    raw : mapping
-        What the file gives, as nested tables.
-    case_model : type
-        The schema.
-
-    Returns
-    -------
-    dict
-        A new nested table, lists as tuples.
     """
     content: dict[str, Any] = copy.deepcopy(dict(raw))
     models = table_models(case_model)
@@ -220,13 +196,13 @@ def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dic
         if not path.startswith("shims."):
             _fill_computed(content, path, rule)
     _fill_lists(content, models)
-    return {key: _with_tuples(value) for key, value in content.items()}
+    return {key: with_tuples(value) for key, value in content.items()}
 
 
 def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) -> None:
     values = Values(content)
     if "bolts" not in content:
-        with contextlib.suppress(*NOT_TO_BE_HAD):
+        with contextlib.suppress(*NOT_COMPUTABLE):
             content["bolts"] = _usual_bolts(values)
     shims = content.setdefault("shims", [])
     if isinstance(shims, list):
@@ -243,7 +219,7 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
                 _fill_fixed(entry, models[name])
     for bar in content["bars"] if isinstance(content["bars"], list) else []:
         if isinstance(bar, dict) and "end_mm" not in bar:
-            with contextlib.suppress(*NOT_TO_BE_HAD):
+            with contextlib.suppress(*NOT_COMPUTABLE):
                 bar["end_mm"] = heel_start_position_mm(values)
     for path, rule in RULES.items():
         if path.startswith("shims."):
@@ -268,22 +244,23 @@ def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:
     try:
         value = rule(Values(content))
         table[names[-1]] = round(value, 6) if isinstance(value, float) else value
-    except NOT_TO_BE_HAD:
-        # what may stay empty does; for the others "missing" is dropped in favour of the cause
+    except NOT_COMPUTABLE:
+        # for the others "missing" is dropped in favour of the cause
         if path in MAY_BE_EMPTY:
             table[names[-1]] = None
 
 
-def _with_tuples(value: Any) -> Any:
+def with_tuples(value: Any) -> Any:
+    """Return nested tables with lists as tuples, as the schema takes them."""
     if isinstance(value, list):
-        return tuple(_with_tuples(item) for item in value)
+        return tuple(with_tuples(item) for item in value)
     if isinstance(value, dict):
-        return {key: _with_tuples(item) for key, item in value.items()}
+        return {key: with_tuples(item) for key, item in value.items()}
     return value
 
 
 def field_source(field: FieldInfo) -> str:
-    """Return where a key's default comes from, the rule first where there is one."""
+    """Return the source of a key's default, with its rule if it has one."""
     extra = field.json_schema_extra
     if not isinstance(extra, dict):
         return ""

@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from cases.casefile.case import Case
 from cases.casefile.defaults import table_models
-from cases.casefile.wrong_value import limits_of
+from cases.casefile.wrong_value import limits_of, span
 
 
 @dataclass(frozen=True)
@@ -20,16 +20,11 @@ class KeyRow:
 
     Attributes
     ----------
-    key : str
-        Its name in its table.
-    meaning : str
-        What it means, unit in square brackets.
-    allowed : str
-        Limits, choices or kind.
-    default : str
-        Its default, the rule of it, or `required`; empty where it may stay away.
-    source : str
-        Where the default comes from.
+    key : its name in its table.
+    meaning : its meaning, unit in square brackets.
+    allowed : limits, choices or kind.
+    default : its default, the rule of it, or `required`; empty if it may be left out.
+    source : source of the default.
     """
 
     key: str
@@ -49,8 +44,11 @@ def top_rows() -> Iterator[KeyRow]:
 
 
 def table_rows(model: type[BaseModel]) -> Iterator[KeyRow]:
-    """Give the keys of a table."""
+    """Give the keys of a table, without tables inside it."""
+    tables = table_models(model)
     for key, field in model.model_fields.items():
+        if key in tables:
+            continue
         extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
         if extra.get("rule"):
             default = str(extra["rule"])
@@ -75,11 +73,8 @@ def toml_value(value: Any) -> str:
 
 
 def allowed(field: FieldInfo) -> str:
-    """Return in words what a key may hold."""
-    low, high = limits_of(field)
-    if low is not None and high is not None:
-        return f"{low:g} to {high:g}"
-    return _kind(field.annotation)
+    """Return the limits or the kind of a key in words."""
+    return span("", limits_of(field)) or _kind(field.annotation)
 
 
 def _kind(annotation: Any) -> str:

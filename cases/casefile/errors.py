@@ -1,30 +1,23 @@
-"""Errors of the border: what a case file, a workshop file or a typed value may do wrong."""
+"""Errors of the input: a case file, a workshop file or a typed value."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from materials.errors import InputError
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with one key: where, what stands there, what is wrong, what is allowed, what to do.
+    """One error of one key.
 
     Attributes
     ----------
-    path : str
-        The key, as `table.key`.
-    given : str
-        What stands there, as it is shown; empty when nothing does.
-    wrong : str
-        What is wrong with it.
-    allowed : str
-        What is allowed.
-    remedy : str
-        What to do.
-    meant : str
-        The key that a mistyped one most likely stands for; no rule then takes that one as missing.
-    line : int or None
-        The line of the file on which it stands, where that is sure.
+    path : the key, as `table.key`.
+    given : its value as shown; empty without one.
+    wrong, allowed, remedy : what is wrong, what is allowed, what to do.
+    meant : the key that a mistyped one was probably meant for, which is then not reported as missing.
+    line : its line in the file, where that is certain.
     """
 
     path: str
@@ -43,23 +36,25 @@ class Problem:
         where = f"{where} (line {self.line})" if self.line is not None else where
         return f"{where}: {self.wrong}; allowed: {self.allowed}; {self.remedy}."
 
+    def error(self, where: str | Path = "") -> "CaseError":
+        """Return the error of this one problem."""
+        return CaseError(str(where), (self,))
+
 
 class CaseError(InputError):
-    """A case that cannot be used; `problems` holds one sentence for each thing wrong.
+    """An input that cannot be used; `problems` holds one sentence for each error.
 
     Parameters
     ----------
-    where : str
-        The file or what else the case came from; empty where the sentence says it.
-    problems : tuple of str
-        One sentence each.
+    where : the file or other origin; empty if the sentence names it.
+    problems : the errors, or their sentences.
     """
 
-    def __init__(self, where: str, problems: tuple[str, ...]) -> None:
+    def __init__(self, where: str, problems: Sequence[Problem | str]) -> None:
         self.where = where
-        self.problems = problems
+        self.problems = tuple(map(str, problems))
         if len(problems) == 1:
-            super().__init__(f"{where}: {problems[0]}" if where else problems[0])
+            super().__init__(f"{where}: {problems[0]}" if where else str(problems[0]))
         else:
             lines = "\n".join(f"  {number}. {problem}" for number, problem in enumerate(problems, start=1))
-            super().__init__(f"{where}: {len(problems)} things to put right:\n{lines}")
+            super().__init__(f"{where}: {len(problems)} errors:\n{lines}")

@@ -15,7 +15,7 @@ LIBRARY = Path(__file__).parent.parent / "library"
 
 
 def library_names() -> tuple[str, ...]:
-    """Return the names of the instruments that come with the program."""
+    """Return the names of the instruments of the library."""
     return tuple(sorted(path.stem for path in LIBRARY.glob("*.toml")))
 
 
@@ -28,32 +28,20 @@ def workshop_names(workshop: Workshop | None) -> tuple[str, ...]:
 def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
     """Return the file of a case: a .toml path, else a name in the workshop's folder, else one of the library.
 
-    Parameters
-    ----------
-    name_or_path : str or Path
-        A path that ends in `.toml`, or a name.
-    workshop : Workshop, optional
-        The house settings, whose folder is looked into first.
-
-    Returns
-    -------
-    Path
-        An existing file.
-
     Raises
     ------
     CaseError
-        If there is no such case, or if a name stands in both places.
+        If there is no such case, or the workshop and the library both have the name.
     """
     text = str(name_or_path)
     if text.lower().endswith(".toml"):
-        # os.path, unlike Path, takes a name too long for any file as one that is not there
+        # os.path, unlike Path, treats a name too long for any file as one that does not exist
         if os.path.isfile(text):
             return Path(text)
         if _hidden(text):
-            wrong, allowed = "its folder may not be read", "a file that you may read"
-            remedy = "ask whoever owns the folder, or copy the file to a folder of yours"
-            raise CaseError("", (str(Problem("CASE", f'"{text}"', wrong, allowed, remedy)),))
+            wrong, allowed = "its folder cannot be read", "a file that you may read"
+            remedy = "ask the owner of the folder, or copy the file to a folder of yours"
+            raise Problem("CASE", f'"{text}"', wrong, allowed, remedy).error()
         wrong = "this is not a file" if os.path.exists(text) else "there is no such file"
         raise _not_found(text, wrong, workshop)
     folder = workshop.cases_path if workshop is not None else None
@@ -62,21 +50,16 @@ def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
         place / f"{text}.toml" for place in places if text in {path.stem for path in place.glob("*.toml")}
     ]
     if len(found) > 1 and found[0].resolve() != found[1].resolve():
-        problem = Problem(
-            "CASE",
-            f'"{text}"',
-            f"the name is there twice: {found[0]} and {found[1]}",
-            "a name that stands in one place",
-            "rename your file, or give the path of the one you mean",
-        )
-        raise CaseError("", (str(problem),))
+        wrong = f"two cases have this name: {found[0]} and {found[1]}"
+        remedy = "rename your file, or give the path of the one you mean"
+        raise Problem("CASE", f'"{text}"', wrong, "a name of one case", remedy).error()
     if not found:
         raise _not_found(text, "there is no such case", workshop)
     return found[0]
 
 
 def _hidden(text: str) -> bool:
-    """Return whether a path cannot even be looked at."""
+    """Return whether the folder of a path cannot be read."""
     try:
         os.stat(text)
     except PermissionError:
@@ -90,35 +73,20 @@ def _not_found(text: str, wrong: str, workshop: Workshop | None) -> CaseError:
     names = (*library_names(), *workshop_names(workshop))
     close = nearest_names(Path(text).stem, names) or names
     here = os.path.isfile(f"{text}.toml")
-    problem = Problem(
-        "CASE",
-        f'"{text}"',
-        wrong,
-        f"a path that ends in .toml, or a name such as {', '.join(close[:5])}",
-        f"the file of this name is meant by {text}.toml" if here else "`neckpreload cases` lists all names",
-    )
-    return CaseError("", (str(problem),))
+    allowed = f"a path that ends in .toml, or a name such as {', '.join(close[:5])}"
+    remedy = f"for the file of this name write {text}.toml" if here else "`neckpreload cases` lists all names"
+    return Problem("CASE", f'"{text}"', wrong, allowed, remedy).error()
 
 
 def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
-    """Read a case and check it.
+    """Read a case, from a `.toml` path or by its name (see `find`), and check it.
 
-    Parameters
-    ----------
-    name_or_path : str or Path
-        A path that ends in `.toml`, or a name (see `find`).
-    workshop : Workshop, optional
-        House settings; its stock and tolerances hold where the case gives none.
-
-    Returns
-    -------
-    Case
-        Complete and checked.
+    The stock and the tolerances of the workshop apply if the case gives none.
 
     Raises
     ------
     CaseError
-        If the case is not found, is not TOML, or is wrong; everything wrong is said at once.
+        If the case is not found, is not TOML, or is wrong, with one sentence for each error.
 
     Examples
     --------
@@ -143,30 +111,16 @@ def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -
 
 
 def house_settings(workshop: Workshop | None) -> Mapping[str, Any]:
-    """Return the tables of a case that a workshop's settings stand in for."""
+    """Return the tables that a workshop gives to cases without their own."""
     return {} if workshop is None else workshop.case_tables()
 
 
 def save(case: Case, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a case as TOML: the keys it gives, not its defaults.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-    path : str or Path
-        A path that ends in `.toml`.
-    overwrite : bool
-        Whether a file that is there may be replaced.
-
-    Returns
-    -------
-    Path
-        The file written.
+    """Write a case as TOML, without its defaults, and return the path.
 
     Raises
     ------
     CaseError
-        If the path does not end in `.toml`, exists already, or cannot be written.
+        If the path does not end in `.toml`, exists (unless `overwrite`), or cannot be written.
     """
     return write_text(path, case.to_toml(), overwrite=overwrite)

@@ -1,4 +1,4 @@
-"""A heel measured or meshed elsewhere: its file read, checked as far as a file can be, put into metres."""
+"""A measured outline or a mesh of a heel, read from its file, checked and converted to metres."""
 
 import contextlib
 import csv
@@ -13,25 +13,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.casefile.errors import CaseError, Problem
-from cases.casefile.problems import nearest
 from cases.casefile.schema import Heel
 from fem.errors import MeshError
 from fem.geometry.mesh import Block, JointMesh
 from fem.geometry.mesh_given import PARTS, GivenMesh, given_joint_mesh
 from fem.geometry.outline import Outline
 from fem.geometry.pad import Pad
+from materials.table import nearest_names
 
 MM = 1e-3
 COLUMNS = ("x_mm", "depth_mm")
 MOST_POINTS = 5000
 MOST_BYTES = 50_000_000
 MEETS_MM = 0.5
-"""By how much a measured outline may miss the shaft's depth, or the heel's height, at its ends [mm]."""
+"""Tolerance of a measured outline at its ends, to the shaft's depth and the heel's height [mm]."""
 
 
 @dataclass(frozen=True)
 class HeelFile:
-    """What a heel's file holds: points (x from the heel start, depth) [m], or a mesh; and its digest."""
+    """Content of a heel's file: points (x from the heel start, depth) [m] or a mesh, and its digest."""
 
     path: str
     sha256: str
@@ -97,41 +97,25 @@ class HeelFile:
             raise CaseError(self.path, (str(error),)) from None
 
     def _wrong(self, wrong: str, allowed: str, remedy: str) -> CaseError:
-        return CaseError(self.path, (str(Problem("the heel", "", wrong, allowed, remedy)),))
+        return Problem("the heel", "", wrong, allowed, remedy).error(self.path)
 
 
 def read_heel_file(heel: Heel, *, folder: Path | None) -> HeelFile | None:
-    """Read the file that a heel names, if it names one.
-
-    Parameters
-    ----------
-    heel : table of the case.
-    folder : Path or None
-        Folder of the case file, from which paths start; None for the current folder.
+    """Read the file that a heel names, if any; its path starts at a folder, or at the current one.
 
     Raises
     ------
     CaseError
-        If two files are named, one cannot be read, or its content is wrong.
+        If the file cannot be read, or its content is wrong.
     """
-    named = [name for name in (heel.outline_csv, heel.mesh) if name is not None]
-    if not named:
+    key = "heel.mesh" if heel.outline_csv is None else "heel.outline_csv"
+    name = heel.mesh if heel.outline_csv is None else heel.outline_csv
+    if name is None:
         return None
-    if len(named) == 2:
-        problem = Problem(
-            "heel.mesh",
-            f'"{heel.mesh}"',
-            "heel.outline_csv is there as well",
-            "one file for the heel",
-            "take one away",
-        )
-        raise CaseError("", (str(problem),))
-    path = (folder or Path()) / named[0]
-    data = _bytes_of(path, key="heel.mesh" if heel.outline_csv is None else "heel.outline_csv", name=named[0])
-    digest = hashlib.sha256(data).hexdigest()
-    if heel.outline_csv is not None:
-        return HeelFile(str(path), digest, _points(path, data), None)
-    return HeelFile(str(path), digest, None, _mesh(path))
+    path = (folder or Path()) / name
+    data = _bytes_of(path, key=key, name=name)
+    points, mesh = (_points(path, data), None) if heel.mesh is None else (None, _mesh(path))
+    return HeelFile(str(path), hashlib.sha256(data).hexdigest(), points, mesh)
 
 
 def _bytes_of(path: Path, *, key: str, name: str) -> bytes:
@@ -139,22 +123,16 @@ def _bytes_of(path: Path, *, key: str, name: str) -> bytes:
         with path.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
-        reason = (error.strerror or "it cannot be opened").lower()
-        problem = Problem(
-            key,
-            f'"{name}"',
-            f"{path} cannot be read: {reason}",
-            "a file, its path from the case file's folder",
-            "correct the path",
-        )
-        raise CaseError("", (str(problem),)) from None
+        wrong = f"{path} cannot be read: {(error.strerror or 'it cannot be opened').lower()}"
+        allowed = "a file, its path from the case file's folder"
+        raise Problem(key, f'"{name}"', wrong, allowed, "correct the path").error() from None
     if len(data) > MOST_BYTES:
         raise _bad(path, "the file is too long", f"at most {MOST_BYTES} bytes", "give fewer points or cells")
     return data
 
 
 def _bad(path: Path, wrong: str, allowed: str, remedy: str, *, where: str = "the file") -> CaseError:
-    return CaseError(str(path), (str(Problem(where, "", wrong, allowed, remedy)),))
+    return Problem(where, "", wrong, allowed, remedy).error(path)
 
 
 def _points(path: Path, data: bytes) -> tuple[tuple[float, float], ...]:
@@ -171,29 +149,23 @@ def _points(path: Path, data: bytes) -> tuple[tuple[float, float], ...]:
         raise _bad(path, f"there are {len(rows) - 1} points", f"2 to {MOST_POINTS}", "add or leave out some")
     points: list[tuple[float, float]] = []
     for number, row in rows[1:]:
-        where = f"line {number}"
+        where, remedy = f"line {number}", "correct the line"
         try:
             x, depth = (float(cell) for cell in row)
         except ValueError:
-            raise _bad(path, "these are not two numbers", form, "correct the line", where=where) from None
+            raise _bad(path, "these are not two numbers", form, remedy, where=where) from None
         if not (math.isfinite(x) and math.isfinite(depth)):
-            raise _bad(path, "a number is not finite", form, "correct the line", where=where)
+            raise _bad(path, "a number is not finite", form, remedy, where=where)
         if depth <= 0.0:
-            raise _bad(
-                path,
-                f"depth_mm = {depth:g} is not above zero",
-                "depths below the glue line",
-                "correct the line",
-                where=where,
-            )
+            wrong = f"depth_mm = {depth:g} is not above zero"
+            raise _bad(path, wrong, "depths below the glue line", remedy, where=where)
         if points and x * MM <= points[-1][0]:
-            raise _bad(
-                path,
-                f"x_mm = {x:g} does not lie beyond the point before",
-                "each position once, from the heel start to the heel face",
-                "put the points in order; an undercut heel cannot be given",
-                where=where,
+            wrong, allowed = (
+                f"x_mm = {x:g} is not beyond the previous point",
+                "increasing x, each position once",
             )
+            remedy = "put the points in order; an undercut heel is not possible"
+            raise _bad(path, wrong, allowed, remedy, where=where)
         points.append((x * MM, depth * MM))
     return tuple(points)
 
@@ -241,7 +213,7 @@ def _part(path: Path, read: object, part: str) -> NDArray[np.int64]:
     }
     if not kinds:
         names = sorted({*sets, *tags})
-        close = nearest(part, names) or tuple(names)[:6]
+        close = nearest_names(part, names) or tuple(names)[:6]
         found = f"the file names {', '.join(close)}" if close else "the file names no parts"
         raise _bad(
             path,

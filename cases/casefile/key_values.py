@@ -1,29 +1,19 @@
-"""The content of a case as a flat table of key paths, which says when a value cannot be had."""
+"""The values of a case by key path; a missing or wrong one is reported."""
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Callable, Iterator, Mapping, Set
 from typing import Any
 
 LISTS = ("shims", "bolts", "bars", "hollows")
 WRONG: object = ...
-"""What stands in the place of a wrong value: it is given, but no rule can read it."""
+"""Marks a wrong value: it is given, but no rule can read it."""
 
 
 class Unchecked(Exception):
-    """A value that a rule needs is missing or already known to be wrong; the rule is left out."""
+    """A value that a rule needs is missing or known to be wrong; the rule is skipped."""
 
 
 def flatten(content: Mapping[str, object]) -> Iterator[tuple[str, object]]:
-    """Give every key of a case with its path; items of a list are addressed by their name.
-
-    Parameters
-    ----------
-    content : mapping
-        A case as nested tables.
-
-    Yields
-    ------
-    tuple of str and object
-        The path, as `neck.wood` or `bolts.heel-top.torque_n_m`, and the value.
+    """Give the path and the value of every key of a case; items of a list go by their name.
 
     Examples
     --------
@@ -45,13 +35,13 @@ def flatten(content: Mapping[str, object]) -> Iterator[tuple[str, object]]:
 
 
 def item_label(entry: Mapping[str, object], *, position: int) -> str:
-    """Return what an item of a list is called: its name, or its position where it has none."""
+    """Return the name of an item of a list, or its position if it has none."""
     name = entry.get("name")
     return name if isinstance(name, str) and name else f"#{position}"
 
 
 def marked(content: Mapping[str, Any], wrong: Set[str]) -> dict[str, Any]:
-    """Return a case with `WRONG` in the place of some keys, tables or items of lists, there or not.
+    """Return a case with `WRONG` in place of some keys, tables or items of lists, present or not.
 
     Examples
     --------
@@ -89,16 +79,25 @@ class Values:
 
     Parameters
     ----------
-    content : mapping
-        A case as nested tables, `WRONG` where a value is known to be wrong.
+    content : a case as nested tables, `WRONG` where a value is known to be wrong.
+    label : the item of a list for which `*` stands in a path.
     """
 
-    def __init__(self, content: Mapping[str, Any]) -> None:
+    def __init__(self, content: Mapping[str, Any], *, label: str = "") -> None:
         self._content = content
+        self.label = label
+
+    def of_item(self, label: str) -> "Values":
+        """Return the same values with a label for `*` in paths."""
+        return Values(self._content, label=label)
+
+    def path(self, path: str) -> str:
+        """Return a path with the item's label."""
+        return path.replace("*", self.label)
 
     def _at(self, path: str) -> object:
-        """Value at a path, None where there is none; of items named alike the last one's."""
-        table, _, rest = path.partition(".")
+        """Value at a path, or None; of items with the same name the last one's."""
+        table, _, rest = self.path(path).partition(".")
         value = self._content.get(table)
         if value is WRONG or not rest:
             return value
@@ -115,7 +114,7 @@ class Values:
         return None
 
     def given(self, path: str) -> bool:
-        """Return whether the path holds a value, or raise `Unchecked` where its whole table is wrong."""
+        """Return whether the path holds a value; raise `Unchecked` if its whole table is wrong."""
         if self._content.get(path.partition(".")[0]) is WRONG:
             raise Unchecked(path)
         return self._at(path) is not None
@@ -142,7 +141,7 @@ class Values:
         return tuple(value)
 
     def items(self, table: str) -> tuple[str, ...]:
-        """Return the labels of the items of a list, in order; a label used twice comes twice."""
+        """Return the labels of a list's items in order, repeated ones too."""
         entries = self._content.get(table)
         if not isinstance(entries, list | tuple):
             return ()
@@ -151,3 +150,16 @@ class Values:
             for position, entry in enumerate(entries, start=1)
             if isinstance(entry, Mapping)
         )
+
+
+Number = Callable[[Values], float]
+
+
+def total(*paths: str, times: float = 1.0, plus: float = 0.0) -> Number:
+    """Return the function that adds up some keys (minus in front: subtracts), scaled, plus a constant."""
+
+    def summed(values: Values) -> float:
+        terms = (-values.number(path[1:]) if path[0] == "-" else values.number(path) for path in paths)
+        return times * sum(terms) + plus
+
+    return summed

@@ -5,7 +5,7 @@ from pathlib import Path
 from cases.casefile.case import Case
 from cases.casefile.defaults import table_models
 from cases.casefile.describe import KeyRow, table_rows, toml_value, top_rows
-from cases.casefile.errors import CaseError, Problem
+from cases.casefile.errors import Problem
 from cases.casefile.files import loads
 from cases.casefile.key_values import LISTS
 from cases.casefile.toml_text import write_text
@@ -16,31 +16,16 @@ WIDTH = 110
 def new_case(name: str, *, like: Case) -> str:
     """Return the text of a new case file: the keys that `like` gives, and its other keys as comments.
 
-    Parameters
-    ----------
-    name : str
-        Name of the new case.
-    like : Case
-        The case to start from.
-
-    Returns
-    -------
-    str
-        TOML that means the same as `like`, but for the name.
-
-    Raises
-    ------
-    CaseError
-        If the name cannot be a case's.
+    But for the name, the TOML means the same as `like`.
     """
-    # The workshop's stock is written out, so that the new file stands by itself.
+    # The workshop's stock is written out, so that the new file needs no workshop file.
     stock = {f"stock.{key}" for key in like.stock.model_dump(exclude_none=True)}
     given = like.given | stock | {"name"}
     values = {**dict(like.items()), "name": name}
     released = ("revision", "released_by", "released_on")
     lines = [
-        "# A case for neckpreload. Lines without # are set; take the # away from a line to set it too.",
-        f"# Started from {like.name}. docs/case-file.md says what each key means.",
+        "# A case for neckpreload. Lines without # are set; remove the # of a line to set it too.",
+        f"# Started from {like.name}. docs/case-file.md explains each key.",
         "",
     ]
     for row in top_rows():
@@ -85,34 +70,14 @@ def _wrapped(comment: str) -> list[str]:
 
 
 def write_new_case(name: str, *, like: Case, folder: Path) -> Path:
-    """Write a new case file; one that is there is never overwritten.
-
-    Parameters
-    ----------
-    name : str
-        Name of the new case: letters, digits, `-` and `_`.
-    like : Case
-        The case to start from.
-    folder : Path
-        Where to write `NAME.toml`.
-
-    Returns
-    -------
-    Path
-        The file written.
+    """Write `NAME.toml` into a folder and return its path; an existing file is never overwritten.
 
     Raises
     ------
     CaseError
-        If the name is not allowed, or the file is there already or cannot be written.
+        If the name is not allowed, or the file exists or cannot be written.
     """
     if not name or len(name) > 60 or not all(char.isalnum() or char in "-_" for char in name):
-        problem = Problem(
-            "NAME",
-            f'"{name}"',
-            "this is no name for a case",
-            "1 to 60 letters, digits, - and _",
-            "choose another",
-        )
-        raise CaseError("", (str(problem),))
+        wrong, allowed = "this cannot be the name of a case", "1 to 60 letters, digits, - and _"
+        raise Problem("NAME", f'"{name}"', wrong, allowed, "choose another").error()
     return write_text(folder / f"{name}.toml", new_case(name, like=like))

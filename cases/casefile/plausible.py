@@ -1,11 +1,10 @@
-"""Whether what a test gives can be wood at all: within the limits of the case file's keys, and how far from
-the wood table.
-"""
+"""Whether a tested modulus or density can be wood: limits of the case file, distance from the wood table."""
 
 from math import log
 
 from cases.casefile.case import Case
 from cases.casefile.defaults import table_models
+from cases.casefile.wrong_value import limits_of as field_limits
 from materials.errors import InputError
 
 WOOD_KEYS = {
@@ -13,21 +12,19 @@ WOOD_KEYS = {
     "fretboard.e_l_gpa": ("a modulus along the grain", "GPa"),
     "neck.density_kg_m3": ("a density", "kg/m3"),
 }
-"""Keys that a test of wood gives, with what they are and their unit."""
+"""Keys that a test of wood measures, with their meaning and unit."""
 FAR = 3.0
-"""Scatters from the wood table beyond which a test is worth a second look (our choice)."""
+"""Distance from the wood table, in scatters, beyond which a test gets a warning (our choice)."""
 
 
 def limits_of(key: str) -> tuple[float, float]:
-    """What a case file allows for one of `WOOD_KEYS`.
+    """Return the limits that a case file sets to one of `WOOD_KEYS`.
 
     >>> limits_of("neck.e_l_gpa")
     (3.0, 30.0)
     """
     table, name = key.split(".")
-    found = table_models(Case)[table].model_fields[name].metadata
-    low = next(one.ge for one in found if getattr(one, "ge", None) is not None)
-    high = next(one.le for one in found if getattr(one, "le", None) is not None)
+    low, high = field_limits(table_models(Case)[table].model_fields[name]) or (0.0, 0.0)
     return float(low), float(high)
 
 
@@ -56,7 +53,7 @@ def check_wood(key: str, value: float, *, what: str, readings: str) -> None:
 def far_from_table(
     key: str, value: float, *, table: tuple[str, float], cov: float, what: str, readings: str
 ) -> str | None:
-    """What to say of a value more than `FAR` scatters from that of a table (its name, value), else None."""
+    """A warning for a value more than `FAR` scatters from that of a table (name, value), else None."""
     scatters = abs(log(value / table[1])) / cov
     if scatters <= FAR:
         return None

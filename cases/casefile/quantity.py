@@ -4,8 +4,7 @@ import math
 import re
 from fractions import Fraction
 
-from cases.casefile.errors import Problem
-from materials.errors import InputError
+from cases.casefile.errors import CaseError, Problem
 
 MM_PER_UNIT = {
     "mm": 1.0,
@@ -25,21 +24,12 @@ NUMBER = re.compile(
 
 
 def parse_length(text: str, *, name: str = "length", bare_unit: str | None = None) -> float:
-    """Read a length.
+    """Read a length [mm], such as `1.8mm`, `0.071in`, `5/64in` or `1 5/64in`.
 
     Parameters
     ----------
-    text : str
-        A number or a fraction with its unit, such as `1.8mm`, `0.071in`, `5/64in`, `1 5/64in`.
-    name : str
-        What the message calls it.
-    bare_unit : str, optional
-        Unit of a number without one; without it such a number is refused.
-
-    Returns
-    -------
-    float
-        [mm].
+    name : its name in messages.
+    bare_unit : unit of a number without one, which is otherwise refused.
 
     Raises
     ------
@@ -54,22 +44,13 @@ def parse_length(text: str, *, name: str = "length", bare_unit: str | None = Non
     return _parse(text, name=name, units=MM_PER_UNIT, bare_unit=bare_unit, example="1.8mm, 0.071in or 5/64in")
 
 
+def length_or_none(text: str | None, name: str) -> float | None:
+    """Read a length that may be left out [mm]."""
+    return None if text is None else parse_length(text, name=name)
+
+
 def parse_angle(text: str, *, name: str = "angle", bare_unit: str | None = None) -> float:
-    """Read an angle, such as `0.10deg`.
-
-    Parameters
-    ----------
-    text : str
-        A number with its unit.
-    name : str
-        What the message calls it.
-    bare_unit : str, optional
-        Unit of a number without one; without it such a number is refused.
-
-    Returns
-    -------
-    float
-        [deg].
+    """Read an angle [deg], such as `0.10deg`; parameters as of `parse_length`.
 
     Raises
     ------
@@ -97,27 +78,25 @@ def is_angle(text: str) -> bool:
 
 
 def _parse(text: str, *, name: str, units: dict[str, float], bare_unit: str | None, example: str) -> float:
-    allowed = f"a number with its unit, as {example}"
+    def refused(wrong: str, remedy: str) -> CaseError:
+        return Problem(name, f'"{text}"', wrong, f"a number with its unit, as {example}", remedy).error()
+
     found = NUMBER.match(text.replace("−", "-"))
     if found is None:
         remedy = "write the decimal point as a point" if "," in text else "write it in that form"
-        raise InputError(str(Problem(name, f'"{text}"', "this is not a quantity", allowed, remedy)))
+        raise refused("this is not a quantity", remedy)
     unit = found["unit"].lower() or bare_unit
     if unit is None:
-        raise InputError(str(Problem(name, f'"{text}"', "the unit is missing", allowed, "add the unit")))
+        raise refused("the unit is missing", "add the unit")
     if unit not in units:
-        raise InputError(
-            str(Problem(name, f'"{text}"', f"the unit {unit} is not known here", allowed, "change the unit"))
-        )
+        raise refused(f"the unit {unit} is not known here", "change the unit")
     if found["decimal"] is not None:
         size = float(found["decimal"])
     elif int(found["bottom"]) == 0:
-        raise InputError(
-            str(Problem(name, f'"{text}"', "the fraction divides by zero", allowed, "correct it"))
-        )
+        raise refused("the fraction divides by zero", "correct it")
     else:
         size = float(int(found["whole"] or 0) + Fraction(int(found["top"]), int(found["bottom"])))
     value = (-size if found["sign"] == "-" else size) * units[unit]
     if not math.isfinite(value):
-        raise InputError(str(Problem(name, f'"{text}"', "the number is too large", allowed, "correct it")))
+        raise refused("the number is too large", "correct it")
     return round(value, 9)

@@ -10,46 +10,45 @@ from cases.casefile.workshop import Workshop
 
 INTRODUCTION = """# The case file
 
-A case is one instrument with its woods, strings and set-up, written as TOML. This page is made from the
+A case is one instrument with its woods, strings and set-up, written as TOML. This page is generated from the
 schema (`python -m cases.casefile.reference_page`); a test compares the two.
 
-A case runs with twelve keys: `scale_mm`, `body_joint_fret`, `last_fret`, `width_nut_mm`,
+A case needs twelve keys: `scale_mm`, `body_joint_fret`, `last_fret`, `width_nut_mm`,
 `width_joint_mm`, `depth_fret1_mm`, `depth_fret10_mm`, the neck's `wood`, the fretboard's `wood`, the
 heel's `height_mm`, the strings' `set`, and the shim stock, as `list_deg` or as the three keys `from_deg`,
-`to_deg` and `step_deg` (it may stand in [workshop.toml](#workshoptoml) instead).
-All else has a default; the answer lists what it assumed. `neckpreload new NAME --like CASE` writes a
-commented file to start from, `neckpreload check CASE` validates one without solving.
+`to_deg` and `step_deg` (it may be in [workshop.toml](#workshoptoml) instead).
+Everything else has a default; the answer lists the defaults it used. `neckpreload new NAME --like CASE`
+writes a commented file to start from, `neckpreload check CASE` validates one without solving.
 
-Lengths are in mm, angles in degrees, forces in N, torques in N m, moduli in GPa; the unit stands in the
-key's name. On the command line a length may carry its own unit: `1.8mm`, `0.071in`, `5/64in`.
+Lengths are in mm, angles in degrees, forces in N, torques in N m, moduli in GPa; the unit is part of the
+key's name. On the command line a length may have its own unit: `1.8mm`, `0.071in`, `5/64in`.
 
 x runs along the fretboard from the nut to the bridge. The glue line is the plane between neck and
-fretboard. The joint's corner, from which pads and bolts are measured, lies at the body joint at the
-height of the tongue's underside: along the tongue towards the bridge, along the heel face down to the
-cap.
+fretboard. Pads and bolts are measured from the joint's corner, at the body joint
+on the tongue's underside: along the tongue towards the bridge, along the heel face down to the cap.
 
-"Common practice, no source" means that no published figure was found; "from memory" that a figure is
-recalled, not re-read. Strings, rods and bolts under load can hurt: slacken the strings before undoing a
-bolt, protect the eyes, and let the rod maker's own limit go before any figure here.
+"Common practice, no source" means that no published figure was found; "from memory" that a figure was
+recalled, not read again. Strings, rods and bolts under load can hurt: slacken the strings before undoing a
+bolt, protect the eyes, and keep to the rod maker's own limit.
 """
 
 LIST_NOTES = {
-    "shims": "Two items, named `upper` and `lower`, or in a flat pocket one named `pocket`; what is left out "
-    "has its default, so all may stay away.",
-    "bolts": "One item a bolt. Without any: `heel-top` (M6, 1.2 N m, washer 25 mm, 13 mm under the shelf), "
-    "`heel-low` (the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem and "
-    "tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
-    "hollows": "One item a hollow; none without.",
-    "bars": "One item a bonded bar; none without.",
+    "shims": "Two items, named `upper` and `lower`, or in a flat pocket one named `pocket`; whatever "
+    "is left out has its default.",
+    "bolts": "One item for each bolt. Default: `heel-top` (M6, 1.2 N m, washer 25 mm, 13 mm under the "
+    "shelf), `heel-low` (the same, at 0.73 of the heel face) and `tongue` (M5, 0.4 N m, midway between stem "
+    "and tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
+    "hollows": "One item for each hollow; default: none.",
+    "bars": "One item for each bonded bar; default: none.",
 }
 
 
 WORKSHOP = """## workshop.toml
 
-What holds for every case of a workshop stands in a file of its own: the one that `--workshop FILE` names,
-else `workshop.toml` of the current folder, else the user's own (`neckpreload check CASE` says which was
-read). Beside the keys below it may hold `[stock]` and `[tolerance]` with the keys above. A stock of its own
-in a case replaces the workshop's whole; a tolerance of its own replaces that one key.
+Settings for all cases of a workshop are in one file: the one given by `--workshop FILE`, else
+`workshop.toml` of the current folder, else the user's own (`neckpreload check CASE` prints which was read).
+Besides the keys below it may have `[stock]` and `[tolerance]` with the keys above. A stock in a case replaces
+the workshop's whole stock; a tolerance in a case replaces that one key.
 
 ```toml
 cases_folder = "guitars"
@@ -62,13 +61,7 @@ list_deg = [-0.2, -0.1, 0.0, 0.1, 0.2]
 
 
 def case_file_page() -> str:
-    """Return the page.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Return the page as Markdown."""
     parts = [INTRODUCTION, "## At the top of the file\n", _table(top_rows())]
     for name, model in table_models(Case).items():
         title = f"[[{name}]]" if name in LISTS else f"[{name}]"
@@ -76,8 +69,7 @@ def case_file_page() -> str:
         if name in LIST_NOTES:
             parts.append(LIST_NOTES[name] + "\n")
         parts.append(_table(table_rows(model)))
-    shop = [row for row in table_rows(Workshop) if row.key not in ("stock", "tolerance")]
-    return "\n".join([*parts, WORKSHOP, _table(shop)])
+    return "\n".join([*parts, WORKSHOP, _table(table_rows(Workshop))])
 
 
 def _table(rows: Iterable[KeyRow]) -> str:

@@ -1,4 +1,4 @@
-"""What the command line sets: `key=value`, each key once."""
+"""Settings of the command line: `key=value`, each key once."""
 
 import re
 import tomllib
@@ -7,25 +7,14 @@ from collections.abc import Iterable
 from cases.casefile.errors import Problem
 from cases.casefile.quantity import NUMBER, parse_angle, parse_length
 from cases.casefile.wrong_value import shown, unit_of
-from materials.errors import InputError
 
 COMMA = re.compile(r"^[+-]?\d+,\d+\s*[a-zA-Z\"°%]*$")
 
 
 def parse_setting(text: str) -> tuple[str, object]:
-    """Split `key=value` and read the value as a case file would.
+    """Split `key=value` and read the value as a case file would, for `Case.with_values`.
 
     Lengths and angles may carry their unit: `heel.height_mm=3.75in` is the same as `heel.height_mm=95.25`.
-
-    Parameters
-    ----------
-    text : str
-        Such as `neck.e_l_gpa=11.0`, `neck.wood=maple-sugar` or `block.held=["top"]`.
-
-    Returns
-    -------
-    tuple of str and object
-        Key path and value, for `Case.with_values`.
 
     Raises
     ------
@@ -39,17 +28,9 @@ def parse_setting(text: str) -> tuple[str, object]:
     """
     key, equals, value = (part.strip() for part in text.partition("="))
     if not (key and equals and value):
-        raise InputError(
-            str(
-                Problem(
-                    "--set",
-                    f'"{text}"',
-                    "this is not key=value",
-                    "a key of docs/case-file.md, an equals sign, a value",
-                    "write for example --set neck.e_l_gpa=11.0",
-                )
-            )
-        )
+        allowed = "a key of docs/case-file.md, an equals sign, a value"
+        remedy = "write for example --set neck.e_l_gpa=11.0"
+        raise Problem("--set", f'"{text}"', "this is not key=value", allowed, remedy).error()
     return key, parse_value(key, value)
 
 
@@ -59,40 +40,20 @@ def parse_settings(texts: Iterable[str]) -> dict[str, object]:
     Raises
     ------
     InputError
-        If one cannot be read, or a key comes twice with different values.
+        If one cannot be read, or a key has two different values.
     """
     found: dict[str, object] = {}
     for text in texts:
         key, value = parse_setting(text)
-        if key in found and found[key] != value:
-            raise InputError(
-                str(
-                    Problem(
-                        key,
-                        f"{shown(found[key])} and {shown(value)}",
-                        "it is set twice",
-                        "each key once",
-                        "keep one: --strings sets strings.set, --neck-wood sets neck.wood",
-                    )
-                )
-            )
-        found[key] = value
+        if found.setdefault(key, value) != value:
+            both = f"{shown(found[key])} and {shown(value)}"
+            remedy = "keep one: --strings sets strings.set, --neck-wood sets neck.wood"
+            raise Problem(key, both, "it is set twice", "each key once", remedy).error()
     return found
 
 
-def plain_unit(unit: str) -> str:
-    """A unit without what is typed in many ways.
-
-    Examples
-    --------
-    >>> plain_unit("N·m") == plain_unit("n m")
-    True
-    """
-    return unit.lower().replace(" ", "").replace("·", "")
-
-
 def parse_value(key: str, text: str) -> object:
-    """Read the value of a key: with its unit where the key has one, else as TOML, else as bare text.
+    """Read the value of a key: with its unit if the key has one, else as TOML, else as plain text.
 
     Raises
     ------
@@ -101,24 +62,26 @@ def parse_value(key: str, text: str) -> object:
     """
     unit = unit_of(key)
     if unit and COMMA.match(text):
-        wrong = Problem(key, text, "a comma stands in the number", "a decimal point", "write it as a point")
-        raise InputError(str(wrong))
+        wrong, remedy = "there is a comma in the number", "write it as a point"
+        raise Problem(key, text, wrong, "a decimal point", remedy).error()
     found = NUMBER.match(text)
-    if found is not None and found["unit"]:
+    typed = found["unit"] if found is not None else ""
+    if found is not None and (typed or found["top"] is not None):
         if key.endswith("_mm"):
             return parse_length(text, name=key)
-        if key.endswith("_deg"):
+        if typed and key.endswith("_deg"):
             return parse_angle(text, name=key)
-        if unit:
-            if plain_unit(found["unit"]) != plain_unit(unit):
-                wrong = Problem(
-                    key, text, "the unit is another", f"a number in {unit}", "write the number alone"
-                )
-                raise InputError(str(wrong))
+        if typed and unit:
+            if _same(typed) != _same(unit):
+                allowed = f"a number in {unit}"
+                raise Problem(key, text, "this is another unit", allowed, "write the number alone").error()
             text = text[: found.start("unit")].strip()
-    if found is not None and found["top"] is not None and key.endswith("_mm"):
-        return parse_length(text, name=key)
     try:
         return tomllib.loads(f"value = {text}")["value"]
     except (ValueError, RecursionError):
         return text
+
+
+def _same(unit: str) -> str:
+    """A unit without its usual variants of spelling, as of `N·m`."""
+    return unit.lower().replace(" ", "").replace("·", "")

@@ -1,4 +1,4 @@
-"""The strings of a case: the set that its table of strings means."""
+"""The string set of a case."""
 
 from cases.casefile.schema import Strings
 from materials.strings import StringSet, own_set, own_string, parse_gauge, string_set
@@ -7,17 +7,7 @@ USUAL_TUNING = "E2 A2 D3 G3 B3 E4"
 
 
 def strings_of(strings: Strings) -> StringSet:
-    """Return the string set that a case names or describes.
-
-    Parameters
-    ----------
-    strings : Strings
-        The table of a case.
-
-    Returns
-    -------
-    StringSet
-        Courses from the 1st to the last; the tuning of the case is not applied to a named set.
+    """Return the string set that a case names or describes; its tuning is not applied to a named set.
 
     Raises
     ------

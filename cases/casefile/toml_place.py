@@ -1,4 +1,4 @@
-"""Where a key stands in the text of a case file, and how its number is written there."""
+"""The line of a key in the text of a case file, and its number as written there."""
 
 import re
 from collections import Counter
@@ -15,9 +15,9 @@ NAME = re.compile(r"[\"']([^\"']+)[\"']")
 
 
 def placed(problems: Iterable[Problem], text: str) -> list[Problem]:
-    """Return problems with the line on which each key stands, and its number as it is written there.
+    """Return problems with the line of each key and its number as written.
 
-    A key that is not found, or more than once, stays without a line.
+    A key that is not found, or found more than once, has no line.
     """
     found = list(_places(text))
     often = Counter(path for path, _, _ in found)
@@ -40,7 +40,7 @@ def _as_written(given: str, written: str) -> str:
 
 
 def _places(text: str) -> Iterator[tuple[str, int, str]]:
-    """Give the path of each heading and key, its line, and what is written after the equals sign."""
+    """Give the path of each heading and key, its line, and the text after the equals sign."""
     if '"""' in text or "'''" in text:
         return  # lines inside such a text may look like keys
     table, counts = "", Counter[str]()

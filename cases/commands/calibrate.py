@@ -1,4 +1,4 @@
-"""`neckpreload calibrate`: a calibration file from blanks, necks, a log or a known offset."""
+"""`neckpreload calibrate`: from blanks, necks, a log or a known offset to a calibration file."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,28 +9,42 @@ from cases.commands.logbook import SinceOption, parse_moment
 from cases.commands.options import CaseArgument, LogOption, SetOption, WorkshopOption, open_case
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from cases.bench.learning.blank_modulus import Batch
     from cases.offset.calibration import Calibration
 
 app = typer.Typer(
-    help="Write a calibration file (for --calibration) from blanks, necks, the log or a known offset.",
+    help="Learn from blanks, necks, the log or a known offset; writes a file for --calibration.",
     no_args_is_help=True,
 )
 
 OutOption = Annotated[Path, typer.Option("--out", help="The calibration file.", metavar="FILE")]
-ReplaceOption = Annotated[bool, typer.Option("--replace", help="Replace an existing file.")]
+ReplaceOption = Annotated[bool, typer.Option("--replace", help="Overwrite an existing file.")]
 CALIBRATION_FILE = Path("calibration.toml")
 
 
+def _now() -> "datetime":
+    from datetime import UTC, datetime
+
+    return datetime.now(UTC).replace(microsecond=0)
+
+
 def _check_free(out: Path, *, replace: bool) -> None:
-    """Raise `InputError` if the file cannot be written, before anything is calculated."""
+    """Refuse a file that cannot be written, before anything is computed.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+    """
     from materials.errors import InputError
 
     wrong = None
     if out.suffix != ".toml":
-        wrong = "the name must end in .toml; add the ending"
+        wrong = "give a name that ends in .toml"
     elif out.is_dir() or not out.parent.is_dir():
-        wrong = "the folder does not exist; make it first, or name another place"
+        wrong = "there is no such folder, or this is a folder; make the folder first, or give another file"
     elif out.exists() and not replace:
         wrong = "the file exists already; give another name with --out, or --replace to overwrite it"
     if wrong is not None:
@@ -41,11 +55,11 @@ def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
     from cases.offset.calibration_file import save_calibration
 
     save_calibration(calibration, out, overwrite=replace)
-    typer.echo(f"  written: {out}; use it with --calibration {out}")
+    typer.echo(f"  written: {out}, for use as --calibration {out}")
 
 
 OPPOSITE_DEG = 0.04
-"""Difference from the model above which an opposite sign is questioned: a usual step of shims [deg]."""
+"""With this much difference from the model, an opposite sign gets a warning: one usual shim step [deg]."""
 
 
 @app.command("shop")
@@ -58,9 +72,7 @@ def shop(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Learn from the log how the shop's necks deviate from the model."""
-    from datetime import UTC, datetime
-
+    """Learn from the log how the shop's necks differ from the model."""
     from cases.bench.learning.calibrate import calibrate_shop
     from cases.bench.logbook.logbook import fits, open_logbook
     from cases.bench.shims.strung_neck import bench_of
@@ -68,10 +80,10 @@ def shop(
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
-    moment = None if since is None else parse_moment(since, name="--since")
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment)
-    found = calibrate_shop(bench_of(opened), rows, created=datetime.now(UTC).replace(microsecond=0))
+    found = calibrate_shop(bench_of(opened), rows, created=_now())
     typer.echo(shop_text(found))
     _write(found.calibration, out, replace=replace)
 
@@ -80,15 +92,13 @@ def shop(
 def known(
     case: CaseArgument,
     offset: Annotated[str, typer.Option("--offset", help="Lower minus upper shim [deg].", metavar="ANGLE")],
-    guitars: Annotated[int, typer.Option("--guitars", help="Number of guitars it is based on.")],
+    guitars: Annotated[int, typer.Option("--guitars", help="Number of guitars behind it.")],
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Use an offset known from experience."""
-    from datetime import UTC, datetime
-
+    """Use the offset that the shop knows from experience."""
     from cases.bench.learning.known_offset import known_offset
     from cases.bench.shims.strung_neck import bench_of
     from cases.casefile.quantity import parse_angle
@@ -97,16 +107,16 @@ def known(
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     wanted = parse_angle(offset, name="--offset", bare_unit="deg")
     bench = bench_of(opened)
-    made = known_offset(bench, wanted, guitars=guitars, created=datetime.now(UTC).replace(microsecond=0))
+    made = known_offset(bench, wanted, guitars=guitars, created=_now())
     upper, lower = bench.reference_deg
     typer.echo(
-        f"{made.id}: kink bias {made.mean[0]:+.3f} +- {made.covariance[0][0] ** 0.5:.3f} deg; offset "
-        f"of the model {lower - upper:+.2f}, of the shop {wanted:+.2f} deg"
+        f"{made.id}: kink bias {made.mean[0]:+.3f} +- {made.covariance[0][0] ** 0.5:.3f} deg; offset of the "
+        f"model {lower - upper:+.2f}, of the shop {wanted:+.2f} deg"
     )
     if (lower - upper) * wanted < 0.0 and abs(wanted - (lower - upper)) > OPPOSITE_DEG:
         typer.echo(
-            "  WARNING: the shop's offset leans the neck the opposite way to the model's; it is lower minus "
-            "upper shim. If this is intended, measure one guitar before and after string-up."
+            "  WARNING: the shop's offset (lower minus upper shim) and the model's have opposite signs. "
+            "If yours is right, measure one guitar before and after string-up."
         )
     _write(made, out, replace=replace)
 
@@ -116,22 +126,20 @@ def neck(
     case: CaseArgument,
     first: Annotated[str, typer.Option("--first", help="First support, from the nut.", metavar="LENGTH")],
     last: Annotated[str, typer.Option("--last", help="Last support, from the nut.", metavar="LENGTH")],
-    load: Annotated[str, typer.Option("--load", help="Place of the mass, from the nut.", metavar="LENGTH")],
-    dial: Annotated[str, typer.Option("--dial", help="Place of the dial, from the nut.", metavar="LENGTH")],
-    mass_kg: Annotated[float, typer.Option("--mass-kg", help="Mass hung on the neck.")],
-    moved: Annotated[str, typer.Option("--moved", help="Change of the dial reading.", metavar="LENGTH")],
+    load: Annotated[str, typer.Option("--load", help="Where the mass hangs.", metavar="LENGTH")],
+    dial: Annotated[str, typer.Option("--dial", help="Where the dial reads.", metavar="LENGTH")],
+    mass_kg: Annotated[float, typer.Option("--mass-kg", help="The mass hung on.")],
+    moved: Annotated[str, typer.Option("--moved", help="Movement of the dial.", metavar="LENGTH")],
     error: Annotated[
-        str, typer.Option("--dial-error", help="Error of the dial, one standard deviation.", metavar="LENGTH")
+        str, typer.Option("--dial-error", help="One standard deviation.", metavar="LENGTH")
     ] = "0.01mm",
-    name: Annotated[str, typer.Option("--name", help="Name of the neck in the file.")] = "neck",
+    name: Annotated[str, typer.Option("--name", help="Which neck, for the file.")] = "neck",
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
     """Evaluate a dead-weight test: a neck on two supports, a mass, a dial."""
-    from datetime import UTC, datetime
-
     from cases.bench.learning.stiffness_test import DeadWeight, neck_test
     from cases.casefile.quantity import parse_length
     from cases.show.text.bench import neck_text
@@ -148,7 +156,7 @@ def neck(
         moved_mm=way,
         error_mm=parse_length(error, name="--dial-error"),
     )
-    found = neck_test(opened, test, name=name, created=datetime.now(UTC).replace(microsecond=0))
+    found = neck_test(opened, test, name=name, created=_now())
     typer.echo(neck_text(found, name=name, moved_mm=way))
     _write(found.calibration, out, replace=replace)
 
@@ -162,26 +170,22 @@ def blank(
         float | None, typer.Option("--thickness-mm", help="In the direction of bending.")
     ] = None,
     mass: Annotated[float | None, typer.Option("--mass-g")] = None,
-    tap: Annotated[float | None, typer.Option("--tap-hz", help="First bending frequency, free ends.")] = None,
-    span: Annotated[
-        float | None, typer.Option("--span-mm", help="Instead of a tap: distance of two supports,")
-    ] = None,
+    tap: Annotated[float | None, typer.Option("--tap-hz", help="First bending note, free.")] = None,
+    span: Annotated[float | None, typer.Option("--span-mm", help="Instead: on two supports,")] = None,
     load: Annotated[float | None, typer.Option("--load-kg", help="a load in the middle,")] = None,
     dial: Annotated[float | None, typer.Option("--dial-mm", help="and the deflection there.")] = None,
-    name: Annotated[str, typer.Option("--name", help="Name of the blank in the file.")] = "blank",
+    name: Annotated[str, typer.Option("--name", help="Which blank, for the file.")] = "blank",
     table: Annotated[
-        Path | None, typer.Option("--csv", help="A list of blanks, one per line.", metavar="FILE")
+        Path | None, typer.Option("--csv", help="Many blanks instead, one a line.", metavar="FILE")
     ] = None,
     batch: Annotated[
         Path | None,
-        typer.Option("--batch", help="Calibration file of a batch to compare with.", metavar="FILE"),
+        typer.Option("--batch", help="A calibration file of a batch to compare with.", metavar="FILE"),
     ] = None,
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
 ) -> None:
-    """Density and modulus of a blank, tapped or loaded; mean and scatter of a batch."""
-    from datetime import UTC, datetime
-
+    """Density and modulus of a blank, tapped or loaded; of many, the batch and its scatter."""
     from cases.bench.learning.blank_modulus import (
         Blank,
         batch_calibration,
@@ -196,7 +200,7 @@ def blank(
     from materials.wood import wood as wood_named
 
     _check_free(out, replace=replace)
-    created = datetime.now(UTC).replace(microsecond=0)
+    created = _now()
     ratio = e_over_g_of(wood_named(wood))
     if table is not None:
         results = [measure_blank(one, e_over_g=ratio) for one in read_blanks(table)]
@@ -206,7 +210,7 @@ def blank(
         return
     if length is None or width is None or thickness is None or mass is None:
         raise InputError(
-            "Give --length-mm, --width-mm, --thickness-mm and --mass-g, or a list of blanks with --csv."
+            "Give --length-mm, --width-mm, --thickness-mm and --mass-g, or many blanks by --csv."
         )
     result = measure_blank(Blank(name, length, width, thickness, mass, tap, span, load, dial), e_over_g=ratio)
     typer.echo(blank_text(result, _batch(batch, wood), wood=wood))

@@ -11,22 +11,20 @@ def check(
     case: CaseArgument,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
-    assumed: Annotated[
-        bool, typer.Option("--assumed", help="List every default that the case relies on.")
-    ] = False,
+    assumed: Annotated[bool, typer.Option("--assumed", help="List every default of the case.")] = False,
 ) -> None:
     """Check a case without solving it."""
     from cases.offset.build import structure_of
 
     checked, house = open_case(case, settings=settings, workshop_path=workshop)
-    structure_of(checked)  # what a heel's file holds must fit the neck
-    relied_on = checked.assumed()
-    typer.echo(f"{checked.name}: nothing wrong ({len(checked.given)} keys given, {len(relied_on)} assumed)")
+    structure_of(checked)  # refuses a heel file that does not fit the neck
+    defaults = checked.assumed()
+    typer.echo(f"{checked.name}: file is valid ({len(checked.given)} inputs given, {len(defaults)} assumed)")
     typer.echo(f"workshop settings: {house.path or 'none'}")
     angles = checked.stock.angles_deg()
     typer.echo(f"shim stock: {len(angles)} angles, {angles[0]:.2f} to {angles[-1]:.2f} degrees")
     if not assumed:
-        typer.echo("see what is assumed: --assumed")
+        typer.echo("to list the assumed inputs: --assumed")
         return
-    for path, value, source in relied_on:
+    for path, value, source in defaults:
         typer.echo(f"  {path} = {value}: {source}")

@@ -1,15 +1,16 @@
-"""`neckpreload drift`: years and seasons."""
+"""`neckpreload drift`: long-term and seasonal change."""
 
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.output import JsonOption, json_text, writable_folder
 
 
-def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tuple[float, float] | None:
-    """Read ``low:high``; None and ``none`` leave a study out.
+def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[float, float] | None:
+    """Read ``low:high``; ``none`` leaves the study out.
 
     Raises
     ------
@@ -17,9 +18,8 @@ def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tu
         If the text is not two numbers.
     """
     from cases.casefile.errors import Problem
-    from materials.errors import InputError
 
-    if text is None or text.strip().lower() == "none":
+    if text.strip().lower() == "none":
         return None
     low, colon, high = text.partition(":")
     try:
@@ -28,8 +28,8 @@ def parse_range(option: str, text: str | None, *, unit: str, example: str) -> tu
         return float(low), float(high)
     except ValueError:
         allowed = f"two numbers in {unit} with a colon between them, or none"
-        problem = Problem(option, f'"{text}"', "this is not low:high", allowed, f"write it as {example}")
-        raise InputError(str(problem)) from None
+        remedy = f"write it as {example}"
+        raise Problem(option, f'"{text}"', "this is not low:high", allowed, remedy).error() from None
 
 
 def drift(
@@ -39,18 +39,19 @@ def drift(
         str, typer.Option("--rh", help="Relative humidity over the year, %, or none.", metavar="LOW:HIGH")
     ] = "30:70",
     temperature: Annotated[
-        str, typer.Option("--temperature", help="Room over the year, degC, or none.", metavar="LOW:HIGH")
+        str,
+        typer.Option(
+            "--temperature", help="Room temperature over the year, degC, or none.", metavar="LOW:HIGH"
+        ),
     ] = "15:30",
     settings: SetOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
+    as_json: JsonOption = False,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write JSON and pictures into this folder.", metavar="DIR")
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Follow an instrument through years of creep and a year of weather."""
-    import json
-
+    """Follow an instrument through years of creep and the seasons of a year."""
     from cases.show.text.drift import drift_text
     from cases.studies.drift import drift as follow
 
@@ -59,7 +60,7 @@ def drift(
     opened, _ = open_case(case, settings=list(settings or []), workshop_path=workshop)
     folder = None if out is None else writable_folder(out)
     study = follow(opened, years=years, humidity=air, temperature=room)
-    text = json.dumps(study.to_dict(), indent=2, ensure_ascii=False)
+    text = json_text(study.to_dict())
     typer.echo(text if as_json else drift_text(study))
     if folder is not None:
         from cases.show.pictures.drift import save_drift

@@ -5,12 +5,13 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.output import writable_folder
 
 
 def export(
     case: CaseArgument,
-    out: Annotated[Path, typer.Option("--out", help="The folder to write into.", metavar="DIR")],
+    out: Annotated[Path, typer.Option("--out", help="Write the files into this folder.", metavar="DIR")],
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:

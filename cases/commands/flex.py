@@ -1,11 +1,12 @@
-"""`neckpreload flex`: pictures of where a neck gives way."""
+"""`neckpreload flex`: pictures of where a neck flexes."""
 
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.output import writable_folder
 
 
 def flex(
@@ -14,7 +15,7 @@ def flex(
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Draw where a neck gives way: side view, bending, flex budget, stress, and the way up to pitch."""
+    """Draw where a neck flexes: side view, bending, flex budget, stress, and string-up in steps."""
     from cases.show.pictures.flex import save_flex_pictures
     from cases.studies.flex import flex as flex_of
 

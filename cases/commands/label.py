@@ -1,4 +1,4 @@
-"""`neckpreload label`: the label of a fit, serial as text and QR code."""
+"""`neckpreload label`: prints the label of a fit, serial in text and as a QR code."""
 
 from pathlib import Path
 from typing import Annotated
@@ -13,7 +13,7 @@ def label(
     serial: SerialArgument,
     attempt: AttemptOption = None,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A .png or .svg file; default the terminal.", metavar="FILE")
+        Path | None, typer.Option("--out", help="A .png or .svg; default: the terminal.", metavar="FILE")
     ] = None,
     log: LogOption = None,
 ) -> None:
@@ -30,6 +30,6 @@ def label(
     typer.echo(f"label of {made.serial} written to {out}")
     if missing:
         typer.echo(
-            f"warning: no font here can draw {' '.join(missing)}; the code contains it all the same. "
-            "An .svg uses the fonts of the viewer."
+            f"warning: no installed font has {' '.join(missing)}; the QR code is complete, "
+            "and an .svg uses the viewer's fonts"
         )

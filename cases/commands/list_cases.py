@@ -1,4 +1,4 @@
-"""`neckpreload cases`: lists the cases that are there."""
+"""`neckpreload cases`: lists the cases."""
 
 import typer
 
@@ -19,15 +19,13 @@ def list_cases(workshop: WorkshopOption = None) -> None:
         typer.echo(f"{origin}:")
         for name in names:
             if name in own and name in library_names():
-                typer.echo(f"  {name:24} this name is in the library too: rename your file")
+                typer.echo(f"  {name:24} the library has this name too: rename your file")
                 continue
             try:
                 case = load(find(name, workshop=house), workshop=house)
             except CaseError as error:
                 count = len(error.problems)
-                typer.echo(
-                    f"  {name:24} {count} thing{'s' * (count > 1)} to put right: neckpreload check {name}"
-                )
+                typer.echo(f"  {name:24} {count} error{'s' * (count > 1)}, see: neckpreload check {name}")
                 continue
             measures = f"{case.instrument.scale_mm:g} mm, joint at fret {case.instrument.body_joint_fret}"
             typer.echo(f"  {name:24} {measures}; {case.note or case.strings.set or 'own strings'}")

@@ -1,4 +1,4 @@
-"""`neckpreload logbook add|list|show|amend`."""
+"""`neckpreload logbook`: adds to the log, shows it, corrects it."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from cases.bench.logbook.logbook import Fit, NewMeasurement
 
 app = typer.Typer(
-    help="The log of fits: shims, predictions, measurements; nothing is overwritten.",
+    help="Shims fitted, predictions and measurements of each guitar; nothing is overwritten.",
     no_args_is_help=True,
 )
 
@@ -21,22 +21,23 @@ SerialArgument = Annotated[
     str, typer.Argument(help="The guitar's serial, as printed; leading zeros count.", metavar="SERIAL")
 ]
 AttemptOption = Annotated[
-    int | None, typer.Option("--attempt", help="Number of the fit; default the last.", metavar="N")
+    int | None, typer.Option("--attempt", help="Which fit of the guitar; default: the last.", metavar="N")
 ]
-WhoOption = Annotated[str | None, typer.Option("--who", help="Name, free text.")]
+WhoOption = Annotated[str | None, typer.Option("--who", help="Who says so, free text.")]
 SinceOption = Annotated[
-    str | None,
-    typer.Option(
-        "--since", help="Only fits from this day or moment on, for example 2025-05-04.", metavar="DATE"
-    ),
+    str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
 ]
 
+SHOWN_FIELDS = (
+    *("model", "wood_batch", "built_on", "strings", "bench", "who"),
+    *("model_version", "calibration_id"),
+)
 OWN_SET = "own"
-"""Name in the log for strings given by gauge."""
+"""Name in the log for strings that a case gives by their gauges."""
 
 
-def parse_moment(text: str, *, name: str) -> "datetime":
-    """Read a day or a moment; without a time zone it is UTC.
+def parse_moment(text: str | None, *, name: str) -> "datetime | None":
+    """Read a day or a moment; without a time zone it is UTC; None without a text.
 
     Raises
     ------
@@ -47,11 +48,14 @@ def parse_moment(text: str, *, name: str) -> "datetime":
 
     from materials.errors import InputError
 
+    if text is None:
+        return None
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise InputError(
-            f"{name} {text!r}: not a day or moment; write for example 2025-05-04 or 2025-05-04T08:30:00Z."
+            f"{name} {text!r}: this is not a day or a time; "
+            "write for example 2025-05-04 or 2025-05-04T08:30:00Z."
         ) from None
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
 
@@ -60,34 +64,32 @@ def parse_moment(text: str, *, name: str) -> "datetime":
 def add(
     serial: SerialArgument,
     upper: Annotated[
-        str | None, typer.Option("--upper", help="Upper shim fitted [deg].", metavar="ANGLE")
+        str | None, typer.Option("--upper", help="Upper shim that went in [deg].", metavar="ANGLE")
     ] = None,
     lower: Annotated[
-        str | None, typer.Option("--lower", help="Lower shim fitted [deg].", metavar="ANGLE")
+        str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
     ] = None,
-    reason: Annotated[str | None, typer.Option("--reason", help="new (default), swap or return.")] = None,
-    case: Annotated[str | None, typer.Option("--case", help="Case of the guitar.")] = None,
+    reason: Annotated[str | None, typer.Option("--reason", help="new, swap or return; default: new.")] = None,
+    case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
     strings: Annotated[
         str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
     ] = None,
     model: Annotated[str | None, typer.Option("--model")] = None,
     wood_batch: Annotated[str | None, typer.Option("--wood-batch")] = None,
     built_on: Annotated[str | None, typer.Option("--built-on", metavar="DATE")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="Name of the bench.")] = None,
+    bench: Annotated[str | None, typer.Option("--bench", help="Which bench it was done at.")] = None,
     who: WhoOption = None,
     started: Annotated[
-        str | None, typer.Option("--started", help="Time of the fit, if not now.", metavar="MOMENT")
+        str | None, typer.Option("--started", help="When, if not now.", metavar="MOMENT")
     ] = None,
     attempt: AttemptOption = None,
     measured: Annotated[
         list[str] | None,
-        typer.Option("--measured", help="For example action_bass=2.4mm; repeatable.", metavar="KIND=VALUE"),
+        typer.Option("--measured", help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE"),
     ] = None,
     state: Annotated[
         str | None,
-        typer.Option(
-            "--state", help="State during all measurements: bare, bolted, slack or strung (default)."
-        ),
+        typer.Option("--state", help="Of all measurements: bare, bolted, slack or strung; default: strung."),
     ] = None,
     minutes: Annotated[
         float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
@@ -114,7 +116,7 @@ def add(
 
 
 def _refuse(options: dict[str, Any], why: str) -> None:
-    """Refuse the first given option, which would be ignored."""
+    """Refuse the first option given, as it would be ignored."""
     from materials.errors import InputError
 
     given = [name for name, value in options.items() if value is not None]
@@ -128,7 +130,7 @@ def _check_measured_alone(
     lower: str | None,
     measurements: "tuple[NewMeasurement, ...]",
 ) -> None:
-    """Refuse a fit with one shim, nothing to add, and options of a fit beside a measurement."""
+    """Refuse a fit with one shim, an empty entry, and options that only apply to a fit."""
     from materials.errors import InputError
 
     if (upper or lower) is not None:
@@ -148,26 +150,32 @@ def _add_fit(
     values: dict[str, Any], *, upper: str, lower: str, case: str | None, started: str | None, log: str | None
 ) -> None:
     from datetime import UTC, datetime
-    from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
-    from cases.bench.logbook.validation import validated
     from cases.casefile.quantity import parse_angle
 
     values |= {
         **_case_columns(case),
         "upper_deg": parse_angle(upper, name="--upper", bare_unit="deg"),
         "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
-        "started_utc": datetime.now(UTC) if started is None else parse_moment(started, name="--started"),
-        "model_version": version("neckpreload"),
+        "started_utc": parse_moment(started, name="--started") or datetime.now(UTC),
     }
-    entry = validated(NewFit, values)
+    fit, where, warning = log_fit(values, log)
+    _show(fit, where=where)
+    if warning is not None:
+        typer.echo(f"  WARNING: {warning}")
+
+
+def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | None]":
+    """Add a fit to the log; return it, the place of the log, and a warning or None."""
+    from importlib.metadata import version
+
+    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
+    from cases.bench.logbook.validation import validated
+
+    entry = validated(NewFit, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        _show(fit, where=logbook.where)
-        warning = already_fitted_warning(logbook, fit)
-        if warning is not None:
-            typer.echo(f"  WARNING: {warning}")
+        return fit, logbook.where, already_fitted_warning(logbook, fit)
 
 
 def _add_measurements(
@@ -181,7 +189,7 @@ def _add_measurements(
 
 
 def _string_set(name: str | None) -> str | None:
-    """Full name of a string set, as logged by `neckpreload pair --serial`."""
+    """The set's full name, as `neckpreload pair --serial` logs it."""
     from materials.strings import string_set
 
     return name if name is None or name == OWN_SET else string_set(name).name
@@ -206,7 +214,7 @@ def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
     kind, equals, value = text.partition("=")
     kind = kind.strip().replace("-", "_")
     if not equals:
-        raise InputError(f"--measured {text!r}: give a kind and a value, for example action_bass=2.4mm.")
+        raise InputError(f"--measured {text!r}: this is not KIND=VALUE; write for example action_bass=2.4mm.")
     angle = is_angle(value) or "mm" not in KINDS.get(kind, ("mm",))
     number = parse_angle(value, name=kind) if angle else parse_length(value, name=kind)
     return validated(
@@ -219,7 +227,7 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
     """List every fit, oldest first."""
     from cases.bench.logbook.logbook import fits, open_logbook
 
-    moment = None if since is None else parse_moment(since, name="--since")
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
         found = fits(logbook, since=moment)
         typer.echo(
@@ -235,7 +243,7 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
 
 @app.command("show")
 def show(serial: SerialArgument, log: LogOption = None) -> None:
-    """Show all fits of a guitar, with struck-out ones and every correction."""
+    """Show all fits of a guitar, struck-out ones too, with every correction."""
     from cases.bench.logbook.logbook import amendments, fits, latest_fit, open_logbook
 
     with open_logbook(log, create=False) as logbook:
@@ -255,16 +263,7 @@ def _show(fit: "Fit", *, where: str) -> None:
         f"{fit.serial} attempt {fit.attempt} ({fit.reason}), {fit.started_utc:%Y-%m-%d %H:%M} UTC{struck}"
     )
     typer.echo(f"  upper {fit.upper_deg:.2f} deg, lower {fit.lower_deg:.2f} deg")
-    for name in (
-        "model",
-        "wood_batch",
-        "built_on",
-        "strings",
-        "bench",
-        "who",
-        "model_version",
-        "calibration_id",
-    ):
+    for name in SHOWN_FIELDS:
         value = getattr(fit, name)
         if value is not None:
             typer.echo(f"  {name} {value}")
@@ -284,13 +283,10 @@ def _show(fit: "Fit", *, where: str) -> None:
 def amend_one(
     serial: SerialArgument,
     field: Annotated[
-        str,
-        typer.Argument(
-            help="Field to correct, for example wood_batch; struck_out removes a row from the lists."
-        ),
+        str, typer.Argument(help="The field to correct, as wood_batch; struck_out removes a row.")
     ],
-    value: Annotated[str, typer.Argument(help="New value.")],
-    reason: Annotated[str, typer.Option("--reason", help="Reason.")],
+    value: Annotated[str, typer.Argument(help="The right value.")],
+    reason: Annotated[str, typer.Option("--reason", help="Why.")],
     attempt: AttemptOption = None,
     measurement: Annotated[
         int | None, typer.Option("--measurement", help="Its number in `logbook show`.", metavar="N")
@@ -298,7 +294,7 @@ def amend_one(
     who: WhoOption = None,
     log: LogOption = None,
 ) -> None:
-    """Correct one value; the old value stays in the log."""
+    """Correct one value; the log keeps the old one beside the correction."""
     from datetime import UTC, datetime
 
     from cases.bench.logbook.logbook import amend, open_logbook

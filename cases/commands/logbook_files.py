@@ -1,4 +1,4 @@
-"""`neckpreload logbook export|import|backup|restore|check`."""
+"""`neckpreload logbook export|import|backup|restore|check`: the log as files, and its check."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -22,7 +22,7 @@ def export(file: FileArgument, since: SinceOption = None, log: LogOption = None)
     from cases.bench.logbook.csv_exchange import export_csv
     from cases.bench.logbook.logbook import fits, open_logbook
 
-    moment = None if since is None else parse_moment(since, name="--since")
+    moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
         lines = export_csv(logbook, file, fits(logbook, since=moment))
         typer.echo(
@@ -33,13 +33,13 @@ def export(file: FileArgument, since: SinceOption = None, log: LogOption = None)
 @app.command("import")
 def import_table(
     file: FileArgument,
-    write: Annotated[bool, typer.Option("--write", help="Add the rows; without it only a dry run.")] = False,
+    write: Annotated[bool, typer.Option("--write", help="Add the rows; default: a dry run.")] = False,
     keep_good: Annotated[
         bool, typer.Option("--keep-good", help="With --write: add the good fits even if others are bad.")
     ] = False,
     log: LogOption = None,
 ) -> None:
-    """Import a CSV; show first what it would add and which rows are wrong, and why."""
+    """Read a CSV; list first what it would add, which rows are wrong, and why."""
     from cases.bench.logbook.csv_exchange import apply_import, plan_import
     from cases.bench.logbook.logbook import LogbookError, open_logbook
 
@@ -49,19 +49,19 @@ def import_table(
             typer.echo(f"{file} row {one.line}: {one.reason}", err=True)
         more = sum(len(measured) for _, measured in plan.more_measured)
         typer.echo(
-            f"{len(plan.new_fits)} new fits, {more} new measurements of logged fits, "
-            f"{plan.fits_in_log} fits already in the log, {len(plan.bad)} bad rows"
+            f"{len(plan.new_fits)} new fits, {more} new measurements of fits already there, "
+            f"{plan.fits_in_log} fits already there, {len(plan.bad)} bad rows"
         )
         if plan.held_back:
             rows = ", ".join(map(str, plan.held_back))
-            typer.echo(f"rows {rows} are good but held back, because a row of the same fit is bad")
+            typer.echo(f"rows {rows} are good, but wait for a bad row of the same fit")
         if not write:
-            typer.echo(f"dry run: nothing was added to {logbook.where}; add --write to import")
+            typer.echo(f"dry run: nothing was added to {logbook.where}; give --write to add them")
             if plan.bad and not keep_good:
                 bad = ", ".join(str(one.line) for one in plan.bad)
                 raise LogbookError(
-                    f"{file}: rows that cannot be imported: {bad}; correct them, or import only the "
-                    "good ones with --write --keep-good."
+                    f"{file}: these rows cannot be added: {bad}; correct them, or add only the good "
+                    "ones with --write --keep-good."
                 )
             return
         added = apply_import(logbook, plan, keep_good=keep_good)
@@ -81,7 +81,7 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
-    """Copy a backup into an empty log; existing rows are never overwritten."""
+    """Copy a backup into an empty log; a log with rows is never overwritten."""
     from cases.bench.logbook.backup import open_backup, restore
     from cases.bench.logbook.logbook import open_logbook
 
@@ -92,7 +92,7 @@ def restore_log(file: FileArgument, log: LogOption = None) -> None:
 
 @app.command("check")
 def check_log(log: LogOption = None) -> None:
-    """Check the whole log; exit code 2 if it has problems."""
+    """Check the whole log; exit code 2 if something is wrong."""
     from cases.bench.logbook.backup import check
     from cases.bench.logbook.logbook import LogbookError, open_logbook
     from cases.bench.logbook.store import RESTORE
@@ -102,8 +102,8 @@ def check_log(log: LogOption = None) -> None:
         for problem in found.problems:
             typer.echo(problem, err=True)
         if found.problems:
-            raise LogbookError(f"{logbook.where}: {len(found.problems)} problems found; {RESTORE}.")
-        typer.echo(f"{logbook.where}: no problems found, {_rows(found)}")
+            raise LogbookError(f"{logbook.where}: {len(found.problems)} things are wrong; {RESTORE}.")
+        typer.echo(f"{logbook.where}: log is valid, {_rows(found)}")
 
 
 def _rows(found: "CheckResult") -> str:

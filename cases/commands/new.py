@@ -14,14 +14,14 @@ def new(
         str, typer.Option("--like", help="The case to start from.", metavar="CASE")
     ] = "fourteen-mahogany",
     folder: Annotated[
-        Path | None, typer.Option("--folder", help="Where to write it; the current folder without it.")
+        Path | None, typer.Option("--folder", help="Where to write it; default: the current folder.")
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Write a commented case file to edit; a file that is there is never overwritten."""
+    """Write a commented case file to edit; an existing file is never overwritten."""
     from cases.casefile.new_case import write_new_case
 
     start, _ = open_case(like, settings=None, workshop_path=workshop)
     path = write_new_case(name, like=start, folder=folder or Path())
     typer.echo(f"written: {path}")
-    typer.echo(f"edit it, then: neckpreload check {path}")
+    typer.echo(f"edit it, then run: neckpreload check {path}")

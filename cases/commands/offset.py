@@ -12,8 +12,8 @@ from cases.commands.options import (
     WorkshopOption,
     open_calibrations,
     open_case,
-    writable_folder,
 )
+from cases.commands.output import JsonOption, json_text, writable_folder
 
 StringsOption = Annotated[
     str | None, typer.Option("--strings", help="Another string set for this run.", metavar="SET")
@@ -28,16 +28,14 @@ def offset(
     settings: SetOption = None,
     strings: StringsOption = None,
     neck_wood: NeckWoodOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: JsonOption = False,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write JSON and picture into this folder.", metavar="DIR")
     ] = None,
     calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Work out the preload offset of a case and the pairs of shims that give it."""
-    import json
-
+    """Compute the preload offset of a case and the shim pairs that have it."""
     from cases.offset.preload import answer_for
     from cases.show.text.answer import report
 
@@ -49,7 +47,7 @@ def offset(
     opened, house = open_case(case, settings=changes, workshop_path=workshop)
     folder = None if out is None else writable_folder(out)
     answer = answer_for(opened, house, calibration=open_calibrations(calibration))
-    text = json.dumps(answer.to_dict(), indent=2, ensure_ascii=False)
+    text = json_text(answer.to_dict())
     if folder is not None:
         from cases.show.pictures.side_view import save_side_view
 

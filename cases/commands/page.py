@@ -18,20 +18,23 @@ def page(
     host: Annotated[
         str,
         typer.Option(
-            "--host", help="Another address of this machine, for others; needs --token.", metavar="HOST"
+            "--host", help="Another address of this machine, open to others; needs --token.", metavar="HOST"
         ),
     ] = "127.0.0.1",
     token: Annotated[
         str | None,
         typer.Option(
-            "--token", help="What a browser must show once.", metavar="TEXT", envvar="NECKPRELOAD_TOKEN"
+            "--token",
+            help="Secret that a browser must show once.",
+            metavar="TEXT",
+            envvar="NECKPRELOAD_TOKEN",
         ),
     ] = None,
     log: LogOption = None,
     calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Serve the page: the whole job in a browser, on this machine alone unless told otherwise."""
+    """Serve the page: the whole job in a browser, by default for this machine only."""
     from cases.casefile.workshop import load_workshop
     from cases.page.settings import page_settings
     from materials.errors import InputError
@@ -55,5 +58,5 @@ def page(
             "The page needs the extra `page`; install it with: pip install 'neckpreload[page]'"
         ) from None
     address = f"[{settings.host}]" if ":" in settings.host else settings.host
-    typer.echo(f"The page stands at http://{address}:{settings.port} (end it with Ctrl-C)")
+    typer.echo(f"open http://{address}:{settings.port} (Ctrl-C ends the page)")
     serve(settings)

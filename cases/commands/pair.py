@@ -1,9 +1,10 @@
-"""`neckpreload pair`: the pair of shims for a reading of the bare pocket."""
+"""`neckpreload pair`: from a reading of the bare pocket to the pair of shims."""
 
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cases.commands.logbook import log_fit
 from cases.commands.options import (
     CalibrationOption,
     CaseArgument,
@@ -13,6 +14,7 @@ from cases.commands.options import (
     open_calibrations,
     open_case,
 )
+from cases.commands.output import JsonOption, json_text
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import PairChoice
@@ -25,13 +27,14 @@ ReadingsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--reading",
-        help="Height of the carried pocket plane over the top at the saddle, or its angle; repeatable.",
+        help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
+        "given again.",
         metavar="1.8mm",
     ),
 ]
 RhOption = Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity at the reading.")]
 HoursOption = Annotated[
-    float | None, typer.Option("--hours", help="Hours since pitch or the last rod turn, if any.")
+    float | None, typer.Option("--hours", help="Hours since pitch or a rod turn, where there was one.")
 ]
 
 
@@ -42,7 +45,8 @@ def pair(
         str | None,
         typer.Option(
             "--gauge-step",
-            help="Height of the gauge over the bare seat; default tongue depth plus shim.",
+            help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
+            "fretboard's underside.",
             metavar="LENGTH",
         ),
     ] = None,
@@ -61,21 +65,21 @@ def pair(
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: JsonOption = False,
     calibration: CalibrationOption = None,
     serial: Annotated[
-        str | None, typer.Option("--serial", help="Log reading and prediction for this guitar.")
+        str | None, typer.Option("--serial", help="Store reading and prediction in the logbook.")
     ] = None,
     reason: Annotated[str, typer.Option("--reason", help="For the logbook: new, swap or return.")] = "new",
     model: Annotated[str | None, typer.Option("--model", help="For the logbook.")] = None,
     wood_batch: Annotated[str | None, typer.Option("--wood-batch", help="For the logbook.")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="For the logbook: name of the bench.")] = None,
-    who: Annotated[str | None, typer.Option("--who", help="For the logbook: name, free text.")] = None,
+    bench: Annotated[str | None, typer.Option("--bench", help="For the logbook: which bench.")] = None,
+    who: Annotated[str | None, typer.Option("--who", help="For the logbook, free text.")] = None,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Choose the pair of shims for a pocket, with the expected result and its chance."""
+    """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
     from cases.bench.shims.choose_pair import choose_pair
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
@@ -107,14 +111,14 @@ def pair(
 
 
 def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
-    """Refuse input for the logbook before the pair is calculated."""
+    """Refuse an entry that the logbook would refuse, before anything is computed."""
     from materials.errors import InputError
 
     if serial is None:
         given = [name for name, value in around.items() if value not in (None, "new")]
         if given:
             raise InputError(
-                f"--{given[0].replace('_', '-')} is for the logbook, and without --serial nothing is logged: "
+                f"--{given[0].replace('_', '-')} is for the logbook, but without --serial nothing is logged: "
                 "give the guitar's --serial, or leave it out."
             )
         return
@@ -134,8 +138,8 @@ def _check_alone(beside: dict[str, Any]) -> None:
     given = [f"--{name}" for name, value in beside.items() if value is not None]
     if given:
         raise InputError(
-            f"--table prints all readings as text and cannot be combined with {', '.join(given)}; "
-            "leave one of them out."
+            f"--table lists all readings as text and takes no other input, here {', '.join(given)}; "
+            "leave out one or the other."
         )
 
 
@@ -161,7 +165,7 @@ def _gap(text: str | None, name: str) -> float | None:
 
 
 def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
-    """Reading [mm] from the text of a length or angle."""
+    """Height of the fretboard's underside carried to the saddle [mm]."""
     from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
 
@@ -177,10 +181,9 @@ def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
 
 
 def _json(found: "PairChoice") -> str:
-    import json
     from dataclasses import asdict
 
-    return json.dumps({"schema": 1, **asdict(found)}, indent=2, ensure_ascii=False)
+    return json_text({"schema": 1, **asdict(found)})
 
 
 def _store(
@@ -192,20 +195,14 @@ def _store(
     log: str | None,
 ) -> str:
     from datetime import UTC, datetime
-    from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
-    from cases.bench.logbook.validation import validated
     from cases.bench.shims.choose_pair import prediction
     from cases.casefile.stringing import strings_of
 
     rh = around.pop("rh_percent")
     bare = [("reading", height) for height in heights]
-    bare += [
-        (kind, gap)
-        for kind, gap in (("pocket_square", squares.pocket), ("heel_square", squares.heel))
-        if gap is not None
-    ]
+    gaps = (("pocket_square", squares.pocket), ("heel_square", squares.heel))
+    bare += [(kind, gap) for kind, gap in gaps if gap is not None]
     values = {
         **around,
         "case_sha256": case.sha256,
@@ -214,7 +211,6 @@ def _store(
         "upper_deg": found.pair.upper_deg,
         "lower_deg": found.pair.lower_deg,
         "predicted": prediction(found.pair),
-        "model_version": version("neckpreload"),
         "calibration_id": found.calibration_id,
         "started_utc": datetime.now(UTC),
         "measurements": tuple(
@@ -222,8 +218,6 @@ def _store(
             for kind, value in bare
         ),
     }
-    with open_logbook(log) as logbook:
-        fit = add_fit(logbook, validated(NewFit, values))
-        warning = already_fitted_warning(logbook, fit)
-        logged = f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}"
-        return logged if warning is None else f"{logged}\n  WARNING: {warning}"
+    fit, where, warning = log_fit(values, log)
+    logged = f"  logged: {fit.serial} attempt {fit.attempt} in {where}"
+    return logged if warning is None else f"{logged}\n  WARNING: {warning}"

@@ -13,23 +13,23 @@ from cases.commands.options import (
     WorkshopOption,
     open_calibrations,
     open_case,
-    writable_file,
 )
+from cases.commands.output import writable_file
 
 
 def sheet(
     case: CaseArgument,
-    out: Annotated[Path, typer.Option("--out", help="The sheet: a .pdf or .html.", metavar="FILE")],
+    out: Annotated[Path, typer.Option("--out", help="The sheet, a .pdf or .html.", metavar="FILE")],
     paper: Annotated[str, typer.Option("--paper", help="a4 or letter, for a .pdf.", metavar="NAME")] = "a4",
     on: Annotated[
         datetime | None,
-        typer.Option("--date", formats=["%Y-%m-%d"], help="The date on the sheet; without it today's."),
+        typer.Option("--date", formats=["%Y-%m-%d"], help="The date on the sheet; default: today."),
     ] = None,
     settings: SetOption = None,
     calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Write one page with all that the bench needs: pairs, edges, torques, order, checks and cautions."""
+    """Write one page for the bench: pairs, edges, torques, order of work, checks and cautions."""
     from cases.bench.shims.choose_pair import reading_table
     from cases.offset.preload import answer_for
     from cases.show.sheet.content import sheet_of
@@ -46,5 +46,5 @@ def sheet(
     typer.echo(f"sheet of {opened.name} written to {out}")
     if missing:
         typer.echo(
-            f"warning: no font here draws {' '.join(missing)}; an .html sheet uses the viewer's own fonts"
+            f"warning: no installed font has {' '.join(missing)}; an .html sheet uses the viewer's fonts"
         )

@@ -1,4 +1,4 @@
-"""`neckpreload spread`: how often one pair of shims is right when every plank differs."""
+"""`neckpreload spread`: how often one pair of shims is right although every plank differs."""
 
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
@@ -8,15 +8,16 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.compare import (
+from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from cases.commands.output import (
+    JsonOption,
     PictureOption,
     TableOption,
     check_places,
     progress_bar,
-    write_picture,
-    write_table,
+    show,
+    writable_folder,
 )
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case, writable_folder
 
 
 def spread(
@@ -26,7 +27,7 @@ def spread(
     settings: SetOption = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", help="Processes; without it one a processor. The result is the same."),
+        typer.Option("--workers", help="Processes; default: one per processor. The result is the same."),
     ] = None,
     dask: Annotated[
         str | None,
@@ -39,21 +40,19 @@ def spread(
     resume: Annotated[
         Path | None,
         typer.Option(
-            "--resume", help="Keep finished pieces in this folder; go on from them.", metavar="FOLDER"
+            "--resume", help="Keep finished parts in this folder and continue from them.", metavar="FOLDER"
         ),
     ] = None,
     csv: TableOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    as_json: JsonOption = False,
     png: PictureOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
-    """Draw many necks of a case: offset, residual kink and first-time-right rate of one fixed pair."""
-    import json
+    """Draw many necks of a case: offset, residual kink and success rate of one fixed pair."""
     import os
 
     from cases.monte_carlo.spread import check_counts
     from cases.monte_carlo.spread import spread as drawn
-    from cases.show.text.spread import spread_text
 
     count = (os.cpu_count() or 1) if workers is None else workers
     check_counts(necks, seed=seed, workers=count)
@@ -76,22 +75,16 @@ def spread(
             building=building,
             progress=lambda done: progress(done, necks),
         )
-    typer.echo(json.dumps(found.to_dict(), indent=2, ensure_ascii=False) if as_json else spread_text(found))
-    kept = "from the cache" if found.build_cached else "built anew"
+    kept = "from the cache" if found.build_cached else "built now"
     typer.echo(
         f"reduced model {kept}: {found.build_seconds:.1f} s; necks: {found.run_seconds:.1f} s", err=True
     )
-    if csv is not None:
-        write_table(found.to_rows(), csv)
-    if png is not None:
-        from cases.show.pictures.spread import draw_spread
-
-        write_picture(draw_spread(found), png)
+    show(found, as_json=as_json, csv=csv, png=png)
 
 
 @contextmanager
 def _executor(workers: int, dask: str | None) -> Iterator[Executor | None]:
-    """Where the necks are solved."""
+    """The processes or the cluster that solve the necks; None for this process."""
     if dask is None:
         if workers < 2:
             yield None

@@ -1,4 +1,4 @@
-"""`neckpreload strings`: says how hard a set pulls."""
+"""`neckpreload strings`: tension of each string of a set."""
 
 from typing import Annotated
 
@@ -7,7 +7,7 @@ import typer
 
 def strings(
     name: Annotated[
-        str | None, typer.Argument(help="A string set; without one all are listed.", metavar="[SET]")
+        str | None, typer.Argument(help="A string set; default: list all.", metavar="[SET]")
     ] = None,
     scale: Annotated[
         str,
@@ -27,7 +27,7 @@ def strings(
             typer.echo(f"  {each:24} {string_set(each).gauges}")
         return
     chosen = string_set(name)
-    scale_mm = _in_reach(parse_length(scale, name="--scale-mm", bare_unit="mm"))
+    scale_mm = _checked(parse_length(scale, name="--scale-mm", bare_unit="mm"))
     pulls = tensions(chosen, scale=scale_mm / 1000.0, tuning=tuning)
     typer.echo(f"{chosen.name}: {chosen.gauges}, scale {scale_mm:g} mm")
     typer.echo(f"{'string':>8}  {'gauge in':10}{'note':6}{'Hz':>9}{'N':>9}{'lbf':>8}")
@@ -41,20 +41,18 @@ def strings(
     for warning in overstressed(pulls):
         typer.echo(f"warning: {warning}")
     typer.echo(
-        f"gauges of a set's name differ between makers; source of these: {chosen.source} ({chosen.mark})"
+        f"makers differ in the gauges of one set name; source of these: {chosen.source} ({chosen.mark})"
     )
 
 
-def _in_reach(scale_mm: float) -> float:
-    """The scale length, if strings are made for it."""
+def _checked(scale_mm: float) -> float:
+    """The scale length, refused outside the range of strings."""
     from dataclasses import replace
 
     from cases.casefile.wrong_value import outside
-    from materials.errors import InputError
     from materials.strings import SCALE_RANGE_M
 
     low, high = (1000.0 * limit for limit in SCALE_RANGE_M)
     if not low <= scale_mm <= high:
-        problem = outside("scale_mm", scale_mm, low=low, high=high)
-        raise InputError(str(replace(problem, path="--scale-mm")))
+        raise replace(outside("scale_mm", scale_mm, low=low, high=high), path="--scale-mm").error()
     return scale_mm

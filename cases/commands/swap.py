@@ -1,4 +1,4 @@
-"""`neckpreload swap`: the correction of a strung guitar."""
+"""`neckpreload swap`: from a strung guitar to the correction."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 def swap(
     case: CaseArgument,
     action_bass: Annotated[
-        str, typer.Option("--action-bass", help="At fret 12, at pitch.", metavar="LENGTH")
+        str, typer.Option("--action-bass", help="Bass action at fret 12, at pitch.", metavar="LENGTH")
     ],
     action_treble: Annotated[
-        str, typer.Option("--action-treble", help="At fret 12, at pitch.", metavar="LENGTH")
+        str, typer.Option("--action-treble", help="Treble action at fret 12, at pitch.", metavar="LENGTH")
     ],
     upper: Annotated[
         str | None, typer.Option("--upper", help="Upper shim in the guitar [deg].", metavar="ANGLE")
@@ -38,20 +38,20 @@ def swap(
     lower: Annotated[
         str | None, typer.Option("--lower", help="Lower shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
-    relief: Annotated[str | None, typer.Option("--relief", help="Present relief.", metavar="LENGTH")] = None,
+    relief: Annotated[str | None, typer.Option("--relief", help="Current relief.", metavar="LENGTH")] = None,
     tongue_gap: Annotated[
         str | None,
-        typer.Option("--tongue-gap", help="At the last fret, rises = +, without the bow.", metavar="LENGTH"),
+        typer.Option("--tongue-gap", help="At the last fret, rising = +, without the bow.", metavar="LENGTH"),
     ] = None,
     saddle: Annotated[
-        str | None, typer.Option("--saddle", help="Height of the saddle over the bridge.", metavar="LENGTH")
+        str | None, typer.Option("--saddle", help="Saddle height over the bridge.", metavar="LENGTH")
     ] = None,
     reading: Annotated[
         str | None,
-        typer.Option("--reading", help="Reading of the bare pocket when it was fitted.", metavar="LENGTH"),
+        typer.Option("--reading", help="Reading of the bare pocket at fitting.", metavar="LENGTH"),
     ] = None,
     serial: Annotated[
-        str | None, typer.Option("--serial", help="Use pair and reading from the logbook.")
+        str | None, typer.Option("--serial", help="Take pair and reading from the logbook.")
     ] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
@@ -60,37 +60,31 @@ def swap(
     workshop: WorkshopOption = None,
     log: LogOption = None,
 ) -> None:
-    """Find the cause of an action error on a strung guitar, and the pair to swap to."""
+    """Find what changed on a strung guitar and the pair that corrects it in one swap."""
     from cases.bench.shims import swap as swapping
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
-    from cases.casefile.quantity import parse_length
+    from cases.casefile.quantity import length_or_none, parse_length
     from cases.show.text.bench import swap_text
 
     measured = swapping.StrungMeasurements(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
-        relief=_length(relief, "--relief"),
-        tongue_gap=_length(tongue_gap, "--tongue-gap"),
-        saddle=_length(saddle, "--saddle"),
-        reading=_length(reading, "--reading"),
+        relief=length_or_none(relief, "--relief"),
+        tongue_gap=length_or_none(tongue_gap, "--tongue-gap"),
+        saddle=length_or_none(saddle, "--saddle"),
+        reading=length_or_none(reading, "--reading"),
     )
     conditions = Conditions(rh, hours)
     opened, house = open_case(case, settings=settings, workshop_path=workshop)
-    shims, fit, warning = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
+    shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
     on = bench_of(opened, calibration=open_calibrations(calibration))
     inch = house.units == "inch"
     found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions, inch=inch)
-    if warning:
-        found = replace(found, warnings=(warning, *found.warnings))
+    if told:
+        found = replace(found, warnings=(told, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
     typer.echo(swap_text(found, inch=inch))
-
-
-def _length(text: str | None, name: str) -> float | None:
-    from cases.casefile.quantity import parse_length
-
-    return None if text is None else parse_length(text, name=name)
 
 
 def _shims(
@@ -102,7 +96,7 @@ def _shims(
     serial: str | None,
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
-    """The pair in the guitar, the fit with the reading of its pocket, and a warning about the case."""
+    """The pair in the guitar, the fit with its pocket reading, and a warning about the case."""
     from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket, pair_of
     from cases.casefile.quantity import parse_angle
     from materials.errors import InputError
@@ -119,17 +113,15 @@ def _shims(
             fit = without_struck_out(latest_fit(logbook, serial))
             found = fits(logbook, serial=serial)
             named = fit_with_case(found)
-            warning = check_case(named, case_text(logbook, named), case, workshop=house)
-        return pair_of(fit, *given), fit_with_pocket(found), warning
+            told = check_case(named, case_text(logbook, named), case, workshop=house)
+        return pair_of(fit, *given), fit_with_pocket(found), told
     if given[0] is None or given[1] is None:
-        raise InputError(
-            "The shims in the guitar are missing: give --upper and --lower, or --serial of a logged guitar."
-        )
+        raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     return (given[0], given[1]), None, None
 
 
 def _with_log(measured: "StrungMeasurements", fit: "Fit | None", bench: "Bench") -> "StrungMeasurements":
-    """Measurements completed with reading and squares from the log."""
+    """The measurements, with reading and squares from the log."""
     from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims.case_of_guitar import reading_of
 

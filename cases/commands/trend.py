@@ -1,4 +1,4 @@
-"""`neckpreload trend`: control charts, first-time-right rates and shim stock from the log."""
+"""`neckpreload trend`: charts of the log over time."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cases.commands.logbook import SinceOption, parse_moment
-from cases.commands.options import LogOption, writable_folder
+from cases.commands.options import LogOption
+from cases.commands.output import writable_folder
 
 if TYPE_CHECKING:
     from cases.bench.learning.trend import Chart
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 
 MOST_GUITARS = 10_000
-"""Largest number of guitars for a stock order."""
+"""Largest number of guitars to stock for (our choice)."""
 
 
 def trend(
@@ -24,23 +25,22 @@ def trend(
     ] = None,
     since: SinceOption = None,
     guitars: Annotated[
-        int, typer.Option("--next", help="Number of guitars to stock shims for.", metavar="N")
+        int, typer.Option("--next", help="Shim stock for this many guitars.", metavar="N")
     ] = 50,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A folder for the pictures.", metavar="DIR")
+        Path | None, typer.Option("--out", help="Write the pictures into this folder.", metavar="DIR")
     ] = None,
     log: LogOption = None,
 ) -> None:
-    """Chart measured minus predicted values, first-time-right rates, and the shims to stock."""
+    """Chart measured minus predicted, first-time-right, and the shims to stock."""
     from cases.bench.logbook.logbook import fits, open_logbook
     from cases.casefile.errors import Problem
     from materials.errors import InputError
 
     if not 1 <= guitars <= MOST_GUITARS:
-        wrong, allowed = "no such number of guitars", f"1 to {MOST_GUITARS}"
-        raise InputError(str(Problem("--next", str(guitars), wrong, allowed, "give one of these")))
-    moment = None if since is None else parse_moment(since, name="--since")
-    sha256 = None
+        wrong, allowed = "this is out of range", f"1 to {MOST_GUITARS}"
+        raise Problem("--next", str(guitars), wrong, allowed, "give a number in this range").error()
+    moment, sha256 = parse_moment(since, name="--since"), None
     if case is not None:
         from cases.casefile.files import load
 
@@ -50,7 +50,7 @@ def trend(
         typer.echo(f"{len(rows)} fits from {logbook.where}")
     if not rows:
         raise InputError(
-            "No fits found; log some with `neckpreload logbook add`, or change --since or --case."
+            "There are no such fits; log some with `neckpreload logbook add`, or widen --since or --case."
         )
     folder = None if out is None else writable_folder(out)
     charts = _charts(rows)
@@ -59,7 +59,7 @@ def trend(
         if folder is not None:
             _save(chart, rows, folder)
     if folder is not None and not charts:
-        typer.echo(f"no picture in {folder}: too few values to chart")
+        typer.echo(f"no picture in {folder}: too few readings to chart")
     _print_rates(rows)
     _print_stock(rows, guitars)
 

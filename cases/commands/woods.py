@@ -12,9 +12,7 @@ MPA = 1e6
 
 
 def woods(
-    name: Annotated[
-        str | None, typer.Argument(help="A wood; without one all are listed.", metavar="[NAME]")
-    ] = None,
+    name: Annotated[str | None, typer.Argument(help="A wood; default: list all.", metavar="[NAME]")] = None,
 ) -> None:
     """List all woods, or explain one: its moduli, and the source of each number."""
     from materials.wood import wood, wood_names
@@ -25,14 +23,12 @@ def woods(
     typer.echo(f"{'name':22}{'E_L GPa':>8}{'E_R/E_L':>9}{'G_LT/E_L':>9}{'kg/m3':>7}  use")
     for each in wood_names():
         one = wood(each)
-        stand_in = " *" if one.ratio_stand_in else ""
+        borrowed = " *" if one.ratio_stand_in else ""
         typer.echo(
             f"{one.name:22}{one.e_l / GPA:8.2f}{one.e_r / one.e_l:9.3f}{one.g_lt / one.e_l:9.3f}"
-            f"{one.density:7.0f}  {one.uses}{stand_in}"
+            f"{one.density:7.0f}  {one.uses}{borrowed}"
         )
-    typer.echo(
-        "at 12 % moisture; * the ratios of a related wood stand in (neckpreload woods NAME says which)"
-    )
+    typer.echo("at 12 % moisture; * ratios borrowed from a related wood (see neckpreload woods NAME)")
 
 
 def _explain(one: "Wood") -> None:

@@ -1,4 +1,4 @@
-"""What differs from one guitar to the next, drawn as a low-discrepancy sequence (docs/spread.md)."""
+"""Guitar-to-guitar differences, drawn as a low-discrepancy sequence (docs/spread.md)."""
 
 from dataclasses import dataclass
 from math import ceil, log, log2, radians, sqrt
@@ -9,7 +9,8 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from cases.casefile.case import Case
-from cases.offset.build import string_lines
+from cases.offset.build import string_lines, string_weights
+from cases.offset.scatter import deviations
 from fem.many.batch import Necks, taken
 from fem.many.moduli import Box
 from fem.solve.offset import Question
@@ -17,7 +18,7 @@ from fem.solve.offset import Question
 Array = NDArray[np.float64]
 
 REACH = 4.6
-"""Half-width of the trained box, in standard deviations: of ten thousand necks none is expected outside."""
+"""Half-width of the trained box, in standard deviations; no neck of ten thousand is expected outside."""
 _TINY = 1e-9
 
 
@@ -28,9 +29,10 @@ class Draws:
     Attributes
     ----------
     multiples : (n, 8) moduli, see `fem.many.moduli.NAMES`.
-    density : (n,) of the neck, for information.
+    density : (n,) of the neck, for information only.
     layer : (n, pads) stiffness of the shim layers.
-    bolts : (n, bolts) tension of each bolt; ``tension`` (n,) of all strings together.
+    bolts : (n, bolts) tension of each bolt.
+    tension : (n,) total tension of the strings.
     shim, seat : (n, pads) errors of shim angle and cut seat [rad].
     reading : (n, 2) standard normal errors of the readings of action and tongue gap.
     """
@@ -63,46 +65,8 @@ class Draws:
         )
 
 
-@dataclass(frozen=True)
-class Deviations:
-    """Standard deviations of the logarithms, nothing where a value was measured."""
-
-    neck: float
-    board: float
-    block: float
-    ratio: float
-    layer: float
-    string: float
-    density: float
-    bolts: tuple[float, ...]
-
-
-def deviations(case: Case) -> Deviations:
-    """Scatter of a case. A torque's stated plus or minus is read as two standard deviations; a tension given
-    as such, and a modulus measured on this very plank, do not scatter.
-    """
-    scatter = case.scatter
-
-    def modulus(cov: float, measured: float | None) -> float:
-        return 0.0 if measured is not None else log_deviation(cov)
-
-    return Deviations(
-        neck=modulus(scatter.neck_e_cov, case.neck.e_l_gpa),
-        board=modulus(scatter.board_e_cov, case.fretboard.e_l_gpa),
-        block=modulus(scatter.block_e_cov, case.block.e_l_gpa),
-        ratio=log_deviation(scatter.ratio_cov),
-        layer=log_deviation(scatter.layer_cov),
-        string=log_deviation(scatter.string_tension_cov),
-        density=log_deviation(scatter.density_cov),
-        bolts=tuple(
-            log_deviation(bolt.torque_scatter / 2.0) if bolt.torque_n_m is not None else 0.0
-            for bolt in case.bolts
-        ),
-    )
-
-
 def log_deviation(cov: float) -> float:
-    """Standard deviation of the logarithm of a log-normal with a coefficient of variation.
+    """Standard deviation of the logarithm of a log-normal with this coefficient of variation.
 
     >>> round(log_deviation(0.22), 4)
     0.2174
@@ -111,19 +75,18 @@ def log_deviation(cov: float) -> float:
 
 
 def box_of(case: Case) -> Box:
-    """The box of ratios of moduli that a case's draws need; never narrower than a tenth, so that a case
-    without scatter can be varied.
-    """
+    """Box of the ratios of moduli that a case's draws need; at least 0.1, to vary a case without scatter."""
     own = deviations(case)
-    ratio = max(REACH * own.ratio, 0.1)
-    neck = [ratio, ratio, max(REACH * sqrt(own.neck**2 + own.board**2), 0.1), ratio]
+    of_neck, of_board = log_deviation(own.neck), log_deviation(own.board)
+    ratio = max(REACH * log_deviation(own.ratio), 0.1)
+    neck = [ratio, ratio, max(REACH * sqrt(of_neck**2 + of_board**2), 0.1), ratio]
     if case.bars:
-        neck.append(max(REACH * own.neck, 0.1))
+        neck.append(max(REACH * of_neck, 0.1))
     return Box(np.array(neck), np.array([ratio, ratio]))
 
 
 def draw(case: Case, count: int, *, seed: int) -> Draws:
-    """Draw guitars: a Sobol sequence scrambled by the seed; log-normal about the case's values as means."""
+    """Draw guitars: a Sobol sequence scrambled by the seed, log-normal with the case's values as means."""
     own, scatter = deviations(case), case.scatter
     lines = string_lines(case)
     pads = len(case.shims) if case.joint.kind == "two-shim" else len(case.shims) + 1
@@ -133,11 +96,8 @@ def draw(case: Case, count: int, *, seed: int) -> Draws:
     across, shear, rest, block_across, block_shear = normal.take(5).T
     together = scatter.ratio_correlation
     shear, block_shear = _related(across, shear, together), _related(block_across, block_shear, together)
-    e_neck, e_board, e_block = (
-        _factor(own.neck, neck),
-        _factor(own.board, board),
-        _factor(own.block, block),
-    )
+    e_neck, e_board = _factor(own.neck, neck), _factor(own.board, board)
+    e_block = _factor(own.block, block)
     multiples = np.stack(
         [
             e_neck,
@@ -152,18 +112,17 @@ def draw(case: Case, count: int, *, seed: int) -> Draws:
         axis=1,
     )
     bolt = normal.take(bolts)
-    bolt = _related(bolt[:, :1], bolt, scatter.bolt_correlation, keep_first=True)
+    bolt[:, 1:] = _related(bolt[:, :1], bolt[:, 1:], scatter.bolt_correlation)
     layer = normal.take(pads)
-    layer = _related(layer[:, :1], layer, scatter.layer_correlation, keep_first=True)
-    pull = np.array([line.tension.tension_n for line in lines])
-    strings = _factor(own.string, normal.take(len(lines))) @ (pull / pull.sum())
+    layer[:, 1:] = _related(layer[:, :1], layer[:, 1:], scatter.layer_correlation)
+    strings = _factor(own.string, normal.take(len(lines))) @ string_weights(lines)
     shim, seat = normal.take(pads), normal.take(pads)
     density = _related(neck, normal.take(1)[:, 0], scatter.e_density_correlation)
     return Draws(
         multiples=multiples,
         density=_factor(own.density, density),
         layer=_factor(own.layer, layer),
-        bolts=_factor(np.array(own.bolts), bolt),
+        bolts=np.stack([_factor(cov, bolt[:, k]) for k, cov in enumerate(own.bolts)], axis=1),
         tension=strings,
         shim=radians(case.tolerance.shim_deg) * shim,
         seat=radians(case.tolerance.pocket_deg) * seat,
@@ -172,7 +131,7 @@ def draw(case: Case, count: int, *, seed: int) -> Draws:
 
 
 class _Normals:
-    """Columns of independent standard normals, handed out in turn."""
+    """Columns of independent standard normals, taken in order."""
 
     def __init__(self, count: int, columns: int, *, seed: int) -> None:
         sequence = qmc.Sobol(columns, scramble=True, rng=np.random.default_rng(seed))
@@ -186,17 +145,12 @@ class _Normals:
         return np.asarray(self._values[:, first : self._next])
 
 
-def _factor(deviation: float | Array, normal: Array) -> Array:
+def _factor(cov: float, normal: Array) -> Array:
     """Log-normal factors with mean 1."""
+    deviation = log_deviation(cov)
     return np.asarray(np.exp(deviation * normal - 0.5 * np.square(deviation)))
 
 
-def _related(first: Array, other: Array, correlation: float, *, keep_first: bool = False) -> Array:
-    """Normals with a correlation to others; with ``keep_first`` the first column is the others' common part
-    and stays.
-    """
-    if not keep_first:
-        return np.asarray(correlation * first + sqrt(1.0 - correlation**2) * other)
-    mixed = correlation * first + sqrt(1.0 - correlation**2) * other
-    mixed[:, :1] = first
-    return np.asarray(mixed)
+def _related(first: Array, other: Array, correlation: float) -> Array:
+    """Standard normals from independent ones, with a correlation to the first."""
+    return np.asarray(correlation * first + sqrt(1.0 - correlation**2) * other)

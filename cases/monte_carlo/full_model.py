@@ -1,4 +1,4 @@
-"""One drawn guitar solved in full: meshed, condensed and searched like any case."""
+"""One drawn guitar solved in full, from mesh to offset."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -7,6 +7,7 @@ import numpy as np
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws
 from cases.monte_carlo.varied_case import VariedCase
+from cases.offset.scatter import stiffened
 from cases.offset.solve import FINE
 from fem.errors import ConvergenceError
 from fem.many.offsets import Outcome
@@ -15,12 +16,12 @@ from fem.solve.condensation import condense
 from fem.solve.offset import Pair, Question, find_offset, pair
 
 STEP = float(np.radians(0.01))
-"""Change of the searched shim's angle for the derivatives [rad]."""
+"""Change of the varied shim's angle for the derivatives [rad]."""
 
 
 @dataclass(frozen=True)
 class FullNeck:
-    """A drawn guitar (one row of draws) of a case."""
+    """A drawn guitar of a case: one row of draws."""
 
     case: Case
     draws: Draws
@@ -28,7 +29,7 @@ class FullNeck:
 
 @dataclass(frozen=True)
 class FullAnswer:
-    """Its question and its offset [rad], solved at the case's own upper angle."""
+    """Question, upper angle [rad], offset [rad] and states of a drawn guitar."""
 
     question: Question
     upper: float
@@ -37,7 +38,7 @@ class FullAnswer:
 
 
 def drawn_question(task: FullNeck) -> tuple[Question, float]:
-    """The question of a drawn guitar on its own full flexibility, and the upper angle of the case [rad].
+    """Question of a drawn guitar on its full flexibility, and upper angle of the case [rad].
 
     Raises
     ------
@@ -47,10 +48,7 @@ def drawn_question(task: FullNeck) -> tuple[Question, float]:
     varied, draws = VariedCase(task.case, task.case), task.draws
     flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE)
     question = varied.question(flexibility)
-    pads = tuple(
-        replace(one, young=one.young * more, shear=one.shear * more, compliance=one.compliance / more)
-        for one, more in zip(question.pads, draws.layer[0], strict=True)
-    )
+    pads = tuple(stiffened(pad, more) for pad, more in zip(question.pads, draws.layer[0], strict=True))
     bolting = replace(question.bolting, bolt_tension=question.bolting.bolt_tension * draws.bolts[0])
     strings = replace(question.strings, tension=question.strings.tension * float(draws.tension[0]))
     return replace(question, pads=pads, bolting=bolting, strings=strings), varied.upper
@@ -77,7 +75,7 @@ def draws_error(draws: Draws) -> tuple[float, ...]:
 
 
 def full_outcome(task: FullNeck, angles: tuple[float, ...], *, saddle: float) -> Outcome:
-    """What `fem.many.offsets.outcomes` gives, for one guitar in full; unsettled if it cannot be solved."""
+    """Result of `fem.many.offsets.outcomes` for one guitar, in full; unsettled if it cannot be solved."""
     nothing = np.full(1, np.nan)
     try:
         answer = solve_fully(task)

@@ -1,6 +1,7 @@
-"""Arrays that a run kept in a file for a later one."""
+"""Arrays stored in a file for a later run."""
 
 import zlib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -9,10 +10,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def kept_arrays(path: Path) -> dict[str, NDArray[Any]] | None:
-    """What a file holds; None when there is none, or one that was cut short or damaged: it is made again."""
+def store_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
+    """Write a file; it gets its name when complete, so that an interrupted run leaves no partial one.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_name(path.stem + ".part.npz")
+    np.savez(partial, **arrays)  # type: ignore[arg-type]
+    partial.replace(path)
+
+
+def stored_arrays(path: Path) -> dict[str, NDArray[Any]] | None:
+    """Content of a file; None if it is missing, truncated or damaged."""
     try:
-        with np.load(path) as kept:
-            return dict(kept)
+        with np.load(path) as stored:
+            return dict(stored)
     except (OSError, ValueError, EOFError, BadZipFile, zlib.error):
         return None

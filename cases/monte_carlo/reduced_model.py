@@ -1,8 +1,9 @@
-"""The reduced model of a case: built once, kept in the user's cache folder under a hash of its content."""
+"""The reduced model of a case: built once, stored in the user's cache folder under a hash of its inputs."""
 
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -17,7 +18,7 @@ from threadpoolctl import threadpool_limits
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws, box_of, draw
 from cases.monte_carlo.full_model import FullNeck, solve_fully
-from cases.monte_carlo.npz_cache import kept_arrays
+from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from cases.monte_carlo.varied_case import VariedCase, shape
 from cases.offset.build import structure_of
 from cases.offset.solve import FINE
@@ -38,9 +39,7 @@ HELD_OUT_SEED = 20_240_611
 
 @dataclass(frozen=True)
 class HeldOut:
-    """Guitars that the reduced model never saw, half of them at corners of its box, and their offsets by the
-    full model [rad].
-    """
+    """Guitars not used for building, half of them at corners of the box, and their offsets in full [rad]."""
 
     draws: Draws
     offsets: Array
@@ -48,9 +47,7 @@ class HeldOut:
 
 @dataclass(frozen=True)
 class Built:
-    """A reduced model with its held-out guitars, and how long it took to have them; ``cached`` says whether
-    they were there already.
-    """
+    """A reduced model with its held-out guitars; time to get both, and whether they came from the cache."""
 
     model: ReducedModel
     held_out: HeldOut
@@ -59,7 +56,7 @@ class Built:
 
 
 def cache_folder() -> Path:
-    """Where reduced models are kept for this user."""
+    """Folder of this user's reduced models."""
     return Path(platformdirs.user_cache_dir("neckpreload"))
 
 
@@ -70,7 +67,7 @@ def reduced_model(
     folder: Path | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Built:
-    """The reduced model of a case, from the cache or built anew.
+    """The reduced model of a case, from the cache or newly built.
 
     Raises
     ------
@@ -78,10 +75,11 @@ def reduced_model(
         If the case itself cannot be solved.
     """
     began = perf_counter()
-    place = cache_folder() if folder is None else folder
+    folder = cache_folder() if folder is None else folder
     box = box_of(case)
     varied = VariedCase(case, case)
-    path = place / f"reduced-{_key(case, box)}.npz"
+    key = _key(case, box)
+    path = folder / f"reduced-{key}.npz"
     model = _read(path, varied)
     cached = model is not None
     if model is None:
@@ -94,9 +92,9 @@ def reduced_model(
             progress=lambda share: progress(0.7 * share),
         )
         _write(path, _arrays(model))
-    checks = place / f"held-out-{_key(case, box)}-{case.sha256[:16]}.npz"
+    checks = folder / f"held-out-{key}-{case.sha256[:16]}.npz"
     draws = held_out_draws(case, box, count=2 * HELD_OUT)
-    found = kept_arrays(checks)
+    found = stored_arrays(checks)
     if found is not None:
         offsets, rows = found["offsets"], found["rows"]
     else:
@@ -107,7 +105,7 @@ def reduced_model(
 
 
 def held_out_draws(case: Case, box: Box, *, count: int) -> Draws:
-    """Guitars drawn by a seed of their own; every other one has its moduli at a corner of the box."""
+    """Guitars drawn with a separate seed; every other one has its moduli at a corner of the box."""
     draws = draw(case, count, seed=HELD_OUT_SEED)
     rng = np.random.default_rng(HELD_OUT_SEED)
     for row in range(0, count, 2):
@@ -124,8 +122,7 @@ def held_out_draws(case: Case, box: Box, *, count: int) -> Draws:
 def _held_out(
     case: Case, draws: Draws, workers: int, progress: Callable[[float], None]
 ) -> tuple[Array, NDArray[np.int64]]:
-    """Offsets by the full model of the first guitars, half of them at corners, that have a state of rest."""
-    offsets: dict[int, float] = {}
+    """Offsets in full of the first guitars with an equilibrium, half of them at corners; and their rows."""
     wanted = HELD_OUT // 2
     tasks = [FullNeck(case, draws.take(np.array([row]))) for row in range(HELD_OUT)]
     if workers > 1:
@@ -136,8 +133,8 @@ def _held_out(
     offsets = {row: value for row, value in enumerate(solved) if value is not None}
     progress(0.9)
     for row in range(HELD_OUT, 2 * HELD_OUT):
-        # a corner may have no state of rest; the next one of its kind takes its place
-        if sum(known % 2 == row % 2 for known in offsets) < wanted:
+        # a corner may have no equilibrium; the next corner replaces it
+        if sum(other % 2 == row % 2 for other in offsets) < wanted:
             value = _full_offset(FullNeck(case, draws.take(np.array([row]))))
             if value is not None:
                 offsets[row] = value
@@ -155,7 +152,7 @@ def _full_offset(task: FullNeck) -> float | None:
 
 
 def _key(case: Case, box: Box) -> str:
-    """Hash of everything the fits hang on: shape, woods, box, mesh and this program's version."""
+    """Hash of the inputs of the fits: shape, woods, box, mesh and version."""
     structure = structure_of(case)
     woods = [structure.neck, structure.board, structure.block_wood]
     numbers = [
@@ -163,31 +160,15 @@ def _key(case: Case, box: Box) -> str:
         + ([] if one.solid is None else [*one.solid.ravel()])
         for one in woods
     ]
-    text = repr(
-        (
-            FORMAT,
-            version("neckpreload"),
-            FINE,
-            shape(structure),
-            numbers,
-            box.neck.tolist(),
-            box.block.tolist(),
-        )
-    )
+    limits = (box.neck.tolist(), box.block.tolist())
+    text = repr((FORMAT, version("neckpreload"), FINE, shape(structure), numbers, *limits))
     return hashlib.sha256(text.encode()).hexdigest()[:24]
 
 
 def _write(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
-    """Write beside and rename, so that an interrupted run leaves no half file; a folder that cannot be
-    written costs only the time of the next build.
-    """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside = path.with_name(path.stem + ".part.npz")
-        np.savez(beside, **arrays)  # type: ignore[arg-type]
-        beside.replace(path)
-    except OSError:
-        return
+    """Store arrays; if the folder cannot be written, the next run builds them again."""
+    with suppress(OSError):
+        store_arrays(path, arrays)
 
 
 _SHARES = ("half", "powers", "coefficients", "rough", "scale")
@@ -211,8 +192,8 @@ def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
 
 
 def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
-    """A model from its file; None when there is none or it cannot be read."""
-    stored = kept_arrays(path)
+    """A model from its file; None if it is missing or damaged."""
+    stored = stored_arrays(path)
     if stored is None:
         return None
 

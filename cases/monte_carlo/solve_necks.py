@@ -1,4 +1,4 @@
-"""Runs many drawn guitars in pieces: on this machine or elsewhere, each piece kept as it ends."""
+"""Solves many drawn guitars in chunks, here or on an executor; every finished chunk is stored."""
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
@@ -13,7 +13,7 @@ from threadpoolctl import threadpool_limits
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws
 from cases.monte_carlo.full_model import FullNeck, full_outcome
-from cases.monte_carlo.npz_cache import kept_arrays
+from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from fem.many.batch import Bench, taken
 from fem.many.offsets import Outcome, outcomes
 from fem.many.reduced_model import ValidityRange
@@ -21,17 +21,14 @@ from fem.many.start import Start
 from materials.errors import InputError
 
 PIECE = 500
-"""Guitars a piece; pieces do not depend on who works them, so neither do the results."""
+"""Guitars per chunk; chunks, and so results, do not depend on the executor."""
 RELATIVE, LEAST_DEG = 0.005, 0.001
-"""A guitar whose error estimate is larger than this share of its offset, or this angle if that is larger,
-is solved in full."""
+"""A guitar is solved in full if its error estimate exceeds this part of its offset and this angle."""
 
 
 @dataclass(frozen=True)
 class Task:
-    """What every piece needs: the case, its bench, where to begin, the pair of shims (pad order) [rad] and
-    the preset saddle [m].
-    """
+    """Data of every chunk: case, bench, initial state, angles of the pair in pad order [rad], saddle [m]."""
 
     case: Case
     validity: ValidityRange
@@ -44,7 +41,7 @@ class Task:
 
 @dataclass(frozen=True)
 class SolvedNecks:
-    """Outcomes of all guitars and which were solved in full."""
+    """Outcomes of all guitars, and whether each was solved in full."""
 
     outcome: Outcome
     in_full: NDArray[np.bool_]
@@ -52,14 +49,14 @@ class SolvedNecks:
 
 @dataclass(frozen=True)
 class Pieces:
-    """Drawn guitars being solved, piece by piece.
+    """Drawn guitars being solved in chunks.
 
     Attributes
     ----------
-    edges : first guitar of each piece and the one after its last.
-    kept : pieces found in the folder by their first guitar; ``missing`` the edges of the others.
-    results : what comes of the missing ones, in their order.
-    folder, label : where pieces are kept, and the hash of what they hang on.
+    edges : first guitar of each chunk and the one after its last.
+    kept : stored chunks by their first guitar; ``missing`` has the edges of the others.
+    results : outcomes of the missing chunks, in their order.
+    folder, label : folder of the stored chunks, and hash of their inputs.
     """
 
     edges: list[tuple[int, int]]
@@ -70,7 +67,7 @@ class Pieces:
     label: str
 
     def solved(self, progress: Callable[[int], None] = lambda done: None) -> SolvedNecks:
-        """Wait for all of them; ``progress`` is told how many guitars are done.
+        """Wait for all guitars; ``progress`` is called with the number done.
 
         Raises
         ------
@@ -82,7 +79,7 @@ class Pieces:
         for (first, last), result in zip(self.missing, self.results, strict=True):
             solved[first] = result
             if self.folder is not None:
-                _keep(self.folder, self.label, first, result)
+                _store(self.folder, self.label, first, result)
             done += last - first
             progress(done)
         return _joined([solved[first] for first, _ in self.edges])
@@ -96,27 +93,26 @@ def begun(
     folder: Path | None = None,
     label: str = "",
 ) -> Pieces:
-    """Begin to solve drawn guitars.
+    """Start solving drawn guitars.
 
     Parameters
     ----------
-    task : what they share.
+    task : data that they share.
     draws : the guitars.
-    executor : where to work: any executor of `concurrent.futures`, or one of the same kind; here if None,
-      once the pieces are waited for.
-    folder : where pieces are kept, so that an interrupted run goes on from them.
-    label : hash of what the pieces hang on; pieces of another label are refused.
+    executor : an executor of `concurrent.futures` or a compatible one; None solves here, in `Pieces.solved`.
+    folder : folder for finished chunks, from which an interrupted run resumes.
+    label : hash of the inputs.
 
     Raises
     ------
     InputError
-        If the folder holds pieces of another run.
+        If the folder has chunks with another label.
     """
     count = len(draws)
     if _alike(draws):
         return Pieces([(0, count)], {0: _repeated(task, draws)}, [], iter(()), None, label)
     edges = [(first, min(first + PIECE, count)) for first in range(0, count, PIECE)]
-    found = {first: _kept(folder, label, first, last) for first, last in edges} if folder else {}
+    found = {first: _stored(folder, label, first, last) for first, last in edges} if folder else {}
     kept = {first: one for first, one in found.items() if one is not None}
     missing = [(first, last) for first, last in edges if first not in kept]
     work = partial(_piece, task)
@@ -126,13 +122,13 @@ def begun(
 
 
 def _alike(draws: Draws) -> bool:
-    """Whether nothing that acts differs from guitar to guitar."""
+    """Whether all guitars are mechanically equal."""
     acting = (draws.multiples, draws.layer, draws.bolts, draws.tension, draws.shim, draws.seat)
     return all(bool(np.all(values == values[:1])) for values in acting)
 
 
 def _repeated(task: Task, draws: Draws) -> SolvedNecks:
-    """One guitar solved in full, as often as it was drawn: without scatter the answer is the case's own."""
+    """One guitar solved in full and repeated: without scatter every guitar is the case itself."""
     one = full_outcome(FullNeck(task.case, draws.take(slice(0, 1))), task.angles, saddle=task.saddle)
     in_full = np.zeros(len(draws), dtype=bool)
     in_full[0] = True
@@ -140,18 +136,15 @@ def _repeated(task: Task, draws: Draws) -> SolvedNecks:
 
 
 def _piece(task: Task, draws: Draws) -> SolvedNecks:
-    """One piece by the reduced model, single guitars in full where it must not be trusted."""
+    """Solve one chunk with the reduced model, and in full the guitars outside its validity."""
     with threadpool_limits(1):
         return _solved(task, draws)
 
 
 def _solved(task: Task, draws: Draws) -> SolvedNecks:
     inside = task.validity.inside(draws.multiples)
-    safe = draws
-    if not inside.all():
-        # guitars outside the box are replaced by the middle of it here and solved in full below
-        multiples = np.where(inside[:, None], draws.multiples, 1.0)
-        safe = replace(draws, multiples=multiples)
+    # guitars outside the box take its middle here and are solved in full below
+    safe = replace(draws, multiples=np.where(inside[:, None], draws.multiples, 1.0))
     necks = safe.necks(task.on.question, task.angles)
     found = outcomes(task.on, necks, saddle=task.saddle, start=task.start, offset=task.offset)
     estimate = task.validity.error_estimate_deg(safe.multiples)
@@ -176,29 +169,26 @@ def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
     return SolvedNecks(Outcome(**columns), np.concatenate([part.in_full for part in parts]))
 
 
-def _keep(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
+def _store(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
     columns = {one.name: getattr(result.outcome, one.name) for one in fields(Outcome)}
     path = folder / f"necks-{first:07d}.npz"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        beside = path.with_suffix(".part.npz")
-        np.savez(beside, label=np.array(label), in_full=result.in_full, **columns)
-        beside.replace(path)
+        store_arrays(path, {"label": np.array(label), "in_full": result.in_full, **columns})
     except OSError as error:
         raise InputError(
             f"{path} cannot be written ({error.strerror}); name another folder or leave it out."
         ) from None
 
 
-def _kept(folder: Path, label: str, first: int, last: int) -> SolvedNecks | None:
+def _stored(folder: Path, label: str, first: int, last: int) -> SolvedNecks | None:
     path = folder / f"necks-{first:07d}.npz"
-    found = kept_arrays(path)
+    found = stored_arrays(path)
     if found is None:
         return None
     if str(found.pop("label")) != label:
         raise InputError(
             f"{path} belongs to another run (another case, seed, number of necks or version); "
-            "name an empty folder or remove that one."
+            "name an empty folder, or delete that file."
         )
     in_full = found.pop("in_full")
     return SolvedNecks(Outcome(**found), in_full) if len(in_full) == last - first else None

@@ -1,9 +1,9 @@
-"""How often one pair of shims is right when every plank differs (docs/spread.md)."""
+"""How often one pair of shims is right when every piece of wood differs (docs/spread.md)."""
 
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, field, fields, is_dataclass, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from importlib.metadata import version
 from math import degrees
 from pathlib import Path
@@ -32,15 +32,17 @@ from materials.errors import InputError
 Array = NDArray[np.float64]
 
 LEAST_NECKS, MOST_NECKS = 16, 1_000_000
-"""A million are drawn in 0.7 GB; by chance a rate of theirs is off by 0.1 % at most, 19 times in 20."""
+"""A million necks need 0.7 GB; their rates have a sampling error below 0.1 %, with 95 % confidence."""
 MOST_WORKERS = 256
+READINGS = ("offset_deg", "residual_kink_deg", "action_error_mm", "tongue_gap_mm")
+"""Columns with a distribution in the result."""
 MEASURED_BOLTS_SHARE = 10
-"""The rate with measured bolts is found on the first tenth of the guitars, solved again."""
+"""The rate with measured bolts comes from one guitar in so many, solved again."""
 
 
 @dataclass(frozen=True)
-class Band:
-    """Median, the band that holds 90 % of the guitars, mean and standard deviation; unit of the name."""
+class Distribution:
+    """Median, 90 % band of the guitars, mean and standard deviation, in the unit of the field's name."""
 
     median: float
     low: float
@@ -49,16 +51,16 @@ class Band:
     deviation: float
 
     @classmethod
-    def of(cls, values: Array) -> "Band":
-        """Band of some values."""
+    def of(cls, values: Array) -> "Distribution":
+        """Distribution of some values."""
         low, median, high = (float(x) for x in np.quantile(values, [0.05, 0.5, 0.95]))
         return cls(median, low, high, float(values.mean()), float(values.std()))
 
 
 @dataclass(frozen=True)
 class Trust:
-    """How the reduced model did on guitars that it had not seen: largest error [deg], the largest allowed
-    share of its limit (1 = at the limit), and for how many the estimate covers the error.
+    """Accuracy of the reduced model on held-out guitars: largest error [deg], the same over its limit, and
+    the number of guitars whose error estimate covers the error.
     """
 
     guitars: int
@@ -68,23 +70,25 @@ class Trust:
 
     @property
     def passed(self) -> bool:
-        """Whether the largest error keeps the limit and at most one estimate in thirty is too small."""
+        """Whether no error exceeds its limit and at most one estimate is too small."""
         return self.share_of_limit <= 1.0 and self.covered >= self.guitars - 1
 
 
 @dataclass(frozen=True)
 class Spread(Result):
-    """Answer of the study; frozen. Times do not count when two answers are compared.
+    """Result of the study. Comparisons of two results ignore times and table.
 
     Attributes
     ----------
-    upper_deg, lower_deg : the fixed pair: the stock's nearest to the case's own answer.
-    offset_deg : offset that each guitar would need; ``case_offset_deg`` the case's own.
-    residual_kink_deg, action_error_mm, tongue_gap_mm : with the fixed pair, saddle preset.
-    rates : first-time-right rates by name, see docs/spread.md.
-    in_full : guitars solved in full; ``unsolved`` those that have no state of rest and count as wrong.
+    upper_deg, lower_deg : the fixed pair, the stock's nearest to the case's own answer.
+    case_offset_deg : offset of the case itself.
+    offset_deg : offset that each guitar would need.
+    residual_kink_deg, action_error_mm, tongue_gap_mm : on the fixed pair with a preset saddle.
+    rates : first-time-right rates, see docs/spread.md.
+    in_full : number of guitars solved in full.
+    unsolved : number of guitars without equilibrium, which count as wrong.
     tolerance_mm : of action and tongue gap.
-    columns : what was found for each guitar, by name.
+    columns : values of each guitar, by name.
     """
 
     version: str
@@ -95,10 +99,10 @@ class Spread(Result):
     upper_deg: float | None
     lower_deg: float
     case_offset_deg: float
-    offset_deg: Band
-    residual_kink_deg: Band
-    action_error_mm: Band
-    tongue_gap_mm: Band
+    offset_deg: Distribution
+    residual_kink_deg: Distribution
+    action_error_mm: Distribution
+    tongue_gap_mm: Distribution
     rates: tuple[Rate, ...]
     in_full: int
     unsolved: int
@@ -114,24 +118,14 @@ class Spread(Result):
         return {one.name: one for one in self.rates}[name]
 
     def to_dict(self) -> dict[str, Any]:
-        """Everything but the table and the times, as JSON can hold it."""
-        whole = {one.name: getattr(self, one.name) for one in fields(self) if one.compare}
-        return {
-            name: asdict(value)
-            if is_dataclass(value) and not isinstance(value, type)
-            else [asdict(one) for one in value]
-            if name == "rates"
-            else value
-            for name, value in whole.items()
-        }
+        """Return the JSON object: everything but the table and the times."""
+        whole = asdict(replace(self, columns={}))
+        return {one.name: whole[one.name] for one in fields(self) if one.compare}
 
-    def to_rows(self) -> list[dict[str, object]]:
-        """The table as rows, one a neck."""
-        names = list(self.columns)
-        return [
-            dict(zip(names, (float(x) for x in row), strict=True))
-            for row in zip(*self.columns.values(), strict=True)
-        ]
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Return one flat dictionary per neck."""
+        rows = zip(*(values.tolist() for values in self.columns.values()), strict=True)
+        return [dict(zip(self.columns, row, strict=True)) for row in rows]
 
 
 def spread(
@@ -146,17 +140,17 @@ def spread(
     building: Callable[[float], None] = lambda share: None,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Spread:
-    """Draw many guitars of a case, all on its own body, and ask how often the fixed pair is right.
+    """Draw many guitars of a case, all on its own body, and find how often one pair of shims is right.
 
     Parameters
     ----------
-    case : the instrument or its name; its [scatter] and [tolerance] say what differs.
-    necks, seed : how many guitars; the same seed gives the same ones.
-    workers : processes for building the reduced model.
-    executor : where the guitars are solved; here if None. Results do not depend on it.
-    folder : where finished pieces are kept; an interrupted run goes on from them.
-    cache : folder of reduced models; the user's own if None.
-    building, progress : told the share built, and the number of guitars done.
+    case : the instrument or its name; its [scatter] and [tolerance] set the differences.
+    necks, seed : number of guitars, and seed of the draws.
+    workers : processes that build the reduced model.
+    executor : where the guitars are solved; None for here. Results do not depend on it.
+    folder : folder for finished chunks, from which an interrupted run resumes.
+    cache : folder of reduced models; None for the user's own.
+    building, progress : called with the share built, and with the number of guitars done.
 
     Raises
     ------
@@ -166,7 +160,8 @@ def spread(
         If the case itself cannot be solved.
     """
     check_counts(necks, seed=seed, workers=workers)
-    given = _allowed(load(case) if isinstance(case, str) else case)
+    given = load(case) if isinstance(case, str) else case
+    _check_case(given)
     case = with_known_body(given)
     built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
     task, aims, own = _laid_out(case, built)
@@ -174,12 +169,12 @@ def spread(
     pieces = begun(task, draws, executor=executor, folder=folder, label=_label(given, seed, necks))
     some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
     measured = replace(some, bolts=np.ones_like(some.bolts))
-    # both are handed out before either is waited for, so that no worker idles in between
+    # both are submitted before either is awaited, so that no worker idles in between
     more = begun(replace(task, offset=False), measured, executor=executor)
     found, bolts = pieces.solved(progress), more.solved()
     good = found.outcome.settled
     if not good.any():
-        raise InputError("No drawn guitar has a state of rest; check bolts' torque and the scatter given.")
+        raise InputError("No drawn guitar has an equilibrium; check the bolts' torque and the scatter.")
     table = _table(draws, found.outcome, found.in_full, aims)
     return Spread(
         version=version("neckpreload"),
@@ -190,10 +185,7 @@ def spread(
         upper_deg=degrees(aims.upper) if aims.upper is not None else None,
         lower_deg=degrees(aims.lower),
         case_offset_deg=degrees(own),
-        offset_deg=Band.of(table["offset_deg"][good]),
-        residual_kink_deg=Band.of(table["residual_kink_deg"][good]),
-        action_error_mm=Band.of(table["action_error_mm"][good]),
-        tongue_gap_mm=Band.of(table["tongue_gap_mm"][good]),
+        **{name: Distribution.of(table[name][good]) for name in READINGS},
         rates=rates(case, task.on, aims, draws, found.outcome, some=measured, bolts=bolts.outcome),
         in_full=int(found.in_full.sum()),
         unsolved=int((~good).sum()),
@@ -207,12 +199,12 @@ def spread(
 
 
 def _label(case: Case, seed: int, necks: int) -> str:
-    """Name under which pieces of a run are kept."""
+    """Hash of the inputs of a run."""
     return hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
 
 
 def check_counts(necks: int, *, seed: int, workers: int) -> None:
-    """Refuse numbers of necks and processes that cannot be, and a seed below zero.
+    """Validate numbers of necks and processes, and the seed.
 
     Raises
     ------
@@ -221,11 +213,12 @@ def check_counts(necks: int, *, seed: int, workers: int) -> None:
     """
     if not LEAST_NECKS <= necks <= MOST_NECKS:
         wrong = "too few for a spread" if necks < LEAST_NECKS else "too many to hold at once"
-        raise _wrong("--necks", necks, wrong, f"{LEAST_NECKS} to {MOST_NECKS}", "1000 or more give a rate")
+        remedy = "give 1000 or more for a reliable rate"
+        raise _wrong("--necks", necks, wrong, f"{LEAST_NECKS} to {MOST_NECKS}", remedy)
     if seed < 0:
-        raise _wrong("--seed", seed, "a seed is not negative", "0, 1, 2 and so on", "give one of these")
+        raise _wrong("--seed", seed, "a seed is not negative", "0, 1, 2 and so on", "give one of them")
     if not 1 <= workers <= MOST_WORKERS:
-        wrong, remedy = "no such number of processes", "leave it out for one a processor"
+        wrong, remedy = "not a possible number of processes", "leave it out for one per processor"
         raise _wrong("--workers", workers, wrong, f"1 to {MOST_WORKERS}", remedy)
 
 
@@ -233,20 +226,18 @@ def _wrong(option: str, given: int, wrong: str, allowed: str, remedy: str) -> In
     return InputError(str(Problem(option, str(given), wrong, allowed, remedy)))
 
 
-def _allowed(case: Case) -> Case:
-    """The case, if a spread of it can be asked for."""
+def _check_case(case: Case) -> None:
     if case.joint.kind != "two-shim":
         raise InputError(
-            f"{case.name}: joint.kind = {case.joint.kind}: the spread is that of a two-shim joint; "
-            "take a case with two shims."
+            f"{case.name}: joint.kind = {case.joint.kind}: a spread needs a two-shim joint; "
+            "use a case with two shims."
         )
     if not case.stock.angles_deg():
         raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
-    return case
 
 
 def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
-    """What all guitars share, what they are judged by, and the case's own offset [rad]."""
+    """Data that all guitars share, criteria of their rates, and the case's own offset [rad]."""
     reduced = built.model
     question = reduced.model.question(reduced.flexibility(np.ones(8)))
     upper = reduced.model.upper
@@ -270,7 +261,7 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
 
 
 def trust_of(built: Built, on: Bench, task: Task) -> Trust:
-    """Compare the reduced model with the held-out guitars solved in full."""
+    """Compare the reduced model with full solutions of the held-out guitars."""
     held_out = built.held_out
     necks = held_out.draws.necks(on.question, task.angles)
     found = outcomes(on, necks, saddle=task.saddle, start=task.start)

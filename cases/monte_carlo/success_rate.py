@@ -1,4 +1,4 @@
-"""How often a guitar is right the first time, and what would raise that share (docs/spread.md)."""
+"""First-time-right rates of one pair of shims, and of measures that would raise them (docs/spread.md)."""
 
 from dataclasses import dataclass
 from math import sqrt
@@ -15,13 +15,13 @@ from fem.many.start import Start
 Array = NDArray[np.float64]
 
 STATIONS = 41
-"""Necks of known stiffness, from a fifth to five times the mean, between which a measured one is read off."""
+"""Number of necks of known stiffness between which a measured one is interpolated."""
 
 
 @dataclass(frozen=True)
 class Aims:
-    """The fixed pair (no upper shim where one shim sets the neck) [rad], its preset saddle and the action
-    that the case's own guitar has on it [m], and where a search begins.
+    """The fixed pair (``upper`` is None for a single shim) [rad], its preset saddle and the action of the
+    case's own guitar on it [m], and the initial state of a search.
     """
 
     upper: float | None
@@ -34,8 +34,8 @@ class Aims:
 
 @dataclass(frozen=True)
 class Rate:
-    """A first-time-right rate: as it is, and as a shop's readings would say; ``error`` is the standard error
-    of the first from the number of guitars alone.
+    """A first-time-right rate, true and by a shop's readings; ``error`` is the standard error of the first
+    from the number of guitars.
     """
 
     name: str
@@ -47,7 +47,7 @@ class Rate:
 
 @dataclass(frozen=True)
 class _Levers:
-    """Action per rigid turn of the neck, tongue gap per kink [m/rad]; reading error as an angle [rad]."""
+    """Action per rigid rotation of the neck, tongue gap per kink [m/rad]; reading error as an angle [rad]."""
 
     action: float
     gap: float
@@ -55,8 +55,8 @@ class _Levers:
 
 
 def _levers(case: Case, on: Bench) -> _Levers:
-    """A rigid turn about the joint lifts the nut by ``x_j`` and fret 12 by ``x_j - x_12`` per radian; the
-    string line keeps its end at the saddle: action changes by ``x_12 (1 - x_j / x_s)``.
+    """A rigid rotation about the joint lifts the nut by ``x_j`` and fret 12 by ``x_j - x_12`` per radian; the
+    strings stay at the saddle, so the action changes by ``x_12 (1 - x_j / x_s)``.
     """
     line, strings = on.question.line, on.question.strings
     joint, last = float(line.x[line.joint - 1]), float(line.x[-1])
@@ -66,12 +66,12 @@ def _levers(case: Case, on: Bench) -> _Levers:
 
 
 def action_by_upper(levers: _Levers, outcome: Outcome) -> Array:
-    """Change of the action by the upper shim's angle, (k,) [m/rad]: with the lower's it is a rigid turn."""
+    """Change of the action by the upper shim's angle, (k,) [m/rad]; both shims together rotate it rigidly."""
     return levers.action - outcome.action_by_lower
 
 
 def gap_target(on: Bench) -> float:
-    """Tongue gap that counts as straight: the target itself, or the target kink over the tongue [m]."""
+    """Target tongue gap, or the one that the target kink makes over the tongue [m]."""
     question = on.question
     if question.target_gap is not None:
         return question.target_gap
@@ -81,9 +81,9 @@ def gap_target(on: Bench) -> float:
 def rates(
     case: Case, on: Bench, aims: Aims, draws: Draws, outcome: Outcome, *, some: Draws, bolts: Outcome
 ) -> tuple[Rate, ...]:
-    """All rates: the fixed pair, its ceiling, and with stiffness measured, finer stock, bolts measured.
+    """All rates: the fixed pair, its upper limit, finer stock, stiffness measured, bolt tension measured.
 
-    ``bolts`` are the outcomes of ``some`` guitars whose bolts carry their stated tension.
+    ``bolts`` are the outcomes of ``some`` guitars whose bolts have their stated tension.
     """
     levers = _levers(case, on)
     action, gap = outcome.action - aims.action, outcome.gap - gap_target(on)
@@ -101,11 +101,11 @@ def rates(
     finer = np.unique(np.concatenate([stock, 0.5 * (stock[1:] + stock[:-1])]))
     middle = outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=aims.saddle, start=aims.start)
 
-    # judged by the tongue gap, so chosen by it: the lower shim's change that closes it
+    # change of the lower shim that closes the tongue gap, by which the rates judge
     need = -gap / outcome.gap_by_lower
 
     def from_stock(name: str, angles: Array) -> Rate:
-        """The stock's nearest to the median neck, the saddle cut to suit."""
+        """Rate of the stock's angle nearest the median neck, with the saddle cut for it."""
         wanted = aims.lower + float(np.median(need[good]))
         turn = float(_nearest(angles, np.array([wanted]))[0]) - aims.lower
         suited = turn * (outcome.action_by_lower - middle.action_by_lower[0])
@@ -133,7 +133,7 @@ class _Judge:
     levers: _Levers
 
     def rate(self, name: str, action: Array, gap: Array, draws: Draws, good: NDArray[np.bool_]) -> Rate:
-        """Share of guitars whose action and tongue gap, off by so much [m], are both within tolerance."""
+        """Share of guitars with both errors, of action and of tongue gap [m], within tolerance."""
         tolerance = self.case.tolerance
         within = (tolerance.action_mm * 1e-3, tolerance.tongue_gap_mm * 1e-3)
         error = self.levers.reading * draws.reading
@@ -149,7 +149,7 @@ class _Judge:
 
 
 def _same(on: Bench, aims: Aims, multiples: Array) -> Necks:
-    """Guitars that differ in their moduli alone."""
+    """Guitars that differ only in their moduli."""
     count, question = len(multiples), on.question
     return Necks(
         multiples=multiples,
@@ -164,27 +164,27 @@ def _same(on: Bench, aims: Aims, multiples: Array) -> Necks:
 def _chosen(
     on: Bench, aims: Aims, draws: Draws, outcome: Outcome, need: Array, *, stock: Array, levers: _Levers
 ) -> tuple[Array, Array]:
-    """Changes of the upper and the lower shim [rad] for each guitar when its neck's stiffness is known.
+    """Changes of upper and lower shim [rad] for each guitar if its neck's stiffness is known.
 
-    All else is taken as the case gives it, and what that leaves out in the median is put right.
+    Everything else is as in the case; the error of the median is corrected.
     """
     factors = draws.multiples[:, 0]
     reach = np.log(max(factors.max(), 1.0 / factors.min(), 1.001))
     log_factor = np.linspace(-reach, reach, STATIONS)
     multiples = np.ones((STATIONS, 8))
     multiples[:, :3] = np.exp(log_factor)[:, None]
-    known = outcomes(on, _same(on, aims, multiples), saddle=aims.saddle, start=aims.start)
-    sure = known.settled
+    stations = outcomes(on, _same(on, aims, multiples), saddle=aims.saddle, start=aims.start)
+    settled = stations.settled
 
     def at(values: Array) -> Array:
-        return np.asarray(np.interp(np.log(factors), log_factor[sure], values[sure]))
+        return np.asarray(np.interp(np.log(factors), log_factor[settled], values[settled]))
 
     def centred(values: Array, drawn: Array) -> Array:
         off = (drawn - values)[outcome.settled]
         return np.asarray(values + np.median(off))
 
-    more = centred(at(-(known.gap - gap_target(on)) / known.gap_by_lower), need)
-    action = centred(at(known.action), outcome.action) - aims.action + more * at(known.action_by_lower)
+    more = centred(at(-(stations.gap - gap_target(on)) / stations.gap_by_lower), need)
+    action = centred(at(stations.action), outcome.action) - aims.action + more * at(stations.action_by_lower)
     if aims.upper is None:
         upper = np.zeros_like(more)
     else:

@@ -1,63 +1,58 @@
-"""A case whose moduli, and whatever acts on the condensed system, can be changed without meshing it anew."""
+"""A case with changed moduli, loads and settings on the mesh of its base case."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from math import log, radians
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
-from cases.offset.build import block_timber, question_of, structure_of, timber, wood_of
+from cases.offset.build import question_of, structure_of
 from cases.offset.solve import aimed_upper, with_measured_body
+from cases.offset.woods import Woods, scaled, woods_of
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility
 from fem.solve.offset import Question
-from materials.orientation import ring_angle
 from materials.wood import Wood
 
 Array = NDArray[np.float64]
 
 ACTING = ("young", "shear", "middle", "compliance", "name")
-"""What of a pad acts on the condensed system alone."""
+"""Fields of a pad that leave the flexibility unchanged."""
 
 
 @dataclass(frozen=True)
 class VariedCase:
-    """A case as `fem.many.reduced_model.Model` sees it; ``base`` is the one it was built on."""
+    """A case as a `fem.many.reduced_model.Model`; the reduced model was built on ``base``."""
 
     case: Case
     base: Case
 
     @property
     def upper(self) -> float:
-        """The upper shim angle at which the question is asked [rad]."""
+        """Upper shim angle [rad]."""
         return aimed_upper(self.case)
 
     def structure(self, multiples: Array) -> Structure:
-        """The base case with its moduli multiplied, see `fem.many.moduli.NAMES`."""
-        base = self.base
-        neck = scaled(wood_of(base.neck), *multiples[:3])
-        board = scaled(wood_of(base.fretboard), multiples[3], multiples[4], multiples[4])
-        block = scaled(wood_of(base.block), *multiples[5:])
-        whole = structure_of(base)
-        return replace(
-            whole,
-            neck=timber(
-                neck, ring=ring_angle(base.neck.ring_orientation), runout=radians(base.neck.grain_runout_deg)
-            ),
-            board=timber(board, ring=ring_angle(base.fretboard.ring_orientation)),
-            block_wood=block_timber(block, grain=base.block.grain),
+        """Structure of the base case with its moduli multiplied, in the order of `fem.many.moduli.NAMES`."""
+        own = woods_of(self.base)
+        e_neck, neck_across, neck_shear, e_board, board_rest, *block = multiples
+        woods = Woods(
+            neck=scaled(own.neck, along=e_neck, across=neck_across, shear=neck_shear),
+            board=scaled(own.board, along=e_board, across=board_rest, shear=board_rest),
+            block=scaled(own.block, along=block[0], across=block[1], shear=block[2]),
         )
+        return structure_of(self.base, woods=woods)
 
     def question(self, flexibility: Flexibility) -> Question:
-        """The question of the case on another flexibility."""
+        """Question of the case on another flexibility."""
         asked = question_of(self.case, flexibility, structure_of(self.case))
         return with_measured_body(self.case, asked)
 
     def with_values(self, values: Mapping[str, object]) -> "tuple[VariedCase, Array]":
-        """The case with some keys set, and the multiples of its moduli, (8,).
+        """The case with some keys set, and its moduli over the base's, (8,).
 
         Raises
         ------
@@ -67,33 +62,22 @@ class VariedCase:
         changed = self.case.with_values(dict(values))
         if shape(structure_of(changed)) != shape(structure_of(self.base)):
             raise _not_covered(self.base, values)
-        multiples = np.concatenate(
-            [
-                _multiples(wood_of(self.base.neck), wood_of(changed.neck)),
-                _multiples(wood_of(self.base.fretboard), wood_of(changed.fretboard), together=True),
-                _multiples(wood_of(self.base.block), wood_of(changed.block)),
-            ]
+        own, other = woods_of(self.base), woods_of(changed)
+        multiples = np.array(
+            _multiples(own.neck, other.neck)
+            + _multiples(own.board, other.board, together=True)
+            + _multiples(own.block, other.block)
         )
         if not np.all(np.isfinite(multiples)):
             raise _not_covered(self.base, values)
         return VariedCase(changed, self.base), multiples
 
 
-def scaled(wood: Wood, along: float, across: float, shear: float) -> Wood:
-    """A wood with its moduli along, across and in shear multiplied; Poisson's ratios stay."""
-    return replace(
-        wood,
-        e_l=wood.e_l * along,
-        e_r=wood.e_r * across,
-        e_t=wood.e_t * across,
-        g_lr=wood.g_lr * shear,
-        g_lt=wood.g_lt * shear,
-        g_rt=wood.g_rt * shear,
-    )
-
-
 def _multiples(base: Wood, other: Wood, *, together: bool = False) -> list[float]:
-    """Moduli of a wood over those of another; nan where its directions do not go together."""
+    """Moduli of a wood over the base's; nan if those of one group differ in their ratios.
+
+    Groups are across and shear, or both ``together``.
+    """
     along = other.e_l / base.e_l
     across = [other.e_r / base.e_r, other.e_t / base.e_t]
     shear = [other.g_lr / base.g_lr, other.g_lt / base.g_lt, other.g_rt / base.g_rt]
@@ -104,9 +88,7 @@ def _multiples(base: Wood, other: Wood, *, together: bool = False) -> list[float
 
 
 def shape(structure: Structure) -> str:
-    """Everything of an instrument that its mesh and rows hang on, as text; exact, since equal cases give
-    equal numbers.
-    """
+    """Everything that determines mesh and rows, as text; exact, since equal cases give equal numbers."""
     parts = {one.name: getattr(structure, one.name) for one in fields(structure)}
     for wood in ("neck", "board", "block_wood"):
         parts.pop(wood)
@@ -125,9 +107,9 @@ def _not_covered(case: Case, values: Mapping[str, object]) -> CaseError:
     problem = Problem(
         ", ".join(values),
         "",
-        "this changes the shape or takes a wood whose moduli keep other proportions, "
+        "this changes the shape, or needs a wood with other ratios of moduli, "
         "which a reduced model does not cover",
         "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets",
-        "solve the changed case by itself",
+        "solve the changed case in full",
     )
     return CaseError(case.name, (str(problem),))

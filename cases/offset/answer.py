@@ -1,270 +1,297 @@
-"""The answer to the main question, as everything above the mechanics reads it; `to_dict` is its JSON
-(docs/json.md).
+"""The answer to the main question. Each field is declared once, with type and meaning.
+
+The JSON object, its schema and docs/json.md are made from these classes. A key's ending gives its unit.
 """
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Annotated, Any
 
 from cases.result import Result, unit_of
 from materials.errors import InputError
 
 SCHEMA = 1
+Band = tuple[float, float]
+"""Smallest and largest value."""
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """Meaning of a field; ``unit`` only where its name does not end in one."""
+
+    text: str
+    unit: str = ""
 
 
 @dataclass(frozen=True)
 class JointAnswer:
     """Kind of joint."""
 
-    kind: str
+    kind: Annotated[str, Meaning("`two-shim` or `flat-pocket`.")]
 
 
 @dataclass(frozen=True)
 class StringsAnswer:
     """Strings, 1st to last."""
 
-    set: str
-    gauges: tuple[str, ...]
-    notes: tuple[str, ...]
-    courses: tuple[int, ...]
-    tension_n: tuple[float, ...]
-    total_tension_n: float
+    set: Annotated[str, Meaning("Name of the set.")]
+    gauges: Annotated[tuple[str, ...], Meaning("Gauges; `w` = wound.", unit="in")]
+    notes: Annotated[tuple[str, ...], Meaning("Notes they are tuned to.")]
+    courses: Annotated[tuple[int, ...], Meaning("Course of each string.")]
+    tension_n: Annotated[tuple[float, ...], Meaning("Tension at pitch.")]
+    total_tension_n: Annotated[float, Meaning("Sum of the tensions.")]
 
 
 @dataclass(frozen=True)
 class ReliefAnswer:
-    """Relief at pitch with the rod slack and as set [mm]."""
+    """Relief at pitch."""
 
-    rod_slack_mm: float
-    set_mm: float
-    target_mm: float
+    rod_slack_mm: Annotated[float, Meaning("Relief with the rod slack.")]
+    set_mm: Annotated[float, Meaning("Relief with the rod set.")]
+    target_mm: Annotated[float, Meaning("Relief wanted.")]
 
 
 @dataclass(frozen=True)
 class RodAnswer:
-    """Rod setting found: tension (one-way) or couple (two-way), torque at its nut with its band, turns
-    from slack (about).
-    """
+    """Setting of the truss rod."""
 
-    kind: str
-    tension_n: float | None
-    couple_n_m: float | None
-    torque_n_m: float | None
-    torque_band_n_m: tuple[float, float] | None
-    limit_torque_n_m: float | None
-    turns: float | None
+    kind: Annotated[str, Meaning("`one-way`, `two-way` or `none`.")]
+    tension_n: Annotated[float | None, Meaning("Tension of the rod; null without a rod.")]
+    couple_n_m: Annotated[float | None, Meaning("Couple of a two-way rod; null for the other kinds.")]
+    torque_n_m: Annotated[float | None, Meaning("Torque at its nut.")]
+    torque_band_n_m: Annotated[Band | None, Meaning("Range of it over the scatter of nut friction.")]
+    limit_torque_n_m: Annotated[float | None, Meaning("Working limit; the rod maker's own takes precedence.")]
+    turns: Annotated[float | None, Meaning("Turns of the nut from slack at pitch; approximate.")]
 
 
 @dataclass(frozen=True)
 class GainAnswer:
-    """Turn of the shaft, and change of the kink, per degree of each shim; None without two shims."""
+    """Rotation of the shaft and change of the kink per degree of each shim; null without two shims."""
 
-    shaft_per_upper: float | None
-    shaft_per_lower: float | None
-    kink_per_upper: float | None
-    kink_per_lower: float | None
+    shaft_per_upper: Annotated[float | None, Meaning("Shaft, per degree of upper shim.", unit="deg/deg")]
+    shaft_per_lower: Annotated[float | None, Meaning("Shaft, per degree of lower shim.", unit="deg/deg")]
+    kink_per_upper: Annotated[float | None, Meaning("Kink, per degree of upper shim.", unit="deg/deg")]
+    kink_per_lower: Annotated[float | None, Meaning("Kink, per degree of lower shim.", unit="deg/deg")]
 
 
 @dataclass(frozen=True)
 class StateAnswer:
-    """One state: bolted (no strings), slack (strings off, rod as set), strung."""
+    """One state: `bolted` (no strings), `slack` (strings off, rod set) or `strung` (strings at pitch)."""
 
-    kink_deg: float
-    kink_straightedge_deg: float
-    kink_relief_part_deg: float
-    tongue_gap_mm: float
-    relief_mm: float
-    shaft_rotation_deg: float
-    saddle_line_mm: float
+    kink_deg: Annotated[float, Meaning("Kink with the bow subtracted.")]
+    kink_straightedge_deg: Annotated[float, Meaning("Kink on a straightedge, bow included.")]
+    kink_relief_part_deg: Annotated[float, Meaning("`kink_deg` minus `kink_straightedge_deg`.")]
+    tongue_gap_mm: Annotated[
+        float, Meaning("Last crown over the line of frets 1 to the joint, bow subtracted.")
+    ]
+    relief_mm: Annotated[float, Meaning("Relief; negative for a back-bow.")]
+    shaft_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line; positive lifts the nut.")]
+    saddle_line_mm: Annotated[
+        float, Meaning("Shaft line at the saddle, over the plane of the unloaded crowns.")
+    ]
 
 
 @dataclass(frozen=True)
 class PairAnswer:
     """A pair of shims from stock."""
 
-    upper_deg: float
-    lower_deg: float
-    residual_kink_deg: float
-    residual_tongue_gap_mm: float
+    upper_deg: Annotated[float, Meaning("Upper shim.")]
+    lower_deg: Annotated[float, Meaning("Lower shim.")]
+    residual_kink_deg: Annotated[float, Meaning("Kink at pitch on this pair.")]
+    residual_tongue_gap_mm: Annotated[float, Meaning("Tongue gap at pitch on this pair.")]
 
 
 @dataclass(frozen=True)
 class ShimAnswer:
-    """One shim of the pair shown: its angle, edges and which way it goes."""
+    """One shim of the pair shown."""
 
-    name: str
-    angle_deg: float
-    thin_edge_mm: float
-    thick_edge_mm: float
-    thick_end: str
+    name: Annotated[str, Meaning("`upper`, `lower` or `pocket`.")]
+    angle_deg: Annotated[float, Meaning("Angle.")]
+    thin_edge_mm: Annotated[float, Meaning("Thickness of the thin edge.")]
+    thick_edge_mm: Annotated[float, Meaning("Thickness of the thick edge.")]
+    thick_end: Annotated[str, Meaning("Direction of the thick end, or `parallel`.")]
 
 
 @dataclass(frozen=True)
 class BoltAnswer:
-    """Tension of a bolt as set and at pitch; torque window."""
+    """One bolt: tension, and limits of its torque."""
 
-    name: str
-    set_n: float
-    strung_n: float
-    torque_n_m: float
-    torque_low_n_m: float | None
-    torque_high_n_m: float
+    name: Annotated[str, Meaning("Name of the bolt.")]
+    set_n: Annotated[float, Meaning("Tension after tightening.")]
+    strung_n: Annotated[float, Meaning("Tension at pitch.")]
+    torque_n_m: Annotated[float, Meaning("Tightening torque.")]
+    torque_low_n_m: Annotated[
+        float | None, Meaning("Least torque that closes the joint at pitch; null if none.")
+    ]
+    torque_high_n_m: Annotated[float, Meaning("Largest torque for the wood under the washer, for years.")]
 
 
 @dataclass(frozen=True)
 class ContactAnswer:
-    """How a shim bears at pitch."""
+    """Contact of one shim at pitch."""
 
-    name: str
-    closed_fraction: float
-    slipping_fraction: float
-    peak_pressure_mpa: float
-    strength_mpa: float
+    name: Annotated[str, Meaning("Name of the shim, or of the face.")]
+    closed_fraction: Annotated[float, Meaning("Fraction of the area in contact.")]
+    slipping_fraction: Annotated[float, Meaning("Fraction of the area that slips.")]
+    peak_pressure_mpa: Annotated[float, Meaning("Largest pressure, averaged over 5 mm.")]
+    strength_mpa: Annotated[float, Meaning("Compressive strength across the grain of the weaker wood.")]
 
 
 @dataclass(frozen=True)
 class BudgetAnswer:
-    """Flex budget: shares of the nut's rise [mm] and of the heel stretch [deg], by part."""
+    """Flex budget: nut's rise and heel stretch by part, and by cause (strings, rod, contact)."""
 
-    nut_rise_mm: float
-    heel_stretch_deg: float
-    nut_rise_shares_mm: dict[str, float]
-    heel_stretch_shares_deg: dict[str, float]
-    nut_rise_by_cause_mm: dict[str, float]
-    heel_stretch_by_cause_deg: dict[str, float]
+    nut_rise_mm: Annotated[float, Meaning("Rise of the nut from bolted to strung.")]
+    heel_stretch_deg: Annotated[float, Meaning("Heel stretch, bow taken at the fret of largest relief.")]
+    nut_rise_shares_mm: Annotated[dict[str, float], Meaning("Contribution of each part to the rise.")]
+    heel_stretch_shares_deg: Annotated[dict[str, float], Meaning("Contribution of each part to the stretch.")]
+    nut_rise_by_cause_mm: Annotated[dict[str, float], Meaning("Contribution of each cause.")]
+    heel_stretch_by_cause_deg: Annotated[dict[str, float], Meaning("Contribution of each cause.")]
 
 
 @dataclass(frozen=True)
 class ProfileAnswer:
-    """Crowns of frets 1..last: position, height bolted up and strung [mm]."""
+    """Heights of the fret crowns over their unloaded places."""
 
-    fret: tuple[int, ...]
-    x_mm: tuple[float, ...]
-    z_bolted_mm: tuple[float, ...]
-    z_strung_mm: tuple[float, ...]
+    fret: Annotated[tuple[int, ...], Meaning("Fret numbers.")]
+    x_mm: Annotated[tuple[float, ...], Meaning("Distance from the nut.")]
+    z_bolted_mm: Annotated[tuple[float, ...], Meaning("Height bolted up.")]
+    z_strung_mm: Annotated[tuple[float, ...], Meaning("Height at pitch.")]
 
 
 @dataclass(frozen=True)
 class CheckAnswer:
-    """Proofs of the run."""
+    """Checks of the run."""
 
-    residual: float
-    force_balance: float
-    moment_balance: float
-    energy_balance: float
-    budget_closure: float
-    mesh_error_deg: float
+    residual: Annotated[float, Meaning("Largest residual of the equations over the largest force.")]
+    force_balance: Annotated[float, Meaning("Unbalanced force over the strings' tension.")]
+    moment_balance: Annotated[float, Meaning("Unbalanced moment over the strings' moment.")]
+    energy_balance: Annotated[float, Meaning("Work minus stored energy, over the stored energy.")]
+    budget_closure: Annotated[float, Meaning("Sum of the budget's contributions minus the total, relative.")]
+    mesh_error_deg: Annotated[float, Meaning("Difference of the offsets on two meshes.")]
 
 
 @dataclass(frozen=True)
 class Assumed:
-    """A key left to its default, and what it is worth in the offset when it is larger by ``step`` [deg]:
-    a tenth of its value, or 0.1 where that is zero. Both are None without a number.
-    """
+    """A key left at its default, and its effect on the offset."""
 
-    key: str
-    value: Any
-    source: str
-    effect_deg: float | None
-    step: float | None
+    key: Annotated[str, Meaning("Key of the case file.")]
+    value: Annotated[Any, Meaning("Its default.")]
+    source: Annotated[str, Meaning("Source of the default.")]
+    effect_deg: Annotated[
+        float | None, Meaning("Change of the offset for `step` more; null without a number.")
+    ]
+    step: Annotated[
+        float | None, Meaning("A tenth of the value, or 0.1 if it is zero; null without a number.")
+    ]
 
 
 @dataclass(frozen=True)
 class Share:
-    """One source of scatter and its part of the offset's standard deviation [deg]."""
+    """One source of scatter."""
 
-    name: str
-    deg: float
+    name: Annotated[str, Meaning("Source of scatter.")]
+    deg: Annotated[float, Meaning("Standard deviation of the offset from this source.", unit="deg")]
 
 
 @dataclass(frozen=True)
 class StripAnswer:
-    """A strip under one end of a flat pocket in place of the full taper, for the same strung neck angle.
+    """A strip under one end of a flat pocket instead of a full taper, for the same neck angle at pitch."""
 
-    ``bend_deg`` and ``bend_mm`` are kink and tongue gap at pitch less those on the full taper: what the bolts
-    bend the heel over the gap shows at the last frets; ``gap_mm`` is the widest gap under the heel.
-    """
-
-    at_end: str
-    length_mm: float
-    thickness_mm: float
-    gap_mm: float
-    peak_pressure_mpa: float
-    full_taper_pressure_mpa: float
-    bend_deg: float
-    bend_mm: float
+    at_end: Annotated[str, Meaning("End of the pocket under which the strip lies: `front` or `rear`.")]
+    length_mm: Annotated[float, Meaning("Length of the strip.")]
+    thickness_mm: Annotated[float, Meaning("Thickness of the strip.")]
+    gap_mm: Annotated[float, Meaning("Widest gap under the heel.")]
+    peak_pressure_mpa: Annotated[float, Meaning("Largest pressure on the strip.")]
+    full_taper_pressure_mpa: Annotated[float, Meaning("Largest pressure on the full taper.")]
+    bend_deg: Annotated[float, Meaning("Kink at pitch minus that on the full taper.")]
+    bend_mm: Annotated[float, Meaning("Tongue gap at pitch minus that on the full taper.")]
 
 
 @dataclass(frozen=True)
 class PocketAnswer:
-    """Answer of a flat pocket: the taper of its one shim that gives the strung neck its angle.
+    """Taper of the one shim of a flat pocket that gives the strung neck its angle."""
 
-    ``saddle_wanted_mm`` is the height of the strings at the saddle that bridge and top give, to which the
-    taper brings the neck; ``action_error_mm`` what the nearest taper in stock does to the action with that
-    saddle; ``pitch_per_shim`` and ``kink_per_shim`` the neck's turn and the kink per degree of taper.
-    """
-
-    taper_deg: float
-    taper_linear_deg: float
-    taper_band_deg: tuple[float, float]
-    taper_friction_band_deg: tuple[float, float]
-    taper_on_stock_deg: float | None
-    action_error_mm: float | None
-    pitch_per_shim: float
-    kink_per_shim: float
-    saddle_wanted_mm: float
-    strip: StripAnswer | None
+    taper_deg: Annotated[float, Meaning("Taper that brings the strings to the saddle's height.")]
+    taper_linear_deg: Annotated[float, Meaning("Linear estimate of the taper, from one solve.")]
+    taper_band_deg: Annotated[Band, Meaning("90 % of necks, first order, symmetric about the taper.")]
+    taper_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
+    taper_on_stock_deg: Annotated[float | None, Meaning("Nearest taper in stock; null if none is near.")]
+    action_error_mm: Annotated[float | None, Meaning("Error of the action on it, saddle height unchanged.")]
+    pitch_per_shim: Annotated[float, Meaning("Rotation of the neck per degree of taper.", unit="deg/deg")]
+    kink_per_shim: Annotated[float, Meaning("Change of the kink per degree of taper.", unit="deg/deg")]
+    saddle_wanted_mm: Annotated[float, Meaning("Height of the strings at the saddle, by bridge and top.")]
+    strip: Annotated[StripAnswer | None, Meaning("Strip instead of the taper; null for next to no taper.")]
 
 
 @dataclass(frozen=True)
 class Answer(Result):
-    """The answer; fields are named as in the JSON. Numbers are unrounded; what is not applicable is None."""
+    """The answer. Numbers are unrounded; a key that does not apply is null."""
 
-    version: str
-    case: str
-    case_sha256: str
-    joint: JointAnswer
-    calibration_id: str | None
-    strings: StringsAnswer
-    relief: ReliefAnswer
-    rod: RodAnswer
-    heel_stretch_deg: float
-    heel_stretch_rod_slack_deg: float
-    heel_stretch_friction_band_deg: tuple[float, float]
-    heel_rotation_deg: float
-    shim_transfer: float | None
-    gain: GainAnswer
-    aim_upper_deg: float | None
-    preload_offset_deg: float | None
-    preload_offset_linear_deg: float | None
-    preload_offset_band_deg: tuple[float, float] | None
-    preload_offset_friction_band_deg: tuple[float, float] | None
-    preload_offset_on_stock_deg: float | None
-    anchored_offset_deg: float | None
-    residual_kink_deg: float | None
-    residual_tongue_gap_mm: float | None
-    taper_mm: float
-    paper_sheets: float
-    kink_per_relief_deg_mm: float
-    offset_per_relief_deg_mm: float | None
-    string_rotation_deg: float
-    saddle_height_mm: float
-    states: dict[str, StateAnswer]
-    pairs: tuple[PairAnswer, ...]
-    shims: tuple[ShimAnswer, ...]
-    bolts: tuple[BoltAnswer, ...]
-    contact: tuple[ContactAnswer, ...]
-    budget: BudgetAnswer
-    fret_profile: ProfileAnswer
-    scatter: tuple[Share, ...]
-    checks: CheckAnswer
-    assumed: tuple[Assumed, ...]
-    standins: tuple[str, ...]
-    warnings: tuple[str, ...]
-    action_mm: float
-    """Action at pitch over the crown of fret 12, mean of the strings weighted by tension [mm]."""
-
-    pocket: PocketAnswer | None = None
-    """The answer of a flat pocket, which has no preload offset."""
+    version: Annotated[str, Meaning("Version of the program.")]
+    case: Annotated[str, Meaning("Name of the case.")]
+    case_sha256: Annotated[str, Meaning("SHA-256 of the complete case; equal for equal cases.")]
+    joint: Annotated[JointAnswer, Meaning("Kind of joint.")]
+    calibration_id: Annotated[str | None, Meaning("Calibration used; null without one.")]
+    strings: Annotated[StringsAnswer, Meaning("Strings, 1st to last.")]
+    relief: Annotated[ReliefAnswer, Meaning("Relief at pitch.")]
+    rod: Annotated[RodAnswer, Meaning("Rod setting that brings the relief to its target.")]
+    heel_stretch_deg: Annotated[float, Meaning("Kink at pitch minus kink bolted up, same shims.")]
+    heel_stretch_rod_slack_deg: Annotated[float, Meaning("Heel stretch with the rod slack.")]
+    heel_stretch_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
+    heel_rotation_deg: Annotated[
+        float, Meaning("Rotation of the heel's first section against the tongue line.")
+    ]
+    shim_transfer: Annotated[
+        float | None, Meaning("Kink per degree of lower shim; null without two shims.", unit="deg/deg")
+    ]
+    gain: Annotated[GainAnswer, Meaning("Rotation of the shaft and change of the kink per degree of shim.")]
+    aim_upper_deg: Annotated[float | None, Meaning("Upper shim of the solution; null without two shims.")]
+    preload_offset_deg: Annotated[
+        float | None,
+        Meaning("Lower minus upper shim angle for the target kink at pitch; null without two shims."),
+    ]
+    preload_offset_linear_deg: Annotated[
+        float | None, Meaning("Linear estimate of the offset, from one solve.")
+    ]
+    preload_offset_band_deg: Annotated[
+        Band | None,
+        Meaning("Band of 90 % of necks, first order, symmetric about the offset; `spread` shows the skew."),
+    ]
+    preload_offset_friction_band_deg: Annotated[Band | None, Meaning("Range over the friction band.")]
+    preload_offset_on_stock_deg: Annotated[
+        float | None, Meaning("Nearest difference in stock; null if none is near.")
+    ]
+    anchored_offset_deg: Annotated[
+        float | None, Meaning("The shop's known offset plus the computed change to this guitar.")
+    ]
+    residual_kink_deg: Annotated[float | None, Meaning("Kink at pitch on the pair shown.")]
+    residual_tongue_gap_mm: Annotated[float | None, Meaning("Tongue gap at pitch on the pair shown.")]
+    taper_mm: Annotated[float, Meaning("Offset, or taper of a single shim, over the length of the pad.")]
+    paper_sheets: Annotated[float, Meaning("The same in sheets of paper.")]
+    kink_per_relief_deg_mm: Annotated[float, Meaning("Change of the kink per mm of relief.")]
+    offset_per_relief_deg_mm: Annotated[float | None, Meaning("Change of the offset per mm of relief.")]
+    string_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line, bolted to strung.")]
+    saddle_height_mm: Annotated[
+        float, Meaning("Height of the strings' resultant at the saddle over the glue line.")
+    ]
+    states: Annotated[dict[str, StateAnswer], Meaning("The states `bolted`, `slack` and `strung`.")]
+    pairs: Annotated[
+        tuple[PairAnswer, ...], Meaning("Pairs in stock nearest the offset, one per upper angle.")
+    ]
+    shims: Annotated[tuple[ShimAnswer, ...], Meaning("Shims of the pair shown.")]
+    bolts: Annotated[tuple[BoltAnswer, ...], Meaning("Bolts.")]
+    contact: Annotated[tuple[ContactAnswer, ...], Meaning("Contact of each shim at pitch.")]
+    budget: Annotated[BudgetAnswer, Meaning("Flex budget.")]
+    fret_profile: Annotated[ProfileAnswer, Meaning("Heights of the fret crowns.")]
+    scatter: Annotated[tuple[Share, ...], Meaning("Sources of the offset's scatter, largest first.")]
+    checks: Annotated[CheckAnswer, Meaning("Checks; all but `mesh_error_deg` are rounding errors.")]
+    assumed: Annotated[tuple[Assumed, ...], Meaning("Keys left at their default, largest effect first.")]
+    standins: Annotated[tuple[str, ...], Meaning("Borrowed data: values taken from another wood.")]
+    warnings: Annotated[tuple[str, ...], Meaning("Warnings, most serious first.")]
+    action_mm: Annotated[
+        float, Meaning("Action at pitch over fret 12, mean of the strings weighted by tension.")
+    ]
+    pocket: Annotated[PocketAnswer | None, Meaning("Answer of a flat pocket; null for two shims.")] = None
 
     @property
     def offset_deg(self) -> float:
@@ -278,25 +305,26 @@ class Answer(Result):
         if self.preload_offset_deg is None:
             raise InputError(
                 f"{self.case}: a {self.joint.kind} joint has one shim and no preload offset. "
-                "Ask `neckpreload offset` for its taper, or take a case with a two-shim joint here."
+                "Run `neckpreload offset` for its taper, or use a case with a two-shim joint."
             )
         return self.preload_offset_deg
 
     @property
     def upper_deg(self) -> float:
-        """The upper shim angle that was aimed at [deg]; the taper of a single shim."""
+        """Upper shim angle of the solution [deg]; of a flat pocket its taper."""
         return self.pocket.taper_deg if self.pocket else (self.aim_upper_deg or 0.0)
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON object: every key always there, tuples as lists."""
+        """Return the JSON object, with every key and with tuples as lists."""
         return {"schema": SCHEMA, **_plain(asdict(self))}
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Each number of the answer itself by its key; those of its parts are in `to_dict`."""
-        plain = self.to_dict()
+        """Return key, value and unit of each number of the answer's top level and of its flat pocket."""
+        whole = self.to_dict()
+        pocket = {f"pocket.{key}": value for key, value in (whole["pocket"] or {}).items()}
         return [
             {"key": key, "value": value, "unit": unit_of(key)}
-            for key, value in plain.items()
+            for key, value in {**whole, **pocket}.items()
             if isinstance(value, int | float) and key != "schema"
         ]
 

@@ -1,6 +1,4 @@
-"""What each assumed number is worth: the offset's change when it is a tenth larger, on the coarse mesh, to
-first order.
-"""
+"""Effect of each assumed number: change of the offset when it is a tenth larger, coarse mesh, first order."""
 
 from dataclasses import fields, is_dataclass, replace
 from math import degrees
@@ -12,7 +10,7 @@ from cases.casefile.case import Case
 from cases.offset.answer import Assumed
 from cases.offset.build import question_of
 from cases.offset.calibration import structure_laid
-from cases.offset.solve import COARSE, Solved, with_measured_body
+from cases.offset.solve import COARSE, MeshSolution, Solved, with_measured_body
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility, condense
 from fem.solve.offset import Question, pair
@@ -22,9 +20,7 @@ from materials.errors import NeckpreloadError
 TENTH = 0.1
 
 SHOP_ONLY = ("tolerance", "scatter", "stock", "bridge")
-"""Tables that say how a shop works or aims the neck: they do not enter the offset, but for the bridge's
-compensation.
-"""
+"""Tables without effect on the offset, except for the bridge's compensation."""
 
 INERT = {
     "rod": (
@@ -39,7 +35,7 @@ INERT = {
     "bolts": ("torque_scatter",),
     "joint": ("friction_low", "friction_high"),
 }
-"""Keys that are only reported against."""
+"""Keys that enter the report only."""
 
 CONDENSED = {
     "shims": ("thickness_mm", "compliance_um_per_mpa", "material"),
@@ -50,7 +46,7 @@ CONDENSED = {
     "bridge": ("compensation_mm",),
     "body": ("stiffness_n_m_per_rad",),
 }
-"""Keys that act at the condensed level: the coarse flexibility serves as it is."""
+"""Keys that leave the flexibility unchanged."""
 
 AIMING = (
     "bridge.bridge_height_mm",
@@ -58,23 +54,22 @@ AIMING = (
     "bridge.top_dome_mm",
     "bridge.top_to_board_mm",
 )
-"""Keys of the bridge that set the pitch which a flat pocket's taper must give."""
+"""Keys of the bridge that set the neck angle which the taper of a flat pocket must give."""
 
 BEYOND_SHAFT = ("tongue", "block", "shims")
-"""Tables that leave the shaft's sections alone."""
+"""Tables that leave the shaft's sections unchanged."""
 
 
 def assumed_effects(solved: Solved) -> tuple[Assumed, ...]:
-    """Every assumed key with its effect, largest first; keys without a number come last."""
+    """Every assumed key with its effect, largest first; keys without a number last."""
     case = solved.case
     found = []
     for key, value, source in case.assumed():
-        number = isinstance(value, int | float) and not isinstance(value, bool)
         effect, step = None, None
-        if number:
-            step = step_of(float(value))  # type: ignore[arg-type]
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            step = step_of(value)
             aims = case.joint.kind == "flat-pocket" and key in AIMING
-            effect = 0.0 if is_inert(key) and not aims else offset_change(solved, key, float(value))  # type: ignore[arg-type]
+            effect = 0.0 if is_inert(key) and not aims else offset_change(solved, key, value)
         shown = list(value) if isinstance(value, tuple) else value
         found.append(Assumed(key, shown, source, effect, step))
     return tuple(sorted(found, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))
@@ -89,45 +84,49 @@ def is_inert(key: str) -> bool:
 
 
 def step_of(value: float) -> float:
-    """By how much a number is made larger: a tenth of its size, or 0.1 where it is zero."""
+    """Step of a number: a tenth of its size, 0.1 where it is zero."""
     return TENTH * (abs(value) or 1.0)
 
 
 def offset_change(solved: Solved, key: str, value: float) -> float | None:
     """Change of the offset when one number is larger by its step [deg].
 
-    If the instrument does not allow a tenth more, a tenth less is taken with its sign turned; None if
-    neither is allowed.
+    If the case's limits forbid the step up, minus the change for the step down; None if they forbid both.
     """
     for sign in (1.0, -1.0):
-        step = sign * step_of(value)
         try:
-            return sign * degrees(_moved(solved, solved.case.with_values({key: value + step}), key))
+            changed = solved.case.with_values({key: value + sign * step_of(value)})
+            return sign * degrees(_changed_offset(solved, changed, key))
         except NeckpreloadError:
             continue
     return None
 
 
-def _moved(solved: Solved, changed: Case, key: str) -> float:
+def _changed_offset(solved: Solved, changed: Case, key: str) -> float:
     """First-order change of the offset for a changed case, on the coarse mesh [rad]."""
-    at = solved.rough_pair
-    base = _on_solved_body(solved, solved.case, question_of(solved.case, solved.rough, solved.structure))
+    coarse = solved.coarse
+    before = _on_solved_body(solved, solved.case, _coarse_question(solved))
     structure = structure_laid(changed, solved.calibration)
-    flexibility = rough_flexibility(solved, structure, key)
-    there = _on_solved_body(solved, changed, question_of(changed, flexibility, structure))
-    same_rows = flexibility.size == solved.rough.size
-    state = pair(there, at.angles, start=at if same_rows else None).strung
-    return -(there.misfit(state) - base.misfit(at.strung)) / solved.offset.transfer
+    flexibility = changed_flexibility(solved.structure, coarse, structure, key=key)
+    after = _on_solved_body(solved, changed, question_of(changed, flexibility, structure))
+    same_rows = flexibility.size == coarse.flexibility.size
+    state = pair(after, coarse.pair.angles, start=coarse.pair if same_rows else None).strung
+    return -(after.misfit(state) - before.misfit(coarse.pair.strung)) / solved.offset.transfer
+
+
+def _coarse_question(solved: Solved) -> Question:
+    return question_of(solved.case, solved.coarse.flexibility, solved.structure)
 
 
 def _on_solved_body(solved: Solved, case: Case, question: Question) -> Question:
-    """A question of the coarse mesh with the body of the solved case: a measured drop gives another stiffness
-    for another neck, as many times the solved one as the coarse mesh says.
+    """A question on the coarse mesh with the solved case's body.
+
+    A measured drop gives each neck another body stiffness: the solved one is scaled by the ratio that the
+    coarse mesh gives.
     """
     if case.body.straightedge_drop_mm is None:
         return question
-    own = question_of(solved.case, solved.rough, solved.structure)
-    before = with_measured_body(solved.case, own).body_stiffness
+    before = with_measured_body(solved.case, _coarse_question(solved)).body_stiffness
     after = with_measured_body(case, question).body_stiffness
     here = solved.question.body_stiffness
     if here is None or before is None or after is None:
@@ -135,19 +134,23 @@ def _on_solved_body(solved: Solved, case: Case, question: Question) -> Question:
     return replace(question, body_stiffness=here * after / before)
 
 
-def rough_flexibility(solved: Solved, structure: Structure, key: str) -> Flexibility:
-    """Coarse flexibility of a changed case, condensed anew only where its bodies are others."""
-    rough, before = solved.rough, solved.structure
+def changed_flexibility(
+    before: Structure, solution: MeshSolution, structure: Structure, *, key: str
+) -> Flexibility:
+    """Flexibility of a structure with one ``key`` changed, condensed again only if its bodies changed.
+
+    A new condensation is on the coarse mesh.
+    """
     if same(structure, before):
-        return rough
+        return solution.flexibility
     if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
-        return updated_flexibility(structure, rough, solved.rough_fields)
-    reuse = solved.rough_fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
+        return updated_flexibility(structure, solution.flexibility, solution.fields)
+    reuse = solution.fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
     return condense(structure, COARSE, reuse=reuse, energies=False)[0]
 
 
 def same(one: Any, other: Any) -> bool:
-    """Whether two frozen dataclasses hold the same values, arrays and all."""
+    """Whether two frozen dataclasses have equal values, arrays included."""
     if is_dataclass(one) and type(one) is type(other):
         return all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
     if isinstance(one, tuple) and isinstance(other, tuple):

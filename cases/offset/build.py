@@ -1,93 +1,30 @@
-"""From a case to the mechanics: millimetres, degrees and names become metres, radians and moduli; nowhere
-else.
-"""
+"""From a case to the model: the one place where millimetres, degrees and names become SI units and moduli."""
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from math import radians
 
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.casefile.schema import Block as BlockTable
 from cases.casefile.schema import Bolt as BoltTable
-from cases.casefile.schema import Fretboard, Neck
 from cases.casefile.stringing import strings_of
+from cases.offset.woods import Woods, block_plate, wood_plate, woods_of
 from fem.geometry.fret_line import FretLine
 from fem.geometry.hardware import Bolt, Rod
 from fem.geometry.mesh import Block
-from fem.geometry.outline import Outline, fret_positions
+from fem.geometry.outline import Array, Outline, fret_positions
 from fem.geometry.pad import Pad
-from fem.geometry.section_shape import SectionMaterial
-from fem.geometry.structure import BarRun, Hollow, Structure, WoodPlate
+from fem.geometry.structure import BarRun, Hollow, Structure
 from fem.joint.bolt import bolt_stiffness, torque_tension
 from fem.solve.condensation import Flexibility
 from fem.solve.equilibrium import Bolting, Strings, Targets
 from fem.solve.offset import Question
 from materials.metal import metal
-from materials.orientation import (
-    Grain,
-    block_compliance,
-    block_plane_stress,
-    plane_stress,
-    ring_angle,
-    section_moduli,
-)
+from materials.orientation import ring_angle
 from materials.shim import shim_material
 from materials.strings import StringTension, tensions
-from materials.wood import Wood, wood
 
 MM = 1e-3
-
-
-def wood_of(table: Neck | Fretboard | BlockTable) -> Wood:
-    """Wood of a table at its moisture, with a measured modulus or density in place of the table's."""
-    cut = wood(table.wood).at_moisture(table.moisture_percent)
-    density = table.density_kg_m3 if isinstance(table, Neck) else None
-    e_l = None if table.e_l_gpa is None else table.e_l_gpa * 1e9
-    return cut.with_measured(e_l=e_l, density=density)
-
-
-# an answer builds some thirty neighbours of its case, and most of them are cut from the same woods
-@lru_cache(maxsize=16)
-def timber(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
-    """Moduli of a wood in the side view and in the cross-section, by its ring angle and runout [rad]."""
-
-    def moduli(scale: float) -> np.ndarray:
-        return plane_stress(replace(cut, e_l=cut.e_l * scale), depth_axis=ring, runout=runout)
-
-    step = 1e-4
-    stiffness = moduli(1.0)
-    compliance = np.linalg.inv(stiffness)
-    _, g_xy, _ = section_moduli(cut, ring)
-    section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
-    return WoodPlate(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
-
-
-@dataclass(frozen=True)
-class Woods:
-    """The woods of an instrument as they are: at their moisture, measured or aged."""
-
-    neck: Wood
-    board: Wood
-    block: Wood
-
-
-def woods_of(case: Case) -> Woods:
-    """Woods of a case."""
-    return Woods(wood_of(case.neck), wood_of(case.fretboard), wood_of(case.block))
-
-
-def block_timber(cut: Wood, *, grain: Grain) -> WoodPlate:
-    """Moduli of the neck block; it has no cross-section of its own in the beam, and its along-grain share is
-    not told apart.
-    """
-    return WoodPlate(
-        block_plane_stress(cut, grain=grain),
-        np.zeros((3, 3)),
-        SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt),
-        block_compliance(cut, grain=grain),
-    )
 
 
 def outline_of(case: Case) -> Outline:
@@ -123,22 +60,21 @@ def outline_of(case: Case) -> Outline:
 
 
 def _pads(case: Case) -> tuple[Pad, ...]:
-    """The interfaces of a joint's kind; the shim that is searched for comes last among the shims."""
+    """Interfaces of the joint; the shim whose angle is searched for is the last of the shims."""
     if case.joint.kind == "two-shim":
         return (_pad(case, "upper"), _pad(case, "lower"))
     pocket = _pad(case, "pocket")
     pocket = replace(pocket, pivot=0.5 * (pocket.start + pocket.end))
-    wall = Pad(
+    wall = replace(
+        pocket,
         name="end wall",
         face="end",
         start=0.0,
         end=(case.block.wall_mm or 0.0) * MM,
         bearing_width=case.tongue.width_mm * MM,
         middle=0.0,
-        young=pocket.young,
-        shear=pocket.shear,
-        compliance=pocket.compliance,
         lift=-(case.joint.end_gap_mm or 0.0) * MM,
+        pivot=0.0,
     )
     return (pocket, wall)
 
@@ -148,7 +84,7 @@ def _pad(case: Case, name: str) -> Pad:
     material = shim_material(shim.material)
     return Pad(
         name=name,
-        face={"upper": "tongue", "lower": "heel", "pocket": "tongue"}[name],
+        face="heel" if name == "lower" else "tongue",
         start=shim.from_mm * MM,
         end=shim.to_mm * MM,
         bearing_width=shim.bearing_width_mm * MM,
@@ -206,24 +142,25 @@ def _hollows(case: Case, outline: Outline) -> tuple[Hollow, ...]:
     )
 
 
-def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
-    """Everything of a case that gives stiffness; ``woods`` in place of the case's own."""
-    cut = woods or woods_of(case)
-    bars = []
-    for bar in case.bars:
-        material = metal(bar.material)
-        bars.append(
-            BarRun(
-                y=bar.y_mm * MM,
-                z=-bar.depth_mm * MM,
-                width=bar.width_mm * MM,
-                height=bar.height_mm * MM,
-                young=material.young,
-                shear=material.shear,
-                first=bar.start_mm * MM,
-                last=bar.end_mm * MM,
-            )
+def _bars(case: Case) -> tuple[BarRun, ...]:
+    return tuple(
+        BarRun(
+            y=bar.y_mm * MM,
+            z=-bar.depth_mm * MM,
+            width=bar.width_mm * MM,
+            height=bar.height_mm * MM,
+            young=metal(bar.material).young,
+            shear=metal(bar.material).shear,
+            first=bar.start_mm * MM,
+            last=bar.end_mm * MM,
         )
+        for bar in case.bars
+    )
+
+
+def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
+    """Stiffness-bearing parts of a case; ``woods`` replace the case's own."""
+    cut = woods or woods_of(case)
     outline = outline_of(case)
     block = Block(
         length=case.block.length_mm * MM,
@@ -237,13 +174,13 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
     return Structure(
         outline=outline,
         block=block,
-        neck=timber(
+        neck=wood_plate(
             cut.neck,
             ring=ring_angle(case.neck.ring_orientation),
             runout=radians(case.neck.grain_runout_deg),
         ),
-        board=timber(cut.board, ring=ring_angle(case.fretboard.ring_orientation)),
-        block_wood=block_timber(cut.block, grain=case.block.grain),
+        board=wood_plate(cut.board, ring=ring_angle(case.fretboard.ring_orientation)),
+        block_wood=block_plate(cut.block, grain=case.block.grain),
         pads=pads,
         bolts=tuple(_bolt(bolt) for bolt in case.bolts),
         frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),
@@ -251,7 +188,7 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
         held=case.block.held,
         rod=_rod(case),
         rod_slot_width=case.rod.slot_width_mm * MM,
-        bars=tuple(bars),
+        bars=_bars(case),
         hollows=_hollows(case, outline),
         mesh=None if case.heel_file is None else case.heel_file.joint_mesh(outline, block, pads),
     )
@@ -259,11 +196,13 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
 
 @dataclass(frozen=True)
 class StringLine:
-    """One string at pitch: tension [N], height of its axis above z = 0 at the nut and above the board's
-    plane at the action fret, and height of its underside at both [m].
+    """One string at pitch: heights of its axis over z = 0 at the nut and at the action fret, and radius [m].
+
+    ``bass`` is its place between treble (0) and bass (1).
     """
 
     tension: StringTension
+    bass: float
     nut_height: float
     action_height: float
     radius: float
@@ -276,15 +215,15 @@ EDGE = 3.2e-3
 def string_lines(case: Case) -> tuple[StringLine, ...]:
     """Every string, 1st to last, heights between those of treble and bass side.
 
-    Heights are strung with the rod set: the gaps are those over a board bowed by the target relief, and the
-    crowns of the outer strings lie lower by the board's radius, ``y**2 / (2 R)``. The gap over the first fret
-    fixes the nut: on a straight line through nut and action fret ``z_nut = (h_1 - r h_12) / (1 - r)`` with
-    ``r = x_1 / x_12`` and h the line's heights at those frets.
+    The case gives gaps over a board bowed by the target relief, rod set. The crowns under the outer strings
+    are lower by the board's radius, ``y**2 / (2 R)``. The gap over the first fret fixes the nut: on a
+    straight line through nut and action fret ``z_nut = (h_1 - r h_12) / (1 - r)`` with ``r = x_1 / x_12`` and
+    h the line's heights at those frets.
     """
     scale = case.instrument.scale_mm * MM
     strung = tensions(strings_of(case.strings), scale=scale, tuning=case.strings.tuning)
     x_1, x_12 = (float(x) for x in fret_positions(scale, 12)[[0, 11]])
-    share = x_1 / x_12
+    ratio = x_1 / x_12
     crown = (case.fretboard.thickness_mm + case.frets.crown_height_mm) * MM
     arc_nut, arc_1, arc_12 = (_arc(case, x) for x in (0.0, x_1, x_12))
     courses = max(one.course for one in strung)
@@ -297,20 +236,20 @@ def string_lines(case: Case) -> tuple[StringLine, ...]:
         drop_1, drop_12 = (_drop(case, outline, x, bass) for x in (x_1, x_12))
         radius = 0.5 * one.string.gauge_in * 0.0254
         line_1, line_12 = crown - drop_1 + gap + arc_1, crown - drop_12 + action + arc_12
-        nut = (line_1 - share * line_12) / (1.0 - share) - arc_nut
-        lines.append(StringLine(one, nut + radius, line_12 - arc_12 + radius, radius))
+        nut = (line_1 - ratio * line_12) / (1.0 - ratio) - arc_nut
+        lines.append(StringLine(one, bass, nut + radius, line_12 - arc_12 + radius, radius))
     return tuple(lines)
 
 
 def _arc(case: Case, x: float) -> float:
-    """Height of a board bowed by the target relief over the straightedge from fret 1 to the joint [m]."""
+    """Height of a board bowed by the target relief, over the straightedge from fret 1 to the joint [m]."""
     frets = fret_positions(case.instrument.scale_mm * MM, case.instrument.body_joint_fret)
     xi = (x - float(frets[0])) / float(frets[-1] - frets[0])
     return -4.0 * case.targets.relief_mm * MM * xi * (1.0 - xi)
 
 
 def _drop(case: Case, outline: Outline, x: float, bass: float) -> float:
-    """How much lower the crown is under a string than at the centre line, from the board's radius [m]."""
+    """Depth of the crown under a string below that at the centre line, from the board's radius [m]."""
     half = 0.5 * float(outline.width(np.asarray(x))) - EDGE
     return float(((2.0 * bass - 1.0) * half) ** 2 / (2.0 * case.fretboard.radius_mm * MM))
 
@@ -319,32 +258,36 @@ def _between(treble: float, bass: float, share: float) -> float:
     return treble + (bass - treble) * share
 
 
-def resultant(lines: tuple[StringLine, ...], case: Case) -> tuple[Strings, float]:
-    """The strings as one: total tension, tension-weighted heights; and the height at the action fret [m]."""
+def string_weights(lines: tuple[StringLine, ...]) -> Array:
+    """Each string's part of the total tension, (strings,)."""
     pull = np.array([line.tension.tension_n for line in lines])
+    return np.asarray(pull / pull.sum())
+
+
+def resultant(lines: tuple[StringLine, ...], case: Case) -> tuple[Strings, float]:
+    """The strings as one, heights weighted by tension; and its height at the action fret [m]."""
+    weight = string_weights(lines)
     saddle = (case.instrument.scale_mm + case.bridge.compensation_mm) * MM
-    total = float(pull.sum())
-    weight = pull / total
+    total = float(sum(line.tension.tension_n for line in lines))
     nut = float(weight @ np.array([line.nut_height for line in lines]))
     action = float(weight @ np.array([line.action_height for line in lines]))
     return Strings(total, nut, saddle), action
 
 
 def mean_radius(lines: tuple[StringLine, ...]) -> float:
-    """Tension-weighted radius of the strings: axis over underside [m]."""
-    pull = np.array([line.tension.tension_n for line in lines])
-    return float(pull @ np.array([line.radius for line in lines]) / pull.sum())
+    """Radius of the strings weighted by tension: height of the axis over the underside [m]."""
+    return float(string_weights(lines) @ np.array([line.radius for line in lines]))
 
 
 def preset_saddle_height(case: Case) -> float:
-    """Height of the saddle's top over the glue line's plane, as bridge and top give it [m]."""
+    """Height of the saddle's top over the plane of the glue line, from bridge and top [m]."""
     bridge = case.bridge
     over_top = bridge.top_dome_mm + bridge.bridge_height_mm + bridge.saddle_projection_mm
     return (over_top - bridge.top_to_board_mm) * MM
 
 
 def fret_line(case: Case) -> FretLine:
-    """Fret positions with the relief and fallaway planed into the board."""
+    """Fret positions, with relief and fallaway planed into the board."""
     x = fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret)
     joint = case.instrument.body_joint_fret
     first, end = x[0], x[joint - 1]
@@ -357,10 +300,9 @@ def fret_line(case: Case) -> FretLine:
 def question_of(
     case: Case, flexibility: Flexibility, structure: Structure, *, friction: float | None = None
 ) -> Question:
-    """Everything adjustable of a case round a flexibility.
+    """Loads, targets and settings of a case on a flexibility; ``friction`` replaces that of the case.
 
-    ``friction`` replaces that of the case. A body whose drop was measured starts out rigid: its stiffness is
-    found from an answer.
+    A body whose drop was measured is rigid here; `cases.offset.solve` finds its stiffness.
     """
     lines = string_lines(case)
     strings, height = resultant(lines, case)
@@ -369,7 +311,7 @@ def question_of(
     saddle = (case.setup.saddle_height_mm or 0.0) * MM + mean_radius(lines) if fixed else 0.0
     pocket = case.joint.kind == "flat-pocket"
     preset = saddle if fixed else preset_saddle_height(case) + mean_radius(lines)
-    # one shim sets the pitch: the action is met by the saddle, and the saddle must come out as preset
+    # one shim sets the neck angle: the saddle gives the action and must end at its preset height
     fixed = fixed and not pocket
     wanted = Targets(
         relief=case.targets.relief_mm * MM,
@@ -383,7 +325,7 @@ def question_of(
     return Question(
         flexibility=flexibility,
         pads=structure.pads,
-        friction=tuple(coefficient for _ in structure.pads),
+        friction=(coefficient,) * len(structure.pads),
         bolting=Bolting(
             np.array([bolt.tension for bolt in structure.bolts]),
             np.array([bolt_stiffness(bolt, structure.block) for bolt in structure.bolts]),

@@ -1,14 +1,13 @@
-"""What a shop has learned about its own guitars, laid over a case when it is solved and never written into
-it.
+"""What a shop has learned about its own guitars: corrections applied when a case is solved.
 
-One format serves a known offset, a tested blank or neck, and a log: names of what was learned, their means
-and their covariance, and what they are valid for (docs/bench.md).
+One format serves a known offset, a tested blank or neck, and a log: the parameters, their means and
+covariance, and the case or wood for which they are valid (docs/bench.md).
 """
 
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from math import radians
 from typing import Any, Literal
@@ -18,7 +17,8 @@ import tomli_w
 from numpy.typing import NDArray
 
 from cases.casefile.case import Case
-from cases.offset.build import Woods, structure_of, woods_of
+from cases.offset.build import structure_of
+from cases.offset.woods import Woods, scaled, woods_of
 from fem.geometry.structure import Structure
 from fem.solve.offset import Question, pair
 from materials.errors import InputError
@@ -30,10 +30,10 @@ STRETCH = "model.stretch_factor"
 TRANSFER = "model.transfer_factor"
 PITCH_BIAS = "model.pitch_bias_deg"
 LEARNED = (KINK_BIAS, STRETCH, TRANSFER, PITCH_BIAS)
-"""What a log can tell at most; the factors are 1, the biases 0, where nothing is known."""
+"""All parameters that a log can give; without one the factors are 1 and the biases 0."""
 MODEL = "model."
 SCATTER_OF = {"neck.e_l_gpa": "scatter.neck_e_cov", "fretboard.e_l_gpa": "scatter.board_e_cov"}
-"""Which scatter a tested wood replaces by what its own test leaves open."""
+"""Scatter of a wood that its test replaces by the test's own uncertainty."""
 LARGEST_COV = 0.6
 
 Kind = Literal["known", "blank", "batch", "neck", "shop"]
@@ -41,17 +41,17 @@ Kind = Literal["known", "blank", "batch", "neck", "shop"]
 
 @dataclass(frozen=True)
 class Calibration:
-    """What was learned; `parameters` are key paths of a case, or of `LEARNED`.
+    """Learned parameters: key paths of a case, or names of `LEARNED`.
 
     Attributes
     ----------
-    id : made of its content.
-    rows : what it rests on, one text each.
+    id : hash of its content, after its kind.
+    rows : its data, one text each.
     mean, covariance : in the units of the keys.
-    valid_for : what it may be laid over, as {"case": name, "case_sha256": ...} or {"wood": name}.
-    scale : how much less than the model says the guitars scatter in saddle height and kink, at most 1.
-    extra : what they scatter besides, in saddle height [mm] and kink [deg], one standard deviation.
-    notes : sentences for whoever reads the file.
+    valid_for : {"case": name, "case_sha256": ...} or {"wood": name}.
+    scale : scatter of the guitars in saddle height and kink over the model's, at most 1.
+    extra : additional scatter in saddle height [mm] and kink [deg], one standard deviation.
+    notes : sentences for readers of the file.
     """
 
     id: str
@@ -67,13 +67,13 @@ class Calibration:
     notes: tuple[str, ...] = ()
 
     def value(self, parameter: str) -> float:
-        """Mean of a parameter; of `LEARNED` what holds when nothing is known."""
+        """Mean of a parameter; 1 for an unknown factor, 0 for an unknown bias."""
         if parameter in self.parameters:
             return self.mean[self.parameters.index(parameter)]
         return 1.0 if parameter in (STRETCH, TRANSFER) else 0.0
 
     def learned_covariance(self, prior: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Covariance of `LEARNED`, (4, 4): its own where it learned, ``prior`` elsewhere."""
+        """Covariance of `LEARNED`, (4, 4): learned where available, ``prior`` elsewhere."""
         whole = np.array(prior, dtype=float)
         mine = [LEARNED.index(name) for name in self.parameters if name in LEARNED]
         if mine:
@@ -88,10 +88,7 @@ class Calibration:
         return np.asarray(self.covariance)[np.ix_(at, at)]
 
     def case_values(self) -> dict[str, float]:
-        """The keys of a case that it sets: those it learned, and the scatter that a tested wood has left.
-
-        Moduli of woods are not among them, see `woods`.
-        """
+        """Keys of a case that it sets: learned values, and scatter of tested woods. Moduli: see `woods`."""
         learned = dict(zip(self.parameters, self.mean, strict=True))
         values = {
             name: value
@@ -104,10 +101,10 @@ class Calibration:
         return values
 
     def woods(self, case: Case) -> Woods:
-        """Woods of a case as tested.
+        """Woods of a case, with tested moduli.
 
-        A tested wood is stiffer as a whole: ratios to its modulus are what scatters by itself, so shear and
-        cross-grain moduli go with it. (The key ``neck.e_l_gpa`` alone leaves them as the table has them.)
+        A test scales all moduli of a wood, since it is their ratios that scatter separately. (The key
+        ``neck.e_l_gpa`` alone scales only the modulus along the grain.)
         """
         woods = woods_of(case)
         for name, piece in (("neck.e_l_gpa", "neck"), ("fretboard.e_l_gpa", "board")):
@@ -118,7 +115,7 @@ class Calibration:
 
     @property
     def tested_woods(self) -> tuple[str, ...]:
-        """Keys of the woods whose very piece was tested; a batch tells of no single piece."""
+        """Keys of woods tested on the piece itself; a batch test says nothing about one piece."""
         return tuple(
             name
             for name, scatter in SCATTER_OF.items()
@@ -131,7 +128,7 @@ class Calibration:
         Raises
         ------
         InputError
-            If it was made for something else.
+            If it was made for another case or wood.
         """
         self.check_valid(case)
         values: Mapping[str, object] = self.case_values()
@@ -145,28 +142,27 @@ class Calibration:
         InputError
             With what to do.
         """
-        for what, has in (("case", case.name), ("wood", case.neck.wood)):
-            wanted = self.valid_for.get(what)
+        for kind, has in (("case", case.name), ("wood", case.neck.wood)):
+            wanted = self.valid_for.get(kind)
             if wanted is not None and wanted != has:
                 raise InputError(
-                    f"The calibration {self.id} is valid for the {what} {wanted}, not for {has}: "
-                    "give the one made for it, or leave --calibration out."
+                    f"The calibration {self.id} is valid for the {kind} {wanted}, not for {has}: "
+                    "use one made for it, or leave out --calibration."
                 )
 
     def warning(self, case: Case) -> str | None:
-        """What to say when the case was changed since the calibration was made."""
+        """Warning if the case was changed after the calibration was made."""
         made_for = self.valid_for.get("case_sha256")
         if made_for is None or made_for == case.sha256:
             return None
         return (
-            f"The calibration {self.id} was made for this case as it was before some key changed: "
-            "it carries over as far as joint, bolts and shims are the same. Calibrate anew when you can."
+            f"The calibration {self.id} was made before this case was changed. It still holds as far as "
+            "joint, bolts and shims are unchanged; calibrate again when you can."
         )
 
     def to_toml(self) -> str:
-        """The file's text."""
-        content = _content(self)
-        return tomli_w.dumps({"format": FORMAT, "id": self.id, **content})
+        """Return the text of the file."""
+        return tomli_w.dumps({"format": FORMAT, "id": self.id, **_content(self)})
 
 
 def calibration_of(
@@ -201,17 +197,16 @@ def calibration_of(
 
 def stiffer(cut: Wood, factor: float) -> Wood:
     """A wood with all its moduli multiplied."""
-    moduli = ("e_l", "e_r", "e_t", "g_lr", "g_lt", "g_rt")
-    return replace(cut, **{name: factor * getattr(cut, name) for name in moduli})
+    return scaled(cut, along=factor, across=factor, shear=factor)
 
 
 def structure_laid(case: Case, calibration: Calibration | None) -> Structure:
-    """Structure of a case with its woods as a calibration has them."""
+    """Structure of a case with the woods of a calibration."""
     return structure_of(case, woods=calibration.woods(case) if calibration else None)
 
 
 def together(calibrations: Sequence[Calibration]) -> Calibration | None:
-    """Several calibrations as one, None of none: a log and a tested neck, say, know nothing of each other.
+    """Several independent calibrations as one, for example a log and a tested neck; None for none.
 
     Raises
     ------
@@ -252,51 +247,36 @@ def _id_of(calibration: Calibration) -> str:
 
 
 def _content(calibration: Calibration) -> dict[str, Any]:
-    return {
-        "kind": calibration.kind,
-        "created": calibration.created,
-        "rows": list(calibration.rows),
-        "parameters": list(calibration.parameters),
-        "mean": list(calibration.mean),
-        "covariance": [list(row) for row in calibration.covariance],
-        "scale": list(calibration.scale),
-        "extra": list(calibration.extra),
-        "notes": list(calibration.notes),
-        "valid_for": dict(calibration.valid_for),
-    }
+    content = {name: value for name, value in asdict(calibration).items() if name not in ("id", "valid_for")}
+    # a table must come last in TOML
+    return {**content, "valid_for": dict(calibration.valid_for)}
 
 
 @dataclass(frozen=True)
 class Overlay:
-    """How a calibration turns a misfit of the model into that of the shop: ``factor (misfit - shift)``.
-
-    ``shift`` [rad].
-    """
+    """Conversion of the model's misfit to the shop's: ``factor (misfit - shift)``, shift in [rad]."""
 
     shift: float = 0.0
     factor: float = 1.0
 
 
-NOTHING_LAID = Overlay()
-
-
 def overlay_of(question: Question, calibration: Calibration | None) -> Overlay:
-    """Overlay of the kink's three parameters on a question as the case asks it.
+    """Overlay from the kink's three parameters, for a question that is not corrected yet.
 
-    With k the kink, 0 equal shims and b bolted up, the shop's kink is ``bias + k_b0 + t (k - k_0) +
-    s (k_0 - k_b0)``, t the transfer and s the stretch factor.
+    The shop's kink is ``bias + k_b0 + t (k - k_0) + s (k_0 - k_b0)``: k is the model's kink, 0 means equal
+    shims, b bolted up; t is the transfer factor and s the stretch factor.
     """
     if calibration is None or not set(calibration.parameters) & {KINK_BIAS, STRETCH, TRANSFER}:
         return Overlay()
     level = pair(question, (0.0, 0.0))
     stretch = question.kink(level.strung) - question.kink(level.bolted)
     factor = calibration.value(TRANSFER)
-    taken = radians(calibration.value(KINK_BIAS)) + (calibration.value(STRETCH) - 1.0) * stretch
-    return Overlay(((factor - 1.0) * question.misfit(level.strung) - taken) / factor, factor)
+    added = radians(calibration.value(KINK_BIAS)) + (calibration.value(STRETCH) - 1.0) * stretch
+    return Overlay(((factor - 1.0) * question.misfit(level.strung) - added) / factor, factor)
 
 
 def laid_over(question: Question, overlay: Overlay) -> Question:
-    """The question whose own answer is the shop's."""
+    """A question whose solution is the shop's."""
     if question.target_gap is None:
         return replace(question, target_kink=question.target_kink + overlay.shift)
     lever = float(question.line.x[-1] - question.line.x[question.line.joint - 1])

@@ -1,4 +1,4 @@
-"""The file of a calibration: written by `neckpreload calibrate`, checked when it is read."""
+"""Calibration files: written by `neckpreload calibrate`, validated on loading."""
 
 from datetime import datetime
 from pathlib import Path
@@ -13,11 +13,14 @@ from cases.casefile.toml_text import read_toml, write_text
 from cases.offset.calibration import LEARNED, MODEL, STRETCH, TRANSFER, Calibration, Kind
 
 MARKS = ("format", "id", "kind", "parameters")
-"""A file that has none of these keys is none of ours."""
+"""A file with none of these keys is no calibration."""
+
+
+LEAST_FACTOR = 0.05
 
 
 class _File(BaseModel):
-    """The file, checked at the border."""
+    """Content of the file."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
 
@@ -38,30 +41,30 @@ class _File(BaseModel):
     def _fits(self) -> "_File":
         count = len(self.parameters)
         if len(set(self.parameters)) != count:
-            raise ValueError("a parameter stands twice; name each once")
+            raise ValueError("a parameter is listed twice; list each once")
         unknown = [name for name in self.parameters if name.startswith(MODEL) and name not in LEARNED]
         if unknown:
             raise ValueError(
-                f"{unknown[0]} is not known; allowed are {', '.join(LEARNED)} and keys of a case"
+                f"{unknown[0]} is not known; allowed are {', '.join(LEARNED)} and keys of the case file"
             )
         if len(self.mean) != count:
             raise ValueError(f"mean has {len(self.mean)} numbers for {count} parameters; give one each")
         matrix = self.covariance
         if len(matrix) != count or any(len(row) != count for row in matrix):
-            raise ValueError(f"covariance must be {count} rows of {count} numbers; write it in full")
+            raise ValueError(f"covariance must have {count} rows of {count} numbers")
         array = np.array(matrix)
         if not np.allclose(array, array.T, rtol=1e-9, atol=0.0) or np.linalg.eigvalsh(array)[0] < -1e-12:
-            raise ValueError("covariance is not symmetric and positive; calibrate anew")
+            raise ValueError("covariance is not symmetric and positive; calibrate again")
         for name in WOOD_KEYS:
             low, high = limits_of(name)
             value = self.mean[self.parameters.index(name)] if name in self.parameters else low
             if not low <= value <= high:
-                raise ValueError(f"{name} of {value:g} is no wood's, {low:g} to {high:g} are")
-        for name, low in ((STRETCH, 0.05), (TRANSFER, 0.05)):
-            if name in self.parameters and self.mean[self.parameters.index(name)] < low:
-                raise ValueError(f"{name} below {low} is no joint; calibrate anew")
+                raise ValueError(f"{name} = {value:g} fits no wood; allowed are {low:g} to {high:g}")
+        for name in (STRETCH, TRANSFER):
+            if name in self.parameters and self.mean[self.parameters.index(name)] < LEAST_FACTOR:
+                raise ValueError(f"{name} below {LEAST_FACTOR} fits no joint; calibrate again")
         if not 0.0 < min(self.scale) <= max(self.scale) <= 1.0 or min(self.extra) < 0.0:
-            raise ValueError("scale lies between 0 and 1, extra is not negative; calibrate anew")
+            raise ValueError("scale must be between 0 and 1, extra must not be negative; calibrate again")
         return self
 
 
@@ -71,7 +74,7 @@ def load_calibration(path: str | Path) -> Calibration:
     Raises
     ------
     CaseError
-        If it cannot be read or is wrong; the sentence says what.
+        If it cannot be read, or for every error in it.
     """
     _, raw = read_toml(Path(path))
     if not raw.keys() & set(MARKS):
@@ -81,7 +84,7 @@ def load_calibration(path: str | Path) -> Calibration:
             "",
             f"this is no calibration ({holds})",
             "a file that `neckpreload calibrate` wrote",
-            "make one by `neckpreload calibrate shop`, `known`, `neck` or `blank`, or give another file",
+            "make one with `neckpreload calibrate shop`, `known`, `neck` or `blank`, or give another file",
         )
         raise CaseError(str(path), (str(problem),))
     try:
@@ -99,8 +102,8 @@ def _sentence(found: Any) -> str:
     path = ".".join(str(part) for part in found["loc"]) or "the file"
     said = str(found.get("ctx", {}).get("error", found["msg"]))
     given = found["input"] if isinstance(found["input"], str | int | float) else ""
-    allowed = "a file as `neckpreload calibrate` writes it"
-    return str(Problem(path, f'"{given}"' if given != "" else "", said, allowed, "calibrate anew"))
+    allowed = "a file that `neckpreload calibrate` wrote"
+    return str(Problem(path, f'"{given}"' if given != "" else "", said, allowed, "calibrate again"))
 
 
 def save_calibration(calibration: Calibration, path: str | Path, *, overwrite: bool = False) -> Path:

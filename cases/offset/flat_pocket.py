@@ -1,45 +1,43 @@
-"""Answer of a flat pocket: the taper of its one shim, the shim in stock, and a strip in the taper's place."""
+"""Answer of a flat pocket: taper of its one shim, the shim in stock, and a strip instead of the taper."""
 
 from dataclasses import replace
 from math import degrees, radians
 from typing import Any
 
-import numpy as np
-
 from cases.offset.answer import PocketAnswer, Share, StripAnswer
-from cases.offset.build import MM, string_lines
-from cases.offset.joint_bearing import peak_pressure
+from cases.offset.build import MM
+from cases.offset.joint_bearing import pad_slices, peak_pressure
 from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import FINE, Solved
-from cases.offset.stock_pairs import shim_answer
+from cases.offset.stock_pairs import half_step, shim_answer
 from fem.geometry.pad import Pad
 from fem.results.reading import string_height
 from fem.solve.condensation import condense
 from fem.solve.offset import Pair, Question, find_offset, gains, pair
 
 STRIP_MM = 12.0
-"""Length of the strip that is compared with the full taper [mm]: common practice, no source."""
+"""Length of the strip compared with the full taper [mm]: common practice, no source."""
 LEAST_DEG = 0.05
-"""Below this taper a strip would be thinner than paper; none is worked out [deg]."""
+"""No strip is computed below this taper, where it would be thinner than paper [deg]."""
 THINNEST_STRIP = 0.3e-3
-"""Thickness of a strip in the layer's stiffness at least [m]."""
+"""Least thickness of a strip in the stiffness of its layer [m]."""
 
 
 def pocket_fields(
     solved: Solved, *, friction_band_deg: tuple[float, float], paper_mm: float
 ) -> dict[str, Any]:
-    """Fields of the answer that two shims fill with offset and pairs."""
+    """Fields of the answer in which a two-shim joint has its offset and pairs."""
     offset, shim = solved.offset, solved.structure.pads[solved.question.varied]
-    scatter = offset_scatter(solved.case, solved.question, offset, strings=len(string_lines(solved.case)))
+    scatter = offset_scatter(solved)
     half, taper = half_band(scatter), offset.offset
     on_stock = nearest_taper(solved)
     gain = gains(solved.question, solved.pair)
     thickness = taper * (shim.end - shim.start) / MM
     shown = degrees(taper) if on_stock is None else on_stock
-    unasked = ("shim_transfer", "aim_upper_deg", "residual_kink_deg", "residual_tongue_gap_mm")
+    absent = ("shim_transfer", "aim_upper_deg", "residual_kink_deg", "residual_tongue_gap_mm")
     offsets = ("deg", "linear_deg", "band_deg", "on_stock_deg")
     return {
-        **dict.fromkeys(unasked),
+        **dict.fromkeys(absent),
         **{f"preload_offset_{name}": None for name in offsets},
         "taper_mm": thickness,
         "paper_sheets": abs(thickness) / paper_mm,
@@ -66,23 +64,22 @@ def pocket_fields(
 def nearest_taper(solved: Solved) -> float | None:
     """Taper in stock nearest the one wanted; None if none lies within half a step of it [deg]."""
     angles, wanted = solved.case.stock.angles_deg(), degrees(solved.offset.offset)
-    reach = 0.5 * float(np.max(np.diff(angles), initial=0.0)) + 1e-9
     nearest = min(angles, key=lambda angle: (abs(angle - wanted), abs(angle)))
-    return nearest if abs(nearest - wanted) <= reach else None
+    return nearest if abs(nearest - wanted) <= half_step(angles) else None
 
 
 def shortage(solved: Solved) -> str | None:
-    """What to say when no taper in stock is near enough."""
+    """Warning if no taper in stock is near enough."""
     if nearest_taper(solved) is not None:
         return None
     return (
-        f"No shim in stock within half a step of the taper {degrees(solved.offset.offset):+.2f} deg. "
-        "Cut one to size, set the saddles to the nearest, or add it to the stock."
+        f"No shim in stock is within half a step of the taper {degrees(solved.offset.offset):+.2f} deg. "
+        "Cut one to size, add it to the stock, or set the saddles to the nearest shim."
     )
 
 
 def action_error(question: Question, at: Pair, angle_deg: float) -> float:
-    """Action over fret 12 on another taper with the saddle as preset, less the action wanted [mm]."""
+    """Action over fret 12 on another taper, saddle as preset, minus the wanted action [mm]."""
     fixed = replace(question.wanted, height=None, saddle_height=question.target_saddle or 0.0)
     there = pair(replace(question, wanted=fixed), question.angles(radians(angle_deg), held=0.0), start=at)
     found = string_height(question, there.strung, question.wanted.height_x)
@@ -90,10 +87,10 @@ def action_error(question: Question, at: Pair, angle_deg: float) -> float:
 
 
 def strip_answer(solved: Solved) -> StripAnswer | None:
-    """A strip under the taper's thick end, for the same strung neck angle; None for next to no taper.
+    """A strip under the thick end, for the same neck angle at pitch; None for next to no taper.
 
-    The strip is cut to the neck's slope; the other end bears on the bare floor, which is taken as packed to
-    the height of the taper's thin edge, so that both necks lie alike.
+    The strip is cut to the neck's slope. The other end rests on the bare floor, packed to the height of the
+    taper's thin edge, so that both necks are at the same height.
 
     Raises
     ------
@@ -115,43 +112,39 @@ def strip_answer(solved: Solved) -> StripAnswer | None:
         friction=(solved.question.friction[0], *solved.question.friction),
     )
     found = find_offset(question, upper=0.0, lower=taper)
-    strung = found.pair.strung
-    ends = np.cumsum([0, *(len(one.s) for one in flexibility.points)])
-    bare = slice(ends[1], ends[2])
+    strung, old = found.pair.strung, solved.question
+    bare = pad_slices(flexibility.points)[1]
     opening = strung.displacements[flexibility.at["opening"]][bare] - floor.lift
 
-    def pressure(asked: Question, at: Pair, number: int) -> float:
-        points = asked.flexibility.points
-        first = sum(len(one.s) for one in points[:number])
-        push = at.strung.contact.push[first : first + len(points[number].s)]
-        return peak_pressure(points[number].s, points[number].area, push) / 1e6
-
-    old = solved.question
     heights, on_taper = question.heights(strung), old.heights(solved.pair.strung)
     return StripAnswer(
         at_end="front" if taper > 0.0 else "rear",
         length_mm=(strip.end - strip.start) / MM,
         thickness_mm=abs(found.offset) * abs(0.5 * (strip.start + strip.end) - _far_end(shim, taper)) / MM,
         gap_mm=float(max(opening.max(), 0.0)) / MM,
-        peak_pressure_mpa=max(pressure(question, found.pair, number) for number in (0, 1)),
-        full_taper_pressure_mpa=pressure(old, solved.pair, 0),
+        peak_pressure_mpa=max(_pressure(question, found.pair, pad) for pad in (0, 1)),
+        full_taper_pressure_mpa=_pressure(old, solved.pair, 0),
         bend_deg=degrees(question.kink(strung) - old.kink(solved.pair.strung)),
         bend_mm=(question.line.tongue_gap(heights) - old.line.tongue_gap(on_taper)) / MM,
     )
 
 
+def _pressure(question: Question, at: Pair, pad: int) -> float:
+    """Largest pressure on a pad at pitch [MPa]."""
+    points = question.flexibility.points
+    push = at.strung.contact.push[pad_slices(points)[pad]]
+    return peak_pressure(points[pad].s, points[pad].area, push) / 1e6
+
+
 def _far_end(shim: Pad, taper: float) -> float:
-    """The thin end of a taper, where a strip's heel bears on the floor [m]."""
+    """Thin end of a taper, where the heel rests on the floor beside a strip [m]."""
     return shim.end if taper > 0.0 else shim.start
 
 
 def strip_pads(shim: Pad, *, taper: float) -> tuple[Pad, Pad]:
-    """A strip under the thick end of a taper, and the bare floor beside it.
+    """A strip under the thick end of a full-length shim, and the bare floor beside it.
 
-    Parameters
-    ----------
-    shim : the full-length shim.
-    taper : its angle [rad]; positive is thick towards the nut.
+    ``taper`` is the shim's angle [rad]; positive is thick towards the nut.
     """
     length = min(STRIP_MM * MM, 0.5 * (shim.end - shim.start))
     front = taper > 0.0

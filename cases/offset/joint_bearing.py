@@ -1,50 +1,49 @@
-"""What the bolts and shims bear: torque window, contact, pressure against the wood's strength."""
+"""Loads on bolts and shims: torque window, contact, pressure against the wood's strength."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import accumulate, pairwise
 
 import numpy as np
 
 from cases.offset.answer import BoltAnswer, ContactAnswer
-from cases.offset.build import wood_of
 from cases.offset.solve import Solved
+from cases.offset.woods import weaker_compression, wood_of
 from fem.errors import ConvergenceError
 from fem.joint.bolt import washer_area
+from fem.joint.shim_layer import PadPoints
 from fem.solve.offset import Pair, Question, pair
 
-LONG_HOLDING = 0.5
-"""Share of the proportional limit across the grain that a washer may use for years: common practice, no
+LONG_TERM_PART = 0.5
+"""Part of the proportional limit across the grain allowed under a washer for years: common practice, no
 source.
 """
 CLOSED = 0.9
-"""Share of the heel face that must bear for it to count as closed: the last edge carries next to nothing."""
+"""Contact ratio of the heel face from which the joint counts as closed: the last edge carries little."""
 PEAK_LENGTH = 5e-3
 """Length over which the largest pressure is averaged [m]: at the very edge it is singular."""
 
 
+def pad_slices(points: Sequence[PadPoints]) -> list[slice]:
+    """Slice of each pad in the vectors of contact points."""
+    ends = [0, *accumulate(len(one.s) for one in points)]
+    return [slice(first, last) for first, last in pairwise(ends)]
+
+
 def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
-    """How each shim bears at pitch; strength is the weaker wood's across the grain."""
-    strength = wood_strength(solved)
-    found, first = [], 0
-    for pad_shape, points in zip(solved.structure.pads, solved.question.flexibility.points, strict=True):
-        here = slice(first, first + len(points.s))
-        first += len(points.s)
-        contact = solved.pair.strung.contact
-        closed = contact.closed[here]
-        found.append(
-            ContactAnswer(
-                name=pad_shape.name,
-                closed_fraction=float(np.average(closed, weights=points.area)),
-                slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
-                peak_pressure_mpa=peak_pressure(points.s, points.area, contact.push[here]) / 1e6,
-                strength_mpa=strength / 1e6,
-            )
+    """Contact of each shim at pitch; strength is the weaker wood's across the grain."""
+    strength, contact = weaker_compression(solved.case), solved.pair.strung.contact
+    pads = solved.question.flexibility.points
+    return tuple(
+        ContactAnswer(
+            name=pad.name,
+            closed_fraction=float(np.average(contact.closed[here], weights=points.area)),
+            slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
+            peak_pressure_mpa=peak_pressure(points.s, points.area, contact.push[here]) / 1e6,
+            strength_mpa=strength / 1e6,
         )
-    return tuple(found)
-
-
-def wood_strength(solved: Solved) -> float:
-    """Strength across the grain of the weaker of neck and block [Pa]."""
-    return min(wood_of(solved.case.neck).compression_across, wood_of(solved.case.block).compression_across)
+        for pad, points, here in zip(solved.structure.pads, pads, pad_slices(pads), strict=True)
+    )
 
 
 def peak_pressure(s: np.ndarray, area: np.ndarray, push: np.ndarray) -> float:
@@ -57,25 +56,21 @@ def peak_pressure(s: np.ndarray, area: np.ndarray, push: np.ndarray) -> float:
 
 
 def _seat_closed(question: Question, at: Pair) -> bool:
-    """Whether the seat of the shim searched for bears: the heel face, or the floor of a pocket."""
-    points = question.flexibility.points
-    first = sum(len(one.s) for one in points[: question.varied])
-    area = points[question.varied].area
-    closed = at.strung.contact.closed[first : first + len(area)]
-    return bool(np.average(closed, weights=area) >= CLOSED)
+    """Whether the seat of the varied shim is closed: the heel face, or the floor of a pocket."""
+    points, varied = question.flexibility.points, question.varied
+    closed = at.strung.contact.closed[pad_slices(points)[varied]]
+    return bool(np.average(closed, weights=points[varied].area) >= CLOSED)
 
 
 def lowest_factor(solved: Solved, *, highest: float) -> float | None:
-    """Common factor on all bolt tensions at which nine tenths of the heel's seat bear at pitch; None if it
-    opens at ``highest`` too.
-    """
+    """Least factor on all bolt tensions that closes the seat at pitch; None if ``highest`` is too low."""
 
     def closed(factor: float, start: Pair) -> tuple[bool, Pair]:
         bolting = replace(solved.question.bolting, bolt_tension=solved.question.bolting.bolt_tension * factor)
         try:
             there = pair(replace(solved.question, bolting=bolting), start.angles, start=start)
         except ConvergenceError:
-            # so loose that the joint slides as a whole
+            # so loose that the whole joint slides
             return False, start
         return _seat_closed(solved.question, there), there
 
@@ -91,9 +86,9 @@ def lowest_factor(solved: Solved, *, highest: float) -> float | None:
 
 
 def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
-    """Bolts as set and at pitch with their torque window, and a warning when there is none."""
-    bearing = wood_of(solved.case.block).compression_across * LONG_HOLDING
-    limits = [bearing * washer_area(bolt) for bolt in solved.structure.bolts]
+    """Bolts after tightening and at pitch with their torque window, and a warning if it is empty."""
+    allowed = wood_of(solved.case.block).compression_across * LONG_TERM_PART
+    limits = [allowed * washer_area(bolt) for bolt in solved.structure.bolts]
     set_tension = solved.question.bolting.bolt_tension
     highest = float(min(limit / tension for limit, tension in zip(limits, set_tension, strict=True)))
     factor = lowest_factor(solved, highest=max(highest, 1.0))
@@ -113,12 +108,12 @@ def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
     warning = None
     if factor is None:
         warning = (
-            "At pitch less than nine tenths of the heel's seat bears, at every torque the wood bears under "
-            "these washers. Use wider washers or a plate, or accept that the rest of the face opens."
+            "At pitch less than 90 % of the heel's seat is in contact, at any torque that the wood under "
+            "these washers carries. Use wider washers or a plate, or accept that part of the face opens."
         )
     elif factor > 1.0:
         warning = (
-            "At pitch less than nine tenths of the heel's seat bears: "
-            f"it would from {factor:.2f} times the bolt tensions set."
+            "At pitch less than 90 % of the heel's seat is in contact; "
+            f"{factor:.2f} times the bolt tensions would close it."
         )
     return tuple(found), warning

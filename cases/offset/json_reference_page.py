@@ -7,16 +7,16 @@ from cases.offset.json_schema import answer_schema
 INTRODUCTION = """# The answer as JSON
 
 `neckpreload offset CASE --json` prints one JSON object; `--out DIR` writes the same into `DIR/NAME.json`.
-From Python, `preload(load("fourteen-mahogany")).to_dict()` is that object. This page and
-[answer.schema.json](answer.schema.json), a JSON Schema (2020-12), are made from the program's own classes;
-tests compare both, and hold the answer of every library instrument against the schema.
+In Python, `preload("fourteen-mahogany").to_dict()` returns the same object. This page and
+[answer.schema.json](answer.schema.json), a JSON Schema (2020-12), are made from the program's classes; tests
+compare both, and validate the answer of every library instrument against the schema.
 
-What you can rely on:
+Guaranteed:
 
-- `schema` is 1. A key's name, unit and meaning never change under it, and no key is taken away; keys are
-  only added, so a reader must pass over keys that it does not know.
-- Every key is always there. What does not apply is `null`.
-- Numbers are unrounded. The unit is the end of the key: `_mm`, `_deg`, `_n`, `_n_m`, `_mpa`; without one it
+- `schema` is 1. Under this number a key keeps its name, unit and meaning. Keys may be added but are never
+  removed, so ignore keys that you do not know.
+- Every key is always present. A key that does not apply is `null`.
+- Numbers are unrounded. The key ends in its unit: `_mm`, `_deg`, `_n`, `_n_m`, `_mpa`. A number without one
   is a ratio or a count.
 - Angles are positive when they lift the nut end; a kink is positive when the tongue (under the fretboard
   extension) rises ([glossary](glossary.md)).
@@ -42,15 +42,15 @@ def json_page() -> str:
 
 
 def _table(part: dict[str, Any]) -> str:
-    lines = ["| key | kind | meaning |", "|---|---|---|"]
+    lines = ["| key | kind | unit | meaning |", "|---|---|---|---|"]
     for key, content in part["properties"].items():
         meaning = content["description"].replace("|", "\\|")
-        lines.append(f"| `{key}` | {_kind(content)} | {meaning} |")
+        lines.append(f"| `{key}` | {_kind(content)} | {content.get('unit', '')} | {meaning} |")
     return "\n".join(lines) + "\n"
 
 
 def _kind(content: dict[str, Any]) -> str:
-    """The kind of a value in words; parts by a link to their table."""
+    """Kind of a value in words; a part as a link to its table."""
     if "const" in content:
         return f"{content['const']}"
     if "$ref" in content:

@@ -1,4 +1,4 @@
-"""The main question, end to end: which preload offset, on which pairs, how sure (docs/theory.md)."""
+"""The main question: preload offset, pairs of shims and uncertainty of a case (docs/theory.md)."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,13 +14,13 @@ from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
 from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
 from cases.offset.assumed_effects import assumed_effects
-from cases.offset.build import string_lines, wood_of
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
 from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import Solved, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
+from cases.offset.woods import wood_of
 from fem.results.checks import supported
 
 PAPER_MM = 0.10
@@ -28,49 +28,40 @@ PAPER_MM = 0.10
 
 
 def preload(case: Case | str, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
-    """Answer the main question for a case.
+    """Compute the preload offset of a case, the pairs of shims that give it, and its uncertainty.
 
     Parameters
     ----------
     case : instrument with strings and set-up, or its name.
-    effects : whether to work out what each assumed number is worth.
-    calibration : what a shop has learned, laid over the case; offset and pairs follow it, states and heel
-        stretch stay those of the model.
-
-    Returns
-    -------
-    Answer
-        Frozen; unrounded.
+    effects : whether to compute the effect of each assumed number.
+    calibration : corrections of a shop for offset and pairs; states and heel stretch stay the model's.
 
     Raises
     ------
     ModelError, ConvergenceError
-        With what to change.
-
-    Notes
-    -----
-    Matrices here have about a hundred rows: linear algebra runs on one thread, since more only cost time.
+        If the case cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
+    # matrices are about 100 x 100, so more threads would only add overhead
     with threadpool_limits(limits=1):
         answer = answer_of(solve(case, calibration=calibration), effects=effects)
     if calibration is None:
         return answer
-    said = [text for text in (calibration.warning(case),) if text]
+    warning = calibration.warning(case)
     return replace(
         answer,
         case_sha256=case.sha256,
         calibration_id=calibration.id,
-        warnings=(*said, *answer.warnings),
+        warnings=((warning,) if warning else ()) + answer.warnings,
     )
 
 
 def answer_of(solved: Solved, *, effects: bool) -> Answer:
-    """The answer of a case solved before."""
+    """The answer of a solved case."""
     case = solved.case
     supported(solved.question, solved.pair)
     states = results.state_fields(solved)
-    asked, short = _asked_fields(solved, states)
+    offset_fields, shortage = _offset_fields(solved, states)
     bolts, bolt_warning = bolt_answers(solved)
     answer = Answer(
         version=version("neckpreload"),
@@ -82,29 +73,29 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
         bolts=bolts,
         contact=contact_answers(solved),
         assumed=assumed_effects(solved) if effects else (),
-        standins=_standins(case),
+        standins=_borrowed_data(case),
         warnings=(),
-        **{**states, **asked, **results.proof_fields(solved)},
+        **{**states, **offset_fields, **results.proof_fields(solved)},
     )
-    extra = [text for text in (short, bolt_warning) if text]
-    return replace(answer, warnings=warnings_of(case, answer, extra=extra))
+    extra = [text for text in (shortage, bolt_warning) if text]
+    return replace(answer, warnings=warnings_of(solved, answer, extra=extra))
 
 
-def _asked_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
-    """Fields that answer what the joint's kind asks for, and what to say when stock has no such shim."""
+def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
+    """Offset and pairs, or taper, by the kind of joint; and a warning if stock has no such shim."""
     if solved.case.joint.kind == "flat-pocket":
         band = states["preload_offset_friction_band_deg"]
         fields = flat_pocket.pocket_fields(solved, friction_band_deg=band, paper_mm=PAPER_MM)
-        # band and slope are those of the taper, which stands in the pocket's own answer
-        unasked = {"preload_offset_friction_band_deg": None, "offset_per_relief_deg_mm": None}
-        return {**fields, **unasked}, flat_pocket.shortage(solved)
-    on_stock = stock_pairs(solved.case, solved.question, solved.offset)
+        # band and slope are those of the taper: the band is in the pocket's own answer
+        absent = {"preload_offset_friction_band_deg": None, "offset_per_relief_deg_mm": None}
+        return {**fields, **absent}, flat_pocket.shortage(solved)
+    on_stock = stock_pairs(solved)
     on_stock = replace(on_stock, pairs=tuple(_as_calibrated(solved, one) for one in on_stock.pairs))
-    return {**_offset_fields(solved), **_stock_fields(solved, on_stock)}, on_stock.shortage
+    return {**_two_shim_fields(solved), **_stock_fields(solved, on_stock)}, on_stock.shortage
 
 
 def _as_calibrated(solved: Solved, one: PairAnswer) -> PairAnswer:
-    """A pair's kink and gap as the calibrated shop will see them."""
+    """A pair with kink and gap as corrected by the calibration."""
     question, overlay = solved.question, solved.overlay
     at_target = degrees(question.kink(solved.pair.strung))
     kink = at_target - degrees(overlay.shift) + overlay.factor * (one.residual_kink_deg - at_target)
@@ -116,16 +107,16 @@ def _as_calibrated(solved: Solved, one: PairAnswer) -> PairAnswer:
 def answer_for(
     case: Case, workshop: Workshop, *, effects: bool = True, calibration: Calibration | None = None
 ) -> Answer:
-    """The answer of a case in a workshop: sheets of its own paper, and anchored to its known offset.
+    """The answer of a case with a workshop's settings: its paper, and its known offset as anchor.
 
-    The anchored offset is the shop's own number plus what the model says changes from the guitar it was found
-    on to this one: the model supplies only the difference.
+    The anchored offset is the shop's known offset plus the change that the model computes from its guitar to
+    this one.
     """
     return in_workshop(preload(case, effects=effects, calibration=calibration), case, workshop)
 
 
 def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
-    """An answer with the fields that a workshop's settings bear on."""
+    """An answer with the fields that depend on a workshop's settings."""
     anchored = None
     two_shims = answer.pocket is None
     if two_shims and workshop.known_offset_deg is not None and workshop.known_case is not None:
@@ -137,14 +128,14 @@ def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
     return replace(answer, anchored_offset_deg=anchored, paper_sheets=sheets)
 
 
-def _standins(case: Case) -> tuple[str, ...]:
+def _borrowed_data(case: Case) -> tuple[str, ...]:
     tables = (case.neck, case.fretboard, case.block)
     return tuple(dict.fromkeys(text for table in tables for text in wood_of(table).standins))
 
 
-def _offset_fields(solved: Solved) -> dict[str, Any]:
+def _two_shim_fields(solved: Solved) -> dict[str, Any]:
     offset, lower = solved.offset, solved.structure.pads[1]
-    scatter = offset_scatter(solved.case, solved.question, offset, strings=len(string_lines(solved.case)))
+    scatter = offset_scatter(solved)
     half = half_band(scatter)
     taper = offset.offset * (lower.end - lower.start) * 1e3
     return {
@@ -173,7 +164,7 @@ def _stock_fields(solved: Solved, on_stock: StockPairs) -> dict[str, Any]:
 
 
 def nearest_pair(pairs: Sequence[PairAnswer], *, upper_deg: float) -> PairAnswer | None:
-    """Of the pairs in stock the one whose upper angle is nearest; None without pairs."""
+    """The pair with the nearest upper angle; None without pairs."""
     if not pairs:
         return None
     return min(pairs, key=lambda one: (abs(one.upper_deg - upper_deg), abs(one.residual_kink_deg)))

@@ -1,4 +1,4 @@
-"""Pieces of the answer read from a solved case: strings, rod, states, budget, profile, checks."""
+"""Parts of the answer read from a solved case: strings, rod, states, budget, profile, checks."""
 
 from dataclasses import replace
 from math import degrees, pi
@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from cases.casefile.case import Case
 from cases.casefile.stringing import strings_of
 from cases.offset.answer import (
     BudgetAnswer,
@@ -18,7 +17,7 @@ from cases.offset.answer import (
     StateAnswer,
     StringsAnswer,
 )
-from cases.offset.build import MM, resultant, string_lines
+from cases.offset.build import MM, StringLine, resultant, string_weights
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
@@ -31,7 +30,7 @@ RELIEF_STEP = 2e-5
 
 
 def state_fields(solved: Solved) -> dict[str, Any]:
-    """Fields of the answer that compare states: relief, rod, stretch, gains, readings, profile."""
+    """Fields of the answer read from its states: relief, rod, stretch, gains, readings, profile."""
     question, pair_found = solved.question, solved.pair
     bolted, strung = pair_found.bolted, pair_found.strung
     readings = {
@@ -41,12 +40,11 @@ def state_fields(solved: Solved) -> dict[str, Any]:
     }
     rod_slack = other_state(question, pair_found, strings=True, rod=0.0)
     loose = read(question, rod_slack)
-    gain = gains(question, pair_found)
     offsets, stretches = friction_bands(solved)
     kink_per_relief, offset_per_relief = per_relief(solved)
     turned = readings["strung"].shaft_rotation - readings["bolted"].shaft_rotation
     return {
-        "strings": strings_answer(solved.case),
+        "strings": strings_answer(solved),
         "relief": ReliefAnswer(
             loose.relief / MM, readings["strung"].relief / MM, solved.case.targets.relief_mm
         ),
@@ -56,7 +54,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "heel_stretch_friction_band_deg": stretches,
         "preload_offset_friction_band_deg": offsets,
         "heel_rotation_deg": degrees(rotation_against_tongue(question, bolted, strung)),
-        "gain": gain_answer(gain),
+        "gain": gain_answer(gains(question, pair_found)),
         "kink_per_relief_deg_mm": kink_per_relief,
         "offset_per_relief_deg_mm": offset_per_relief,
         "string_rotation_deg": degrees(turned),
@@ -68,14 +66,14 @@ def state_fields(solved: Solved) -> dict[str, Any]:
 
 
 def gain_answer(gain: Gains) -> GainAnswer:
-    """Gains of both shims; without two, those of the one stand in the pocket's answer."""
+    """Gains of both shims; empty for one shim, whose gains are in the pocket's answer."""
     if len(gain.pitch) < 2:
         return GainAnswer(None, None, None, None)
     return GainAnswer(*gain.pitch, *gain.kink)
 
 
 def proof_fields(solved: Solved) -> dict[str, Any]:
-    """Fields of the answer that prove it: budget and checks."""
+    """Flex budget and checks of the answer."""
     question, at = solved.question, solved.pair
     nut = flex_budget(question, at, nut_row(question))
     kink = flex_budget(question, at, kink_row(question, at))
@@ -85,10 +83,9 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
         at,
         solved.fields,
         outline=solved.structure.outline,
-        strings=string_pulls(solved.case, question, at.strung),
+        strings=string_pulls(solved.lines, question, at.strung),
         bolts=solved.structure.bolts,
     )
-    to_degrees = 180.0 / pi
     return {
         "budget": BudgetAnswer(
             nut_rise_mm=nut.total / MM,
@@ -96,7 +93,7 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
             nut_rise_shares_mm={name: share / MM for name, share in nut.by_part.items()},
             heel_stretch_shares_deg={name: degrees(share) for name, share in kink.by_part.items()},
             nut_rise_by_cause_mm=_by_cause(nut.contributions / MM),
-            heel_stretch_by_cause_deg=_by_cause(kink.contributions * to_degrees),
+            heel_stretch_by_cause_deg=_by_cause(np.degrees(kink.contributions)),
         ),
         "checks": CheckAnswer(
             residual=checks.residual,
@@ -113,31 +110,29 @@ def _by_cause(contributions: np.ndarray) -> dict[str, float]:
     return {cause: float(share) for cause, share in zip(CAUSES, contributions.sum(axis=0), strict=True)}
 
 
-def strings_answer(case: Case) -> StringsAnswer:
+def strings_answer(solved: Solved) -> StringsAnswer:
     """Strings with their tensions, 1st to last."""
-    lines = string_lines(case)
+    strings = [line.tension for line in solved.lines]
     return StringsAnswer(
-        set=strings_of(case.strings).name,
-        gauges=tuple(_gauge(line.tension.string.gauge_in, line.tension.string.kind) for line in lines),
-        notes=tuple(line.tension.note for line in lines),
-        courses=tuple(line.tension.course for line in lines),
-        tension_n=tuple(line.tension.tension_n for line in lines),
-        total_tension_n=sum(line.tension.tension_n for line in lines),
+        set=strings_of(solved.case.strings).name,
+        gauges=tuple(_gauge(one.string.gauge_in, one.string.kind) for one in strings),
+        notes=tuple(one.note for one in strings),
+        courses=tuple(one.course for one in strings),
+        tension_n=tuple(one.tension_n for one in strings),
+        total_tension_n=sum(one.tension_n for one in strings),
     )
 
 
 def _gauge(inches: float, kind: str) -> str:
     digits = f"{inches:.4f}".lstrip("0")
-    # the trade writes thousandths; a fourth digit only where there is one
+    # gauges are usual in thousandths; a fourth digit only where it is not zero
     return (digits[:-1] if digits.endswith("0") else digits) + ("w" if "wound" in kind else "")
 
 
 def rod_answer(solved: Solved, slack: State) -> RodAnswer:
-    """Rod setting as tension or couple, torque with the band of its friction, and turns from ``slack``, the
-    strings at pitch.
+    """Rod setting as tension or couple, its torque with the friction band, and turns from ``slack`` at pitch.
 
-    Turns count the rod's own stretch over its length against the thread's pitch and, "about", the way its
-    anchors come together from there.
+    Turns are the rod's stretch plus the approach of its anchors, over the thread's pitch; approximate.
     """
     table, setting = solved.case.rod, solved.pair.strung.rod
     if table.kind == "none":
@@ -145,7 +140,7 @@ def rod_answer(solved: Solved, slack: State) -> RodAnswer:
     two_way = table.kind == "two-way"
     tension = setting / (table.arm_mm * MM) if two_way else setting
     torque = table.nut_factor * abs(tension) * table.thread_diameter_mm * MM
-    part = table.nut_factor_scatter
+    scatter = table.nut_factor_scatter
     rows = solved.question.flexibility.at["rod"]
     closed = -float((solved.pair.strung.displacements - slack.displacements)[rows][0]) * (
         table.arm_mm * MM if two_way else 1.0
@@ -158,7 +153,7 @@ def rod_answer(solved: Solved, slack: State) -> RodAnswer:
         tension_n=tension,
         couple_n_m=setting if two_way else None,
         torque_n_m=torque,
-        torque_band_n_m=(torque * (1.0 - part), torque * (1.0 + part)),
+        torque_band_n_m=(torque * (1.0 - scatter), torque * (1.0 + scatter)),
         limit_torque_n_m=table.limit_torque_n_m,
         turns=(stretch + closed if setting else 0.0) / (table.thread_pitch_mm * MM),
     )
@@ -169,7 +164,7 @@ def friction_bands(solved: Solved) -> tuple[tuple[float, float], tuple[float, fl
     joint = solved.case.joint
     offsets, stretches = [], []
     for friction in (joint.friction_low, joint.friction_high):
-        question = replace(solved.question, friction=tuple(friction for _ in solved.question.friction))
+        question = replace(solved.question, friction=(friction,) * len(solved.question.friction))
         found = find_offset(
             question, upper=solved.upper, start=solved.pair, lower=solved.pair.angles[question.varied]
         )
@@ -190,34 +185,30 @@ def per_relief(solved: Solved) -> tuple[float, float]:
     return kink, -kink / solved.offset.transfer
 
 
-def string_pulls(case: Case, question: Question, strung: State) -> tuple[StringPull, ...]:
-    """Every string from its own heights: where it meets the saddle follows from its own nut and action."""
-    lines = string_lines(case)
-    share = float(question.wanted.height_x) / question.strings.saddle
-    pull = np.array([line.tension.tension_n for line in lines])
-    weight = pull / pull.sum()
+def string_pulls(lines: tuple[StringLine, ...], question: Question, strung: State) -> tuple[StringPull, ...]:
+    """Tension and heights of every string; its height at the saddle follows from its own nut and action."""
+    ratio = float(question.wanted.height_x) / question.strings.saddle
+    weight = string_weights(lines)
     nut = np.array([line.nut_height for line in lines])
     action = np.array([line.action_height for line in lines])
-    lift = ((action - weight @ action) - (1.0 - share) * (nut - weight @ nut)) / share
+    lift = ((action - weight @ action) - (1.0 - ratio) * (nut - weight @ nut)) / ratio
     return tuple(
-        StringPull(float(p), float(n), float(strung.saddle_height + up))
-        for p, n, up in zip(pull, nut, lift, strict=True)
+        StringPull(line.tension.tension_n, line.nut_height, float(strung.saddle_height + up))
+        for line, up in zip(lines, lift, strict=True)
     )
 
 
 def action(solved: Solved) -> float:
-    """Action at pitch over fret 12, mean of the strings weighted by tension [mm]: the one asked for, and
-    how far the string line lies above the one that would give it.
+    """Action at pitch over fret 12, mean of the strings weighted by tension [mm].
+
+    It is the wanted action plus the height of the string line over the one that would give it.
     """
-    case = solved.case
-    lines = string_lines(case)
-    _, asked_height = resultant(lines, case)
+    lines, setup = solved.lines, solved.case.setup
+    _, wanted_height = resultant(lines, solved.case)
     height = string_height(solved.question, solved.pair.strung, float(solved.question.line.x[11]))
-    pull = np.array([line.tension.tension_n for line in lines])
-    course = np.array([line.tension.course for line in lines])
-    bass = (course - 1) / max(int(course.max()) - 1, 1)
-    asked = case.setup.action_treble_mm + (case.setup.action_bass_mm - case.setup.action_treble_mm) * bass
-    return float(pull @ asked / pull.sum()) + (height - asked_height) / MM
+    bass = np.array([line.bass for line in lines])
+    wanted = setup.action_treble_mm + (setup.action_bass_mm - setup.action_treble_mm) * bass
+    return float(string_weights(lines) @ wanted) + (height - wanted_height) / MM
 
 
 def _state(reading: Reading) -> StateAnswer:

@@ -1,4 +1,4 @@
-"""First-order scatter of the offset: what each source is worth, from the model's own sensitivities."""
+"""First-order scatter of the offset: contribution of each source, from the model's sensitivities."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -7,9 +7,10 @@ from math import sqrt
 import numpy as np
 
 from cases.casefile.case import Case
+from cases.offset.solve import Solved
 from fem.geometry.pad import Pad
 from fem.solve.condensation import Flexibility
-from fem.solve.offset import Offset, Question, pair
+from fem.solve.offset import Question, pair
 
 NINETY = 1.6449
 """Half-width of a normal distribution's central 90 % band, in standard deviations."""
@@ -17,9 +18,7 @@ NINETY = 1.6449
 
 @dataclass(frozen=True)
 class Source:
-    """A source of scatter: relative standard deviation, and the question when it is larger by a given
-    part.
-    """
+    """A source of scatter: relative standard deviation, and the question at a given relative change."""
 
     name: str
     deviation: float
@@ -36,12 +35,15 @@ def _moduli(*names: str) -> Callable[[Question, float], Question]:
     return changed
 
 
-def _layers(question: Question, change: float) -> Question:
-    def stiffer(one: Pad) -> Pad:
-        part = 1.0 + change
-        return replace(one, young=one.young * part, shear=one.shear * part, compliance=one.compliance / part)
+def stiffened(pad: Pad, factor: float) -> Pad:
+    """A shim and its two bedding surfaces, stiffer by a factor."""
+    return replace(
+        pad, young=pad.young * factor, shear=pad.shear * factor, compliance=pad.compliance / factor
+    )
 
-    return replace(question, pads=tuple(stiffer(one) for one in question.pads))
+
+def _layers(question: Question, change: float) -> Question:
+    return replace(question, pads=tuple(stiffened(pad, 1.0 + change) for pad in question.pads))
 
 
 def _bolt(number: int) -> Callable[[Question, float], Question]:
@@ -59,56 +61,72 @@ def _tension(question: Question, change: float) -> Question:
     )
 
 
-def sources(case: Case, *, strings: int) -> tuple[Source, ...]:
-    """Sources of scatter of a case.
+@dataclass(frozen=True)
+class Deviations:
+    """Relative standard deviations of a case; zero for measured values."""
 
-    A torque's stated scatter is read as two standard deviations (common practice, no source). Strings
-    scatter one by one, so their sum does by the root of their number less. A modulus measured on this very
-    plank does not scatter.
+    neck: float
+    board: float
+    block: float
+    ratio: float
+    layer: float
+    string: float
+    density: float
+    bolts: tuple[float, ...]
+
+
+def deviations(case: Case) -> Deviations:
+    """Scatter of a case.
+
+    The stated scatter of a torque counts as two standard deviations (common practice, no source). A tension
+    given directly, and a modulus measured on the piece itself, do not scatter.
     """
     scatter = case.scatter
+    return Deviations(
+        neck=scatter.neck_e_cov if case.neck.e_l_gpa is None else 0.0,
+        board=scatter.board_e_cov if case.fretboard.e_l_gpa is None else 0.0,
+        block=scatter.block_e_cov if case.block.e_l_gpa is None else 0.0,
+        ratio=scatter.ratio_cov,
+        layer=scatter.layer_cov,
+        string=scatter.string_tension_cov,
+        density=scatter.density_cov,
+        bolts=tuple(0.0 if bolt.torque_n_m is None else bolt.torque_scatter / 2.0 for bolt in case.bolts),
+    )
 
-    def modulus(cov: float, measured: float | None) -> float:
-        return 0.0 if measured is not None else cov
 
+def sources(case: Case, *, strings: int) -> tuple[Source, ...]:
+    """Sources of scatter of a case; the sum of ``strings`` scatters by the root of their number less."""
+    own = deviations(case)
     found = [
-        Source(
-            "neck wood", modulus(scatter.neck_e_cov, case.neck.e_l_gpa), _moduli("neck along", "neck across")
-        ),
-        Source("neck wood, across and shear", scatter.ratio_cov, _moduli("neck across")),
-        Source(
-            "fretboard wood",
-            modulus(scatter.board_e_cov, case.fretboard.e_l_gpa),
-            _moduli("board along", "board across"),
-        ),
-        Source("fretboard wood, across and shear", scatter.ratio_cov, _moduli("board across")),
-        Source("block wood", modulus(scatter.block_e_cov, case.block.e_l_gpa), _moduli("block")),
-        Source("shim layers", scatter.layer_cov, _layers),
-        Source("string tension", scatter.string_tension_cov / sqrt(strings), _tension),
+        Source("neck wood", own.neck, _moduli("neck along", "neck across")),
+        Source("neck wood, across and shear", own.ratio, _moduli("neck across")),
+        Source("fretboard wood", own.board, _moduli("board along", "board across")),
+        Source("fretboard wood, across and shear", own.ratio, _moduli("board across")),
+        Source("block wood", own.block, _moduli("block")),
+        Source("shim layers", own.layer, _layers),
+        Source("string tension", own.string / sqrt(strings), _tension),
     ]
-    for number, bolt in enumerate(case.bolts):
-        deviation = bolt.torque_scatter / 2.0 if bolt.torque_n_m is not None else 0.0
+    for number, (bolt, deviation) in enumerate(zip(case.bolts, own.bolts, strict=True)):
         found.append(Source(f"bolt {bolt.name}", deviation, _bolt(number)))
     return tuple(source for source in found if source.deviation > 0.0)
 
 
-def offset_scatter(
-    case: Case, question: Question, offset: Offset, *, strings: int
-) -> tuple[tuple[str, float], ...]:
-    """Standard deviation of the offset owed to each source, largest first [rad].
+def offset_scatter(solved: Solved) -> tuple[tuple[str, float], ...]:
+    """Standard deviation of the offset from each source, largest first [rad].
 
-    The kink's change at fixed shims, for a quarter of the source's deviation, divided by the shim transfer.
+    It is the change of the kink at fixed shims for a quarter of the source's deviation, over a quarter of the
+    shim transfer.
     """
-    base = question.misfit(offset.pair.strung)
-    shares = []
-    for source in sources(case, strings=strings):
-        step = 0.25 * source.deviation
-        there = pair(source.changed(question, step), offset.pair.angles, start=offset.pair)
-        moved = -(question.misfit(there.strung) - base) / offset.transfer
-        shares.append((source.name, abs(moved) / 0.25))
-    return tuple(sorted(shares, key=lambda share: -share[1]))
+    question, here = solved.question, solved.pair
+    base = question.misfit(here.strung)
+    found = []
+    for source in sources(solved.case, strings=len(solved.lines)):
+        there = pair(source.changed(question, 0.25 * source.deviation), here.angles, start=here)
+        change = -(question.misfit(there.strung) - base) / solved.offset.transfer
+        found.append((source.name, abs(change) / 0.25))
+    return tuple(sorted(found, key=lambda one: -one[1]))
 
 
-def half_band(shares: tuple[tuple[str, float], ...]) -> float:
+def half_band(deviations: tuple[tuple[str, float], ...]) -> float:
     """Half-width of the 90 % band of independent sources [rad]."""
-    return NINETY * float(np.sqrt(sum(value**2 for _, value in shares)))
+    return NINETY * float(np.sqrt(sum(value**2 for _, value in deviations)))

@@ -1,11 +1,11 @@
-"""A case solved: the flexibility, the question and the states that the answer is read from."""
+"""A solved case: flexibility, question and the states from which the answer is read."""
 
 from dataclasses import dataclass, replace
 from math import radians
 
 from cases.casefile.case import Case
-from cases.offset.build import question_of
-from cases.offset.calibration import NOTHING_LAID, Calibration, Overlay, laid_over, overlay_of, structure_laid
+from cases.offset.build import StringLine, question_of, string_lines, structure_of
+from cases.offset.calibration import Calibration, Overlay, laid_over, overlay_of, structure_laid
 from fem.errors import ModelError
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
@@ -16,41 +16,52 @@ from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, p
 
 FINE = MeshSize()
 COARSE = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
-"""The second mesh of every run: about twice as coarse; the difference of both answers is the error stated."""
+"""Second mesh of every run, about twice as coarse; the difference of the two answers is the mesh error."""
+
+
+@dataclass(frozen=True)
+class MeshSolution:
+    """A case condensed on one mesh, and its states at the offset found there."""
+
+    flexibility: Flexibility
+    fields: Fields
+    pair: Pair
 
 
 @dataclass(frozen=True)
 class Solved:
-    """A case with its mechanics; the offset is solved at ``upper`` [rad]."""
+    """A solved case; ``upper`` is the upper shim angle at which the offset was found [rad]."""
 
     case: Case
+    lines: tuple[StringLine, ...]
     structure: Structure
     fields: Fields
     question: Question
     offset: Offset
     upper: float
-    rough: Flexibility
-    rough_fields: Fields
-    rough_pair: Pair
-    overlay: Overlay = NOTHING_LAID
-    calibration: Calibration | None = None
+    coarse: MeshSolution
+    overlay: Overlay
+    calibration: Calibration | None
+
+    @property
+    def fine(self) -> MeshSolution:
+        """The solution on the fine mesh."""
+        return MeshSolution(self.question.flexibility, self.fields, self.pair)
 
     @property
     def mesh_error(self) -> float:
         """Difference of the offsets on both meshes [rad]."""
-        which = self.question.varied
-        return abs(self.offset.pair.angles[which] - self.rough_pair.angles[which])
+        varied = self.question.varied
+        return abs(self.pair.angles[varied] - self.coarse.pair.angles[varied])
 
     @property
     def pair(self) -> Pair:
-        """States at the offset found."""
+        """States at the offset."""
         return self.offset.pair
 
 
 def aimed_upper(case: Case) -> float:
-    """Upper angle at which a case without a reading is solved: the middle of the stock; a single shim counts
-    from 0 [rad].
-    """
+    """Upper angle for a case without a reading: the middle of the stock; 0 for a single shim [rad]."""
     if case.joint.kind == "flat-pocket":
         return 0.0
     angles = case.stock.angles_deg()
@@ -58,14 +69,14 @@ def aimed_upper(case: Case) -> float:
 
 
 def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
-    """Solve a case on both meshes, with what a calibration says laid over it.
+    """Solve a case on both meshes, corrected by a calibration if one is given.
 
     Raises
     ------
     ModelError
         If the case cannot be modelled.
     ConvergenceError
-        If a search does not close.
+        If a search does not converge.
     """
     case = calibration.applied(case) if calibration else case
     structure = structure_laid(case, calibration)
@@ -75,28 +86,28 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     question = laid_over(question, overlay)
     upper = aimed_upper(case)
     offset = find_offset(question, upper=upper)
-    rough, rough_fields = condense(structure, COARSE, reuse=fields.bodies, energies=False)
+    coarse, coarse_fields = condense(structure, COARSE, reuse=fields.bodies, energies=False)
     second = find_offset(
-        replace(question, flexibility=rough), upper=upper, lower=offset.pair.angles[question.varied]
+        replace(question, flexibility=coarse), upper=upper, lower=offset.pair.angles[question.varied]
     )
     return Solved(
         case,
+        string_lines(case),
         structure,
         fields,
         question,
         offset,
         upper,
-        rough,
-        rough_fields,
-        second.pair,
+        MeshSolution(coarse, coarse_fields, second.pair),
         overlay,
         calibration,
     )
 
 
 def with_known_body(case: Case) -> Case:
-    """A case whose body's stiffness stands in the place of a measured drop of the straightedge: the drop was
-    measured on one guitar, and that body stays where others are asked for.
+    """A case in which the body's stiffness replaces a measured drop of the straightedge.
+
+    The drop was measured on one guitar; every neck drawn or changed then keeps that guitar's body.
 
     Raises
     ------
@@ -105,23 +116,23 @@ def with_known_body(case: Case) -> Case:
     """
     if case.body.straightedge_drop_mm is None:
         return case
-    structure = structure_laid(case, None)
+    structure = structure_of(case)
     flexibility, _ = condense(structure, FINE, energies=False)
     question = with_measured_body(case, question_of(case, flexibility, structure))
     return case.with_values({"body.stiffness_n_m_per_rad": question.body_stiffness})
 
 
 def with_measured_body(case: Case, question: Question) -> Question:
-    """The question with the body's stiffness found from a measured drop of the straightedge.
+    """The question with the body's stiffness from a measured drop of the straightedge, if the case has one.
 
-    The drop at the saddle is that of the neck and joint on a rigid body plus the body's turn times the
-    distance from joint to saddle; the body turns under the moment that the strings have about the joint
-    corner, ``T (z_n - z_c) + T slope x_j``.
+    The drop at the saddle is that of neck and joint on a rigid body, plus the body's rotation times the
+    distance from joint to saddle. The body rotates under the strings' moment about the joint corner,
+    ``T (z_n - z_c) + T slope x_j``.
 
     Raises
     ------
     ModelError
-        If neck and joint alone account for more than the drop.
+        If neck and joint alone drop more than was measured.
     """
     drop = case.body.straightedge_drop_mm
     if drop is None:
@@ -131,16 +142,14 @@ def with_measured_body(case: Case, question: Question) -> Question:
     strung = read(question, here.strung)
     slack = read(question, other_state(question, here, strings=False, rod=here.strung.rod))
     alone = slack.saddle_line - strung.saddle_line
-    left = drop * 1e-3 - alone
-    if left <= 0.0:
+    of_body = drop * 1e-3 - alone
+    if of_body <= 0.0:
         raise ModelError(
-            f"body.straightedge_drop_mm = {drop:g}: neck and joint alone account for {1e3 * alone:.2f} mm, "
-            f"so nothing is left "
-            "for the body. Measure the drop again (slack to pitch, rod as set), or leave the key out for a "
-            "rigid body."
+            f"body.straightedge_drop_mm = {drop:g}: neck and joint alone drop by {1e3 * alone:.2f} mm, which "
+            "leaves nothing for the body. Measure the drop again (slack to pitch, rod set), or leave the key "
+            "out for a rigid body."
         )
     line, strings = question.line, question.strings
-    joint = float(line.x[line.joint - 1])
-    turn = left / (strings.saddle - joint)
+    turn = of_body / (strings.saddle - float(line.x[line.joint - 1]))
     moment = float(body_turn(question.flexibility) @ here.strung.forces)
     return replace(question, body_stiffness=moment / turn)

@@ -1,50 +1,54 @@
 """From the offset to pairs of shims in stock."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import degrees, radians
 
 import numpy as np
 
-from cases.casefile.case import Case
 from cases.offset.answer import PairAnswer, ShimAnswer
+from cases.offset.solve import Solved
 from fem.geometry.pad import Pad
 from fem.joint.shim_layer import taper
-from fem.solve.offset import Offset, Question, pair
+from fem.solve.offset import pair
 
 
 @dataclass(frozen=True)
 class StockPairs:
-    """Pairs in stock nearest the offset, and what to say when there is none."""
+    """Pairs in stock nearest the offset, and a warning if there is none."""
 
     pairs: tuple[PairAnswer, ...]
     offset_on_stock: float | None
     shortage: str | None
 
 
-def stock_pairs(case: Case, question: Question, offset: Offset) -> StockPairs:
-    """For each upper shim the lower one nearest the offset; residuals from full solves of every difference
-    met.
+def half_step(angles: Sequence[float]) -> float:
+    """Half of the largest step in stock, within which an angle counts as in stock [deg]."""
+    return 0.5 * max((b - a for a, b in pairwise(angles)), default=0.0) + 1e-9
 
-    A pair counts when no angle missing from the stock's own steps would come nearer by more than the step
-    itself.
+
+def stock_pairs(solved: Solved) -> StockPairs:
+    """For each upper shim the lower one nearest the offset, if within half a step of it.
+
+    Residuals are full solutions of every difference of angles.
     """
-    angles = case.stock.angles_deg()
-    wanted = degrees(offset.offset)
-    reach = 0.5 * max((b - a for a, b in pairwise(angles)), default=0.0) + 1e-9
-    solved: dict[float, tuple[float, float]] = {}
+    question, offset = solved.question, solved.offset
+    angles = solved.case.stock.angles_deg()
+    wanted, reach = degrees(offset.offset), half_step(angles)
+    residuals: dict[float, tuple[float, float]] = {}
     found = []
     for upper in angles:
         lower = min(angles, key=lambda angle: (abs(angle - upper - wanted), abs(angle)))
         difference = round(lower - upper, 6)
         if abs(difference - wanted) > reach:
             continue
-        if difference not in solved:
+        if difference not in residuals:
             angle = offset.pair.angles[0] + radians(difference)
             strung = pair(question, (offset.pair.angles[0], angle), start=offset.pair).strung
             heights = question.heights(strung)
-            solved[difference] = (question.line.kink(heights), question.line.tongue_gap(heights))
-        kink, gap = solved[difference]
+            residuals[difference] = (question.line.kink(heights), question.line.tongue_gap(heights))
+        kink, gap = residuals[difference]
         found.append(PairAnswer(upper, lower, degrees(kink), gap * 1e3))
     if found:
         aimed = degrees(offset.pair.angles[0])
@@ -61,19 +65,17 @@ def _shortage(angles: tuple[float, ...], wanted: float, reach: float) -> str:
         end = "lower shims thin at the heel cap" if wanted < 0.0 else "lower shims thick at the heel cap"
         return (
             f"No pair in stock: the offset {wanted:.2f} deg is {abs(wanted) - span:.2f} deg more than the "
-            f"stock spans. "
-            f"Add {end} ({angles[0] + wanted if wanted < 0.0 else angles[-1] + wanted:.2f} deg or beyond), "
-            f"plane the pocket, "
-            "or string lighter."
+            f"stock spans. Add {end} ({angles[0 if wanted < 0.0 else -1] + wanted:.2f} deg or beyond), "
+            "plane the pocket, or use lighter strings."
         )
     return (
         f"No pair in stock differs by {wanted:.2f} deg within half a step. "
-        "Add an angle that does, cut a shim to size, or accept the nearest and read the kink it leaves."
+        "Add such an angle, cut a shim to size, or accept the nearest pair and measure the kink."
     )
 
 
 def shim_answer(pad: Pad, angle_deg: float) -> ShimAnswer:
-    """Edges of a shim and which way its thick end goes."""
+    """Edges of a shim and the direction of its thick end."""
     ends = np.array([pad.start, pad.end])
     _, thickness = taper(pad, ends, radians(angle_deg))
     thin, thick = sorted(float(1e3 * t) for t in thickness)

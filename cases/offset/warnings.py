@@ -1,10 +1,10 @@
-"""Warnings in words: what in an answer should make its reader stop."""
+"""Warnings of an answer, in words."""
 
 from collections.abc import Iterator, Sequence
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
-from cases.offset.build import string_lines
+from cases.offset.solve import Solved
 from materials.strings import overstressed
 
 CAUTIONS = (
@@ -13,86 +13,85 @@ CAUTIONS = (
     "Do not over-tighten bolts in wood; when in doubt ask someone qualified.",
 )
 
-LEAST_MM = 1e-3
-"""Relief that a slack rod may miss without a word [mm]."""
+RELIEF_TOLERANCE_MM = 1e-3
+"""Relief that a slack rod may miss without a warning [mm]."""
 
 
-def warnings_of(case: Case, answer: Answer, *, extra: Sequence[str] = ()) -> tuple[str, ...]:
-    """Warnings of an answer, most serious first."""
-    found = list(extra)
-    found.extend(overstressed([line.tension for line in string_lines(case)]))
-    found.extend(_of_the_rod(case, answer))
-    for contact in answer.contact:
-        if contact.peak_pressure_mpa > contact.strength_mpa:
-            found.append(
-                f"The {contact.name} shim presses with {contact.peak_pressure_mpa:.1f} MPa at its edge, "
-                f"over the wood's "
-                f"{contact.strength_mpa:.1f} MPa across the grain: expect it to bed in, and check the fit "
-                f"again after some weeks."
-            )
-    for bolt in answer.bolts:
-        if bolt.torque_n_m > bolt.torque_high_n_m:
-            found.append(
-                f"Bolt {bolt.name}: {bolt.torque_n_m:.1f} N m is more than the {bolt.torque_high_n_m:.1f} N "
-                f"m that the wood bears "
-                "under its washer for years. Use a wider washer or less torque."
-            )
-        if bolt.strung_n <= 0.0:
-            found.append(
-                f"Bolt {bolt.name} is without tension at pitch. Tighten it, or the joint will work loose."
-            )
-    band = answer.preload_offset_friction_band_deg
-    low, high = band or (answer.pocket.taper_friction_band_deg if answer.pocket else (0.0, 0.0))
-    if high - low > 0.08:
-        found.append(
-            f"Friction in the joint decides much: the {'taper' if band is None else 'offset'} runs from "
-            f"{low:.2f} to {high:.2f} deg over its band. "
-            "Measure the kink before and after string-up on one guitar."
-        )
-    if answer.checks.mesh_error_deg > max(0.01 * abs(_angle(answer)), 0.004):
-        found.append(
-            f"The two meshes differ by {answer.checks.mesh_error_deg:.3f} deg: an unusual outline; take the "
-            f"angle as rough."
-        )
-    if case.body.stiffness_n_m_per_rad is None and case.body.straightedge_drop_mm is None:
-        found.append(
-            "The body is taken as rigid: the neck's pitch, the action and with them the taper depend on it."
-            if answer.pocket
-            else "The body is taken as rigid: the offset does not depend on it, the neck's pitch and the "
-            "action do."
-        )
-    return tuple(found)
+def warnings_of(solved: Solved, answer: Answer, *, extra: Sequence[str] = ()) -> tuple[str, ...]:
+    """Warnings of an answer, most serious first; ``extra`` come before the others."""
+    return (
+        *extra,
+        *overstressed([line.tension for line in solved.lines]),
+        *_of_the_rod(solved.case, answer),
+        *_of_the_joint(answer),
+        *_of_the_model(solved.case, answer),
+    )
 
 
 def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
-    """What the rod cannot do, does the wrong way, or does beyond its limit."""
+    """Warnings if the rod cannot reach the relief, works the wrong way, or may exceed its limit."""
     rod, relief = answer.rod, answer.relief
     if rod.kind == "none" and abs(relief.set_mm - case.targets.relief_mm) > 0.05:
-        yield (f"There is no rod: the relief is {relief.set_mm:.2f} mm, not {case.targets.relief_mm:.2f} mm.")
+        yield f"There is no rod: the relief is {relief.set_mm:.2f} mm, not {case.targets.relief_mm:.2f} mm."
     over = relief.rod_slack_mm - relief.target_mm
-    missed = rod.kind == "one-way" and abs(over) > LEAST_MM
+    missed = rod.kind == "one-way" and abs(over) > RELIEF_TOLERANCE_MM
     if missed and (over > 0.0) != (rod.tension_n != 0.0):
         yield (
-            "Tightened, this rod bows the neck forward: it lies above the middle of the neck's stiffness. "
-            f"With it slack the relief is {relief.rod_slack_mm:.2f} mm; {relief.target_mm:.2f} mm is wanted. "
-            "Lay it deeper (rod.depth_ends_mm, rod.depth_middle_mm)."
+            "Tightened, this rod bows the neck forward, because it lies above the neck's neutral axis. With "
+            f"the rod slack the relief is {relief.rod_slack_mm:.2f} mm, the target {relief.target_mm:.2f} "
+            "mm. Lay it deeper (rod.depth_ends_mm, rod.depth_middle_mm)."
         )
     elif missed and rod.tension_n == 0.0:
         yield (
-            f"Even with the rod slack the relief is only {relief.rod_slack_mm:.2f} mm, below the "
-            f"{relief.target_mm:.2f} mm wanted; a one-way rod cannot bow the neck forward."
+            f"Even with the rod slack the relief is only {relief.rod_slack_mm:.2f} mm, below the target of "
+            f"{relief.target_mm:.2f} mm; a one-way rod cannot bow the neck forward."
         )
-    if (
-        rod.torque_band_n_m is not None
-        and rod.limit_torque_n_m is not None
-        and rod.torque_band_n_m[1] > rod.limit_torque_n_m
-    ):
+    band, limit = rod.torque_band_n_m, rod.limit_torque_n_m
+    if band is not None and limit is not None and band[1] > limit:
         yield (
-            f"The rod may need up to {rod.torque_band_n_m[1]:.1f} N m, more than its working limit "
-            f"{rod.limit_torque_n_m:.1f} N m. "
-            "Do not force it: string lighter, allow more relief, lay it deeper, or use a stiffer neck."
+            f"The rod may need up to {band[1]:.1f} N m, more than its working limit of {limit:.1f} N m. "
+            "Do not force it: use lighter strings or a stiffer neck, more relief, or a deeper rod."
         )
 
 
-def _angle(answer: Answer) -> float:
-    return answer.pocket.taper_deg if answer.pocket else answer.offset_deg
+def _of_the_joint(answer: Answer) -> Iterator[str]:
+    """Warnings of pressure, bolts and friction."""
+    for contact in answer.contact:
+        if contact.peak_pressure_mpa > contact.strength_mpa:
+            yield (
+                f"The pressure at the edge of the {contact.name} shim, {contact.peak_pressure_mpa:.1f} MPa, "
+                f"exceeds the wood's strength across the grain, {contact.strength_mpa:.1f} MPa: expect it to "
+                "bed in, and check the fit again after some weeks."
+            )
+    for bolt in answer.bolts:
+        if bolt.torque_n_m > bolt.torque_high_n_m:
+            yield (
+                f"Bolt {bolt.name}: {bolt.torque_n_m:.1f} N m is more than the {bolt.torque_high_n_m:.1f} "
+                "N m that the wood under its washer carries for years. Use a wider washer or less torque."
+            )
+        if bolt.strung_n <= 0.0:
+            yield f"Bolt {bolt.name} has no tension at pitch. Tighten it, or the joint will work loose."
+    name, band = "offset", answer.preload_offset_friction_band_deg
+    if answer.pocket:
+        name, band = "taper", answer.pocket.taper_friction_band_deg
+    if band and band[1] - band[0] > 0.08:
+        yield (
+            f"The {name} depends strongly on friction in the joint: {band[0]:.2f} to {band[1]:.2f} deg over "
+            "the friction band. Measure the kink before and after string-up on one guitar."
+        )
+
+
+def _of_the_model(case: Case, answer: Answer) -> Iterator[str]:
+    """Warnings of mesh error and rigid body."""
+    angle = answer.pocket.taper_deg if answer.pocket else answer.offset_deg
+    if answer.checks.mesh_error_deg > max(0.01 * abs(angle), 0.004):
+        yield (
+            f"The two meshes differ by {answer.checks.mesh_error_deg:.3f} deg (unusual outline): "
+            "the angle is approximate."
+        )
+    if case.body.stiffness_n_m_per_rad is None and case.body.straightedge_drop_mm is None:
+        yield (
+            "The body is assumed rigid. The neck angle and the action depend on it, and with them the taper."
+            if answer.pocket
+            else "The body is assumed rigid. The neck angle and the action depend on it, the offset does not."
+        )

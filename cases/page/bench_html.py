@@ -1,12 +1,11 @@
-"""The bench's answers as HTML text; every text is escaped here."""
+"""The bench's answers as HTML; every text is escaped here."""
 
 from collections.abc import Sequence
-from html import escape
 from typing import TYPE_CHECKING
 
 from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.swap import Swap
-from cases.page.answer_html import table
+from cases.page.answer_html import listed, table
 from cases.show.style import signed
 
 if TYPE_CHECKING:
@@ -14,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def pair_html(pair: PairForecast, *, reading_mm: float) -> str:
-    """The pair that goes in, to be read from across the bench."""
+    """The pair to fit, in type to be read from across the bench."""
     shims = "".join(
         f'<li><span class="eyebrow">{name} shim</span><b>{angle:.2f}°</b></li>'
         for name, angle in (("upper", pair.upper_deg), ("lower", pair.lower_deg))
@@ -23,17 +22,14 @@ def pair_html(pair: PairForecast, *, reading_mm: float) -> str:
         f'<ul class="pair-out" id="pair">{shims}</ul>'
         f"<p>Reading {reading_mm:.2f} mm. Expect action {pair.action_bass_mm:.2f} / "
         f"{pair.action_treble_mm:.2f} mm (bass / treble), tongue gap {signed(pair.tongue_gap_mm, 2)} mm; "
-        f"for the wanted action the saddle stands {pair.saddle_needed_mm:.1f} mm over the bridge.</p>"
+        f"saddle for the target action: {pair.saddle_needed_mm:.1f} mm above the bridge.</p>"
     )
 
 
 def aim_html(aim: PairChoice) -> str:
-    """How sure the pair is, its neighbours, what to mind."""
-    chance = (
-        ""
-        if aim.pair.chance is None
-        else f"<p>Right at the first try about {_tenths(aim.pair.chance)} times in ten.</p>"
-    )
+    """Chance that the pair is right, its neighbours, warnings."""
+    chance = aim.pair.chance
+    sure = "" if chance is None else f"<p>Right first time in about {10 * chance:.0f} of 10 cases.</p>"
     rows = [
         (f"{one.upper_deg:.2f} / {one.lower_deg:.2f}",
          f"{one.action_bass_mm:.2f}", f"{one.action_treble_mm:.2f}",
@@ -43,34 +39,24 @@ def aim_html(aim: PairChoice) -> str:
     beside = table(
         ("upper / lower °", "bass mm", "treble mm", "gap mm", "saddle mm"),
         rows,
-        caption="This pair and those beside it",
+        caption="This pair and its neighbours",
     )
-    return chance + beside + notes_html(aim.warnings)
-
-
-def _tenths(chance: float) -> str:
-    return f"{10 * chance:.0f}"
-
-
-def notes_html(texts: Sequence[str]) -> str:
-    """Warnings as a list, nothing without any."""
-    items = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    return f'<ul class="warnings">{items}</ul>' if items else ""
+    return sure + beside + listed(aim.warnings, look="warnings")
 
 
 def swap_html(found: Swap) -> str:
-    """What moved, and what to do."""
+    """Causes of the change, and the next step."""
     parts = found.parts
     rows = [
         ("rod", parts.rod),
         ("saddle", parts.saddle),
         ("joint", parts.joint),
-        ("rest, body and top", parts.rest),
+        ("remainder: body and top", parts.rest),
     ]
     moved = table(
-        ("of the action", "mm"),
+        ("part of the action", "mm"),
         (
-            ("measured less expected", signed(parts.total, 2)),
+            ("measured minus expected", signed(parts.total, 2)),
             *((name, signed(value, 2)) for name, value in rows if value is not None),
         ),
         caption="What moved",
@@ -78,13 +64,8 @@ def swap_html(found: Swap) -> str:
     head = "Keep the pair." if found.keep else (
         f"Swap to upper {found.new.upper_deg:.2f}°, lower {found.new.lower_deg:.2f}°."
     )  # fmt: skip
-    steps = "".join(f"<li>{escape(step)}</li>" for step in found.steps)
-    return (
-        f"<h3>{head}</h3>"
-        + (f'<ol class="steps">{steps}</ol>' if steps else "")
-        + moved
-        + notes_html(found.warnings)
-    )
+    steps = listed(found.steps, tag="ol", look="steps")
+    return f"<h3>{head}</h3>{steps}{moved}{listed(found.warnings, look='warnings')}"
 
 
 def fits_html(fits: "Sequence[Fit]") -> str:

@@ -1,13 +1,17 @@
-"""The bench of one tab: reading in, pair out, logged, measured, swapped, corrected; nothing here draws."""
+"""The bench of one tab: pair for a reading, log, measurements, swap, corrections; nothing here draws."""
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
-from typing import TYPE_CHECKING
+from typing import Any
 
+from cases.bench.learning.calibrate import squares_of
+from cases.bench.logbook import logbook as log
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
+from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket
 from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.swap import StrungMeasurements, Swap
 from cases.casefile.case import Case
@@ -19,24 +23,23 @@ from cases.page.room import Room
 from cases.page.work import Workroom
 from materials.errors import InputError
 
-if TYPE_CHECKING:
-    from cases.bench.logbook.current_rows import Fit
-
 MOST_READINGS = 12
+NO_CASE = "case: none is chosen; choose the instrument first."
 MEASURED = {
     "action_bass": "Action bass",
     "action_treble": "Action treble",
     "relief": "Relief",
     "tongue_gap": "Tongue gap",
-    "saddle": "Saddle over the bridge",
+    "saddle": "Saddle above the bridge",
 }
-"""What is measured at pitch [mm]; the first two are needed for a swap."""
+"""Measurements at pitch [mm]; a swap needs the first two."""
 LOGGED = ("action_bass", "action_treble", "relief", "tongue_gap")
-"""Those that the logbook has a kind for."""
+"""Measurements that the logbook stores."""
+PREDICTED = ("action_bass_mm", "action_treble_mm", "kink_deg", "tongue_gap_mm", "bolted_kink_deg")
 
 
 def length_mm(text: str, *, name: str, unit: str = "mm") -> float:
-    """A length as typed under a label that names the unit: a bare number is in it, another unit may be told.
+    """A typed length [mm]; a bare number is in ``unit``.
 
     >>> length_mm("1.8", name="reading"), length_mm("0.07", name="reading", unit="in")
     (1.8, 1.778)
@@ -46,12 +49,9 @@ def length_mm(text: str, *, name: str, unit: str = "mm") -> float:
 
 
 def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
-    """Readings of one pocket [mm], one or several with spaces or semicolons between them.
+    """Readings of one pocket [mm], separated by spaces or semicolons.
 
-    Raises
-    ------
-    InputError
-        If one is no length, or there are none.
+    Raises `InputError` if one is not a length, or there are none.
 
     Examples
     --------
@@ -62,7 +62,7 @@ def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
     if not parts or len(parts) > MOST_READINGS:
         raise InputError(
             f"reading: {len(parts)} readings; allowed: 1 to {MOST_READINGS} lengths such as 1.8 or 0.07in; "
-            "read the pocket and type it."
+            "read the pocket and type the reading."
         )
     return tuple(length_mm(part, name="reading", unit=unit) for part in parts)
 
@@ -70,13 +70,7 @@ def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
 def parse_measured(
     typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm"
 ) -> StrungMeasurements:
-    """What was typed after string-up; both actions are needed [mm].
-
-    Raises
-    ------
-    InputError
-        With the field.
-    """
+    """Typed measurements at pitch [mm]. Raises `InputError` if one is wrong or an action is missing."""
     found: dict[str, float] = {}
     for key, label in MEASURED.items():
         text = typed.get(key, "").strip()
@@ -99,7 +93,7 @@ def parse_measured(
 
 @dataclass
 class BenchDesk:
-    """What one tab's bench holds between two clicks."""
+    """State of one tab's bench."""
 
     room: Room
     benches: Workroom
@@ -115,31 +109,19 @@ class BenchDesk:
 
     @property
     def unit(self) -> str:
-        """Unit of the house, in which a bare number is read."""
+        """Unit of a bare number: the workshop's."""
         return "in" if self.room.settings.workshop.units == "inch" else "mm"
 
     async def choose(self, name: str) -> None:
-        """Take a case and have it solved for the bench.
-
-        Raises
-        ------
-        InputError, WorkError
-            If it may not be used here, or cannot be solved.
-        """
+        """Solve a case. Raises `InputError` if it is refused here, `WorkError` if it cannot be solved."""
         self.case = self.room.open_case(name)
         self.first = self.aim = None
         await self.benches.ask(("warm", self.case.sha256), warm_bench, self.case, self._learned)
 
     async def pair_for(self, serial: str, reading: str) -> FirstPair:
-        """The pair for a reading, as soon as it is known.
-
-        Raises
-        ------
-        InputError, WorkError
-            With the field that is wrong.
-        """
+        """The pair for a reading. Raises `InputError`, `WorkError` with the wrong field."""
         if self.case is None:
-            raise InputError("case: none is chosen; choose the instrument first.")
+            raise InputError(NO_CASE)
         try:
             self.serial = clean_serial(serial)
         except ValueError as error:
@@ -151,38 +133,27 @@ class BenchDesk:
         return self.first
 
     async def whole(self) -> PairChoice:
-        """The neighbours of that pair, its chance, every warning."""
+        """Neighbours of that pair, chance that it is right, warnings."""
         assert self.case is not None
         key = ("aim", f"{self.case.sha256} {self.readings}")
         self.aim = await self.benches.ask(key, whole_aim, self.case, self._learned, self.readings)
         return self.aim
 
-    def log(self, pair: PairForecast, *, reason: str = "new") -> "Fit":
-        """Write down which pair went in, with what was predicted for it.
-
-        Raises
-        ------
-        InputError
-            In a class, or if the logbook refuses.
-        """
-        from cases.bench.logbook.logbook import add_fit
-
+    def log(self, pair: PairForecast, *, reason: str = "new") -> Fit:
+        """Log a pair with its prediction. Raises `InputError` in a class, or if the logbook refuses it."""
         entry = self._entry(pair, reason=reason, serial=self.serial, readings=self.readings)
-        return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
+        return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
 
-    def log_swap(self, serial: str, pair: PairForecast) -> "Fit":
-        """Write down which pair took the place of another; the reading stays with the first fit."""
-        from cases.bench.logbook.logbook import add_fit
-
+    def log_swap(self, serial: str, pair: PairForecast) -> Fit:
+        """Log a pair that replaces another; the reading stays with the first fit."""
         entry = self._entry(pair, reason="swap", serial=serial, readings=())
-        return self.room.with_logbook(lambda logbook: add_fit(logbook, entry))
+        return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
 
     def _entry(self, pair: PairForecast, *, reason: str, serial: str, readings: tuple[float, ...]) -> NewFit:
         case = self.case
         if case is None or not serial:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
-        bare = [{"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in readings]
-        values = {
+        values: dict[str, Any] = {
             "serial": serial,
             "model": case.name,
             "reason": reason,
@@ -191,64 +162,50 @@ class BenchDesk:
             "strings": strings_of(case.strings).name,
             "upper_deg": pair.upper_deg,
             "lower_deg": pair.lower_deg,
-            "predicted": {
-                "action_bass_mm": pair.action_bass_mm,
-                "action_treble_mm": pair.action_treble_mm,
-                "kink_deg": pair.kink_deg,
-                "tongue_gap_mm": pair.tongue_gap_mm,
-                "bolted_kink_deg": pair.bolted_kink_deg,
-            },
+            "predicted": {name: getattr(pair, name) for name in PREDICTED},
             "model_version": version("neckpreload"),
             "calibration_id": self._learned.id if self._learned else None,
             "started_utc": datetime.now(UTC),
-            "measurements": bare,
+            "measurements": [
+                {"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in readings
+            ],
         }
         return validated(NewFit, values)
 
-    def fits(self, serial: str) -> "tuple[Fit, ...]":
+    def fits(self, serial: str) -> tuple[Fit, ...]:
         """Every fit of a guitar, latest last."""
-        from cases.bench.logbook.logbook import fits
+        return self.room.with_logbook(lambda logbook: log.fits(logbook, serial=serial))
 
-        return self.room.with_logbook(lambda logbook: fits(logbook, serial=serial))
-
-    def measured(self, serial: str, typed: dict[str, str]) -> "Fit":
-        """Add what was measured at pitch to a guitar's last fit."""
-        from cases.bench.logbook.logbook import add_measurements
-
+    def measured(self, serial: str, typed: dict[str, str]) -> Fit:
+        """Add measurements at pitch to a guitar's last fit."""
         values = parse_measured(typed, reading_mm=None, unit=self.unit)
         entries = [
             validated(NewMeasurement, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
             for kind in LOGGED
             if (value := getattr(values, kind)) is not None
         ]
-        return self.room.with_logbook(lambda logbook: add_measurements(logbook, serial, entries))
+        return self.room.with_logbook(lambda logbook: log.add_measurements(logbook, serial, entries))
 
     async def swap_for(self, serial: str, typed: dict[str, str]) -> Swap:
-        """Which pair mends what was measured, starting from the pair that the log says is in.
+        """The pair that corrects the measurements, starting from the pair in the log.
 
-        Raises
-        ------
-        InputError, WorkError
-            If a value is wrong, the guitar is not in the log, or no case is chosen.
+        Raises `InputError`, `WorkError` if a value is wrong, the guitar is not logged, or no case is chosen.
         """
-        from cases.bench.learning.calibrate import squares_of
-        from cases.bench.logbook.logbook import case_text
-        from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket
-
         if self.case is None:
-            raise InputError("case: none is chosen; choose the instrument first.")
+            raise InputError(NO_CASE)
         found = self.fits(serial)
         if not found:
-            raise InputError(f"serial {serial!r}: it is not in the log; log the pair that went in first.")
+            raise InputError(f"serial {serial!r}: it is not in the log; log the fitted pair first.")
         last = found[-1]
         named = fit_with_case(found)
-        text = self.room.with_logbook(lambda logbook: case_text(logbook, named))
+        text = self.room.with_logbook(lambda logbook: log.case_text(logbook, named))
         told = check_case(named, text, self.case, workshop=self.room.settings.workshop)
         pocket = fit_with_pocket(found)
         bare = [one.value for one in pocket.measurements if (one.kind, one.unit) == ("reading", "mm")]
         reading = sum(bare) / len(bare) if bare else None
-        typed_in = parse_measured(typed, reading_mm=reading, unit=self.unit)
-        measured = replace(typed_in, squares=squares_of(pocket))
+        measured = replace(
+            parse_measured(typed, reading_mm=reading, unit=self.unit), squares=squares_of(pocket)
+        )
         key = ("swap", f"{self.case.sha256} {last.id} {measured}")
         swap = await self.benches.ask(
             key, whole_swap, self.case, self._learned, (last.upper_deg, last.lower_deg), measured
@@ -256,21 +213,19 @@ class BenchDesk:
         return replace(swap, warnings=(told, *swap.warnings)) if told else swap
 
     def amend(
-        self, fit: "Fit", field: str, value: str, *, reason: str, measurement_id: int | None = None
+        self, fit: Fit, field: str, value: str, *, reason: str, measurement_id: int | None = None
     ) -> None:
-        """Correct one value of a fit, or of a measurement of it; what was written stays in the log."""
-        from cases.bench.logbook.logbook import amend
-
+        """Correct one value of a fit or of one of its measurements; the log keeps the old value."""
         self.room.with_logbook(
-            lambda logbook: amend(
+            lambda logbook: log.amend(
                 logbook, fit.serial, field, value, reason=reason, at=datetime.now(UTC),
                 attempt=fit.attempt, measurement_id=measurement_id,
             )
         )  # fmt: skip
 
 
-def fields_to_amend(fit: "Fit") -> dict[str, tuple[str, int | None, str]]:
-    """What can be corrected in a fit: label to (field, measurement, value that stands)."""
+def fields_to_amend(fit: Fit) -> dict[str, tuple[str, int | None, str]]:
+    """Values of a fit that can be corrected: label to (field, measurement id, current value)."""
     found: dict[str, tuple[str, int | None, str]] = {
         "upper shim [deg]": ("upper_deg", None, f"{fit.upper_deg:.2f}"),
         "lower shim [deg]": ("lower_deg", None, f"{fit.lower_deg:.2f}"),
@@ -287,7 +242,7 @@ def fields_to_amend(fit: "Fit") -> dict[str, tuple[str, int | None, str]]:
 
 
 def chosen_of(aim: PairChoice | None, first: FirstPair | None) -> Sequence[PairForecast]:
-    """The pairs that may be logged, the best first."""
+    """Pairs that may be logged, best first."""
     if aim is not None:
         return (aim.pair, *aim.beside)
     return (first.pair,) if first is not None else ()

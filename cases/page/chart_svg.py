@@ -1,4 +1,4 @@
-"""Pictures of the page besides the neck, as SVG text: budget, curvature, two necks over each other, trend."""
+"""Charts of the page as SVG: budget, curvature, joint, profiles of two necks, trend."""
 
 from collections.abc import Sequence
 from html import escape
@@ -53,12 +53,12 @@ class _Frame:
         return self.line((x, x), self.y, look)
 
     def ticks(self, *, down: str, across: str, marks: Sequence[tuple[float, str]]) -> str:
-        """Both scales: round values on the left, the marks given below."""
+        """Both scales: round values on the left, the given marks below."""
         texts = [f'<text class="tick" x="{LEFT}" y="12">{escape(down)}</text>']
         for value in nice_ticks(*self.y):
             x, y = self.at(self.x[0], value)
             texts.append(f'<path class="grid" d="M{LEFT:.1f} {y:.1f}H{self.wide - RIGHT:.1f}"/>')
-            texts.append(f'<text class="tick end" x="{x - 6:.1f}" y="{y + 4:.1f}">{_number(value)}</text>')
+            texts.append(f'<text class="tick end" x="{x - 6:.1f}" y="{y + 4:.1f}">{value:.6g}</text>')
         for value, word in marks:
             x, y = self.at(value, self.y[0])
             texts.append(f'<text class="tick middle" x="{x:.1f}" y="{y + 15:.1f}">{escape(word)}</text>')
@@ -67,25 +67,21 @@ class _Frame:
         return "".join(texts)
 
 
-def nice_ticks(low: float, high: float, *, count: int = 4) -> tuple[float, ...]:
-    """Round values between two limits, about ``count`` of them.
+def nice_ticks(low: float, high: float) -> tuple[float, ...]:
+    """About four round values between two limits.
 
     >>> nice_ticks(-0.13, 0.42)
     (0.0, 0.2, 0.4)
     """
-    rough = (high - low) / count
+    rough = (high - low) / 4.0
     size = float(10.0 ** np.floor(np.log10(rough)))
     step = size * min((one for one in (1.0, 2.0, 5.0, 10.0) if one * size >= rough), default=10.0)
     first, last = int(np.ceil(low / step)), int(np.floor(high / step))
     return tuple(round(number * step, 12) + 0.0 for number in range(first, last + 1))
 
 
-def _number(value: float) -> str:
-    return f"{value:.6g}"
-
-
 def budget_svg(bar: BudgetBar) -> str:
-    """One bar of the flex budget, parts from left to right, negative ones to the left of zero."""
+    """One bar of the flex budget, negative parts left of zero."""
     percent = bar.percent
     low = min(0.0, sum(one for one in percent if one < 0.0))
     high = max(100.0, sum(one for one in percent if one > 0.0))
@@ -107,7 +103,7 @@ def budget_svg(bar: BudgetBar) -> str:
 
 
 def curvature_svg(line: FlexLine) -> str:
-    """Curvature along the neck at pitch [1/km]: the shaft's bending, and the board's under the frets."""
+    """Curvature along the neck at pitch [1/km]: bending of the shaft, and the fretboard at the frets."""
     shaft, board = 1e3 * line.curvature_per_m, 1e3 * line.board_curvature_per_m
     frame = _Frame(
         (0.0, float(line.board_x_mm[-1])),
@@ -129,18 +125,18 @@ def curvature_svg(line: FlexLine) -> str:
 
 
 LEAST_JOINT_MM = 0.1
-"""The joint's picture never shows less than so much to either side: a straight neck looks straight [mm]."""
+"""Smallest range of the joint's picture to either side [mm], so that a straight neck looks straight."""
 
 
 def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> str:
-    """The joint enlarged, true size: crowns over the shaft line, the bow taken out, and the tongue line."""
+    """The joint enlarged: crowns above the shaft line, bow removed, true size, and the tongue line."""
     first = max(0, joint - 7)
     high = max(LEAST_JOINT_MM, float(np.abs(over_mm[first:]).max()))
     frame = _Frame((float(x_mm[first]) - 6.0, float(x_mm[-1]) + 6.0), (-high, high), tall=200.0, wide=430.0)
     numbers = [n for n in range(first + 1, len(x_mm) + 1) if (n - joint) % 2 == 0]
     marks = [(float(x_mm[n - 1]), f"{n} joint" if n == joint else str(n)) for n in numbers]
     body = [
-        frame.ticks(down="crowns over the shaft line [mm], true size", across="fret", marks=marks),
+        frame.ticks(down="crowns above the shaft line [mm], true size", across="fret", marks=marks),
         frame.upright(float(x_mm[joint - 1]), "joint"),
         frame.level(0.0, "line-a"),
         frame.line(x_mm[[joint - 1, -1]], tongue_mm, "line-b"),
@@ -148,17 +144,17 @@ def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> s
     for x, z in zip(x_mm[first:], over_mm[first:], strict=True):
         across, up = frame.at(float(x), float(z))
         body.append(f'<circle class="dot" cx="{across:.1f}" cy="{up:.1f}" r="3.4"/>')
-    words = f"Joint: the last crown lies {signed(float(over_mm[-1]), 2)} mm over the shaft line."
+    words = f"Joint: the last crown lies {signed(float(over_mm[-1]), 2)} mm above the shaft line."
     return _svg(words, "".join(body), tall=200.0, wide=430.0)
 
 
 def profiles_svg(x_mm: Sequence[Array], heights_mm: Sequence[Array], names: Sequence[str]) -> str:
-    """Crown heights of necks at pitch over each other [mm]."""
+    """Crown heights of several necks at pitch [mm]."""
     frame = _Frame(
         (0.0, max(float(x[-1]) for x in x_mm)),
         (min(float(z.min()) for z in heights_mm), max(float(z.max()) for z in heights_mm)),
     )
-    body = [frame.ticks(down="crowns at pitch, over where they lay before any load [mm]",
+    body = [frame.ticks(down="crowns at pitch, rise from the unloaded state [mm]",
                         across="distance from the nut [mm]",
                         marks=[(value, f"{value:.0f}") for value in nice_ticks(*frame.x)])]  # fmt: skip
     for number, (x, z) in enumerate(zip(x_mm, heights_mm, strict=True)):
@@ -167,7 +163,7 @@ def profiles_svg(x_mm: Sequence[Array], heights_mm: Sequence[Array], names: Sequ
 
 
 def trend_svg(chart: Chart) -> str:
-    """A control chart: points, the smoothed line, limits; alarms ringed."""
+    """A control chart: points, smoothed line, limits; alarms ringed."""
     values = chart.values
     limits = chart.limits
     low, high = limits.individuals

@@ -1,4 +1,4 @@
-"""One tab's desk: its draft, the answer that belongs to it, the sliders; nothing here draws."""
+"""State of one tab: its draft, the answer to it, the sliders; nothing here draws."""
 
 import asyncio
 from collections.abc import Callable
@@ -20,18 +20,18 @@ Part = Literal["answer", "live"]
 
 
 class Desk:
-    """What one tab works on.
+    """State of one tab.
 
     Parameters
     ----------
-    room : the page's rights.
-    workroom : where full answers come from.
+    room : rights of the page.
+    workroom : source of full answers.
 
     Attributes
     ----------
-    standing : ``full`` when the answer belongs to the draft; else why it does not.
-    about_deg : offset or taper of the draft, about, while the full answer is on its way [deg].
-    message : what went wrong, or empty.
+    standing : ``full`` if the answer is that of the draft; else why not.
+    about_deg : approximate offset or taper of the draft until the full answer is there [deg].
+    message : error message, or empty.
     """
 
     def __init__(self, room: Room, workroom: Workroom) -> None:
@@ -54,7 +54,7 @@ class Desk:
         self._listeners: list[Callable[[Part], None]] = []
 
     def listen(self, listener: Callable[[Part], None]) -> None:
-        """Have a view told when the answer or the sliders' state has changed."""
+        """Call ``listener`` whenever the answer or the state under the sliders changes."""
         self._listeners.append(listener)
 
     def _tell(self, part: Part) -> None:
@@ -62,7 +62,7 @@ class Desk:
             listener(part)
 
     def take(self, draft: Draft) -> None:
-        """Take a draft: check it, show what is known or about right, and have it worked out in full."""
+        """Take a draft: check it, show a known or approximate answer, and start the full one."""
         self.draft = draft
         self.made = made(draft, self.room)
         self._leave()
@@ -79,14 +79,14 @@ class Desk:
         self._tell("answer")
 
     def cancel(self) -> None:
-        """Stop what is being worked out; the answer shown stays the one before."""
+        """Stop the calculation; the previous answer stays."""
         if self._task is not None:
             self._leave()
             self.standing = "cancelled"
             self._tell("answer")
 
     def close(self) -> None:
-        """Leave the desk: nothing is worked out for it any more."""
+        """Stop all work for this tab."""
         self._leave()
         self._listeners.clear()
 
@@ -101,7 +101,7 @@ class Desk:
         try:
             return preview(self.worked, case)
         except NeckpreloadError:
-            return None  # a preview that fails says nothing: the full answer will say why
+            return None  # no preview; the full answer reports the reason
 
     async def _work(self, case: Case) -> None:
         rough = None
@@ -126,7 +126,7 @@ class Desk:
         try:
             self.about_deg = await self._workroom.ask(key, rough_change, case, start)
         except (WorkError, CancelledWork):
-            return  # as above: the full answer will say why
+            return  # as above
         self._tell("answer")
 
     def _show(self, worked: Worked) -> None:
@@ -139,14 +139,14 @@ class Desk:
             self._solve(self.knobs)
 
     def exaggerate(self, factor: float) -> None:
-        """Draw movements so many times their size."""
+        """Draw movements ``factor`` times their size."""
         if self.worked is not None and factor != self.exaggeration:
             self.exaggeration = factor
             self.stage = stage_of(self.worked, exaggeration=factor)
             self._tell("live")
 
     async def drag(self, knobs: Knobs) -> None:
-        """Solve the neck for sliders that move; of those that wait only the last counts."""
+        """Solve the neck for the sliders; of several waiting positions only the last is solved."""
         self._wanted = knobs
         if self._dragging:
             return
@@ -166,17 +166,17 @@ class Desk:
         try:
             self.live, self.knobs, self.message = self._workroom.drawn.state(self._bend, knobs), knobs, ""
         except NeckpreloadError as error:
-            self.message = f"The sliders ask for a state that the joint cannot hold: {error}"
+            self.message = f"The joint finds no equilibrium for these sliders: {error}"
 
     def drawing(self) -> Drawing | None:
-        """The neck as the sliders have it, drawn; None before the first answer."""
+        """Drawing of the neck under the sliders; None before the first answer."""
         if self.stage is None or self.live is None:
             return None
         return self._workroom.drawn.drawing(self.stage, self.live)
 
     @property
     def next_knobs(self) -> Knobs:
-        """Where the sliders stand, those that still wait to be solved included."""
+        """Position of the sliders, including one not yet solved."""
         return self._wanted or self.knobs
 
     @property

@@ -1,8 +1,9 @@
-"""What a person has chosen and typed in a tab, right or wrong; a case is made of it where it is right."""
+"""The instrument as chosen and typed in a tab, valid or not, and the case made from it."""
 
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError
@@ -13,10 +14,10 @@ from materials.errors import InputError
 
 MOST_EDITS = 400
 MOST_FILE = 100 * 1024
-"""Largest case file that is taken [bytes]."""
+"""Largest case file accepted [bytes]."""
 MOST_TEXT = 400
-"""Characters of one typed value."""
-TEXT_KEYS = (
+"""Longest typed value [characters]."""
+TEXT_KEYS = {
     "wood",
     "set",
     "material",
@@ -27,8 +28,8 @@ TEXT_KEYS = (
     "grain",
     "ring_orientation",
     "face",
-)
-"""Keys whose values are words even where they look like a number."""
+}
+"""Keys whose values are text even if they look like a number."""
 
 
 @dataclass(frozen=True)
@@ -38,8 +39,8 @@ class Draft:
     Attributes
     ----------
     start : name of the case it began with.
-    text, text_name : TOML that was dropped in its place, and what its file was called.
-    edits : typed text by key, as it was typed.
+    text, text_name : TOML dropped in its place, and the name of its file.
+    edits : typed text by key.
     """
 
     start: str = DEFAULT_CASE
@@ -48,20 +49,10 @@ class Draft:
     edits: Mapping[str, str] = field(default_factory=dict)
 
     def edited(self, key: str, text: str) -> "Draft":
-        """The draft with one value typed.
-
-        Raises
-        ------
-        InputError
-            If it is far longer than any value.
-        """
+        """The draft with one value typed. Raises `InputError` if it is longer than any value."""
         if len(text) > MOST_TEXT or len(self.edits) >= MOST_EDITS:
             raise InputError(f"{key}: this is longer than any value; type at most {MOST_TEXT} characters.")
         return replace(self, edits={**self.edits, key: text})
-
-    def without(self, key: str) -> "Draft":
-        """The draft with one value as the case had it."""
-        return replace(self, edits={name: text for name, text in self.edits.items() if name != key})
 
     def to_json(self) -> str:
         """The draft as the tab keeps it."""
@@ -70,42 +61,42 @@ class Draft:
         )
 
 
-def draft_from_json(kept: object) -> Draft:
-    """A draft as a tab gave it back; whatever is not one gives an empty draft."""
+def kept_json(kept: object, *, most: int) -> dict[str, Any]:
+    """The JSON object that a tab gave back; empty if it is none or longer than ``most`` characters."""
     try:
-        found = json.loads(kept) if isinstance(kept, str) and len(kept) < 300_000 else None
+        found = json.loads(kept) if isinstance(kept, str) and len(kept) < most else None
     except (ValueError, RecursionError):
         found = None
-    if not isinstance(found, dict):
-        return Draft()
+    return found if isinstance(found, dict) else {}
+
+
+def draft_from_json(kept: object) -> Draft:
+    """The draft that a tab gave back; invalid parts are left empty."""
+    found = kept_json(kept, most=300_000)
     edits = found.get("edits")
-    edits = edits if isinstance(edits, dict) else {}
-    kept_edits = {
-        key: text
-        for key, text in list(edits.items())[:MOST_EDITS]
-        if isinstance(key, str) and isinstance(text, str) and len(text) <= MOST_TEXT
-    }
     start, text, name = found.get("start"), found.get("text"), found.get("text_name")
     return Draft(
         start=start if isinstance(start, str) else DEFAULT_CASE,
         text=text if isinstance(text, str) else None,
         text_name=name[:60] if isinstance(name, str) else "",
-        edits=kept_edits,
+        edits={
+            key: typed
+            for key, typed in (list(edits.items())[:MOST_EDITS] if isinstance(edits, dict) else ())
+            if isinstance(key, str) and isinstance(typed, str) and len(typed) <= MOST_TEXT
+        },
     )
 
 
 @dataclass(frozen=True)
 class Made:
-    """What became of a draft: the case, or every sentence of what is wrong; ``base`` is the case without the
-    edits, None where that is wrong already.
-    """
+    """Result of a draft: the case, or every error; ``base`` is the case without the edits, None if wrong."""
 
     base: Case | None
     case: Case | None
     problems: tuple[str, ...] = ()
 
     def problem_of(self, key: str) -> str | None:
-        """The sentence about one key, without the key; None where it is right."""
+        """The error of one key, without the key; None if it is valid."""
         for text in self.problems:
             head, _, rest = text.partition(": ")
             if head == key or head.startswith((f"{key} = ", f"{key} (line ")):
@@ -114,7 +105,7 @@ class Made:
 
 
 def made(draft: Draft, room: Room) -> Made:
-    """Make the case of a draft; nothing typed is dropped on the way, and nothing is evaluated."""
+    """Make the case of a draft; every edit counts, and no text is evaluated."""
     try:
         if draft.text is None:
             base = room.open_case(draft.start)
@@ -153,7 +144,7 @@ def _sentences(error: InputError) -> tuple[str, ...]:
 
 
 def display_name(given: object) -> str:
-    r"""What to call a dropped file: the last part of its name, printable, short; it never becomes a path.
+    r"""Name of a dropped file for display: its last part, printable and short; never used as a path.
 
     >>> display_name("../../etc/passwd"), display_name("a\x00b.toml")
     ('passwd', 'a?b.toml')
@@ -163,12 +154,9 @@ def display_name(given: object) -> str:
 
 
 def dropped(draft: Draft, given: object) -> Draft:
-    """The draft with a file's text in place of its case, as a browser sent it; edits of the old one end.
+    """The draft with a file sent by the browser in place of its case, without the edits.
 
-    Raises
-    ------
-    InputError
-        If it is too large, or no text.
+    Raises `InputError` if it is too large or not text.
     """
     name, text = (given.get("name"), given.get("text")) if isinstance(given, dict) else (None, None)
     where = display_name(name if isinstance(name, str) else "the file")

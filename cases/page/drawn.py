@@ -1,4 +1,4 @@
-"""Necks solved and drawn lately: sliders come back to the same places, a class drags the same instrument."""
+"""Cache of necks solved and drawn, for sliders that return to the same positions."""
 
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -11,12 +11,12 @@ from cases.page.svg import Stage, neck_pictures
 Key = TypeVar("Key")
 Value = TypeVar("Value")
 MOST_DRAWN = 500
-"""Necks remembered, about 15 kB each."""
+"""Largest number of necks kept, about 15 kB each."""
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """A neck drawn: side view, joint, readings, as text for the page."""
+    """HTML of a neck: side view, joint, readings."""
 
     neck: str
     joint: str
@@ -24,27 +24,21 @@ class Drawing:
 
 
 class Drawn:
-    """A memory of limited size, shared by all visitors; what it holds never changes."""
+    """A cache of limited size, shared by all visitors."""
 
     def __init__(self) -> None:
         self._states: OrderedDict[tuple[str, Knobs], LiveState] = OrderedDict()
         self._drawings: OrderedDict[tuple[str, float, Knobs], Drawing] = OrderedDict()
 
     def state(self, bend: Bend, knobs: Knobs) -> LiveState:
-        """The neck for sliders.
-
-        Raises
-        ------
-        ConvergenceError
-            As `Bend.state`.
-        """
+        """State of the neck for slider positions. Raises `ConvergenceError` as `Bend.state`."""
         key = (bend.worked.case.sha256, knobs)
         if key not in self._states:
             self._states[key] = bend.state(knobs)
         return _kept(self._states, key)
 
     def drawing(self, stage: Stage, state: LiveState) -> Drawing:
-        """The same drawn."""
+        """Drawing of a state."""
         key = (stage.worked.case.sha256, stage.view.exaggeration, state.knobs)
         if key not in self._drawings:
             self._drawings[key] = Drawing(*neck_pictures(stage, state), readout_html(state))

@@ -1,4 +1,4 @@
-"""The keys of a case as fields of a form: what each means, what it allows, what stands there now."""
+"""The keys of a case as form fields with meaning, allowed values and current value."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -38,7 +38,7 @@ TABLES = {
     "tolerance": "Tolerances",
     "scatter": "Scatter from guitar to guitar",
 }
-"""Tables in the order of the form; one not named here comes last under its own name."""
+"""Tables in the order of the form; others follow under their own names."""
 NAMES_OF: dict[str, Callable[[], tuple[str, ...]]] = {
     "neck.wood": wood_names,
     "fretboard.wood": wood_names,
@@ -49,21 +49,15 @@ NAMES_OF: dict[str, Callable[[], tuple[str, ...]]] = {
     "bars.material": metal_names,
 }
 HIDDEN = frozenset({"heel.outline_csv", "heel.mesh"})
-"""Keys that name files, which a page does not open."""
+"""Keys that name files; the page opens none."""
 
 
 @dataclass(frozen=True)
 class FormField:
-    """One field.
+    """One field: key path, name in words, unit (may be empty), meaning and allowed values from the schema.
 
-    Attributes
-    ----------
-    key : path of the key, as `bolts.heel-top.torque_n_m`.
-    label, unit : its name in words and its unit, empty without one.
-    meaning, allowed : sentences of the schema.
-    options : what can be chosen, empty for a field to type in.
-    text : what stands there now, empty where the key is not given.
-    given : whether the case's file gives it; else it is a default.
+    ``options`` is empty for a text field; ``text`` is the current value, empty if the key is not given;
+    ``given`` is False for a default.
     """
 
     key: str
@@ -102,7 +96,7 @@ UNITS = {
 
 
 def form_of(case: Case) -> tuple[FormTable, ...]:
-    """Every key of a case as a field, table by table; a list gives one table an item."""
+    """Every key of a case as a field, table by table; each item of a list is one table."""
     models = table_models(Case)
     ordered = [name for name in TABLES if name in models] + [name for name in models if name not in TABLES]
     given = case.given
@@ -157,7 +151,7 @@ def _choices(annotation: Any) -> tuple[str, ...]:
 
 
 def shown(value: object) -> str:
-    """A value as it is typed.
+    """A value as typed text.
 
     >>> shown(24.0), shown(None), shown("maple"), shown(("top", "bottom"))
     ('24', '', 'maple', '["top", "bottom"]')

@@ -1,8 +1,8 @@
-"""Who may ask for what: every request and every socket passes here before the page sees it."""
+"""Access control: every request and socket is checked here before it reaches the page."""
 
 import hmac
 import secrets
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import Awaitable, Callable, MutableMapping, Sequence
 from html import escape
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
@@ -11,7 +11,7 @@ from urllib.parse import parse_qs, urlsplit
 from cases.page.settings import PageSettings
 
 MOST_BYTES = 256 * 1024
-"""Largest body of a request: a case file has a few kB [bytes]."""
+"""Largest body of a request [bytes]; a case file has a few kB."""
 COOKIE = "neckpreload_entry"
 ENTER = "/enter"
 SAFE_METHODS = ("GET", "HEAD")
@@ -20,8 +20,8 @@ CSP = (
     "img-src 'self' data:; font-src 'self' data:; connect-src 'self' ws: wss:; object-src 'none'; "
     "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
-"""Nothing from elsewhere is loaded, and no other page may frame this one. The UI library compiles its
-templates in the browser, hence the two `unsafe` words; no text of a user becomes a template.
+"""Nothing is loaded from elsewhere, and no other page may frame this one. The UI library compiles its
+templates in the browser and needs `unsafe-eval` and `unsafe-inline`; user text never becomes a template.
 """
 HEADERS = (
     (b"content-security-policy", CSP.encode()),
@@ -38,22 +38,16 @@ Application = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 
 class Guard:
-    """ASGI middleware: Host, Origin, token and size are checked here, mode by mode which paths exist.
-
-    Parameters
-    ----------
-    app : what lies behind.
-    settings : of the running page.
-    """
+    """ASGI middleware in front of ``app``: checks host, origin, token, size and the paths of the mode."""
 
     def __init__(self, app: Application, settings: PageSettings) -> None:
         self._app = app
         self._settings = settings
-        # a browser that has shown the token carries this instead: the token itself stays out of cookies
+        # a browser that has given the token gets this cookie instead of the token
         self._entry = secrets.token_urlsafe(32)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer, refuse or pass on one connection."""
+        """Answer, refuse or forward one connection."""
         if scope["type"] not in ("http", "websocket"):
             await self._app(scope, receive, send)
             return
@@ -72,7 +66,7 @@ class Guard:
                 await _refuse(scope, receive, send, 413, TOO_LARGE)
 
     def refusal(self, scope: Scope) -> tuple[int, str] | None:
-        """Status and sentence why a connection is refused, or None."""
+        """Status and message of a refused connection; None if it is accepted."""
         headers = _headers(scope)
         host = headers.get("host", "")
         name = _name_of(host)
@@ -84,7 +78,7 @@ class Guard:
         origin = headers.get("origin")
         unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE_METHODS
         if (origin is None and unsafe) or (origin is not None and urlsplit(origin).netloc != host):
-            return 403, "The page takes this from itself alone, not from another site; open it directly."
+            return 403, "The page refuses requests from another site; open it directly."
         length = headers.get("content-length", "0")
         if not length.isdigit() or int(length) > MOST_BYTES:
             return 413, TOO_LARGE
@@ -102,7 +96,7 @@ class Guard:
         return hmac.compare_digest(shown.encode(), self._entry.encode())
 
     async def _enter(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Take the token from the entry form; the right one becomes a cookie."""
+        """Check the token from the entry form and set the cookie."""
         body, more = b"", scope["method"] == "POST"
         while more:
             message = await receive()
@@ -118,10 +112,10 @@ class Guard:
 
 
 class TooLarge(Exception):
-    """A body that goes on beyond `MOST_BYTES`."""
+    """A request body larger than `MOST_BYTES`."""
 
 
-TOO_LARGE = f"At most {MOST_BYTES // 1024} kB are taken at once; a case file has a few."
+TOO_LARGE = f"A request may have at most {MOST_BYTES // 1024} kB; a case file has a few."
 ENTRY_PAGE = (
     "<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload: token</title>"
     "<meta name=viewport content='width=device-width, initial-scale=1'>"
@@ -130,23 +124,17 @@ ENTRY_PAGE = (
     "<p><label>Token of this page<br><input name=token type=password autocomplete=current-password autofocus "
     "style='font-size:18px;min-height:44px;width:100%'></label></p>"
     "<button style='font-size:18px;min-height:44px'>Open the page</button></form>"
-    "<p>Whoever started the page has given it a token.</p></main>"
+    "<p>The token was set by the person who started the page.</p></main>"
 )
 
 
 def closed_path(settings: PageSettings, path: str) -> tuple[int, str] | None:
-    """Why a path does not exist in this mode, or None where it does."""
+    """Status and message of a path closed in this mode; None if it is open."""
     room = "/" + path.strip("/").split("/")[0]
     if settings.mode == "class" and room in ("/bench", "/trend"):
-        return (
-            403,
-            "A class keeps no logbook: bench and trend are closed here; start the page without --class.",
-        )
+        return 403, "A class keeps no logbook: bench and trend are closed; start the page without --class."
     if settings.mode == "bench" and room == "/neck":
-        return (
-            403,
-            "This page is the bench: released cases only, nothing is edited; start another without --bench.",
-        )
+        return 403, "This page is the bench: it edits nothing; start another page without --bench."
     return None
 
 
@@ -155,7 +143,7 @@ def _headers(scope: Scope) -> dict[str, str]:
 
 
 def _name_of(host: str) -> str | None:
-    """Name in a Host header without its port, lower case; None where it is none."""
+    """Host name in a Host header, without port, in lower case; None if there is none."""
     try:
         return urlsplit(f"//{host}").hostname
     except ValueError:
@@ -163,7 +151,7 @@ def _name_of(host: str) -> str | None:
 
 
 def _limited(receive: Receive) -> Receive:
-    """A body counted as it comes: a length that was not told, or was told wrong, does not help."""
+    """Count a body as it arrives, since a stated length may be missing or wrong."""
     taken = 0
 
     async def counted() -> Message:
@@ -194,17 +182,11 @@ async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, text:
     await _send(send, status, text)
 
 
-async def _send(send: Send, status: int, text: str, extra: list[tuple[bytes, bytes]] | None = None) -> None:
-    page = (
-        text
-        if text.startswith("<!doctype")
-        else f"<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload</title><p>{escape(text)}"
-    )
-    headers = [
-        (b"content-type", b"text/html; charset=utf-8"),
-        (b"cache-control", b"no-store"),
-        *HEADERS,
-        *(extra or []),
-    ]
+async def _send(send: Send, status: int, text: str, extra: Sequence[tuple[bytes, bytes]] = ()) -> None:
+    page = text
+    if not text.startswith("<!doctype"):
+        page = f"<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload</title><p>{escape(text)}"
+    plain = ((b"content-type", b"text/html; charset=utf-8"), (b"cache-control", b"no-store"))
+    headers = [*plain, *HEADERS, *extra]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": page.encode()})

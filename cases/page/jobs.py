@@ -1,4 +1,4 @@
-"""What the worker processes do for the page: each takes and gives plain values, an error as a sentence."""
+"""Jobs of the worker processes: plain values in and out, errors as messages."""
 
 from collections import OrderedDict
 from collections.abc import Callable
@@ -33,22 +33,22 @@ from fem.solve.offset import find_offset
 from materials.errors import NeckpreloadError
 
 MOST_BENCHES = 4
-"""Cases that a bench keeps solved."""
+"""Largest number of solved cases kept."""
 MOST_PAIRS = 5000
-"""Pairs of which one bench remembers the states."""
+"""Largest number of pairs whose states one bench keeps."""
 
 Given = TypeVar("Given")
 
 
 @dataclass(frozen=True)
 class Failed:
-    """What a job says instead of its result: an error's sentence, which needs no class to travel."""
+    """Message of a failed job, which passes between processes without its class."""
 
     text: str
 
 
 def said(job: Callable[..., Given]) -> Callable[..., Given | Failed]:
-    """A job whose named errors come back as sentences."""
+    """A job that returns named errors as `Failed`."""
 
     @wraps(job)
     def safe(*given: Any) -> Given | Failed:
@@ -63,7 +63,7 @@ def said(job: Callable[..., Given]) -> Callable[..., Given | Failed]:
 
 @dataclass(frozen=True)
 class RoughStart:
-    """What a preview starts from: offset, upper angle, coarse mesh's angle of the case before [rad]."""
+    """Start of a preview from the previous case: offset, upper angle, angle on the coarse mesh [rad]."""
 
     offset: float
     upper: float
@@ -72,7 +72,7 @@ class RoughStart:
 
 @said
 def full_answer(case: Case, workshop: Workshop) -> Worked:
-    """A case worked out in full, as `neckpreload offset` does."""
+    """The full answer of a case, identical to `neckpreload offset`."""
     solved = solve(case)
     answer = in_workshop(answer_of(solved, effects=False), case, workshop)
     return Worked(
@@ -83,13 +83,13 @@ def full_answer(case: Case, workshop: Workshop) -> Worked:
         offset=solved.offset,
         upper=solved.upper,
         line=flex_line(solved),
-        rough_angle=solved.rough_pair.angles[solved.question.varied],
+        rough_angle=solved.coarse.pair.angles[solved.question.varied],
     )
 
 
 @said
 def rough_change(case: Case, before: RoughStart) -> float:
-    """Offset or taper of a changed geometry, about: the one before plus what the coarse mesh says changes
+    """Approximate offset or taper of a changed geometry: the previous one plus the change on the coarse mesh
     [deg].
     """
     structure = structure_of(case)
@@ -104,7 +104,7 @@ _benches: "OrderedDict[str, Bench]" = OrderedDict()
 
 
 def _bench(case: Case, calibration: Calibration | None) -> Bench:
-    """The bench of a case, solved once; what a bench remembers of single pairs is not kept for good."""
+    """The bench of a case, solved once; its states of single pairs are dropped when there are too many."""
     key = f"{case.sha256} {calibration.id if calibration else ''}"
     if key not in _benches:
         _benches[key] = bench_of(case, calibration=calibration)
@@ -119,7 +119,7 @@ def _bench(case: Case, calibration: Calibration | None) -> Bench:
 
 @said
 def warm_bench(case: Case, calibration: Calibration | None) -> bool:
-    """Solve a case for the bench ahead of the first reading."""
+    """Solve a case for the bench before the first reading."""
     bench = _bench(case, calibration)
     bench.gains(*bench.reference_deg)
     return True
@@ -127,7 +127,7 @@ def warm_bench(case: Case, calibration: Calibration | None) -> bool:
 
 @dataclass(frozen=True)
 class FirstPair:
-    """The pair for a reading, before how sure it is has been worked out."""
+    """The pair for a reading [mm], without its chance."""
 
     reading_mm: float
     pair: PairForecast
@@ -135,7 +135,7 @@ class FirstPair:
 
 @said
 def first_pair(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> FirstPair:
-    """The pair for a reading [mm], at once."""
+    """The pair for a reading [mm]."""
     bench = _bench(case, calibration)
     reading = average(readings, bench.case.tolerance)
     check_pocket(reading.mm, bench.geometry)
@@ -147,11 +147,11 @@ def first_pair(case: Case, calibration: Calibration | None, readings: tuple[floa
 def whole_swap(
     case: Case, calibration: Calibration | None, pair_deg: tuple[float, float], measured: StrungMeasurements
 ) -> Swap:
-    """What moved since a guitar was fitted, and the pair that mends it."""
+    """Causes of the change since a guitar was fitted, and the pair that corrects it."""
     return swap(_bench(case, calibration), *pair_deg, measured)
 
 
 @said
 def whole_aim(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> PairChoice:
-    """The same with its neighbours, its chance and every warning."""
+    """The pair for a reading with its neighbours, chance and warnings."""
     return choose_pair(_bench(case, calibration), readings)

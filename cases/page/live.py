@@ -1,5 +1,5 @@
-"""The neck under the sliders: a solved instrument on its condensed flexibility, solved again for what is
-dragged (strings, rod, moduli, bolts, shims), in milliseconds.
+"""The neck under the sliders: strings, rod, moduli, bolts and shims changed on a condensed flexibility, in
+milliseconds.
 """
 
 from dataclasses import dataclass, replace
@@ -20,15 +20,12 @@ from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, p
 LEAST_FACTOR, MOST_FACTOR = 0.5, 1.6
 WOOD = ("neck along", "neck across")
 LIVE_TABLES = ("strings", "stock", "tolerance", "scatter", "setup", "targets")
-"""Tables whose keys leave stiffness alone, besides those of `cases.offset.assumed_effects.CONDENSED`."""
+"""Tables without influence on stiffness, besides the keys of `cases.offset.assumed_effects.CONDENSED`."""
 
 
 @dataclass(frozen=True)
 class Worked:
-    """Everything the page keeps of a case worked out in full; nothing in it changes any more.
-
-    ``rough_angle`` is the angle found on the coarse mesh [rad], from which a preview starts.
-    """
+    """A full answer with its mechanics; ``rough_angle`` is the angle on the coarse mesh [rad]."""
 
     case: Case
     answer: Answer
@@ -42,11 +39,10 @@ class Worked:
 
 @dataclass(frozen=True)
 class Knobs:
-    """Where the sliders stand.
+    """Position of the sliders.
 
-    ``strings`` is the share of the tension at pitch, ``rod`` that of the setting found (None: set to the
-    relief wanted at pitch), ``neck`` and ``bolts`` factors of the case's moduli and tensions, ``angles_deg``
-    the shims in place of those found.
+    ``strings`` is a fraction of the tension at pitch, ``rod`` of the setting found (None: set to the target
+    relief at pitch), ``neck`` and ``bolts`` factor moduli and tensions, ``angles_deg`` replaces the shims.
     """
 
     strings: float = 1.0
@@ -57,17 +53,16 @@ class Knobs:
 
     @property
     def as_case(self) -> bool:
-        """Whether wood and bolts are those of the case."""
+        """Whether wood and bolts are unchanged."""
         return self.neck == 1.0 and self.bolts == 1.0
 
 
 @dataclass(frozen=True)
 class LiveState:
-    """The neck as the sliders have it; lengths [mm], angles [deg].
+    """State of the neck under the sliders; lengths [mm], angles [deg].
 
-    ``nut_rise_mm`` counts from the neck bolted up, without strings.
-    ``offset_deg`` is the offset for these moduli and bolts to first order, the case's own where they are its
-    own; None without a pair of shims. ``action_mm`` is None with the strings off.
+    ``nut_rise_mm`` is relative to the bolted neck without strings; ``offset_deg`` is a first-order estimate
+    for changed moduli and bolts, None without a pair of shims; ``action_mm`` is None with the strings off.
     """
 
     knobs: Knobs
@@ -84,20 +79,14 @@ class LiveState:
 
 
 class Bend:
-    """One tab's neck: remembers its last states, from which the next solution starts."""
+    """The neck of one tab; each solution starts from the previous one."""
 
     def __init__(self, worked: Worked) -> None:
         self.worked = worked
         self._pitch: tuple[Knobs, Question, Pair] | None = None
 
     def state(self, knobs: Knobs) -> LiveState:
-        """The neck for sliders.
-
-        Raises
-        ------
-        ConvergenceError
-            If the joint finds no equilibrium there.
-        """
+        """State for slider positions. Raises `ConvergenceError` if the joint finds no equilibrium."""
         question, at = self._at_pitch(knobs)
         strings = min(max(knobs.strings, 0.0), 1.0)
         rod = at.strung.rod if knobs.rod is None else knobs.rod * self.worked.offset.pair.strung.rod
@@ -128,7 +117,7 @@ class Bend:
         )
 
     def _at_pitch(self, knobs: Knobs) -> tuple[Question, Pair]:
-        """Question and states at pitch with the rod set, for wood, bolts and shims of the sliders."""
+        """Question and states at pitch, rod set, for the sliders' wood, bolts and shims."""
         key = replace(knobs, strings=1.0, rod=None)
         if self._pitch is not None and self._pitch[0] == key:
             return self._pitch[1], self._pitch[2]
@@ -149,7 +138,7 @@ class Bend:
         if knobs.neck != 1.0:
             flexibility = question.flexibility
             for name in WOOD:
-                # a flexibility follows the inverse of its modulus: by this change it does so exactly
+                # exact, since a flexibility is proportional to the inverse of its modulus
                 flexibility = flexibility.with_modulus(name, 1.0 - 1.0 / _clipped(knobs.neck))
             question = replace(question, flexibility=flexibility)
         if knobs.bolts != 1.0:
@@ -172,29 +161,24 @@ def _clipped(factor: float) -> float:
 
 
 def changed_keys(before: Case, after: Case) -> frozenset[str]:
-    """Paths of the keys in which two cases differ."""
+    """Keys in which two cases differ."""
     old, new = dict(before.items()), dict(after.items())
     return frozenset(key for key in old.keys() | new.keys() if old.get(key) != new.get(key))
 
 
 def acts_at_once(keys: frozenset[str]) -> bool:
-    """Whether a change of these keys leaves the condensed flexibility as it is."""
-    for key in keys:
+    """Whether a change of these keys leaves the condensed flexibility unchanged."""
+
+    def free(key: str) -> bool:
         table, last = key.split(".")[0], key.split(".")[-1]
-        free = table in LIVE_TABLES or "." not in key or last in CONDENSED.get(table, ())
-        if not free:
-            return False
-    return True
+        return table in LIVE_TABLES or "." not in key or last in CONDENSED.get(table, ())
+
+    return all(free(key) for key in keys)
 
 
 def preview(worked: Worked, case: Case) -> float | None:
-    """Offset, or taper, of a changed case on the flexibility of one worked out before [deg]; None where the
-    change needs another flexibility.
-
-    Raises
-    ------
-    NeckpreloadError
-        If the changed case has no solution there.
+    """Offset or taper of a changed case on the flexibility of a solved one [deg]; None if the change needs
+    another flexibility. Raises `NeckpreloadError` if the changed case has no solution there.
     """
     if not acts_at_once(changed_keys(worked.case, case)):
         return None
@@ -207,6 +191,6 @@ def preview(worked: Worked, case: Case) -> float | None:
 
 
 def heights_of(worked: Worked) -> tuple[Array, Array]:
-    """Crown heights bolted up and strung of the answer, frets 1..last [mm]."""
+    """Crown heights of an answer, bolted and strung, frets 1 to last [mm]."""
     profile = worked.answer.fret_profile
     return np.asarray(profile.z_bolted_mm), np.asarray(profile.z_strung_mm)

@@ -1,6 +1,4 @@
-"""What a page may do in its mode: which cases it opens, whether there is a logbook. The views ask here, and
-so nothing that a browser sends goes past it.
-"""
+"""Rights of a page in its mode: the cases it opens, whether it has a logbook. Every view asks here."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,21 +15,21 @@ if TYPE_CHECKING:
 
 DEFAULT_CASE = "fourteen-mahogany"
 FILE_KEYS = ("outline_csv", "mesh")
-"""Keys of the heel that name a file: the page opens none for a browser."""
+"""Keys of the heel that name a file; the page opens none."""
 
 
 class RefusedError(InputError):
-    """Something that this page does not do in its mode."""
+    """An action that this page does not offer in its mode."""
 
 
 @dataclass(frozen=True)
 class Room:
-    """The rights of one running page."""
+    """Rights of one running page."""
 
     settings: PageSettings
 
     def case_names(self) -> tuple[str, ...]:
-        """Names to pick from: the workshop's own first; at the bench the released ones only."""
+        """Names to choose from, the workshop's first; at the bench released cases only."""
         workshop = self.settings.workshop
         own = workshop_names(workshop)
         names = (*own, *(name for name in library_names() if name not in own))
@@ -46,12 +44,9 @@ class Room:
             return False
 
     def open_case(self, name: str) -> Case:
-        """A case by its name; a path is none, whatever it looks like.
+        """A case by its name, which is never used as a path.
 
-        Raises
-        ------
-        InputError
-            If there is no such name, the file is wrong, or the bench may not use it.
+        Raises `InputError` if the name is unknown, the file is wrong, or the bench may not use it.
         """
         if name not in (*workshop_names(self.settings.workshop), *library_names()):
             known = ", ".join(self.case_names()) or "none is released yet"
@@ -65,7 +60,7 @@ class Room:
         return case
 
     def read_case(self, text: str, *, where: str) -> Case:
-        """A case from the text of a file that a browser sent.
+        """A case from the text of a file sent by the browser.
 
         Raises
         ------
@@ -84,11 +79,11 @@ class Room:
 
     @property
     def may_save(self) -> bool:
-        """Whether a case may be taken away as a file."""
+        """Whether a case may be saved as a file."""
         return self.settings.mode == "open"
 
     def with_logbook(self, work: "Callable[[Logbook], Any]", *, create: bool = True) -> Any:
-        """Do something with the open logbook, which is made where there is none unless only read.
+        """Run ``work`` with the open logbook; without ``create`` it must exist.
 
         Raises
         ------
@@ -106,17 +101,14 @@ class Room:
 
 
 def is_released(case: Case) -> bool:
-    """Whether a case says which revision it is, who released it and when."""
+    """Whether a case states its revision, who released it and when."""
     return None not in (case.revision, case.released_by, case.released_on)
 
 
 def refuse_file_keys(raw: dict[str, Any], *, where: str) -> None:
-    """Refuse a case that would have this machine open a file for whoever sent it.
+    """Refuse a case that names a file of this machine.
 
-    Raises
-    ------
-    RefusedError
-        With the key.
+    Raises `RefusedError` naming the key.
     """
     heel = raw.get("heel")
     for key in FILE_KEYS:

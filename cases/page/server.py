@@ -1,4 +1,4 @@
-"""The server: which rooms a page has, who guards them, what starts before the first visitor."""
+"""The server: pages of each mode, access control, work started before the first visitor."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -7,7 +7,7 @@ from nicegui import app, core, ui
 
 from cases.page.guard import MOST_BYTES, Guard
 from cases.page.parts.bench import bench_page
-from cases.page.parts.frame import FAULT, html
+from cases.page.parts.frame import FAULT, html, open_places
 from cases.page.parts.neck import neck_page
 from cases.page.parts.trend import trend_page
 from cases.page.room import DEFAULT_CASE, Room
@@ -24,23 +24,17 @@ window.neckKept = (name) => {
   try { return sessionStorage.getItem("neckpreload." + name) } catch (e) { return null }
 };
 </script>"""
-"""What is typed stays in the tab, through a reload and a restart of the server, and goes with the tab."""
+"""Input stays in the tab through a reload and a restart of the server."""
 
 
 def serve(settings: PageSettings) -> None:
-    """Serve the page until it is stopped.
-
-    Raises
-    ------
-    InputError
-        If the port is taken.
-    """
+    """Serve the page until it is stopped. Raises `InputError` if the port is taken."""
     _check_port(settings)
     room = Room(settings)
     answers = Workroom(workers=2, workshop=settings.workshop)
     benches = Workroom(workers=1, workshop=settings.workshop)
     if settings.mode != "bench":
-        # the first visitor finds the first answer on its way
+        # start the first answer before the first visitor
         answers.start(room.open_case(DEFAULT_CASE))
     core.sio.eio.max_http_buffer_size = MOST_BYTES
     app.add_middleware(Guard, settings=settings)
@@ -69,7 +63,7 @@ def serve(settings: PageSettings) -> None:
 
 
 def rooms(room: Room, answers: Workroom, benches: Workroom) -> dict[str, Callable[[], None]]:
-    """The pages of a mode by their path: what a mode does not have is not there to be asked for."""
+    """Pages of a mode by path; the other pages do not exist in that mode."""
 
     def neck() -> None:
         neck_page(room, answers)
@@ -80,11 +74,9 @@ def rooms(room: Room, answers: Workroom, benches: Workroom) -> dict[str, Callabl
     def trend() -> None:
         trend_page(room)
 
-    if room.settings.mode == "class":
-        return {"/": neck, "/neck": neck}
-    if room.settings.mode == "bench":
-        return {"/": bench, "/bench": bench, "/trend": trend}
-    return {"/": neck, "/neck": neck, "/bench": bench, "/trend": trend}
+    built = {"/neck": neck, "/bench": bench, "/trend": trend}
+    found = {path: built[path] for path in open_places(room)}
+    return {"/": next(iter(found.values())), **found}
 
 
 def _check_port(settings: PageSettings) -> None:

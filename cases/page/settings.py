@@ -1,4 +1,4 @@
-"""How the page is served: where, to whom, and which of its rooms are open."""
+"""Settings of the page: address, access, mode."""
 
 import ipaddress
 from dataclasses import dataclass, field
@@ -11,7 +11,7 @@ from materials.errors import InputError
 Mode = Literal["open", "bench", "class"]
 
 LEAST_TOKEN = 12
-"""Least length of a token; it is typed once a day and keeps everybody else in the building out."""
+"""Shortest token allowed."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -21,11 +21,10 @@ class PageSettings:
 
     Attributes
     ----------
-    mode : ``open`` has every part, ``bench`` released cases and the bench only, ``class`` no logbook.
-    host, port : where it listens.
-    token : what a browser must show once where others can reach the port; None on loopback.
+    mode : ``open`` has every part, ``bench`` only the bench with released cases, ``class`` no logbook.
+    token : required once per browser if others can reach the port; None on loopback.
     log : URL of the logbook; None is the user's own.
-    calibration : what a shop has learned, for the bench.
+    calibration : corrections learned by the shop, for the bench.
     """
 
     mode: Mode = "open"
@@ -43,7 +42,7 @@ class PageSettings:
 
     @property
     def hosts(self) -> frozenset[str]:
-        """Names under which a browser may ask for the page."""
+        """Host names that the page answers to."""
         return frozenset({self.host.lower(), *LOOPBACK})
 
 
@@ -58,12 +57,9 @@ def page_settings(
     workshop: Workshop,
     calibration: Calibration | None = None,
 ) -> PageSettings:
-    """Check how the page shall be served.
+    """Settings from command options.
 
-    Raises
-    ------
-    InputError
-        For settings that contradict one another, or would open the page to others without a token.
+    Raises `InputError` if they contradict one another, or open the page to others without a token.
     """
     if bench and school:
         raise InputError("--bench and --class exclude one another; start two pages on two ports.")
@@ -75,7 +71,7 @@ def page_settings(
     if not host or host == "*" or _is_any_address(host):
         raise InputError(
             f"--host {host or '(empty)'}: every network of this machine at once is not allowed; "
-            "give the one address or name by which the others reach it."
+            "give the one address or name that the others use."
         )
     settings = PageSettings(
         mode="bench" if bench else "class" if school else "open",
@@ -84,8 +80,8 @@ def page_settings(
     )  # fmt: skip
     if settings.token is not None and len(settings.token) < LEAST_TOKEN:
         raise InputError(
-            f"--token: at least {LEAST_TOKEN} characters are wanted; give a longer one, best by the "
-            "variable NECKPRELOAD_TOKEN, which does not show in the list of processes."
+            f"--token: at least {LEAST_TOKEN} characters are required; give a longer one, best in the "
+            "variable NECKPRELOAD_TOKEN, which the list of processes does not show."
         )
     if not settings.is_loopback and settings.token is None:
         raise InputError(

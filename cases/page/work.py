@@ -1,4 +1,4 @@
-"""Long work beside the page: worker processes, what they found last, and who still waits for what."""
+"""Worker processes of the page, their latest results, and the tabs that wait for each."""
 
 import asyncio
 from collections import OrderedDict
@@ -17,17 +17,15 @@ from cases.page.live import Worked
 from materials.errors import NeckpreloadError
 
 MOST_KEPT = 16
-"""Cases worked out in full that are kept, about 2 MB each."""
+"""Largest number of full answers kept, about 2 MB each."""
 MOST_WAITING = 40
-"""Jobs that may wait at once; a class of twenty has two each."""
+"""Largest number of jobs at once: two for each of a class of twenty."""
 LONGEST_S = 60.0
-"""A job that takes longer is ended [s]."""
+"""Time limit of a job [s]."""
 
 
 def _context() -> Any:
-    """How workers start: from a server that has read the modules once, so that a cancelled one is soon
-    replaced; where there is none, anew.
-    """
+    """A fork server with the modules loaded, which soon replaces a cancelled worker; else spawn."""
     if "forkserver" not in get_all_start_methods():
         return get_context("spawn")
     context = get_context("forkserver")
@@ -36,28 +34,25 @@ def _context() -> Any:
 
 
 class WorkError(NeckpreloadError):
-    """Work that gave no result; says why and what to do."""
+    """Work without a result; says why and what to do."""
 
 
 class CancelledWork(Exception):
-    """Work that its last listener gave up."""
+    """Work cancelled by its last listener."""
 
 
 @dataclass
 class _Shared:
-    """A job in progress with the number of those who wait for it."""
+    """A job in progress with the number of its listeners."""
 
     future: "ProcessFuture[Any]"
     listeners: int = 0
 
 
 class Workroom:
-    """Worker processes with a memory of limited size; one for the whole page, used from its event loop.
+    """Worker processes with a cache of limited size, one for the whole page, used from its event loop.
 
-    Parameters
-    ----------
-    workers : number of processes.
-    workshop : house settings that every answer is given in.
+    Answers are given in the house settings of ``workshop``.
     """
 
     def __init__(self, *, workers: int, workshop: Workshop) -> None:
@@ -69,21 +64,16 @@ class Workroom:
         self._running: dict[tuple[str, str], _Shared] = {}
 
     def known(self, case: Case) -> Worked | None:
-        """The full answer of a case, if it was worked out lately."""
+        """The full answer of a case, if it is in the cache."""
         found = self._kept.get(case.sha256)
         if found is not None:
             self._kept.move_to_end(case.sha256)
         return found
 
     async def full(self, case: Case) -> Worked:
-        """The full answer of a case: at once where it is known, else from a worker.
+        """The full answer of a case, from the cache or from a worker.
 
-        Raises
-        ------
-        WorkError
-            With the sentence of what went wrong.
-        CancelledWork
-            If it was cancelled.
+        Raises `WorkError` with the reason if there is none; `CancelledWork` if it was cancelled.
         """
         known = self.known(case)
         if known is not None:
@@ -95,16 +85,13 @@ class Workroom:
         return worked
 
     def start(self, case: Case) -> None:
-        """Begin with a case before anybody asks."""
+        """Start the full answer of a case before anybody asks."""
         self._shared(("full", case.sha256), full_answer, (case, self._workshop))
 
     async def ask(self, key: tuple[str, str], job: Callable[..., Any], *given: Any) -> Any:
-        """Have a worker do a job; those who ask for the same share it, and the last to leave ends it.
+        """Run a job in a worker; equal requests share it, and it ends when the last one is cancelled.
 
-        Raises
-        ------
-        WorkError, CancelledWork
-            As `full`.
+        Raises `WorkError`, `CancelledWork` as `full`.
         """
         shared = self._shared(key, job, given)
         shared.listeners += 1
@@ -116,11 +103,11 @@ class Workroom:
             raise
         except TimeoutError:
             raise WorkError(
-                f"This took longer than {LONGEST_S:.0f} s and was ended; check the measures, or ask by the "
-                "command."
+                f"This took longer than {LONGEST_S:.0f} s and was stopped; check the measures, or use the "
+                "command `neckpreload offset`."
             ) from None
         except ProcessExpired:
-            raise WorkError("The worker ended before it was done; try again.") from None
+            raise WorkError("The worker stopped before it finished; try again.") from None
         finally:
             shared.listeners -= 1
             if shared.listeners == 0:
@@ -134,7 +121,7 @@ class Workroom:
     def _shared(self, key: tuple[str, str], job: Callable[..., Any], given: tuple[Any, ...]) -> _Shared:
         if key not in self._running:
             if len(self._running) >= MOST_WAITING:
-                raise WorkError("Many are waiting for an answer just now; try again in some seconds.")
+                raise WorkError("Too many requests are waiting; try again in a few seconds.")
             if self._pool is None:
                 self._pool = ProcessPool(max_workers=self._workers, context=_context())
             future = self._pool.schedule(job, args=given, timeout=LONGEST_S)

@@ -1,7 +1,7 @@
 """A solved case as files for other tools: bodies and shims as .vtu, the mesh as .msh, the frets as CSV.
 
-Everything is in mm, N and MPa; x runs from the nut to the bridge, y up towards the strings (the model's z),
-and the third coordinate is zero, as flat meshes are usually held.
+All in mm, N and MPa; x from the nut to the bridge, y up towards the strings (the model's z), third coordinate
+zero.
 """
 
 import csv
@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.offset.solve import Solved
+from cases.show.saving import saving
 from fem.results.field import BeamField, PlateField, ShimField, StateField, state_field
 from fem.solve.equilibrium import State
-from materials.errors import InputError
 
 if TYPE_CHECKING:
     import meshio
@@ -24,28 +24,15 @@ Array = NDArray[np.float64]
 MM = 1e3
 MPA = 1e-6
 PARTS = {"board": 1, "heel": 2, "tongue": 3, "block": 4}
-"""Number of each part in `part_id` and in the mesh's named groups."""
+"""Number of each part in `part_id` and in the named groups of the mesh."""
 MATERIALS = {"board": 2, "heel": 1, "tongue": 1, "block": 3}
 """`material_id` of each part: 1 neck wood, 2 fretboard wood, 3 block wood."""
 
 
 def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
-    """Write both states of a solved case, its mesh and its frets.
+    """Write both states of a solved case, its mesh and its frets into an existing folder; returns the files.
 
-    Parameters
-    ----------
-    solved : case at the offset found.
-    folder : an existing folder; files of these names are replaced.
-
-    Returns
-    -------
-    tuple of Path
-        The files written.
-
-    Raises
-    ------
-    InputError
-        If a file cannot be written.
+    Existing files are replaced. Raises `InputError` if a file cannot be written.
     """
     states = {"bolted": solved.pair.bolted, "strung": solved.pair.strung}
     meshes: dict[str, meshio.Mesh] = {}
@@ -54,21 +41,16 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
         meshes[f"{name}-plate.vtu"] = plate_mesh(field)
         meshes[f"{name}-beam.vtu"] = beam_mesh(field.shaft)
         meshes[f"{name}-shims.vtu"] = shim_mesh(field.shims)
-    try:
+    with saving(folder):
         for file, mesh in meshes.items():
             mesh.write(folder / file)
         group_mesh(solved).write(folder / "mesh.msh", file_format="gmsh22", binary=False)
         _write_frets(solved, folder / "fret-profile.csv")
-    except OSError as error:
-        reason = (error.strerror or "it cannot be opened").lower()
-        raise InputError(
-            f"--out {folder}: a file cannot be written: {reason}; give a folder that you may write to"
-        ) from None
     return tuple(folder / name for name in (*meshes, "mesh.msh", "fret-profile.csv"))
 
 
 def field_of(solved: Solved, state: State) -> StateField:
-    """A state of a solved case everywhere."""
+    """The fields of a state of a solved case."""
     question = solved.question
     return state_field(
         solved.structure, solved.fields, question.flexibility, state, body=question.body_stiffness
@@ -81,7 +63,7 @@ def _flat(values: Array) -> Array:
 
 
 def plate_mesh(field: StateField) -> "meshio.Mesh":
-    """Neck and block as biquadratic quadrilaterals, which carry the model's displacement exactly."""
+    """Neck and block as biquadratic quadrilaterals, which hold the model's displacement exactly."""
     import meshio
 
     bodies = (field.neck, field.block)
@@ -106,7 +88,7 @@ def plate_mesh(field: StateField) -> "meshio.Mesh":
 
 
 def _cell_pressure(body: PlateField, shim: ShimField) -> Array:
-    """Mean pressure of a shim over each cell's side on its face, zero elsewhere, (cells,) [Pa]."""
+    """Mean pressure of a shim on each cell's side on its face, zero elsewhere, (cells,) [Pa]."""
     at = shim.face
     corners = body.nodes[:, body.cells[:, :4]] - np.asarray(at.origin)[:, None, None]
     along = np.einsum("k,kcn->cn", at.along, corners)
@@ -121,7 +103,7 @@ def _cell_pressure(body: PlateField, shim: ShimField) -> Array:
 
 
 def beam_mesh(shaft: BeamField) -> "meshio.Mesh":
-    """The shaft's axis as cubic lines; section constants and forces at the four Gauss points of each."""
+    """The shaft as cubic lines; section constants and forces at the four Gauss points of each."""
     import meshio
 
     to_mm = {"EA": 1.0, "ES": MM, "EI": MM**2, "kGA": 1.0}
@@ -158,7 +140,7 @@ def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
 
 
 def group_mesh(solved: Solved) -> "meshio.Mesh":
-    """The mesh of both bodies as quadrilaterals in named groups, in the form that `heel.mesh` reads."""
+    """The mesh of both bodies as quadrilaterals in named groups, readable by `heel.mesh`."""
     import meshio
 
     bodies = solved.fields.bodies

@@ -1,11 +1,11 @@
-"""The house style of every picture: colours that the colour-blind and grey print keep apart, fonts, sizes."""
+"""Style of every picture: colours distinct for the colour-blind and in grey print, fonts, sizes."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from materials.errors import InputError
+from cases.show.saving import saving
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -21,7 +21,7 @@ STEEL = "#5c6670"
 
 SHAFT_LINE: Any = {"color": BLUE, "lw": 1.8}
 TONGUE_LINE: Any = {"color": ORANGE, "lw": 2.0, "ls": (0, (4, 1.5))}
-"""The two lines whose angle is the kink, wherever they are drawn."""
+"""Shaft line and tongue line; the angle between them is the kink."""
 
 DOTS_PER_INCH = 120
 
@@ -39,7 +39,7 @@ SETTINGS: Any = {
 
 
 def signed(value: float, digits: int) -> str:
-    """A number with its sign, where what rounds to nothing reads +0 instead of -0.
+    """A number with its sign; zero after rounding is +0.
 
     >>> signed(-1e-9, 2)
     '+0.00'
@@ -49,7 +49,7 @@ def signed(value: float, digits: int) -> str:
 
 @contextmanager
 def applied() -> Iterator[None]:
-    """Draw in the house style inside a ``with`` block; the caller's own settings come back after it."""
+    """Draw in this style inside a ``with`` block, or in a function decorated with `applied()`."""
     from matplotlib import rc_context
 
     with rc_context(SETTINGS):
@@ -57,7 +57,7 @@ def applied() -> Iterator[None]:
 
 
 def figure(*, width: float, height: float) -> "Figure":
-    """An empty figure of a size in inches that needs no display and touches no global state."""
+    """An empty figure, size in inches; needs no display and no global state."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -67,17 +67,22 @@ def figure(*, width: float, height: float) -> "Figure":
     return made
 
 
-def save(drawn: "Figure", path: Path) -> None:
-    """Write a figure; the suffix gives the format (png, svg, pdf).
+def panels(rows: int, columns: int, *, width: float, height: float, **how: Any) -> tuple["Figure", Any]:
+    """A figure with a grid of axes laid out by itself, size in inches; ``how`` as for `Figure.subplots`."""
+    drawn = figure(width=width, height=height)
+    drawn.set_layout_engine("constrained")
+    return drawn, drawn.subplots(rows, columns, **how)
 
-    Raises
-    ------
-    InputError
-        If the file cannot be written.
-    """
-    try:
-        with applied():
-            drawn.savefig(path, dpi=DOTS_PER_INCH)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{path} cannot be written: {reason}; give a folder that you may write to") from None
+
+def write_texts(drawn: "Figure", title: str, caption: str, *, left: float) -> None:
+    """Write the title at the top and the caption at the foot of a figure, from ``left`` [in]."""
+    width, tall = drawn.get_size_inches()
+    x = left / width
+    drawn.text(x, 1.0 - 0.3 / tall, title, fontsize=13, fontweight="bold", va="center")
+    drawn.text(x, 0.12 / tall, caption, fontsize=8, va="bottom", linespacing=1.35)
+
+
+def save(drawn: "Figure", path: Path) -> None:
+    """Write a figure as its suffix says (png, svg, pdf). Raises `InputError` if it cannot be written."""
+    with saving(path), applied():
+        drawn.savefig(path, dpi=DOTS_PER_INCH)

@@ -1,31 +1,53 @@
-"""The text and the picture of each class of result, loaded when first asked for.
+"""The text and the picture of each class of result, loaded when first shown."""
 
-Importing this registers them with `cases.result`; the public names of `cases` do.
-"""
-
-from collections.abc import Callable
+import io
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from cases.result import VIEWS, View
+from cases.result import View
 
-SHOWN = {
-    "Answer": ("text.answer:report", "pictures.budget:budget_figure"),
-    "Comparison": ("text.comparison:comparison_text", "pictures.comparison:draw_comparison"),
-    "Drift": ("text.drift:drift_text", "pictures.drift:draw_years"),
-    "Flex": ("text.flex:flex_text", "pictures.flex:draw_flex"),
-    "Sensitivities": ("text.sensitivity:sensitivity_text", "pictures.sensitivity:draw_bars"),
-    "Spread": ("text.spread:spread_text", "pictures.spread:draw_spread"),
-}
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+MANY_POINTS = 1000
+"""A line with more points is drawn into the SVG as pixels: ten thousand markers would take a megabyte."""
+PIXELS_PER_INCH = 160
 
 
-def _loaded(place: str) -> Callable[[Any], Any]:
-    module, _, name = place.partition(":")
+def _view(text: str, picture: str) -> View:
+    """View by two functions of `cases.show`, each named as ``module:function``."""
 
-    def call(result: Any) -> Any:
+    def call(place: str, result: Any) -> Any:
+        module, _, name = place.partition(":")
         return getattr(import_module(f"cases.show.{module}"), name)(result)
 
-    return call
+    return View(
+        text=lambda result: call(text, result),
+        picture=lambda result: call(picture, result),
+        svg=lambda result: _svg(call(picture, result)),
+    )
 
 
-VIEWS.update({name: View(_loaded(text), _loaded(picture)) for name, (text, picture) in SHOWN.items()})
+def _svg(figure: "Figure") -> str:
+    """The figure as an SVG element; the same figure always gives the same text."""
+    from cases.show.style import applied
+
+    file = io.StringIO()
+    for line in (line for axes in figure.axes for line in axes.lines):
+        if len(line.get_path()) > MANY_POINTS:
+            line.set_rasterized(True)
+    with applied():
+        figure.savefig(file, format="svg", dpi=PIXELS_PER_INCH, metadata={"Date": None})
+    drawn = file.getvalue()
+    return drawn[drawn.index("<svg") :]
+
+
+VIEWS = {
+    "Answer": _view("text.answer:report", "pictures.budget:budget_figure"),
+    "Comparison": _view("text.comparison:comparison_text", "pictures.comparison:draw_comparison"),
+    "Drift": _view("text.drift:drift_text", "pictures.drift:draw_years"),
+    "Flex": _view("text.flex:flex_text", "pictures.flex:draw_flex"),
+    "Sensitivities": _view("text.sensitivity:sensitivity_text", "pictures.sensitivity:draw_bars"),
+    "Spread": _view("text.spread:spread_text", "pictures.spread:draw_spread"),
+}
+"""By the name of the class."""

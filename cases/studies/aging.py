@@ -1,28 +1,26 @@
-"""An instrument with other woods than on the day of its set-up: crept, wetter, drier, warmer."""
+"""An instrument whose woods have changed since its set-up: crept, wetter, drier or warmer."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.offset.build import MM, Woods, question_of, structure_of, woods_of
+from cases.offset.build import MM, question_of, structure_of
 from cases.offset.solve import COARSE, aimed_upper, with_measured_body
+from cases.offset.woods import Woods, woods_of
 from fem.geometry.outline import Array
-from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
 from fem.results.reading import read, string_height
 from fem.solve.condensation import condense
 from fem.solve.offset import Offset, Question, find_offset
 from fem.time.free_strain import FreeStrain, top_rise, with_free_strain
 from fem.time.long_term import Kept, left_alone, looked_after
-from materials.wood import Wood
 
 
 @dataclass(frozen=True)
 class SetUp:
-    """An instrument on the day of its set-up: its question (coarse mesh), the shims found, what stays."""
+    """An instrument on the day of its set-up: question on the coarse mesh, shims, and its locked state."""
 
     case: Case
     woods: Woods
@@ -32,9 +30,11 @@ class SetUp:
 
 
 @dataclass(frozen=True)
-class Alone:
-    """What is read from an instrument left alone: relief and change of action [m], kink [rad], rod tension or
-    couple [N, N m], and the bolts' tensions over those at set-up, (bolts,).
+class UntouchedReading:
+    """Readings of an instrument that nobody readjusts.
+
+    Relief and change of action [m], kink [rad], rod tension or couple [N, N m], and the bolts' tensions over
+    those at set-up, (bolts,).
     """
 
     relief: float
@@ -45,9 +45,9 @@ class Alone:
 
 
 @dataclass(frozen=True)
-class Anew:
-    """What is read when relief and action are set to target again: rod tension or couple, kink [rad], and how
-    far the saddle rises [m] (negative = it is cut down).
+class ReadjustedReading:
+    """Readings with relief and action back on target: rod tension or couple [N, N m], kink [rad], and rise of
+    the saddle [m] (negative: cut down).
     """
 
     rod: float
@@ -57,16 +57,16 @@ class Anew:
 
 def set_up(case: Case, *, woods: Woods | None = None) -> SetUp:
     """Find the shims of an instrument and set it up: relief by rod, action by saddle, bolts locked."""
-    cut = woods or woods_of(case)
-    structure = structure_of(case, woods=cut)
+    own = woods or woods_of(case)
+    structure = structure_of(case, woods=own)
     flexibility, _ = condense(structure, COARSE)
     question = with_measured_body(case, question_of(case, flexibility, structure))
     offset = find_offset(question, upper=aimed_upper(case))
-    return SetUp(case, cut, question, offset, Kept(offset.pair, rod_stiffness(case)))
+    return SetUp(case, own, question, offset, Kept(offset.pair, rod_stiffness(case)))
 
 
 def rod_stiffness(case: Case) -> float:
-    """Stiffness of the rod itself: EA/l of a one-way rod [N/m]; EA a^2/(2 l) of a pair [N m]; 0 for none."""
+    """Stiffness of the rod: EA/l if one-way [N/m], EA a^2/(2 l) if two-way [N m], 0 without a rod."""
     rod = case.rod
     if rod.kind == "none":
         return 0.0
@@ -75,36 +75,13 @@ def rod_stiffness(case: Case) -> float:
     return one if rod.kind == "one-way" else 0.5 * one * (rod.arm_mm * MM) ** 2
 
 
-def changed(woods: Woods, change: Callable[[Wood], Wood]) -> Woods:
-    """All three woods changed alike."""
-    return Woods(change(woods.neck), change(woods.board), change(woods.block))
-
-
-def scaled(wood: Wood, *, along: float, across: float, shear: float) -> Wood:
-    """A wood with its moduli multiplied."""
-    return replace(
-        wood,
-        e_l=wood.e_l * along,
-        e_r=wood.e_r * across,
-        e_t=wood.e_t * across,
-        g_lr=wood.g_lr * shear,
-        g_lt=wood.g_lt * shear,
-        g_rt=wood.g_rt * shear,
-    )
-
-
-def softer(pad: Pad, *, times: float) -> Pad:
-    """A shim and its two bedded surfaces, softer by a factor."""
-    return replace(pad, young=pad.young / times, shear=pad.shear / times, compliance=pad.compliance * times)
-
-
 def mean_action_mm(case: Case) -> float:
-    """Action asked for, middle of treble and bass [mm]."""
+    """Target action, mean of treble and bass side [mm]."""
     return 0.5 * (case.setup.action_treble_mm + case.setup.action_bass_mm)
 
 
 def question_with(start: SetUp, woods: Woods) -> Question:
-    """The set-up's question to the same instrument with other woods."""
+    """Question of the same instrument with other woods."""
     structure = structure_of(start.case, woods=woods)
     flexibility, _ = condense(structure, COARSE)
     return replace(start.question, flexibility=flexibility)
@@ -113,7 +90,7 @@ def question_with(start: SetUp, woods: Woods) -> Question:
 def strained_questions(
     start: SetUp, woods: Woods, strains: dict[str, FreeStrain]
 ) -> tuple[dict[str, Question], Structure]:
-    """The question to the same instrument with other woods under each of some free strains."""
+    """Questions of the same instrument with other woods, one for each free strain; and its structure."""
     structure = structure_of(start.case, woods=woods)
     flexibility, fields = condense(structure, COARSE)
     questions = {}
@@ -130,12 +107,12 @@ def strained_questions(
     return questions, structure
 
 
-def alone(start: SetUp, question: Question, kept: Kept) -> Alone:
-    """Read what an instrument has come to with nothing touched."""
+def untouched(start: SetUp, question: Question, kept: Kept) -> UntouchedReading:
+    """Read an instrument with rod, saddle and bolts left as set up."""
     height_x, fresh = question.wanted.height_x, kept.pair.strung
     state = left_alone(question, kept)
     seen = read(question, state)
-    return Alone(
+    return UntouchedReading(
         relief=seen.relief,
         kink=seen.kink,
         action_change=string_height(question, state, height_x)
@@ -145,8 +122,8 @@ def alone(start: SetUp, question: Question, kept: Kept) -> Alone:
     )
 
 
-def anew(question: Question, kept: Kept) -> Anew:
-    """Read what an instrument comes to when rod and saddle are set anew."""
+def readjusted(question: Question, kept: Kept) -> ReadjustedReading:
+    """Read an instrument with rod and saddle readjusted."""
     state = looked_after(question, kept)
     rise = state.saddle_height - kept.pair.strung.saddle_height
-    return Anew(state.rod, read(question, state).kink, rise)
+    return ReadjustedReading(state.rod, read(question, state).kink, rise)

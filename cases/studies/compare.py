@@ -1,4 +1,4 @@
-"""Instruments compared: what each asks of rod and shims, and whether the pair of shims in use must change."""
+"""Instruments side by side: rod and shims that each needs, and whether the current pair of shims can stay."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -17,12 +17,12 @@ from materials.errors import InputError, NeckpreloadError
 
 SCHEMA = 1
 Progress = Callable[[int, int], None]
-"""Told how many rows are done, and of how many."""
+"""Called with the number of rows done, and of all rows."""
 
 
 @dataclass(frozen=True)
 class CurrentPair:
-    """The pair of shims on which the first case runs, and the smallest step of its stock [deg]."""
+    """Pair of shims of the first case, and smallest step of its stock [deg]."""
 
     upper_deg: float
     lower_deg: float
@@ -36,11 +36,11 @@ class CurrentPair:
 
 @dataclass(frozen=True)
 class Numbers:
-    """What an instrument asks for; lengths [mm], angles [deg].
+    """Results of an instrument.
 
-    ``relief_slack_mm`` has the rod slack; the action is that over fret 12, mean of the strings weighted by
-    tension; ``change_deg`` compares the offset with the first row's; ``kink_if_kept_deg`` is the kink that
-    the pair in use leaves at pitch, to first order.
+    ``relief_slack_mm`` is with the rod slack. The action is over fret 12, mean of the strings weighted by
+    tension. ``change_deg`` is the offset minus that of the first row. ``kink_if_kept_deg`` is the kink at
+    pitch on the current pair, to first order.
     """
 
     total_tension_n: float
@@ -58,10 +58,10 @@ class Numbers:
 
 
 @dataclass(frozen=True)
-class Row:
-    """One instrument: its numbers, or None and the sentence why there are none.
+class ComparedInstrument:
+    """One instrument: its numbers, or None and the reason in ``verdict``.
 
-    ``keep_pair`` says whether the pair in use may stay, ``verdict`` the same in words.
+    ``keep_pair`` tells whether the current pair may stay, ``verdict`` the same in words.
     """
 
     name: str
@@ -74,15 +74,15 @@ class Row:
 
 @dataclass(frozen=True)
 class Comparison(Result):
-    """Instruments side by side, the first row being what the others are compared with."""
+    """Instruments side by side; the first row is the reference."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ComparedInstrument, ...]
     axes: tuple[Axis, ...]
     current_pair: CurrentPair | None
     saddle_fixed: bool
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """One flat dictionary a row; changed keys by their path, numbers None where there are none."""
+        """Return one flat dictionary per instrument; changed keys by their path, missing numbers as None."""
         empty = dict.fromkeys(Numbers.__dataclass_fields__)
         keys = {axis.key: None for axis in self.axes}
         return [
@@ -98,14 +98,14 @@ class Comparison(Result):
             for row in self.rows
         ]
 
-    def in_vain(self) -> dict[str, str]:
-        """What was asked for and has no numbers, by name with its sentence.
+    def without_result(self) -> dict[str, str]:
+        """Requested rows that could not be computed: name and reason.
 
-        A case, a name or a single number must come out itself; of several numbers that a key takes some may
-        be impossible, that is what such a study shows, but not all.
+        A case, a name or a single number must have a result. Of several numbers of one key at least one must
+        have a result; such a study shows which of them are possible.
         """
         studied = {axis.key for axis in self.axes if axis.numeric and len(axis.values) > 1}
-        families: dict[tuple[object, ...], list[Row]] = {}
+        families: dict[tuple[object, ...], list[ComparedInstrument]] = {}
         for row in self.rows:
             fixed = tuple(item for item in row.changed.items() if item[0] not in studied)
             families.setdefault((row.case, bool(row.changed), fixed), []).append(row)
@@ -113,7 +113,7 @@ class Comparison(Result):
         return {row.name: row.verdict for row in lost}
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON object."""
+        """Return the JSON object."""
         pair = asdict(self.current_pair) if self.current_pair else None
         return {
             "schema": SCHEMA,
@@ -133,28 +133,19 @@ def compare(
     saddle_fixed: bool = False,
     progress: Progress | None = None,
 ) -> Comparison:
-    """Compare cases, each as it is and with every combination of the changes asked for.
+    """Compare cases, each unchanged and with every combination of the given changes.
+
+    An instrument that is impossible or cannot be solved has a reason instead of numbers.
 
     Parameters
     ----------
-    cases : Case or str
-        The first is the one in use; names as for `cases.casefile.files.load`.
-    neck_wood, board_wood, strings : sequence of str
-        Names of woods and string sets to put in turn.
-    scale_mm : sequence of float
-        Scale lengths [mm].
-    vary : mapping
-        One or two keys of the case with the numbers they take.
-    saddle_fixed : bool
-        Whether all rows keep the saddle height of the first, so that the action follows; otherwise the
-        saddle is cut to the action of each case.
-    progress : callable, optional
-        Called with (rows done, rows in all).
-
-    Returns
-    -------
-    Comparison
-        An instrument that cannot be, or whose solution is not found, has its sentence instead of numbers.
+    cases : cases or their names; the first is the reference.
+    neck_wood, board_wood, strings : names of woods and string sets.
+    scale_mm : scale lengths [mm].
+    vary : one or two keys of the case with their numbers.
+    saddle_fixed : whether all rows keep the saddle height of the first, so that the action changes; otherwise
+        the saddle is cut to the action of each case.
+    progress : called with the number of rows done, and of all rows.
 
     Raises
     ------
@@ -165,7 +156,7 @@ def compare(
     """
     if not cases:
         problem = Problem(
-            "compare", "", "there is no case", "one case or more", "name one, as fourteen-mahogany"
+            "compare", "", "no case is given", "one case or more", "name one, for example fourteen-mahogany"
         )
         raise InputError(str(problem))
     loaded = [load(case) if isinstance(case, str) else case for case in cases]
@@ -181,22 +172,15 @@ def compare(
     answers: dict[str, Answer] = {loaded[0].sha256: first}
     rows = []
     for done, variant in enumerate(wanted, start=1):
-        rows.append(
-            _row(
-                variant,
-                answers=answers,
-                kept=kept if done > 1 else {},
-                reference_deg=reference_deg,
-                pair=pair,
-            )
-        )
+        own_kept = kept if done > 1 else {}
+        rows.append(_row(variant, answers=answers, kept=own_kept, reference_deg=reference_deg, pair=pair))
         if progress is not None:
             progress(done, len(wanted))
     return Comparison(tuple(rows), axes, pair, saddle_fixed)
 
 
 def current_pair(case: Case, answer: Answer) -> CurrentPair | None:
-    """The pair on which a case runs: the one in stock that its answer shows; None when stock has none."""
+    """The pair in stock that a case's answer shows; None if stock has none."""
     angles = case.stock.angles_deg()
     if answer.preload_offset_on_stock_deg is None or len(angles) < 2:
         return None
@@ -205,23 +189,23 @@ def current_pair(case: Case, answer: Answer) -> CurrentPair | None:
 
 
 def judge(pair: CurrentPair | None, numbers: Numbers) -> tuple[bool | None, str]:
-    """Whether the pair in use may stay, and the sentence of it.
+    """Whether the current pair may stay, and the verdict in words.
 
-    It may while it lies within one step of the offset needed: the kink that it leaves is then no more than
-    what the next pair in stock would change. A larger miss asks for the pair nearest the new offset, after a
-    change of less than one step too: the pair in use was up to half a step off before.
+    It may stay within one step of the needed offset, where its kink is no larger than the change to the next
+    pair. Beyond one step the verdict is the pair nearest the new offset, even if the offset itself changed by
+    less: the current pair was up to half a step off before.
     """
     if pair is None:
-        return None, "the first case has no pair in stock to keep"
+        return None, "the first case has no pair in stock"
     missed = abs(numbers.preload_offset_deg - pair.offset_deg)
     change = _change(numbers.change_deg, step=pair.step_deg)
     small = abs(numbers.change_deg) < pair.step_deg
     if missed < pair.step_deg:
-        reason = "less than one step" if small else "but the pair in use is within one step of it"
+        reason = "less than one step" if small else "but the current pair is within one step of it"
         return True, f"{change}, {reason}: keep the pair"
     if small:
         off = _digits(missed, step=pair.step_deg)
-        change += f", less than one step, but it leaves the pair in use {off} deg off, a step or more"
+        change += f", less than one step, but the current pair is then {off} deg off, one step or more"
     stock = numbers.preload_offset_on_stock_deg
     if stock is None:
         return False, f"{change}, and stock has no pair for {numbers.preload_offset_deg:+.2f} deg: add angles"
@@ -236,12 +220,12 @@ def _change(change_deg: float, *, step: float) -> str:
 
 
 def _digits(size_deg: float, *, step: float) -> str:
-    """A size to two decimals, three where two would hide on which side of a step it lies."""
+    """A size to two decimals; three near a step, to show on which side of it the size is."""
     return f"{size_deg:.{3 if abs(size_deg - step) < 0.005 else 2}f}"
 
 
 def _saddle(case: Case, answer: Answer) -> dict[str, object]:
-    """The saddle of a solved case, under its strings, as the keys that keep it."""
+    """Keys that fix the saddle at the height of a solved case, under its strings."""
     underside = answer.saddle_height_mm - mean_radius(string_lines(case)) / MM
     return {"setup.mode": "saddle-fixed", "setup.saddle_height_mm": underside}
 
@@ -253,8 +237,10 @@ def _row(
     kept: Mapping[str, object],
     reference_deg: float,
     pair: CurrentPair | None,
-) -> Row:
-    empty = Row(variant.name, variant.start.name, variant.changed, None, None, variant.problem or "")
+) -> ComparedInstrument:
+    empty = ComparedInstrument(
+        variant.name, variant.start.name, variant.changed, None, None, variant.problem or ""
+    )
     if variant.case is None:
         return empty
     try:

@@ -1,4 +1,4 @@
-"""How a strung neck bends along its length: bending moment, and curvature of beam and plate."""
+"""Bending of a strung neck along its length: moment, and curvature of beam and plate."""
 
 from dataclasses import dataclass
 
@@ -9,23 +9,22 @@ from cases.offset.solve import Solved
 from fem.geometry.outline import Array
 
 STEP = 12e-3
-"""Least distance of points whose heights give the fretboard's curvature [m]: nearer ones are rough."""
+"""Least distance of points for the fretboard's curvature [m]: closer ones give noise."""
 
 
 @dataclass(frozen=True)
 class FlexLine:
-    """Bending along a neck at pitch, rod set; moments are about the section's own neutral axis.
+    """Bending along a neck at pitch, rod set; moments are about the section's neutral axis.
 
     Attributes
     ----------
     x_mm : (n,) positions on the shaft, nut to heel start [mm].
     string_moment_n_m, rod_moment_n_m : (n,) moments of string line and rod, positive bows forward [N m].
-    beam_moment_n_m : (n,) moment that the beam's own state carries there [N m]: the sum of both.
-    curvature_per_m : (n,) turn of the beam's section per length, ``theta'`` [1/m], positive bows forward.
-    board_x_mm, board_curvature_per_m : (k,) curvature of the fretboard's glue line from nut to its end,
-      what the frets feel: that of bending, and the change of shear along the neck.
-    fret_x_mm, joint, heel_start_mm : where the frets stand, number of the one at the joint, where the beam
-      ends.
+    beam_moment_n_m : (n,) moment from the beam's state, the sum of both [N m].
+    curvature_per_m : (n,) rotation of the beam's section per length, ``theta'`` [1/m], positive bows forward.
+    board_x_mm, board_curvature_per_m : (k,) curvature of the fretboard's glue line, nut to board end: bending
+      plus the change of shear along the neck.
+    fret_x_mm, joint, heel_start_mm : positions of the frets, number of the one at the joint, end of the beam.
     """
 
     x_mm: Array
@@ -46,23 +45,23 @@ class FlexLine:
 
 
 def flex_line(solved: Solved) -> FlexLine:
-    """Bending of a solved case at pitch, from its beam's state and from its loads on their own.
+    """Bending of a solved case at pitch, from the beam's state and independently from the loads.
 
     The beam carries ``N = EA u' - ES theta'`` and ``M = -ES u' + EI theta'`` about the glue line; about the
     neutral axis, at ``z_n = ES / EA``, the moment is ``M + z_n N = (EI - z_n ES) theta'``.
     """
     strung = solved.pair.strung
     body = solved.fields.bodies
-    moved = solved.fields.displacement(strung.forces)
+    displaced = solved.fields.displacement(strung.forces)
     basis = body.line.basis
     x = np.asarray(basis.global_coordinates())[0].ravel()
-    _, w, theta = basis.interpolate(moved[: body.line.size])
+    _, w, theta = basis.interpolate(displaced[: body.line.size])
     turn = theta.grad[0].ravel()
     ea, es, ei = body.shaft.total(x)
     neutral = es / ea
     string, rod = _moments(solved, x, w=np.asarray(w).ravel(), neutral=neutral)
     order = np.argsort(x)
-    board_x, board = _board_curvature(solved, moved)
+    board_x, board = _board_curvature(solved, displaced)
     return FlexLine(
         x_mm=x[order] / MM,
         string_moment_n_m=string[order],
@@ -80,8 +79,8 @@ def flex_line(solved: Solved) -> FlexLine:
 def _moments(solved: Solved, x: Array, *, w: Array, neutral: Array) -> tuple[Array, Array]:
     """Moments of string line and rod about the neutral axis at x [N m].
 
-    Strings: ``T (z_s - w - z_n)``, z_s on the line from the moved nut to the saddle. One-way rod: ``P (z_rod
-    - z_n)`` between its anchors; two-way: minus its couple.
+    Strings: ``T (z_s - w - z_n)``, z_s on the line from the displaced nut to the saddle. One-way rod:
+    ``P (z_rod - z_n)`` between its anchors; two-way: minus its couple.
     """
     question, strung = solved.question, solved.pair.strung
     strings = question.strings
@@ -95,15 +94,15 @@ def _moments(solved: Solved, x: Array, *, w: Array, neutral: Array) -> tuple[Arr
     return strings.tension * (line - w - neutral), moment
 
 
-def _board_curvature(solved: Solved, moved: Array) -> tuple[Array, Array]:
+def _board_curvature(solved: Solved, displaced: Array) -> tuple[Array, Array]:
     """Positions (k,) [m] and curvature (k,) [1/m] of the glue line, on the beam and on the plate.
 
-    No difference is taken across the hand-over, where the beam meets the plate in the mean only.
+    No difference spans the tie, where beam and plate agree only in the mean.
     """
     body, tie = solved.fields.bodies, solved.structure.outline.tie
-    # a hair inside: the library's search may miss the cell of the very last point
+    # 1e-9 m inside: the library's search may miss the element of the last point
     beam_x = np.linspace(0.0, tie - 1e-9, int(np.ceil(tie / STEP)) + 1)
-    _, of_w, _ = body.line.basis.split(moved[: body.line.size])
+    _, of_w, _ = body.line.basis.split(displaced[: body.line.size])
     w, basis = of_w
     on_beam = basis.probes(beam_x[None]) @ w
     neck, first = body.neck, body.line.size + body.neck.size
@@ -114,13 +113,13 @@ def _board_curvature(solved: Solved, moved: Array) -> tuple[Array, Array]:
     for number in range(1, len(plate_x)):
         if plate_x[number] - plate_x[kept[-1]] >= STEP:
             kept.append(number)
-    on_plate = moved[first + glue[kept]]
+    on_plate = displaced[first + glue[kept]]
     parts = (second_difference(beam_x, on_beam), second_difference(plate_x[kept], on_plate))
     x, curvature = (np.concatenate([part[k] for part in parts]) for k in (0, 1))
     return x, curvature
 
 
 def second_difference(x: Array, w: Array) -> tuple[Array, Array]:
-    """Inner positions (n - 2,) and curvature w'' there, from values at n positions: exact for a parabola."""
+    """Inner positions (n - 2,) and curvature w'' there from values at n positions; exact for a parabola."""
     slope, middle = np.diff(w) / np.diff(x), 0.5 * (x[1:] + x[:-1])
     return 0.5 * (middle[1:] + middle[:-1]), np.diff(slope) / np.diff(middle)

@@ -1,5 +1,5 @@
-"""Years under the strings: creep of the woods, what it does to relief, kink, action and rod, and what is left
-to answer it with (docs/drift.md).
+"""Years under the strings: creep of the woods, its effect on relief, kink, action and rod, and how far saddle
+and shims can still compensate it (docs/drift.md).
 """
 
 from dataclasses import asdict, dataclass, fields, replace
@@ -13,19 +13,11 @@ from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
 from cases.casefile.files import load
 from cases.offset.build import MM
+from cases.offset.scatter import stiffened
+from cases.offset.woods import scaled
 from cases.result import Result
-from cases.studies.aging import (
-    SetUp,
-    alone,
-    anew,
-    changed,
-    mean_action_mm,
-    question_with,
-    scaled,
-    set_up,
-    softer,
-)
-from cases.studies.season import Season, check_humidity, check_temperature, humid_year, warm_year
+from cases.studies.aging import SetUp, mean_action_mm, question_with, readjusted, set_up, untouched
+from cases.studies.season import Season, check_range, humid_year, warm_year
 from fem.geometry.outline import Array
 from fem.solve.offset import Question
 from materials.creep import (
@@ -38,21 +30,19 @@ from materials.creep import (
 )
 from materials.wood import Wood
 
-SHARES = (0.12, 0.3, 0.6, 1.0)
-"""Creeps at which the instrument is solved besides none, over the largest asked for; a monotone cubic runs
-between them.
-"""
+SOLVED_CREEPS = (0.12, 0.3, 0.6, 1.0)
+"""Creeps solved besides zero, over the largest of the study; a monotone cubic interpolates between them."""
 FIRST_DAY = 1.0 / 365.25
 POINTS = 33
 NOT_OVER_TIME = ("k_def", "saddle_years", "stock_years")
 
 
 @dataclass(frozen=True)
-class Course:
-    """One course of years: creep reaches ``k_def`` after 50 years. Tuples run over the years of the study.
+class Scenario:
+    """One scenario of creep, which reaches ``k_def`` after 50 years; tuples run over the years of the study.
 
-    Left alone: relief, kink, action, rod tension (couple for a two-way rod) and the weakest bolt's share of
-    its tension. Set anew: rod, kink and by how much the saddle is cut down.
+    Left alone: relief, kink, action, rod tension (couple for a two-way rod), and the weakest bolt's tension
+    over that at set-up. Readjusted (``anew``): rod, kink, and how far the saddle is cut down.
     """
 
     k_def: float
@@ -71,17 +61,21 @@ class Course:
 
 @dataclass(frozen=True)
 class Drift(Result):
-    """What years and seasons do to an instrument.
+    """Effect of years and seasons on an instrument.
 
-    ``courses`` for the low, middle and high end of the creep band. ``saddle_room_mm`` is how far the saddle
-    can be cut down; ``stock_room_deg`` how far the shims in stock still lean the neck back.
-    ``across_band_deg`` is the kink at the end (middle course) for creep across the grain at both ends of its
-    band. ``rod_unit`` says what the rod's numbers are in.
+    Attributes
+    ----------
+    courses : scenarios at the low, middle and high end of the creep band.
+    rod_unit : unit of the rod's numbers.
+    saddle_room_mm, stock_room_deg : how far the saddle can be cut down and the shims in stock lean the neck
+      back.
+    across_band_deg : kink after the last year, middle scenario, for both ends of the band of creep across the
+      grain.
     """
 
     case: str
     years: tuple[float, ...]
-    courses: tuple[Course, ...]
+    courses: tuple[Scenario, ...]
     rod_unit: str
     relief_set_mm: float
     action_set_mm: float
@@ -92,17 +86,21 @@ class Drift(Result):
     warm: Season | None
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON object."""
+        """Return the JSON object."""
         return {"schema": 1, **asdict(self)}
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """One flat dictionary for each time of each scenario of creep."""
-        names = [one.name for one in fields(Course) if one.name not in NOT_OVER_TIME]
+        """Return one flat dictionary for each time of each scenario."""
+        names = [one.name for one in fields(Scenario) if one.name not in NOT_OVER_TIME]
         return [
             {"k_def": course.k_def, "years": years, **{name: getattr(course, name)[at] for name in names}}
             for course in self.courses
             for at, years in enumerate(self.years)
         ]
+
+    def _column_units(self) -> dict[str, str]:
+        """Units of the rod's columns."""
+        return {"rod": self.rod_unit, "rod_anew": self.rod_unit}
 
 
 def drift(
@@ -118,26 +116,26 @@ def drift(
     ----------
     case : instrument with strings and set-up, or its name.
     years : time under the strings, 0.1 to 50 [years].
-    humidity : lowest and highest relative humidity of the year [%]; None leaves the season out.
-    temperature : coldest and warmest room of the year [degC]; None leaves it out.
+    humidity : lowest and highest relative humidity of the year [%]; None for no humid season.
+    temperature : lowest and highest room temperature of the year [degC]; None for no warm season.
 
     Raises
     ------
     CaseError
         If years are outside 0.1 to 50, or a range is impossible.
     ModelError, ConvergenceError
-        With what to change.
+        If the case cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
     if not 0.1 <= years <= DESIGN_LIFE_YEARS:
         problem = Problem(
-            "--years", f"{years:g}", "the creep data do not reach there", "0.1 to 50", "give fewer or more"
+            "--years", f"{years:g}", "outside the range of the creep data", "0.1 to 50", "give fewer or more"
         )
         raise CaseError(case.name, (str(problem),))
     if humidity is not None:
-        check_humidity(case, humidity)
+        check_range(case, "--rh", humidity)
     if temperature is not None:
-        check_temperature(case, temperature)
+        check_range(case, "--temperature", temperature)
     start = set_up(case)
     times = np.concatenate([[0.0], np.geomspace(FIRST_DAY, years, POINTS)])
     chains = {k_def: kelvin_chain(k_def=k_def) for k_def in CREEP_BAND}
@@ -148,14 +146,14 @@ def drift(
     stock = stock_room(start)
     middle = chains[CREEP_BAND[1]].at(years)
     across = [
-        degrees(alone(start, crept(start, middle, across=factor), start.kept).kink)
+        degrees(untouched(start, crept(start, middle, across=factor), start.kept).kink)
         for factor in ACROSS_GRAIN_BAND
     ]
     return Drift(
         case=case.name,
         years=tuple(float(t) for t in times),
         courses=tuple(
-            _course(start, chains[k_def], curve, times=times, rooms=(room, stock * lever), k_def=k_def)
+            _scenario(start, chains[k_def], curve, times=times, rooms=(room, stock * lever), k_def=k_def)
             for k_def in CREEP_BAND
         ),
         rod_unit={"two-way": "N m", "one-way": "N"}.get(case.rod.kind, ""),
@@ -170,33 +168,34 @@ def drift(
 
 
 def stock_room(start: SetUp) -> float:
-    """How far the shims in stock can still lean the neck back, all turned together [rad]."""
+    """How far the shims in stock can still lean the neck back, all changed by the same angle [rad]."""
     lowest = np.radians(start.case.stock.angles_deg()[0])
     angles = [start.offset.pair.angles[k] for k in start.question.shims]
     return max(float(min(angles) - lowest), 0.0)
 
 
 def crept(start: SetUp, phi: float, *, across: float = ACROSS_GRAIN_FACTOR) -> Question:
-    """The question after creep: every wood softer by ``1 + phi`` along the grain, by ``1 + across phi``
-    across it and in shear; shims and bedded surfaces as across; steel and strings not at all.
+    """Question after creep: woods are softer by ``1 + phi`` along the grain, by ``1 + across phi`` across it
+    and in shear; shims and bedding as across. Steel and strings do not creep.
     """
     side = 1.0 / (1.0 + across * phi)
 
     def older(wood: Wood) -> Wood:
         return scaled(wood, along=1.0 / (1.0 + phi), across=side, shear=side)
 
-    question = question_with(start, changed(start.woods, older))
-    return replace(question, pads=tuple(softer(pad, times=1.0 / side) for pad in question.pads))
+    question = question_with(start, start.woods.changed(older))
+    return replace(question, pads=tuple(stiffened(pad, side) for pad in question.pads))
 
 
 def creep_curve(start: SetUp, *, most: float) -> PchipInterpolator:
-    """Relief, kink, action's change, rod and weakest bolt left alone, then rod, kink and saddle's rise set
-    anew, as functions of the creep along the grain from 0 to ``most``.
+    """Readings as functions of the creep along the grain, 0 to ``most``.
+
+    Left alone: relief, kink, change of action, rod, weakest bolt; readjusted: rod, kink, rise of the saddle.
     """
-    creeps = most * np.array(SHARES)
+    creeps = most * np.array(SOLVED_CREEPS)
     rows = []
     for question in (start.question, *(crept(start, float(phi)) for phi in creeps)):
-        left, again = alone(start, question, start.kept), anew(question, start.kept)
+        left, again = untouched(start, question, start.kept), readjusted(question, start.kept)
         rows.append(
             [
                 *(left.relief, left.kink, left.action_change, left.rod, left.bolt_shares.min()),
@@ -206,7 +205,7 @@ def creep_curve(start: SetUp, *, most: float) -> PchipInterpolator:
     return PchipInterpolator(np.append(0.0, creeps), np.array(rows))
 
 
-def _course(
+def _scenario(
     start: SetUp,
     chain: KelvinChain,
     curve: PchipInterpolator,
@@ -214,7 +213,7 @@ def _course(
     times: Array,
     rooms: tuple[float, float],
     k_def: float,
-) -> Course:
+) -> Scenario:
     phi = np.array([chain.at(t) for t in times])
     relief, kink, action, rod, bolts, rod_anew, kink_anew, saddle = curve(phi).T
     cut = -saddle
@@ -222,7 +221,7 @@ def _course(
     def row(values: Array, unit: float = 1.0) -> tuple[float, ...]:
         return tuple(float(value) for value in values / unit)
 
-    return Course(
+    return Scenario(
         k_def=k_def,
         phi=row(phi),
         relief_mm=row(relief, MM),
@@ -239,12 +238,12 @@ def _course(
 
 
 def years_until(times: Array, used: Array, *, room: float) -> float | None:
-    """First time at which a growing demand exceeds the room for it; None if it does not within the study."""
+    """First time at which a growing demand exceeds the room for it; None if not within the study."""
     beyond = np.flatnonzero(used > room)
     if len(beyond) == 0:
         return None
     k = int(beyond[0])
     if k == 0:
         return 0.0
-    share = (room - used[k - 1]) / (used[k] - used[k - 1])
-    return float(times[k - 1] + share * (times[k] - times[k - 1]))
+    part = (room - used[k - 1]) / (used[k] - used[k - 1])
+    return float(times[k - 1] + part * (times[k] - times[k - 1]))

@@ -1,12 +1,14 @@
-"""Where a neck gives way: everything that the pictures of `neckpreload flex` are drawn from."""
+"""Where a neck deforms: the data of `neckpreload flex`."""
 
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from threadpoolctl import threadpool_limits
+
 from cases.casefile.case import Case
 from cases.casefile.files import load
 from cases.offset.answer import Answer
-from cases.offset.preload import preload
+from cases.offset.preload import answer_of
 from cases.offset.solve import solve
 from cases.result import Result
 from cases.studies.curvature import FlexLine, flex_line
@@ -16,7 +18,7 @@ from cases.studies.up_to_pitch import WayToPitch, way_to_pitch
 
 @dataclass(frozen=True)
 class Flex(Result):
-    """A case's answer, its bending along the neck, its stress and its way up to pitch, all of one model."""
+    """Answer of a case, bending along its neck, stress, and steps up to pitch, all from one model."""
 
     answer: Answer
     line: FlexLine
@@ -24,7 +26,7 @@ class Flex(Result):
     way: WayToPitch
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON object: the flex budget, and the bending along the neck."""
+        """Return the JSON object: flex budget, and bending along the neck."""
         return {
             "schema": 1,
             "case": self.answer.case,
@@ -33,7 +35,7 @@ class Flex(Result):
         }
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Moments and curvature along the shaft, one flat dictionary a station."""
+        """Return moments and curvature along the shaft, one flat dictionary per station."""
         names = ("x_mm", "string_moment_n_m", "rod_moment_n_m", "beam_moment_n_m", "curvature_per_m")
         return [
             dict(zip(names, map(float, row), strict=True))
@@ -42,14 +44,15 @@ class Flex(Result):
 
 
 def flex(case: Case | str) -> Flex:
-    """Work out where a case gives way.
+    """Compute where a case deforms.
 
     Raises
     ------
     ModelError, ConvergenceError
-        With what to change.
+        If the case cannot be solved.
     """
     case = load(case) if isinstance(case, str) else case
-    answer = preload(case, effects=False)
-    solved = solve(case)
-    return Flex(answer, flex_line(solved), stress_map(solved), way_to_pitch(solved))
+    with threadpool_limits(limits=1):
+        solved = solve(case)
+        answer = answer_of(solved, effects=False)
+        return Flex(answer, flex_line(solved), stress_map(solved), way_to_pitch(solved))

@@ -1,11 +1,11 @@
-"""Which numbers of a case can matter to its answer, and what changes with one of them."""
+"""Numbers of a case that can change its answer, and what changes with one of them."""
 
 from cases.casefile.case import Case
 from cases.offset.assumed_effects import CONDENSED, is_inert
 
 
 def keys_that_matter(case: Case) -> tuple[str, ...]:
-    """Numbers of a case that can matter: no counts of frets, and a pair of bars once."""
+    """Numbers of a case that can change its answer; fret counts are left out, a pair of bars comes once."""
     second = {max(bar.name, twin) for bar in case.bars if (twin := mirror_bar(case, bar.name)) is not None}
     return tuple(
         key
@@ -17,7 +17,7 @@ def keys_that_matter(case: Case) -> tuple[str, ...]:
 
 
 def mirror_bar(case: Case, name: str) -> str | None:
-    """The bar that mirrors another across the centre line; None for one by itself."""
+    """The bar that mirrors another across the centre line; None if there is none."""
     mine = next(bar for bar in case.bars if bar.name == name)
     same = {"name", "y_mm"}
     for bar in case.bars:
@@ -28,7 +28,7 @@ def mirror_bar(case: Case, name: str) -> str | None:
 
 
 def with_mirror(case: Case, key: str, value: float) -> dict[str, object]:
-    """A key's new value, and that of the bar across the centre line: a section must stay symmetric."""
+    """A key's new value, and that of the mirror bar: a section must stay symmetric."""
     values: dict[str, object] = {key: value}
     if key.startswith("bars."):
         _, name, field = key.split(".")
@@ -39,6 +39,6 @@ def with_mirror(case: Case, key: str, value: float) -> dict[str, object]:
 
 
 def changes_shape(key: str) -> bool:
-    """Whether a key asks for a new mesh or new sections."""
+    """Whether a key needs a new mesh or new sections."""
     table, name = key.split(".")[0], key.split(".")[-1]
     return name not in CONDENSED.get(table, ()) and table != "bolts" and name != "bearing_width_mm"

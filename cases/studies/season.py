@@ -1,4 +1,4 @@
-"""A year of weather: moisture by the air's humidity, or heat at constant moisture (docs/drift.md)."""
+"""A year of weather: moisture from the air's humidity, or heat at constant moisture (docs/drift.md)."""
 
 from dataclasses import dataclass, replace
 from math import degrees
@@ -8,16 +8,15 @@ from scipy.interpolate import PchipInterpolator
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
-from cases.offset.build import MM, Woods, woods_of
+from cases.offset.build import MM
+from cases.offset.woods import Woods, scaled, woods_of
 from cases.studies.aging import (
-    Alone,
     SetUp,
-    alone,
-    changed,
+    UntouchedReading,
     mean_action_mm,
-    scaled,
     set_up,
     strained_questions,
+    untouched,
 )
 from fem.errors import ConvergenceError
 from fem.geometry.hardware import Bolt
@@ -42,9 +41,9 @@ from materials.thermal import EXPANSION_ALONG, expansion_radial, expansion_tange
 from materials.wood import Wood, wood
 
 STEPS = {"humidity": 5, "temperature": 3}
-"""Number of weathers solved from the lowest to the highest."""
+"""Number of weathers solved, lowest to highest."""
 MONTHS = tuple(0.25 * quarter for quarter in range(49))
-"""Times of a year that is coldest or driest at 0, in months."""
+"""Times of a year, coldest or driest at 0 [months]."""
 STEEL_EXPANSION = 12e-6
 ROOM_CELSIUS = 21.0
 LOW, HIGH = LONGITUDINAL_SHRINKAGE_BAND
@@ -53,16 +52,15 @@ MOVEMENTS = {
     "board moves more": (LOW, HIGH),
     "neck moves more": (HIGH, LOW),
 }
-"""Shrinkage along the grain, green to dry, of neck and board: no species' own figure was found."""
+"""Shrinkage along the grain, green to dry, of neck and board: no values for single species were found."""
 
 
 @dataclass(frozen=True)
-class Weathers:
-    """States over one kind of weather, rod and saddle left alone, bolts kept at their tension; tuples run
-    over ``value``.
+class WeatherStates:
+    """States over one kind of weather, rod and saddle untouched, bolts kept tight; tuples run over ``value``.
 
-    ``rod`` is the rod's tension or couple. ``bolt_low`` and ``bolt_high`` are the weakest and the strongest
-    bolt's tension over that at set-up if the bolts are left alone instead; 0 = loose.
+    ``rod`` is the rod's tension or couple. ``bolt_low`` and ``bolt_high`` are the tension of the weakest and
+    the strongest bolt over that at set-up if the bolts are left alone instead; 0 = loose.
     """
 
     name: str
@@ -75,7 +73,7 @@ class Weathers:
     bolt_high: tuple[float, ...]
 
     def over_the_year(self, name: str) -> tuple[float, ...]:
-        """One reading at `MONTHS`, the weather running as a cosine from its lowest and back."""
+        """One reading at `MONTHS`; the weather is a cosine that starts at its lowest."""
         low, high = self.value[0], self.value[-1]
         weather = 0.5 * (low + high) - 0.5 * (high - low) * np.cos(2.0 * np.pi * np.array(MONTHS) / 12.0)
         return tuple(float(v) for v in PchipInterpolator(self.value, getattr(self, name))(weather))
@@ -83,149 +81,136 @@ class Weathers:
 
 @dataclass(frozen=True)
 class Season:
-    """A year of weather: ``unit`` of its values, moisture at each (None for heat), and the courses."""
+    """A year of weather: ``unit`` of its values, moisture at each (None for heat), and the states."""
 
     kind: str
     unit: str
     set_up_at: float
     moisture_percent: tuple[float, ...] | None
-    courses: tuple[Weathers, ...]
+    courses: tuple[WeatherStates, ...]
 
 
-def check_humidity(case: Case, humidity: tuple[float, float]) -> None:
-    """Refuse a range of relative humidity [%] that is none, or that the equations do not hold for.
-
-    Raises
-    ------
-    CaseError
-        With what is allowed.
-    """
-    low, high = humidity
-    if not 20.0 <= low < high <= 85.0:
-        problem = Problem(
-            "--rh", f"{low:g}:{high:g}", "this is no range of humidity", "20 to 85 %, low:high", "give 30:70"
-        )
-        raise CaseError(case.name, (str(problem),))
+RANGES = {
+    "--rh": ("humidity", (20.0, 85.0), "20 to 85 %, low:high", "give 30:70"),
+    "--temperature": ("temperature", (-10.0, 50.0), "-10 to 50 degrees Celsius, low:high", "give 15:30"),
+}
+"""Of each option: its quantity, limits, and what its message names as allowed and as remedy."""
 
 
-def check_temperature(case: Case, temperature: tuple[float, float]) -> None:
-    """Refuse a range of room temperature [degC] that is none.
+def check_range(case: Case, option: str, given: tuple[float, float]) -> None:
+    """Validate a range of relative humidity [%] (``--rh``) or of room temperature [degC].
 
     Raises
     ------
     CaseError
-        With what is allowed.
+        If it is no range, or outside `RANGES`.
     """
-    low, high = temperature
-    if not -10.0 <= low < high <= 50.0:
-        problem = Problem(
-            "--temperature",
-            f"{low:g}:{high:g}",
-            "this is no range of temperature",
-            "-10 to 50 degrees Celsius, low:high",
-            "give 15:30",
-        )
-        raise CaseError(case.name, (str(problem),))
+    quantity, (lowest, highest), allowed, remedy = RANGES[option]
+    low, high = given
+    if not lowest <= low < high <= highest:
+        wrong = f"this is no range of {quantity}"
+        raise CaseError(case.name, (str(Problem(option, f"{low:g}:{high:g}", wrong, allowed, remedy)),))
 
 
 def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
-    """A year between two relative humidities [%] in a room at 21 degC, the guitar set up in their middle.
+    """A year between two relative humidities [%] in a room at 21 degC; set up in the middle.
 
-    Every wood has the moisture that the air gives it in the end: no lag, no finish, no inside of a body.
+    Every wood has the equilibrium moisture of the air: no lag, no finish, no closed inside of a body.
 
     Raises
     ------
     CaseError
-        If the range is none, or its air makes wood wetter or drier than the equations hold for.
+        If the range is none, or outside the validity of the equations.
     """
-    check_humidity(case, humidity)
-    low, high = humidity
-    middle = 0.5 * (low + high)
-    values = np.linspace(low, high, STEPS["humidity"])
+    check_range(case, "--rh", humidity)
+    middle = 0.5 * sum(humidity)
+    values = np.linspace(*humidity, STEPS["humidity"])
     own = woods_of(case)
 
     def at(percent: float) -> tuple[Woods, float]:
         moisture = equilibrium_moisture(percent / 100.0, ROOM_CELSIUS)
-        return changed(own, lambda one: one.at_moisture(moisture)), moisture
+        return own.changed(lambda one: one.at_moisture(moisture)), moisture
 
     woods, first = at(middle)
     start = set_up(case, woods=woods)
     thickness = _shim_swelling(case)
-    states = [at(float(value)) for value in values]
+    weathers = [at(float(value)) for value in values]
     found: dict[str, list[_State]] = {name: [] for name in MOVEMENTS}
-    for cut, moisture in states:
+    for moist, moisture in weathers:
         strains = {
-            name: _swollen(case, cut, along=along, moistures=(first, moisture))
+            name: _swollen(case, moist, along=along, moistures=(first, moisture))
             for name, along in MOVEMENTS.items()
         }
         swollen = swelling(thickness, from_moisture=first, to_moisture=moisture)
         kept = replace(start.kept, shim_swelling=swollen)
-        questions, _ = strained_questions(start, cut, strains)
+        questions, _ = strained_questions(start, moist, strains)
         for name, question in questions.items():
             found[name].append(_state(start, question, kept))
-    courses = tuple(_weathers(case, name, values, states) for name, states in found.items())
-    return Season("humidity", "%", middle, tuple(moisture for _, moisture in states), courses)
+    states = tuple(_weather_states(case, name, values, one) for name, one in found.items())
+    return Season("humidity", "%", middle, tuple(moisture for _, moisture in weathers), states)
 
 
 def warm_year(case: Case, *, temperature: tuple[float, float]) -> Season:
-    """A year between two room temperatures [degC] at constant moisture, set up in the middle of them.
+    """A year between two room temperatures [degC] at constant moisture; set up in the middle.
 
     Raises
     ------
     CaseError
         If the range is none.
     """
-    check_temperature(case, temperature)
-    low, high = temperature
-    middle = 0.5 * (low + high)
-    values = np.linspace(low, high, STEPS["temperature"])
+    check_range(case, "--temperature", temperature)
+    middle = 0.5 * sum(temperature)
+    values = np.linspace(*temperature, STEPS["temperature"])
     own = woods_of(case)
-    start = set_up(case, woods=changed(own, lambda one: _warmed(one, middle)))
+
+    def at(celsius: float) -> Woods:
+        return own.changed(lambda one: _warmed(one, celsius))
+
+    start = set_up(case, woods=at(middle))
     found = []
     for value in values:
-        celsius = float(value)
-        cut = Woods(*(_warmed(one, celsius) for one in (own.neck, own.board, own.block)))
-        heat = celsius - middle
-        questions, structure = strained_questions(start, cut, {"heat": _grown(case, own, heat)})
+        heat = float(value) - middle
+        strain = {"heat": _expanded(case, own, heat)}
+        questions, structure = strained_questions(start, at(float(value)), strain)
         found.append(_state(start, questions["heat"], _heated(start, structure, heat)))
-    return Season("temperature", "degC", middle, None, (_weathers(case, "heat", values, found),))
+    return Season("temperature", "degC", middle, None, (_weather_states(case, "heat", values, found),))
 
 
 @dataclass(frozen=True)
 class _State:
-    """Reading with the bolts kept tight, and the bolts' shares when they are left alone, (bolts,)."""
+    """Reading with the bolts kept tight; and tension over that at set-up, bolts left alone, (bolts,)."""
 
-    reading: Alone
-    shares: Array
+    reading: UntouchedReading
+    bolts_left: Array
 
 
 def _state(start: SetUp, question: Question, kept: Kept) -> _State:
     set_tension = kept.pair.strung.bolts
     tight = Bolting(set_tension, np.zeros_like(set_tension))
     try:
-        shares = left_alone(question, kept).bolts / set_tension
+        left = left_alone(question, kept).bolts / set_tension
     except ConvergenceError:
-        # with its bolts loose the joint has no state of rest under the strings
-        shares = np.zeros_like(set_tension)
-    return _State(alone(start, replace(question, bolting=tight), kept), np.maximum(shares, 0.0))
+        # with its bolts loose the joint has no equilibrium under the strings
+        left = np.zeros_like(set_tension)
+    return _State(untouched(start, replace(question, bolting=tight), kept), np.maximum(left, 0.0))
 
 
-def _weathers(case: Case, name: str, values: Array, found: list[_State]) -> Weathers:
+def _weather_states(case: Case, name: str, values: Array, found: list[_State]) -> WeatherStates:
     action, read = mean_action_mm(case), [one.reading for one in found]
-    return Weathers(
+    return WeatherStates(
         name=name,
         value=tuple(float(value) for value in values),
         relief_mm=tuple(one.relief / MM for one in read),
         action_mm=tuple(one.action_change / MM + action for one in read),
         kink_deg=tuple(degrees(one.kink) for one in read),
         rod=tuple(one.rod for one in read),
-        bolt_low=tuple(float(one.shares.min()) for one in found),
-        bolt_high=tuple(float(one.shares.max()) for one in found),
+        bolt_low=tuple(float(one.bolts_left.min()) for one in found),
+        bolt_high=tuple(float(one.bolts_left.max()) for one in found),
     )
 
 
 def _across(ring: str, radial: float, tangential: float) -> float:
-    """Movement through a wood's depth by its rings: tangential where they stand, radial where they lie."""
+    """Movement through a wood's depth: tangential for standing rings, radial for lying ones."""
     angle = ring_angle(ring)
     return float(tangential * np.cos(angle) ** 2 + radial * np.sin(angle) ** 2)
 
@@ -233,7 +218,7 @@ def _across(ring: str, radial: float, tangential: float) -> float:
 def _in_plane(
     case: Case, *, part: str, along: float, radial: float, tangential: float
 ) -> tuple[float, float]:
-    """Movement along x and z of a part from that in its own directions; runout is left out."""
+    """Movement of a part along x and z, from those along its own axes; runout is neglected."""
     if part == "block":
         return {
             "vertical": (tangential, along),
@@ -244,29 +229,37 @@ def _in_plane(
     return along, _across(ring, radial, tangential)
 
 
+def _free_strain(case: Case, **movements: tuple[float, float, float]) -> FreeStrain:
+    """Free strains of neck, board and block from their movements along, radially and tangentially."""
+    return FreeStrain(
+        **{
+            part: _in_plane(case, part=part, along=along, radial=radial, tangential=tangential)
+            for part, (along, radial, tangential) in movements.items()
+        }
+    )
+
+
 def _swollen(
     case: Case, woods: Woods, *, along: tuple[float, float], moistures: tuple[float, float]
 ) -> FreeStrain:
-    """Free strains of all parts from one moisture to another; ``along`` are neck's and board's shrinkages."""
+    """Free strains from one moisture to another; ``along`` are the shrinkages of neck and board."""
 
-    def part(name: str, cut: Wood, lengthwise: float) -> tuple[float, float]:
-        displacements = [
-            swelling(total, from_moisture=moistures[0], to_moisture=moistures[1])
-            for total in (lengthwise, cut.shrink_r, cut.shrink_t)
-        ]
-        return _in_plane(
-            case, part=name, along=displacements[0], radial=displacements[1], tangential=displacements[2]
-        )
+    def of(total: float) -> float:
+        return swelling(total, from_moisture=moistures[0], to_moisture=moistures[1])
 
-    return FreeStrain(
-        neck=part("neck", woods.neck, along[0]),
-        board=part("board", woods.board, along[1]),
-        block=part("block", woods.block, LONGITUDINAL_SHRINKAGE),
+    def movements(cut: Wood, lengthwise: float) -> tuple[float, float, float]:
+        return of(lengthwise), of(cut.shrink_r), of(cut.shrink_t)
+
+    return _free_strain(
+        case,
+        neck=movements(woods.neck, along[0]),
+        board=movements(woods.board, along[1]),
+        block=movements(woods.block, LONGITUDINAL_SHRINKAGE),
     )
 
 
 def _shim_swelling(case: Case) -> float:
-    """Shrinkage, green to dry, through the shims' thickness: side grain, rings any way; 0 for no wood."""
+    """Shrinkage through the shims' thickness, green to dry: side grain, rings at random; 0 if not of wood."""
     named = shim_material(case.shims[-1].material).wood
     if named is None:
         return 0.0
@@ -283,23 +276,20 @@ def _warmed(one: Wood, celsius: float) -> Wood:
     )
 
 
-def _grown(case: Case, woods: Woods, heat: float) -> FreeStrain:
-    """Free strains of all parts for a rise of temperature [K]."""
+def _expanded(case: Case, woods: Woods, heat: float) -> FreeStrain:
+    """Free strains for a rise of temperature [K]."""
 
-    def part(name: str, cut: Wood) -> tuple[float, float]:
-        return _in_plane(
-            case,
-            part=name,
-            along=EXPANSION_ALONG * heat,
-            radial=expansion_radial(cut.density) * heat,
-            tangential=expansion_tangential(cut.density) * heat,
-        )
+    def movements(cut: Wood) -> tuple[float, float, float]:
+        radial, tangential = expansion_radial(cut.density), expansion_tangential(cut.density)
+        return EXPANSION_ALONG * heat, radial * heat, tangential * heat
 
-    return FreeStrain(part("neck", woods.neck), part("board", woods.board), part("block", woods.block))
+    return _free_strain(
+        case, neck=movements(woods.neck), board=movements(woods.board), block=movements(woods.block)
+    )
 
 
 def _heated(start: SetUp, structure: Structure, heat: float) -> Kept:
-    """What stays, with steel bolts and a steel rod longer by heat."""
+    """The locked state, with steel bolts and a steel rod expanded by heat [K]."""
 
     def grip(bolt: Bolt) -> float:
         block = structure.block
@@ -307,7 +297,7 @@ def _heated(start: SetUp, structure: Structure, heat: float) -> Kept:
         return through / np.cos(bolt.angle) + 0.5 * bolt.insert_length
 
     rod = start.case.rod
-    # both members of a two-way rod grow alike: the pair does not turn
+    # both members of a two-way rod expand alike, so it does not bend
     one_way = rod.kind == "one-way"
     growth = STEEL_EXPANSION * heat * (rod.end_mm - rod.start_mm) * MM if one_way else 0.0
     return replace(

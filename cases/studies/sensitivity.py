@@ -1,38 +1,46 @@
-"""What each input is worth in offset, heel stretch and relief, and which three things to measure first.
+"""Effect of each input on offset, heel stretch and relief, and the three measurements to make first.
 
-Slopes are central differences over a tenth of the input either way, at fixed shims; the nonlinear states are
-solved in full. What acts on the condensed system (friction, bolts, shim layers, strings, set-up, moduli) is
-read on the fine mesh, where it costs milliseconds. What changes the shape is meshed anew, on the coarse mesh
-that every run keeps for its error estimate: on the README's instrument its slopes are within 7 % of the fine
-mesh's, enough for a ranking, at less than half the time.
+Slopes are central differences over a tenth of the input either way, at fixed shims, from full nonlinear
+solutions. Inputs that leave the bodies unchanged (friction, bolts, shim layers, strings, set-up, moduli) use
+the fine mesh, at milliseconds each. Inputs that change the shape use the coarse mesh of the error estimate:
+for the README's instrument its slopes are within 7 % of the fine mesh's, enough for a ranking, in less than
+half the time.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, replace
-from math import degrees
+from dataclasses import asdict, astuple, dataclass
+from math import degrees, hypot
 from typing import Any
 
 from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.casefile.files import load
-from cases.offset.assumed_effects import TENTH, rough_flexibility
-from cases.offset.build import MM, question_of, string_lines, structure_of
-from cases.offset.solve import Solved, solve, with_measured_body
+from cases.offset.assumed_effects import TENTH, changed_flexibility
+from cases.offset.build import MM, question_of, structure_of
+from cases.offset.solve import MeshSolution, Solved, solve, with_measured_body
 from cases.result import Result
 from cases.studies.inputs import changes_shape, keys_that_matter, with_mirror
-from cases.studies.uncertainty import SEAT_ROW, Known, known, measurement, scattered, seats, together
+from cases.studies.uncertainty import (
+    SEAT_ROW,
+    Uncertainty,
+    measurement,
+    seats,
+    sources_without_key,
+    uncertainty_of,
+)
+from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility
-from fem.solve.offset import Pair, Question, other_state, pair
+from fem.solve.offset import Question, other_state, pair
 from materials.errors import NeckpreloadError
 
 SCHEMA = 1
 SMALLER = 0.02
-"""Part of an input tried where the instrument does not allow a tenth; the change is scaled up to a tenth."""
+"""Part of an input tried where the case does not allow a tenth; the change is scaled up to a tenth."""
 FIRST = 3
 RULE = (
     "worth = change of the offset per unit of an input x one standard deviation of that input; "
-    "a measurement is worth the root of the sum of squares of the inputs that it settles"
+    "worth of a measurement = root of the sum of squares over the inputs that it settles"
 )
 Progress = Callable[[int, int], None]
 
@@ -46,17 +54,20 @@ class Change:
     relief_mm: float
 
     def times(self, factor: float) -> "Change":
-        """The same, ``factor`` as large."""
-        return Change(self.offset_deg * factor, self.stretch_deg * factor, self.relief_mm * factor)
+        """The change times a factor."""
+        return Change(*(factor * value for value in astuple(self)))
+
+    def __sub__(self, other: "Change") -> "Change":
+        return Change(*(mine - its for mine, its in zip(astuple(self), astuple(other), strict=True)))
 
 
 @dataclass(frozen=True)
-class Row:
-    """One input: its value, the step that ``change`` belongs to, and how well it is known.
+class InputEffect:
+    """One input: its value, the change for its ``step``, and its uncertainty.
 
-    ``value`` is None for what the case holds no number of (a wood's moduli, shim layers): its step and
-    deviation are then parts of itself. ``deviation`` is one standard deviation; ``worth_deg`` is what it
-    makes in the offset; both are None where nothing is to be measured.
+    ``value`` is None for an input without a number in the case (a wood's moduli, shim layers); step and
+    deviation are then relative. ``deviation`` is one standard deviation and ``worth_deg`` its effect on the
+    offset; both are None if there is nothing to measure.
     """
 
     name: str
@@ -70,7 +81,7 @@ class Row:
 
 @dataclass(frozen=True)
 class ToMeasure:
-    """A measurement with what it is worth in the offset [deg] and the inputs that it settles."""
+    """A measurement, its effect on the uncertainty of the offset [deg], and the inputs that it settles."""
 
     name: str
     how: str
@@ -80,27 +91,26 @@ class ToMeasure:
 
 @dataclass(frozen=True)
 class Sensitivities(Result):
-    """Inputs ranked by what their step changes in the offset, and what to measure first.
+    """Inputs ranked by the change of the offset for their step, and the measurements to make first.
 
-    ``asked`` is what a case's joint asks for, in words: the preload offset, of a flat pocket its taper, which
-    then stands wherever a field says offset. ``skipped`` names inputs that could not be changed either way,
-    each with the sentence why.
+    ``asked`` names the result of the joint: the preload offset, or for a flat pocket the taper, which the
+    fields then call offset. ``skipped`` has the inputs that could not be changed, with the reason.
     """
 
     case: str
     asked: str
     offset_deg: float
-    rows: tuple[Row, ...]
+    rows: tuple[InputEffect, ...]
     measure_first: tuple[ToMeasure, ...]
     skipped: Mapping[str, str]
 
     @property
     def word(self) -> str:
-        """What is asked for, as a heading calls it."""
+        """Short name of the result, for headings."""
         return "offset" if self.asked == "preload offset" else "taper"
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """One flat dictionary an input."""
+        """Return one flat dictionary per input."""
         flat = []
         for row in self.rows:
             values = asdict(row)
@@ -109,7 +119,7 @@ class Sensitivities(Result):
         return flat
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON object."""
+        """Return the JSON object."""
         return {
             "schema": SCHEMA,
             "case": self.case,
@@ -123,19 +133,14 @@ class Sensitivities(Result):
 
 
 def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensitivities:
-    """Change of offset, stretch and relief for each number of a case that can matter.
+    """Change of offset, stretch and relief for each number of a case that can have an effect.
+
+    Steps are a tenth of each input, 0.1 of its unit where it is zero.
 
     Parameters
     ----------
-    case : Case or str
-        A case, or its name as for `cases.casefile.files.load`.
-    progress : callable, optional
-        Called with (inputs done, inputs in all).
-
-    Returns
-    -------
-    Sensitivities
-        Steps are a tenth of each input, 0.1 of its unit where it is zero.
+    case : a case, or its name.
+    progress : called with the number of inputs done, and of all inputs.
 
     Raises
     ------
@@ -143,38 +148,34 @@ def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensit
         If the case itself cannot be solved.
     """
     loaded = load(case) if isinstance(case, str) else case
-    # Matrices of a hundred rows: more threads only cost time.
+    # matrices are about 100 x 100, so more threads would only add overhead
     with threadpool_limits(limits=1):
         return _ranked(loaded, progress=progress)
 
 
-def _ranked(loaded: Case, *, progress: Progress | None) -> Sensitivities:
-    solved = solve(loaded)
-    base = Base(solved)
-    fine = base.on_fine_mesh()
-    keys = keys_that_matter(loaded)
-    loose = scattered(loaded, strings=len(string_lines(loaded)))
-    two_shims = loaded.joint.kind == "two-shim"
-    rows, skipped = [_seat_row(loaded)] if two_shims else [], {}
+def _ranked(case: Case, *, progress: Progress | None) -> Sensitivities:
+    solved = solve(case)
+    coarse, fine = Reference(solved, solved.coarse), Reference(solved, solved.fine)
+    keys = keys_that_matter(case)
+    scatter = sources_without_key(case, strings=len(solved.lines))
+    two_shims = case.joint.kind == "two-shim"
+    rows, skipped = [_seat_row(case)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):
         try:
-            rows.append(_key_row(base if changes_shape(key) else fine, key))
+            rows.append(_key_row(coarse if changes_shape(key) else fine, key))
         except NeckpreloadError as error:
             skipped[key] = " ".join(str(error).split())
         if progress is not None:
-            progress(done, len(keys) + len(loose))
-    for done, source in enumerate(loose, start=len(keys) + 1):
+            progress(done, len(keys) + len(scatter))
+    for done, source in enumerate(scatter, start=len(keys) + 1):
         up, down = (fine.read(source.changed(fine.question, sign * TENTH)) for sign in (1.0, -1.0))
-        rows.append(
-            _row(
-                source.name, None, TENTH, base.half(up, down), Known(source.deviation, "scatter in the case")
-            )
-        )
+        uncertainty = Uncertainty(source.deviation, "scatter in the case")
+        rows.append(_row(source.name, None, TENTH, (up - down).times(0.5), uncertainty))
         if progress is not None:
-            progress(done, len(keys) + len(loose))
+            progress(done, len(keys) + len(scatter))
     ranked = sorted(rows, key=lambda row: -abs(row.change.offset_deg))
     return Sensitivities(
-        case=loaded.name,
+        case=case.name,
         asked="preload offset" if two_shims else "taper of the pocket's shim",
         offset_deg=degrees(solved.offset.offset),
         rows=tuple(ranked),
@@ -184,28 +185,16 @@ def _ranked(loaded: Case, *, progress: Progress | None) -> Sensitivities:
 
 
 @dataclass(frozen=True)
-class Base:
-    """A solved case from which changes are measured, on the mesh that ``solved.rough`` holds."""
+class Reference:
+    """A solved case on one of its meshes, from which changes are measured."""
 
     solved: Solved
+    mesh: MeshSolution
 
     @property
     def question(self) -> Question:
         """The case's question on that mesh."""
-        case = self.solved.case
-        return with_measured_body(case, question_of(case, self.solved.rough, self.solved.structure))
-
-    def on_fine_mesh(self) -> "Base":
-        """The same on the fine mesh."""
-        solved = self.solved
-        return Base(
-            replace(
-                solved,
-                rough=solved.question.flexibility,
-                rough_fields=solved.fields,
-                rough_pair=solved.pair,
-            )
-        )
+        return self._asked(self.solved.case, self.mesh.flexibility, self.solved.structure)
 
     def changed(self, key: str, value: float) -> Question:
         """The question with one key set.
@@ -213,16 +202,18 @@ class Base:
         Raises
         ------
         NeckpreloadError
-            If the instrument does not allow it.
+            If the case does not allow it.
         """
         case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
         structure = structure_of(case)
-        flexibility = rough_flexibility(self.solved, structure, key)
-        return with_measured_body(case, question_of(case, flexibility, structure))
+        flexibility = changed_flexibility(self.solved.structure, self.mesh, structure, key=key)
+        return self._asked(case, flexibility, structure)
 
     def read(self, question: Question) -> Change:
-        """Offset wanted beyond the base's, stretch and slack relief, at the base's shims."""
-        at = self._pair(question)
+        """Offset beyond the reference's, stretch, and relief with the rod slack, at the reference's shims."""
+        here = self.mesh.pair
+        same_rows = question.flexibility.size == self.mesh.flexibility.size
+        at = pair(question, here.angles, start=here if same_rows else None)
         slack = other_state(question, at, strings=True, rod=0.0)
         return Change(
             degrees(-question.misfit(at.strung) / self.solved.offset.transfer),
@@ -230,75 +221,62 @@ class Base:
             question.line.relief(question.heights(slack))[0] / MM,
         )
 
-    def half(self, up: Change, down: Change) -> Change:
-        """Half of the difference of two readings: what one step up changes."""
-        return difference(up, down).times(0.5)
-
-    def _pair(self, question: Question) -> Pair:
-        start = self.solved.rough_pair
-        flexibility: Flexibility = question.flexibility
-        same = flexibility.size == self.solved.rough.size
-        return pair(question, start.angles, start=start if same else None)
+    @staticmethod
+    def _asked(case: Case, flexibility: Flexibility, structure: Structure) -> Question:
+        return with_measured_body(case, question_of(case, flexibility, structure))
 
 
-def difference(first: Change, second: Change) -> Change:
-    """First less second."""
-    return Change(
-        first.offset_deg - second.offset_deg,
-        first.stretch_deg - second.stretch_deg,
-        first.relief_mm - second.relief_mm,
-    )
-
-
-def _key_row(base: Base, key: str) -> Row:
-    value = float(str(base.solved.case.value(key)))
+def _key_row(reference: Reference, key: str) -> InputEffect:
+    value = float(str(reference.solved.case.value(key)))
     size = abs(value) or 1.0
-    change = _slope(base, key, value, part=TENTH, size=size)
-    return _row(key, value, TENTH * size, change, known(base.solved.case, key, value))
+    change = _slope(reference, key, value, part=TENTH, size=size)
+    return _row(key, value, TENTH * size, change, uncertainty_of(reference.solved.case, key, value))
 
 
-def _slope(base: Base, key: str, value: float, *, part: float, size: float) -> Change:
-    """Change for a tenth of the input: central, else one-sided, else over a smaller step."""
+def _slope(reference: Reference, key: str, value: float, *, part: float, size: float) -> Change:
+    """Change for a tenth of the input: central difference, else one-sided, else over a smaller step."""
     found: dict[float, Change] = {}
     refused: NeckpreloadError | None = None
     for sign in (1.0, -1.0):
         try:
-            found[sign] = base.read(base.changed(key, value + sign * part * size))
+            found[sign] = reference.read(reference.changed(key, value + sign * part * size))
         except NeckpreloadError as error:
             refused = error
     scale = TENTH / part
     if len(found) == 2:
-        return base.half(found[1.0], found[-1.0]).times(scale)
+        return (found[1.0] - found[-1.0]).times(0.5 * scale)
     if found:
         sign, there = next(iter(found.items()))
-        return difference(there, base.read(base.question)).times(sign * scale)
+        return (there - reference.read(reference.question)).times(sign * scale)
     if part > SMALLER:
-        return _slope(base, key, value, part=SMALLER, size=size)
+        return _slope(reference, key, value, part=SMALLER, size=size)
     raise refused or AssertionError(key)
 
 
-def _seat_row(case: Case) -> Row:
-    """The seats' own angle: by the meaning of the offset one degree of it is one degree of shim."""
+def _seat_row(case: Case) -> InputEffect:
+    """The seats' own angle: by definition of the offset one degree of it counts as one degree of shim."""
     return _row(SEAT_ROW, 0.0, TENTH, Change(-TENTH, 0.0, 0.0), seats(case))
 
 
-def _row(name: str, value: float | None, step: float, change: Change, good: Known | None) -> Row:
-    if good is None:
-        return Row(name, value, step, change, None, "chosen, or counted elsewhere", None)
-    worth = abs(change.offset_deg) / step * good.deviation
-    return Row(name, value, step, change, good.deviation, good.source, worth)
+def _row(
+    name: str, value: float | None, step: float, change: Change, uncertainty: Uncertainty | None
+) -> InputEffect:
+    if uncertainty is None:
+        return InputEffect(name, value, step, change, None, "chosen, or counted elsewhere", None)
+    worth = abs(change.offset_deg) / step * uncertainty.deviation
+    return InputEffect(name, value, step, change, uncertainty.deviation, uncertainty.source, worth)
 
 
-def measure_first(rows: list[Row]) -> tuple[ToMeasure, ...]:
-    """The three measurements worth most in the offset, by `RULE`."""
-    groups: dict[str, list[Row]] = {}
+def measure_first(rows: list[InputEffect]) -> tuple[ToMeasure, ...]:
+    """The three measurements with the largest effect on the offset, by `RULE`."""
+    groups: dict[str, list[InputEffect]] = {}
     for row in rows:
         if row.worth_deg:
             groups.setdefault(measurement(row.name).name, []).append(row)
     found = []
     for name, members in groups.items():
         members = sorted(members, key=lambda row: -(row.worth_deg or 0.0))
-        worth = together([row.worth_deg or 0.0 for row in members])
+        worth = hypot(*(row.worth_deg or 0.0 for row in members))
         how = measurement(members[0].name).how
         found.append(ToMeasure(name, how, worth, tuple(row.name for row in members)))
     return tuple(sorted(found, key=lambda one: -one.worth_deg)[:FIRST])

@@ -1,6 +1,4 @@
-"""What the wood of heel, tongue and block bears at pitch: principal stress, tension across the grain, and the
-pressure on both shims.
-"""
+"""Stress in heel, tongue, fretboard and block at pitch, and pressure on the shims."""
 
 from dataclasses import dataclass
 from math import cos, radians, sin
@@ -8,10 +6,11 @@ from math import cos, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.casefile.case import Case
 from cases.casefile.schema import Block, Fretboard, Neck
-from cases.offset.build import MM, wood_of
+from cases.offset.build import MM
+from cases.offset.joint_bearing import pad_slices
 from cases.offset.solve import Solved
+from cases.offset.woods import weaker_compression, wood_of
 from fem.geometry.outline import Array
 from fem.geometry.pad import face_of
 from fem.geometry.structure import Structure
@@ -21,23 +20,24 @@ from fem.solve.assembly import neck_moduli
 from fem.solve.offset import Pair
 
 CLEAR_MM = 6.0
-"""Distance kept from sharp corners, pad ends, bolts and the hand-over to the beam when a largest stress is
-named [mm]: there a stress grows with every finer mesh, or follows from how a load is spread.
+"""Distance from sharp corners, pad ends, bolts and tie within which no largest stress is reported [mm]: there
+the stress grows with mesh refinement, or depends on how a load is spread.
 """
 
 
 @dataclass(frozen=True)
 class PartStress:
-    """Stress in one piece of wood, at the corners of its cells.
+    """Stress in one piece of wood, at the corners of its elements.
 
     Attributes
     ----------
     name, wood : the part, and its wood's name.
-    corner_mm : (2, n) positions x, z [mm]; ``cells`` (4, k) corner numbers of the cells, in order.
-    xx_mpa, zz_mpa, xz_mpa : (n,) stresses, mean of the part's cells that meet there [MPa].
-    grain : angle of the grain from x towards z [rad]; None for grain across the body, square to the picture.
-    across_limit_mpa : the wood's strength in tension across the grain [MPa], None if unknown.
-    clear : (n,) True where a stress may be named (`CLEAR_MM`).
+    corner_mm : (2, n) positions x, z [mm].
+    cells : (4, k) corner numbers of the elements, in order.
+    xx_mpa, zz_mpa, xz_mpa : (n,) stresses, mean of the part's elements that meet there [MPa].
+    grain : angle of the grain from x towards z [rad]; None for grain across the body, normal to the plane.
+    across_limit_mpa : the wood's tensile strength across the grain [MPa], None if unknown.
+    clear : (n,) True where a stress may be reported (`CLEAR_MM`).
     """
 
     name: str
@@ -52,24 +52,20 @@ class PartStress:
     clear: NDArray[np.bool_]
 
     def principal_mpa(self) -> tuple[Array, Array, Array]:
-        """Larger and smaller principal stress [MPa], and the direction of the larger from x towards z [rad],
-        each (n,).
-        """
+        """Principal stresses, larger first [MPa]; direction of the larger from x to z [rad]; each (n,)."""
         middle, half = 0.5 * (self.xx_mpa + self.zz_mpa), 0.5 * (self.xx_mpa - self.zz_mpa)
         radius = np.hypot(half, self.xz_mpa)
         return middle + radius, middle - radius, 0.5 * np.arctan2(self.xz_mpa, half)
 
     def across_mpa(self) -> Array:
-        """Normal stress across the grain, (n,) [MPa]; with the grain square to the picture the larger
-        principal stress.
-        """
+        """Normal stress across the grain, (n,) [MPa]; the larger principal one if `grain` is None."""
         if self.grain is None:
             return self.principal_mpa()[0]
         x, z = -sin(self.grain), cos(self.grain)
         return x * x * self.xx_mpa + z * z * self.zz_mpa + 2.0 * x * z * self.xz_mpa
 
     def utilisation(self) -> Array | None:
-        """Tension across the grain over its limit, (n,), zero where it is pressed; None without a limit."""
+        """Tension across the grain over its limit, (n,), zero under compression; None without a limit."""
         if self.across_limit_mpa is None:
             return None
         return np.maximum(self.across_mpa(), 0.0) / self.across_limit_mpa
@@ -77,7 +73,7 @@ class PartStress:
 
 @dataclass(frozen=True)
 class PadPressure:
-    """Pressure along one seat [MPa] at distances along its face [mm], bolted up and at pitch."""
+    """Pressure along one seat [MPa], bolted up and at pitch, by distance along its face [mm]."""
 
     name: str
     face: str
@@ -90,9 +86,9 @@ class PadPressure:
 class StressMap:
     """Stress in heel, tongue, fretboard over the joint and block, and pressure on the shims, at pitch.
 
-    ``worst_part``, ``worst_at_mm`` and ``worst_utilisation`` name the largest tension across the grain
-    against its limit, `CLEAR_MM` away from everything sharp; None when no wood has a limit.
-    ``strength_mpa`` is the weaker wood's strength in compression across the grain.
+    ``worst_part``, ``worst_at_mm`` and ``worst_utilisation`` describe the largest tension across the grain
+    over its limit, outside the distance `CLEAR_MM`; None if no wood has a limit. ``strength_mpa`` is the
+    weaker wood's compressive strength across the grain.
     """
 
     case: str
@@ -107,54 +103,13 @@ class StressMap:
 
 def stress_map(solved: Solved) -> StressMap:
     """Stress of a solved case at pitch."""
-    body, structure, case = solved.fields.bodies, solved.structure, solved.case
-    moved = solved.fields.displacement(solved.pair.strung.forces)[body.line.size : body.meshed]
-    of_neck, of_block = moved[: 2 * body.neck.size], moved[2 * body.neck.size :]
-    of_cells = neck_moduli(structure, body)
-    whole = np.arange(body.block.mesh.t.shape[1])
-    along = radians(case.neck.grain_runout_deg)
-    upright = {"vertical": np.pi / 2.0, "lengthwise": 0.0, "across": None}[case.block.grain]
-    pieces: list[tuple[str, Neck | Fretboard | Block, Plate, NDArray[np.int64], Array, Array, float | None]]
-    pieces = [
-        ("heel", case.neck, body.neck, body.parts["heel"], of_neck, of_cells[body.parts["heel"]], along),
-        (
-            "tongue",
-            case.neck,
-            body.neck,
-            body.parts["tongue"],
-            of_neck,
-            of_cells[body.parts["tongue"]],
-            along,
-        ),
-        (
-            "fretboard",
-            case.fretboard,
-            body.neck,
-            body.parts["board"],
-            of_neck,
-            of_cells[body.parts["board"]],
-            0.0,
-        ),
-        ("block", case.block, body.block, whole, of_block, structure.block_wood.moduli, upright),
-    ]
-    parts = []
-    for name, table, plate, cells, displaced, moduli, grain in pieces:
-        _, corner, local = corners(plate, cells)
-        cut = wood_of(table)
-        xx, zz, xz = corner_stress(plate, displaced, moduli=moduli, cells=cells) / 1e6
-        limit = cut.tension_across
-        parts.append(
-            PartStress(
-                name, table.wood, corner / MM, local, xx, zz, xz, grain,
-                None if limit is None else limit / 1e6, is_clear(structure, corner),
-            )
-        )  # fmt: skip
+    parts = _parts(solved)
     worst = _worst(parts)
     return StressMap(
-        case=case.name,
+        case=solved.case.name,
         parts=tuple(parts),
         pads=pad_pressures(solved.structure, solved.question.flexibility.points, solved.pair),
-        strength_mpa=_strength(case),
+        strength_mpa=weaker_compression(solved.case) / 1e6,
         clear_mm=CLEAR_MM,
         worst_part=worst[0] if worst else None,
         worst_at_mm=worst[1] if worst else None,
@@ -162,24 +117,53 @@ def stress_map(solved: Solved) -> StressMap:
     )
 
 
+def _parts(solved: Solved) -> list[PartStress]:
+    body, structure, case = solved.fields.bodies, solved.structure, solved.case
+    displaced = solved.fields.displacement(solved.pair.strung.forces)[body.line.size : body.meshed]
+    of_neck, of_block = displaced[: 2 * body.neck.size], displaced[2 * body.neck.size :]
+    moduli = neck_moduli(structure, body)
+
+    def part(
+        name: str, table: Neck | Fretboard | Block, cells: NDArray[np.int64], grain: float | None
+    ) -> PartStress:
+        block = name == "block"
+        plate, moved = (body.block, of_block) if block else (body.neck, of_neck)
+        of_cells = structure.block_wood.moduli if block else moduli[cells]
+        _, corner, local = corners(plate, cells)
+        xx, zz, xz = corner_stress(plate, moved, moduli=of_cells, cells=cells) / 1e6
+        limit = wood_of(table).tension_across
+        across = None if limit is None else limit / 1e6
+        clear = is_clear(structure, corner)
+        return PartStress(name, table.wood, corner / MM, local, xx, zz, xz, grain, across, clear)
+
+    along = radians(case.neck.grain_runout_deg)
+    upright = {"vertical": np.pi / 2.0, "lengthwise": 0.0, "across": None}[case.block.grain]
+    return [
+        part("heel", case.neck, body.parts["heel"], along),
+        part("tongue", case.neck, body.parts["tongue"], along),
+        part("fretboard", case.fretboard, body.parts["board"], 0.0),
+        part("block", case.block, np.arange(body.block.mesh.t.shape[1]), upright),
+    ]
+
+
 def corners(plate: Plate, cells: NDArray[np.int64]) -> tuple[NDArray[np.int64], Array, NDArray[np.int64]]:
-    """Corners of some cells: numbers in the mesh, positions (2, n) [m], the cells (4, k) over them."""
+    """Corners of some elements: numbers in the mesh, positions (2, n) [m], elements over them (4, k)."""
     used, local = np.unique(plate.mesh.t[:, cells], return_inverse=True)
     return used, plate.mesh.p[:, used], local.reshape(4, len(cells))
 
 
 def corner_stress(plate: Plate, displaced: Array, *, moduli: Array, cells: NDArray[np.int64]) -> Array:
-    """Stress at the corners of some cells, (3, n) xx, zz, xz [Pa].
+    """Stress at the corners of some elements, (3, n) xx, zz, xz [Pa].
 
-    In each cell a bilinear stress is fitted to those at its quadrature points, where they are most accurate;
-    corners take the mean of the cells that meet there.
+    A bilinear stress is fitted to the quadrature points of each element, where stresses are most accurate; a
+    corner has the mean of the elements that meet there.
 
     Parameters
     ----------
     plate : body.
     displaced : (2 size,) displacement [m].
     moduli : (3, 3) or (cells, 3, 3) plane-stress stiffness [Pa].
-    cells : cells of one material.
+    cells : elements of one material.
     """
     at = strains(plate, cells)
     each = np.broadcast_to(moduli, (len(cells), 3, 3))
@@ -196,7 +180,7 @@ def corner_stress(plate: Plate, displaced: Array, *, moduli: Array, cells: NDArr
 
 
 def is_clear(structure: Structure, at: Array) -> NDArray[np.bool_]:
-    """Whether points (2, n) [m] are `CLEAR_MM` from corners, pad ends, washers, inserts and the tie."""
+    """Whether points (2, n) [m] are `CLEAR_MM` away from corners, pad ends, washers, inserts and tie."""
     outline, block, far = structure.outline, structure.block, CLEAR_MM * MM
     xj, zc = outline.corner
     sharp = [(xj, zc), (xj + block.stem, zc - block.shelf), (outline.tongue_end, 0.0)]
@@ -220,10 +204,8 @@ def is_clear(structure: Structure, at: Array) -> NDArray[np.bool_]:
 
 def pad_pressures(structure: Structure, points: tuple[PadPoints, ...], at: Pair) -> tuple[PadPressure, ...]:
     """Pressure along each shim in both states of a pair: force over area at every point of contact."""
-    found, first = [], 0
-    for pad, here in zip(structure.pads, points, strict=True):
-        span = slice(first, first + len(here.s))
-        first += len(here.s)
+    found = []
+    for pad, here, span in zip(structure.pads, points, pad_slices(points), strict=True):
         order = np.argsort(here.s)
         bolted, strung = (
             (state.contact.push[span] / here.area)[order] / 1e6 for state in (at.bolted, at.strung)
@@ -232,21 +214,14 @@ def pad_pressures(structure: Structure, points: tuple[PadPoints, ...], at: Pair)
     return tuple(found)
 
 
-def _strength(case: Case) -> float:
-    return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across) / 1e6
-
-
 def _worst(parts: list[PartStress]) -> tuple[str, tuple[float, float], float] | None:
     worst = None
     for part in parts:
-        share = part.utilisation()
-        if share is None or not part.clear.any():
+        utilisation = part.utilisation()
+        if utilisation is None or not part.clear.any():
             continue
-        at = int(np.argmax(np.where(part.clear, share, -1.0)))
-        if worst is None or share[at] > worst[2]:
-            worst = (
-                part.name,
-                (float(part.corner_mm[0, at]), float(part.corner_mm[1, at])),
-                float(share[at]),
-            )
+        at = int(np.argmax(np.where(part.clear, utilisation, -1.0)))
+        if worst is None or utilisation[at] > worst[2]:
+            x, z = part.corner_mm[:, at]
+            worst = (part.name, (float(x), float(z)), float(utilisation[at]))
     return worst

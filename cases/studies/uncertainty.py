@@ -1,32 +1,32 @@
-"""How well each input of a case is known, and which measurement would settle it."""
+"""Uncertainty of each input of a case, and the measurement that would settle it."""
 
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import sqrt
 
 from cases.casefile.case import Case
 from cases.offset.scatter import Source, sources
 
 ASSUMED = 0.10
-"""A default is taken as good to a tenth, one standard deviation: an assumption."""
+"""Relative standard deviation of a default: an assumption."""
 CALLIPER_MM = 0.2
-"""A length that the case gives, one standard deviation: wood between calliper jaws, an assumption."""
+"""Standard deviation of a given length, wood between calliper jaws [mm]: an assumption."""
 MOISTURE_PERCENT = 1.0
-"""A moisture that the case gives, one standard deviation: an assumption."""
+"""Standard deviation of a given moisture: an assumption."""
 GIVEN = 0.05
-"""Any other number that the case gives, measured moduli among them: an assumption."""
+"""Relative standard deviation of any other given number, such as a measured modulus: an assumption."""
 GRAIN_DEG = 1.0
-"""Grain read by eye, one standard deviation: an assumption."""
+"""Standard deviation of grain read by eye [deg]: an assumption."""
 
 CHOSEN = ("targets", "instrument")
-"""Tables of what is chosen, not found: nothing to measure."""
+"""Tables of chosen values: nothing to measure."""
 
 COUNTED = ("nut_factor", "compliance_um_per_mpa", "material", "young_gpa")
-"""Keys whose uncertainty stands in another row: the bolts' torque, the shim layers."""
+"""Keys whose uncertainty is part of another row: the bolts' torque, the shim layers."""
 
 
 @dataclass(frozen=True)
-class Known:
-    """One standard deviation of an input, in its own unit, and where that figure comes from."""
+class Uncertainty:
+    """One standard deviation of an input, in its own unit, and its source."""
 
     deviation: float
     source: str
@@ -34,7 +34,7 @@ class Known:
 
 @dataclass(frozen=True)
 class Measurement:
-    """Something to measure, in the words of the bench."""
+    """A measurement and how to make it."""
 
     name: str
     how: str
@@ -72,7 +72,7 @@ SETTLED_BY = {
 
 
 def measurement(name: str) -> Measurement:
-    """What settles an input, by the name of its row."""
+    """The measurement that settles an input, by the name of its row."""
     if name in SETTLED_BY:
         return SETTLED_BY[name]
     if name.startswith("bolts.") and name.endswith(("torque_n_m", "tension_n")):
@@ -80,52 +80,45 @@ def measurement(name: str) -> Measurement:
     return Measurement(name, "measure it on the instrument and give it in the case")
 
 
-def known(case: Case, key: str, value: float) -> Known | None:
-    """How well a key's number is known; None where it is chosen or counted elsewhere.
+def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
+    """Uncertainty of a key's number; None if it is chosen or counted elsewhere.
 
-    A tolerance that the case gives goes first, then whether the case gives the number itself.
+    A tolerance of the case takes precedence over whether the case gives the number itself.
     """
     table, name = key.split(".")[0], key.split(".")[-1]
     if key.startswith("setup.action_"):
-        return Known(case.tolerance.action_mm, "tolerance.action_mm")
+        return Uncertainty(case.tolerance.action_mm, "tolerance.action_mm")
     if key == "joint.friction":
-        return Known(
+        return Uncertainty(
             0.25 * (case.joint.friction_high - case.joint.friction_low), "a quarter of the friction band"
         )
     if name == "torque_n_m":
         scatter = next(bolt.torque_scatter for bolt in case.bolts if bolt.name == key.split(".")[1])
-        return Known(0.5 * scatter * value, "half of torque_scatter")
+        return Uncertainty(0.5 * scatter * value, "half of torque_scatter")
     if table in CHOSEN or name in COUNTED:
         return None
     if value == 0.0:
-        return (
-            Known(GRAIN_DEG, "by eye")
-            if name.endswith("_deg")
-            else Known(case.tolerance.reading_mm, "tolerance.reading_mm")
-        )
+        if name.endswith("_deg"):
+            return Uncertainty(GRAIN_DEG, "by eye")
+        return Uncertainty(case.tolerance.reading_mm, "tolerance.reading_mm")
     if key not in case.given:
-        return Known(ASSUMED * abs(value), "assumed in the case: a tenth")
+        return Uncertainty(ASSUMED * abs(value), "assumed in the case: a tenth")
     if name.endswith("_mm"):
-        return Known(CALLIPER_MM, "calliper")
+        return Uncertainty(CALLIPER_MM, "calliper")
     if name == "moisture_percent":
-        return Known(MOISTURE_PERCENT, "moisture meter")
-    return Known(GIVEN * abs(value), "given in the case: a twentieth")
+        return Uncertainty(MOISTURE_PERCENT, "moisture meter")
+    return Uncertainty(GIVEN * abs(value), "given in the case: a twentieth")
 
 
-def scattered(case: Case, *, strings: int) -> tuple[Source, ...]:
-    """Sources of scatter that no key of the case holds: woods, shim layers, strings.
+def sources_without_key(case: Case, *, strings: int) -> tuple[Source, ...]:
+    """Sources of scatter without a key of their own: woods, shim layers, strings.
 
-    A wood whose modulus was measured is left to that key.
+    A wood with a measured modulus has that key.
     """
     found = sources(case, strings=strings)
     return tuple(source for source in found if not source.name.startswith("bolt "))
 
 
-def seats(case: Case) -> Known:
-    """Angle between both seats: each is cut by itself [deg]."""
-    return Known(sqrt(2.0) * case.tolerance.pocket_deg, "tolerance.pocket_deg, two seats")
-
-
-def together(worths: list[float]) -> float:
-    """Root of the sum of squares of independent shares."""
-    return hypot(*worths)
+def seats(case: Case) -> Uncertainty:
+    """Uncertainty of the angle between both seats, each cut separately [deg]."""
+    return Uncertainty(sqrt(2.0) * case.tolerance.pocket_deg, "tolerance.pocket_deg, two seats")

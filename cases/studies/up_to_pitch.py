@@ -1,4 +1,4 @@
-"""The way of the neck from bolted up to playing: strings up to pitch by steps, then the rod set."""
+"""The neck from bolted up to playing: strings brought to pitch in steps, then the rod set."""
 
 from dataclasses import dataclass, replace
 from math import degrees
@@ -10,15 +10,15 @@ from fem.solve.equilibrium import State
 from fem.solve.offset import Question, pair
 
 TENSION_STEPS = 6
-"""Steps of equal tension up to pitch."""
+"""Equal steps of tension up to pitch."""
 ROD_STEPS = 4
 """Steps of the rod from slack to its setting."""
 
 
 @dataclass(frozen=True)
 class PitchStep:
-    """One state on the way: ``tension_share`` of the tension at pitch, ``rod_share`` of the rod's setting;
-    crown heights (frets,) [mm], kink [deg] and relief [mm] there.
+    """One state: ``tension_share`` of the tension at pitch and ``rod_share`` of the rod's setting; crown
+    heights (frets,) [mm], kink [deg] and relief [mm].
     """
 
     tension_share: float
@@ -30,8 +30,8 @@ class PitchStep:
 
 @dataclass(frozen=True)
 class WayToPitch:
-    """The states in order: bolted up, strings rising with the rod slack, rod being set; the last is the
-    answer's strung state.
+    """States in order: bolted up, tension rising with the rod slack, rod being set. The last is the strung
+    state of the answer.
     """
 
     case: str
@@ -40,12 +40,12 @@ class WayToPitch:
 
 
 def way_to_pitch(solved: Solved) -> WayToPitch:
-    """Solve the way of a case to pitch on its own shims; the saddle stands where the answer puts it.
+    """Solve the steps of a case up to pitch, on the answer's shims and saddle height.
 
     Raises
     ------
     ConvergenceError
-        If a step does not close.
+        If a step does not converge.
     """
     question, final = solved.question, solved.pair
     steps = [_step(question, final.bolted, tension=0.0, rod=0.0)]

@@ -1,4 +1,4 @@
-"""Which instruments stand side by side: cases with some of their keys changed, in every combination."""
+"""Instruments of a comparison: cases with some of their keys changed, in every combination."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,10 +14,10 @@ from materials.strings import string_set
 from materials.wood import wood
 
 MOST_ROWS = 2000
-"""Rows that one comparison may have: at about a second each more than half an hour."""
+"""Largest number of rows of a comparison, at about one second each."""
 
 LARGEST = 1e100
-"""No number of a case comes near; beyond it sums of such numbers would overflow."""
+"""Largest number of a range, far above any of a case; sums of larger ones would overflow."""
 
 SHORT = {
     "neck.wood": "neck {}",
@@ -25,12 +25,12 @@ SHORT = {
     "strings.set": "strings {}",
     "instrument.scale_mm": "scale {} mm",
 }
-"""How a change is called in a row's name; other keys by their path."""
+"""Form of a change in the name of a row; other keys use their path."""
 
 
 @dataclass(frozen=True)
 class Axis:
-    """The values that one key of a case takes, in the order given."""
+    """Values of one key, in the given order."""
 
     key: str
     values: tuple[object, ...]
@@ -43,9 +43,9 @@ class Axis:
 
 @dataclass(frozen=True)
 class Variant:
-    """One instrument of a comparison, or the sentence why it cannot be.
+    """One instrument of a comparison, or the reason in ``problem`` why it is impossible.
 
-    ``start`` is the case it comes from, ``changed`` what was set in it.
+    ``start`` is the original case, ``changed`` its changed keys.
     """
 
     name: str
@@ -63,12 +63,12 @@ def axes_of(
     scale_mm: Sequence[float],
     vary: Mapping[str, Sequence[float]],
 ) -> tuple[Axis, ...]:
-    """Axes of a comparison; a wood or a set that does not exist is refused at once.
+    """Axes of a comparison.
 
     Raises
     ------
     InputError
-        For an unknown name, more than two varied keys, or the same key twice.
+        For an unknown wood or string set, more than two varied keys, or the same key twice.
     """
     for name in (*neck_wood, *board_wood):
         wood(name)
@@ -76,7 +76,7 @@ def axes_of(
         string_set(name)
     if len(vary) > 2:
         raise _wrong(
-            ", ".join(vary), "three keys and more make no picture", "one or two keys", "take some away"
+            ", ".join(vary), "more than two keys cannot be drawn", "one or two keys", "leave some out"
         )
     given: tuple[tuple[str, Sequence[object]], ...] = (
         ("neck.wood", neck_wood),
@@ -92,34 +92,34 @@ def axes_of(
 
 
 def check_axes(case: Case, axes: Sequence[Axis]) -> None:
-    """Refuse axes that no case could have: unknown keys, text where a number is varied.
+    """Validate axes for a case.
 
     Raises
     ------
     InputError
-        With the nearest keys.
+        For an unknown key, with the nearest ones, or a text where a number is varied.
     """
     keys = tuple(path for path, _ in case.items())
     for axis in axes:
         if axis.key not in keys:
             raise InputError(str(unknown_key(axis.key, keys)))
-        words = isinstance(case.value(axis.key), str)
-        if (axis.numeric and words) or not (axis.numeric or axis.key in SHORT):
+        is_text = isinstance(case.value(axis.key), str)
+        if (axis.numeric and is_text) or not (axis.numeric or axis.key in SHORT):
             raise _wrong(
                 axis.key,
                 "only numbers can be varied",
-                "a key that holds a number",
-                "give words by --neck-wood, --board-wood, --strings, or run again with --set",
+                "a key with a number",
+                "use --neck-wood, --board-wood or --strings for names, or run again with --set",
             )
 
 
 def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
-    """Every case as it is, followed by every combination of the changes in it.
+    """Every case unchanged, then with every combination of the changes.
 
     Raises
     ------
     InputError
-        If there are more rows than a comparison may have.
+        If there are too many rows.
     """
     rows = len(cases)
     for axis in axes:
@@ -129,7 +129,7 @@ def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
             "--vary",
             f"this makes {rows} rows, about a second each",
             f"at most {MOST_ROWS}",
-            "take larger steps",
+            "use larger steps",
         )
     for case in cases:
         yield Variant(case.name, case, {}, case, None)
@@ -148,7 +148,7 @@ def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Varian
 
 
 def one_line(error: NeckpreloadError) -> str:
-    """What an error says, on one line."""
+    """Text of an error on one line."""
     return " ".join(error.problems) if isinstance(error, CaseError) else " ".join(str(error).split())
 
 
@@ -178,14 +178,14 @@ def parse_axis(text: str) -> Axis:
     if not key or not numbers or len(numbers) != len(parts):
         raise _misread(text, "this is not KEY=FROM:TO:STEP")
     if not all(abs(value) <= LARGEST for value in numbers):
-        raise _misread(text, "a value is not a finite number, or much too large")
+        raise _misread(text, "a value is not finite, or much too large")
     if ":" not in right:
         return Axis(key, tuple(numbers))
     if len(numbers) != 3:
-        raise _misread(text, f"a range has three numbers, these are {len(numbers)}")
+        raise _misread(text, f"a range has three numbers, not {len(numbers)}")
     first, last, step = numbers
     if step == 0 or (last - first) / step < 0:
-        raise _misread(text, "the step does not lead from the first number to the last")
+        raise _misread(text, "the step does not lead from the first to the last number")
     steps = (last - first) / step
     if steps >= MOST_ROWS:
         raise _misread(text, f"this makes more than {MOST_ROWS} values")
@@ -201,7 +201,7 @@ def _misread(text: str, wrong: str) -> InputError:
     return _wrong(
         "--vary",
         wrong,
-        "from, to and step, or values with commas between them",
+        "from, to and step, or values separated by commas",
         "write for example --vary heel.height_mm=80:100:5",
         given=f'"{text}"',
     )

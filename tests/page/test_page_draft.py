@@ -19,30 +19,24 @@ from materials.errors import InputError
 ROOM = Room(PageSettings())
 
 
-def test_a_draft_without_edits_is_the_case_it_began_with():
-    assert made(Draft(), ROOM).case.sha256 == load("fourteen-mahogany").sha256
-
-
-def test_an_edit_is_the_commands_set():
-    draft = Draft().edited("heel.height_mm", "3.5in").edited("strings.set", "acoustic-medium")
-    by_hand = load("fourteen-mahogany").with_values(
-        {"heel.height_mm": 88.9, "strings.set": "acoustic-medium"}
-    )
-    assert made(draft, ROOM).case.sha256 == by_hand.sha256
-
-
-def test_an_emptied_field_goes_back_to_its_default():
-    draft = Draft().edited("heel.curve_exponent", "")
-    assert made(draft, ROOM).case.heel.curve_exponent == 2.5
+@pytest.mark.parametrize(
+    ("edits", "values"),
+    [
+        ({}, {}),
+        ({"heel.height_mm": "3.5in", "strings.set": "acoustic-medium"},
+         {"heel.height_mm": 88.9, "strings.set": "acoustic-medium"}),
+        ({"heel.curve_exponent": ""}, {"heel.curve_exponent": None}),
+    ],
+    ids=["none", "the command's --set", "an emptied field is its default"],
+)  # fmt: skip
+def test_a_draft_is_the_case_with_its_edits(edits: dict, values: dict):
+    by_hand = load("fourteen-mahogany").with_values(values)
+    assert made(Draft(edits=edits), ROOM).case.sha256 == by_hand.sha256
 
 
 def test_what_is_wrong_is_said_at_its_field_and_stays_typed():
-    draft = (
-        Draft()
-        .edited("heel.height_mm", "tall")
-        .edited("neck.e_l_gpa", "99")
-        .edited("frets.crown_height_mm", "1.0")
-    )
+    typed = {"heel.height_mm": "tall", "neck.e_l_gpa": "99", "frets.crown_height_mm": "1.0"}
+    draft = Draft(edits=typed)
     found = made(draft, ROOM)
     assert found.case is None
     assert "10 to 150 mm" in found.problem_of("heel.height_mm")
@@ -97,19 +91,9 @@ def test_nothing_typed_is_evaluated():
 
 @pytest.mark.parametrize(
     "kept",
-    [
-        None,
-        7,
-        "",
-        "[",
-        "[]",
-        "null",
-        '{"edits": 3}',
-        '{"edits": {"a": 1}}',
-        '{"start": 9, "text": []}',
-        "[" * 9000,
-    ],
-)
+    [None, 7, "", "[", "[]", "null", '{"edits": 3}', '{"edits": {"a": 1}}', '{"start": 9, "text": []}',
+     "[" * 9000],
+)  # fmt: skip
 def test_whatever_a_tab_gives_back_makes_a_draft(kept: object):
     assert draft_from_json(kept) == Draft()
 

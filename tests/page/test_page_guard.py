@@ -15,6 +15,7 @@ from tests.command import Command
 from tests.page.running import RunningPage, running_page
 
 OWN = "http://127.0.0.1:8571"
+TOKEN = "a long enough token"
 
 
 async def _open_door(scope, receive, send) -> None:
@@ -29,12 +30,33 @@ async def _open_door(scope, receive, send) -> None:
 
 
 def _asked(settings: PageSettings, *requests: tuple[str, str, dict]) -> list[httpx.Response]:
+    """Answers of one guard to requests by the same visitor, who keeps cookies."""
+
     async def ask() -> list[httpx.Response]:
         transport = httpx.ASGITransport(app=Guard(_open_door, settings))
         async with httpx.AsyncClient(transport=transport, base_url=OWN) as client:
             return [await client.request(method, path, **more) for method, path, more in requests]
 
     return asyncio.run(ask())
+
+
+def _socket(settings: PageSettings, *headers: tuple[bytes, bytes]) -> str:
+    """The last message to a socket that connects with these headers."""
+    sent: list[dict] = []
+
+    async def receive() -> dict:
+        return {"type": "websocket.connect"}
+
+    async def send(message: dict) -> None:
+        sent.append(message)
+
+    async def accepting(scope, receive, send) -> None:
+        await send({"type": "websocket.accept"})
+
+    scope = {"type": "websocket", "path": "/_nicegui_ws/socket.io/", "headers": list(headers)}
+    asyncio.run(Guard(accepting, settings)(scope, receive, send))
+    assert len(sent) == 1
+    return sent[0]["type"]
 
 
 def test_a_visitor_who_asks_by_the_pages_own_name_comes_in():
@@ -81,21 +103,15 @@ def test_a_body_is_limited_told_or_not():
 
 
 def test_a_token_is_shown_once_and_never_stands_in_the_cookie():
-    settings = PageSettings(token="a long enough token")
     post = {"headers": {"origin": OWN, "content-type": "application/x-www-form-urlencoded"}}
-
-    async def ask() -> list[httpx.Response]:
-        transport = httpx.ASGITransport(app=Guard(_open_door, settings))
-        async with httpx.AsyncClient(transport=transport, base_url=OWN) as client:
-            return [
-                await client.get("/"),
-                await client.post("/enter", content="token=another", **post),
-                await client.get("/", headers={"cookie": f"{COOKIE}=guessed"}),
-                await client.post("/enter", content="token=a+long+enough+token", **post),
-                await client.get("/"),
-            ]
-
-    closed, wrong, guessed, entered, opened = asyncio.run(ask())
+    closed, wrong, guessed, entered, opened = _asked(
+        PageSettings(token=TOKEN),
+        ("GET", "/", {}),
+        ("POST", "/enter", {"content": "token=another", **post}),
+        ("GET", "/", {"headers": {"cookie": f"{COOKIE}=guessed"}}),
+        ("POST", "/enter", {"content": "token=a+long+enough+token", **post}),
+        ("GET", "/", {}),
+    )
     assert [closed.status_code, wrong.status_code, guessed.status_code] == [401, 401, 401]
     assert "Token of this page" in closed.text
     assert entered.status_code == 303
@@ -106,49 +122,15 @@ def test_a_token_is_shown_once_and_never_stands_in_the_cookie():
     assert opened.status_code == 200
 
 
-def test_a_socket_without_the_token_is_closed():
-    sent: list[dict] = []
-
-    async def ask() -> None:
-        async def receive() -> dict:
-            return {"type": "websocket.connect"}
-
-        async def send(message: dict) -> None:
-            sent.append(message)
-
-        headers = [(b"host", b"127.0.0.1:8571"), (b"origin", OWN.encode())]
-        scope = {"type": "websocket", "path": "/_nicegui_ws/socket.io/", "headers": headers}
-        await Guard(_open_door, PageSettings(token="a long enough token"))(scope, receive, send)
-
-    asyncio.run(ask())
-    assert [one["type"] for one in sent] == ["websocket.close"]
-
-
-def test_a_socket_from_another_site_is_closed():
-    sent: list[dict] = []
-
-    async def ask(headers: list[tuple[bytes, bytes]]) -> str:
-        async def receive() -> dict:
-            return {"type": "websocket.connect"}
-
-        async def send(message: dict) -> None:
-            sent.append(message)
-
-        async def accepting(scope, receive, send) -> None:
-            await send({"type": "websocket.accept"})
-
-        scope = {"type": "websocket", "path": "/_nicegui_ws/socket.io/", "headers": headers}
-        await Guard(accepting, PageSettings())(scope, receive, send)
-        return sent[-1]["type"]
-
-    host = (b"host", b"127.0.0.1:8571")
-    assert asyncio.run(ask([host])) == "websocket.close"
-    assert asyncio.run(ask([host, (b"origin", b"https://evil.example")])) == "websocket.close"
-    assert (
-        asyncio.run(ask([(b"host", b"evil.example"), (b"origin", b"http://evil.example")]))
-        == "websocket.close"
-    )
-    assert asyncio.run(ask([host, (b"origin", OWN.encode())])) == "websocket.accept"
+def test_a_socket_needs_the_token_the_host_and_the_origin_of_the_page():
+    host, origin = (b"host", b"127.0.0.1:8571"), (b"origin", OWN.encode())
+    closed, accepted = "websocket.close", "websocket.accept"
+    assert _socket(PageSettings(token=TOKEN), host, origin) == closed
+    assert _socket(PageSettings(), host) == closed
+    assert _socket(PageSettings(), host, (b"origin", b"https://evil.example")) == closed
+    foreign = (b"host", b"evil.example"), (b"origin", b"http://evil.example")
+    assert _socket(PageSettings(), *foreign) == closed
+    assert _socket(PageSettings(), host, origin) == accepted
 
 
 @pytest.mark.parametrize(
@@ -156,8 +138,8 @@ def test_a_socket_from_another_site_is_closed():
     [
         ({"host": "192.0.2.7"}, "give --token as well"),
         ({"host": "192.0.2.7", "token": "short"}, "at least 12 characters"),
-        ({"host": "0.0.0.0", "token": "a long enough token"}, "every network of this machine at once"),
-        ({"host": "::", "token": "a long enough token"}, "every network of this machine at once"),
+        ({"host": "0.0.0.0", "token": TOKEN}, "every network of this machine at once"),
+        ({"host": "::", "token": TOKEN}, "every network of this machine at once"),
         ({"bench": True, "school": True}, "exclude one another"),
         ({"school": True, "log": "x.sqlite"}, "keeps no logbook"),
         ({"port": 70000}, "1 to 65535"),
@@ -195,17 +177,15 @@ def _status(page: RunningPage, path: str, **more) -> int:
     return httpx.get(page.url + path, timeout=60, **more).status_code
 
 
-def test_the_bench_has_no_room_where_a_case_is_edited(bench_page: RunningPage):
-    assert _status(bench_page, "/") == 200
+def test_the_bench_edits_nothing_and_shows_released_cases_only(bench_page: RunningPage):
     for path in ("/neck", "/neck/", "//neck", "/neck/x"):
         assert _status(bench_page, path) in (403, 404), path
-    assert "Save as TOML" not in httpx.get(bench_page.url + "/", timeout=60).text
-
-
-def test_the_bench_shows_no_case_that_was_not_released(bench_page: RunningPage):
-    shown = httpx.get(bench_page.url + "/bench", timeout=60).text
-    assert "No case is released" in shown
-    assert "fourteen-mahogany" not in shown
+    for path in ("/", "/bench"):
+        shown = httpx.get(bench_page.url + path, timeout=60)
+        assert shown.status_code == 200
+        assert "No case is released" in shown.text
+        assert "Save as TOML" not in shown.text
+        assert "fourteen-mahogany" not in shown.text
 
 
 def test_a_class_has_no_bench_no_trend_and_leaves_nothing(class_page: tuple[RunningPage, Path]):
@@ -217,17 +197,12 @@ def test_a_class_has_no_bench_no_trend_and_leaves_nothing(class_page: tuple[Runn
     assert left == {"page.txt"}
 
 
-def test_an_upload_to_an_address_that_was_guessed_finds_nothing(class_page: tuple[RunningPage, Path]):
-    page, _ = class_page
-    files = {"file": ("../../x.toml", b"name = 1")}
-    found = httpx.post(
-        f"{page.url}/_nicegui/client/guessed/upload/1", files=files, headers={"origin": page.url}, timeout=60
-    )
-    assert found.status_code in (404, 405)
-
-
 def test_a_running_page_refuses_foreign_hosts_origins_and_sockets(class_page: tuple[RunningPage, Path]):
     page, _ = class_page
+    files = {"file": ("../../x.toml", b"name = 1")}
+    guessed = f"{page.url}/_nicegui/client/guessed/upload/1"
+    found = httpx.post(guessed, files=files, headers={"origin": page.url}, timeout=60)
+    assert found.status_code in (404, 405)
     assert _status(page, "/", headers={"host": "evil.example"}) == 421
     assert _status(page, "/", headers={"origin": "https://evil.example"}) == 403
     foreign = socketio.SimpleClient()

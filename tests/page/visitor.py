@@ -3,7 +3,7 @@
 import shutil
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -40,19 +40,25 @@ class Visitor:
     def run(self, script: str, *given: Any) -> Any:
         return self.driver.execute_script(script, *given)
 
-    def until(self, script: str, *, what: str) -> Any:
-        """Wait until a script returns something true."""
+    def _wait(self, find: Callable[[], Any], what: str) -> Any:
+        """The first true value that a search returns."""
         end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
-            if found := self.run(script):
+            if found := find():
                 return found
             time.sleep(0.02)
-        raise AssertionError(
-            f"{what} did not come; the page shows: {self.run('return document.body.innerText')[:1500]}"
-        )
+        raise AssertionError(f"{what} did not come; the page shows: {self.text('body')[:1500]}")
+
+    def until(self, script: str, *, what: str) -> Any:
+        """Wait until a script returns something true."""
+        return self._wait(lambda: self.run(script), what)
+
+    def shows(self, text: str, *, at: str = "body") -> None:
+        """Wait until an element contains a text."""
+        self._wait(lambda: text in self.text(at), repr(text))
 
     def text(self, selector: str) -> str:
-        return str(self.run("return document.querySelector(arguments[0])?.textContent ?? ''", selector))
+        return str(self.run("return document.querySelector(arguments[0])?.innerText ?? ''", selector))
 
     def full_answer(self) -> str:
         """The figure in large type once the page says that it is the full one."""
@@ -70,12 +76,7 @@ class Visitor:
         const all = [...document.querySelectorAll('[aria-label]')]
           .filter(e => e.getAttribute('aria-label') === label);
         return all.find(e => e.matches('input, textarea')) || all[0];"""
-        end = time.monotonic() + PATIENCE_S
-        while time.monotonic() < end:
-            if found := self.run(script, label):
-                return found
-            time.sleep(0.05)
-        raise AssertionError(f"nothing is labelled {label!r}")
+        return self._wait(lambda: self.run(script, label), f"a control labelled {label!r}")
 
     def press(self, words: str) -> None:
         """Press the button, tab or heading with these words."""
@@ -84,14 +85,9 @@ class Visitor:
         const all = document.querySelectorAll(kinds);
         const first = e => e.innerText.trim().split('\\n')[0];
         return [...all].find(e => first(e) === arguments[0] && e.offsetParent !== null);"""
-        end = time.monotonic() + PATIENCE_S
-        while time.monotonic() < end:
-            if found := self.run(script, words):
-                self.run("arguments[0].scrollIntoView({block: 'center'})", found)
-                found.click()
-                return
-            time.sleep(0.05)
-        raise AssertionError(f"there is nothing to press that says {words!r}")
+        found = self._wait(lambda: self.run(script, words), f"something to press that says {words!r}")
+        self.run("arguments[0].scrollIntoView({block: 'center'})", found)
+        found.click()
 
     def choose(self, label: str, value: str) -> None:
         """Choose from a list by its label."""

@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from cases.offset.build import block_timber, timber
+from cases.offset.woods import block_plate, wood_plate
 from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import Block
 from fem.geometry.outline import Outline, fret_positions
@@ -128,9 +128,9 @@ def instrument(name: str, cut: str) -> Instrument:
     structure = Structure(
         outline=outline,
         block=block,
-        neck=timber(neck, ring=ring_angle(cut)),
-        board=timber(board, ring=ring_angle(inputs()["board_cut"])),
-        block_wood=block_timber(stem, grain=shape["grain"]),
+        neck=wood_plate(neck, ring=ring_angle(cut)),
+        board=wood_plate(board, ring=ring_angle(inputs()["board_cut"])),
+        block_wood=block_plate(stem, grain=shape["grain"]),
         pads=(_pad("upper", "tongue", given["upper"]), _pad("lower", "heel", given["lower"])),
         bolts=tuple(_bolt(i, one) for i, one in enumerate(given["bolts"])),
         frets=fret_positions(outline.scale, int(given["outline"]["last_fret"])),

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from cases.bench.learning.blank_modulus import GRAVITY, NORMAL_95
 from cases.casefile.case import Case
 from cases.casefile.plausible import check_wood, far_from_table
-from cases.offset.build import structure_of, wood_of
+from cases.offset.build import structure_of
 from cases.offset.calibration import Calibration, calibration_of
+from cases.offset.woods import wood_of
 from fem.members.beam import beam, shear, stretch_and_bend
 from fem.members.shaft import Shaft, shaft_constants
 from materials.errors import InputError

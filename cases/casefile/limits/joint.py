@@ -3,65 +3,24 @@
 import math
 from collections.abc import Iterator
 
-from cases.casefile.defaults import FLAT_POCKET, SHIM_NAMES, extension_length_mm, heel_face_length_mm
+from cases.casefile.defaults import SHIM_NAMES, extension_length_mm, heel_face_length_mm, in_pocket
 from cases.casefile.errors import Problem
-from cases.casefile.key_values import WRONG, Values
-from cases.casefile.limits.bounds import at_least, at_most
+from cases.casefile.key_values import WRONG, Values, total
+from cases.casefile.limits.alternatives import one_group
+from cases.casefile.limits.bounds import Check, at_least, at_most
 
 THINNEST_MM = 0.2
+"""Least thickness of a shim's thin edge [mm]."""
+SHIM_FACES = {"upper": "tongue", "lower": "heel", "pocket": "tongue"}
+SHIM_SEATS = {"upper": "tongue.width_mm", "lower": "heel.width_top_mm", "pocket": "tongue.width_mm"}
 
 
-def _tongue_width(values: Values) -> Iterator[Problem]:
-    yield from at_most(
-        values,
-        "tongue.width_mm",
-        values.number("neck.width_joint_mm"),
-        because="the tongue is not wider than the fretboard at the joint",
-    )
+def _extension(values: Values) -> float:
+    return round(extension_length_mm(values), 6)
 
 
-def _tongue_length(values: Values) -> Iterator[Problem]:
-    yield from at_most(
-        values, "tongue.length_mm", round(extension_length_mm(values), 6), because="the fretboard ends there"
-    )
-
-
-def _block_length(values: Values) -> Iterator[Problem]:
-    tongue = values.number("tongue.length_mm")
-    yield from at_least(
-        values, "block.length_mm", tongue, because=f"the tongue is {tongue:.4g} mm long and lies on the block"
-    )
-
-
-def _block_height(values: Values) -> Iterator[Problem]:
-    reach = values.number("tongue.depth_mm") + values.number("shims.lower.to_mm")
-    yield from at_least(
-        values, "block.height_mm", reach, because=f"the lower shim reaches {reach:.4g} mm down"
-    )
-
-
-def _block_stem(values: Values) -> Iterator[Problem]:
-    yield from at_most(
-        values, "block.stem_mm", values.number("block.length_mm"), because="the stem is part of the block"
-    )
-
-
-def _block_shelf(values: Values) -> Iterator[Problem]:
-    room = values.number("block.height_mm") - values.number("tongue.depth_mm")
-    yield from at_most(
-        values, "block.shelf_mm", room, because=f"the block is {room:g} mm deep under the tongue's seat"
-    )
-
-
-def _block_width(values: Values) -> Iterator[Problem]:
-    widest = max(values.number("shims.upper.bearing_width_mm"), values.number("shims.lower.bearing_width_mm"))
-    yield from at_least(values, "block.width_mm", widest, because=f"a shim bears over {widest:g} mm")
-
-
-def _friction(values: Values) -> Iterator[Problem]:
-    middle = values.number("joint.friction")
-    yield from at_most(values, "joint.friction_low", middle, because="the band lies round joint.friction")
-    yield from at_least(values, "joint.friction_high", middle, because="the band lies round joint.friction")
+def _widest_shim(values: Values) -> float:
+    return max(values.number("shims.upper.bearing_width_mm"), values.number("shims.lower.bearing_width_mm"))
 
 
 def _face_length_mm(values: Values, face: str) -> float:
@@ -74,222 +33,171 @@ def _shims_as_a_whole(values: Values) -> Iterator[Problem]:
     labels, kind = values.items("shims"), values.text("joint.kind")
     names = SHIM_NAMES.get(kind, labels)
     if sorted(labels) != sorted(names):
-        yield Problem(
-            "shims",
-            ", ".join(labels),
-            f"these are not the shims of a {kind} joint",
-            " and ".join(f"one {name}" for name in names),
-            "name them so",
-        )
+        wrong = f"these are not the shims of a {kind} joint"
+        allowed = " and ".join(f"one {name}" for name in names)
+        yield Problem("shims", ", ".join(labels), wrong, allowed, "name them so")
 
 
-def _shim_pad(values: Values, label: str) -> Iterator[Problem]:
-    path = f"shims.{label}"
-    face = {"upper": "tongue", "lower": "heel", "pocket": "tongue"}.get(label)
+def _shim_pad(values: Values) -> Iterator[Problem]:
+    face = SHIM_FACES.get(values.label)
     if face is None:
         return
-    yield from at_least(
-        values, f"{path}.to_mm", values.number(f"{path}.from_mm") + 5, because="a pad is at least 5 mm long"
-    )
-    length = _face_length_mm(values, face)
-    yield from at_most(
-        values,
-        f"{path}.to_mm",
-        round(length, 6),
-        because=f"the {face} ends {length:.4g} mm from the joint's corner",
-    )
+    path = "shims.*.to_mm"
+    yield from at_least(path, total("shims.*.from_mm", plus=5), "a pad is at least 5 mm long")(values)
+    end = round(_face_length_mm(values, face), 6)
+    yield from at_most(path, lambda _: end, f"the {face} ends {end:.4g} mm from the joint's corner")(values)
 
 
-def _shim_width(values: Values, label: str) -> Iterator[Problem]:
-    seat = {
-        "upper": "tongue.width_mm",
-        "lower": "heel.width_top_mm",
-        "pocket": "tongue.width_mm",
-    }.get(label)
+def _shim_width(values: Values) -> Iterator[Problem]:
+    seat = SHIM_SEATS.get(values.label)
     if seat is not None:
-        yield from at_most(
-            values,
-            f"shims.{label}.bearing_width_mm",
-            values.number(seat),
-            because=f"{seat} says how wide the seat is",
-        )
+        why = f"the seat is {{{seat}}} mm wide ({seat})"
+        yield from at_most("shims.*.bearing_width_mm", total(seat), why)(values)
 
 
-def _shim_thin_edge(values: Values, label: str) -> Iterator[Problem]:
-    path = f"shims.{label}"
+def _shim_thin_edge(values: Values) -> Iterator[Problem]:
     if values.given("stock.list_deg"):
         angles = [angle for angle in values.entries("stock.list_deg") if isinstance(angle, int | float)]
     else:
         angles = [values.number("stock.from_deg"), values.number("stock.to_deg")]
     steepest = max(map(abs, angles), default=0.0)
-    half = 0.5 * (values.number(f"{path}.to_mm") - values.number(f"{path}.from_mm"))
-    yield from at_least(
-        values,
-        f"{path}.thickness_mm",
-        round(THINNEST_MM + half * math.tan(math.radians(steepest)), 3),
-        because=f"at {steepest:g} degrees, the steepest in stock, its thin edge is under {THINNEST_MM:g} mm",
-    )
+    half = 0.5 * (values.number("shims.*.to_mm") - values.number("shims.*.from_mm"))
+    least = round(THINNEST_MM + half * math.tan(math.radians(steepest)), 3)
+    why = f"at {steepest:g} degrees, the steepest in stock, its thin edge is under {THINNEST_MM:g} mm"
+    yield from at_least("shims.*.thickness_mm", lambda _: least, why)(values)
 
 
 def _bolts_as_a_whole(values: Values) -> Iterator[Problem]:
     if WRONG in values.entries("bolts"):
         return
     faces = [values.text(f"bolts.{label}.face") for label in values.items("bolts")]
-    if values.text("joint.kind") == FLAT_POCKET:
+    if in_pocket(values):
         if not faces or "heel" in faces:
-            yield Problem(
-                "bolts",
-                ", ".join(faces),
-                "a flat pocket is drawn together through its floor; it has no heel face",
-                'at least one bolt, each with face = "tongue"',
-                "name the face so, or leave all bolts out for the usual four screws",
-            )
-        return
-    if "heel" not in faces:
-        yield Problem(
-            "bolts",
-            "",
-            "nothing draws the heel to the block",
-            'at least one bolt with face = "heel"',
-            "add one, or leave all bolts out for the usual three",
-        )
+            wrong = "a flat pocket is bolted through its floor; it has no heel face"
+            remedy = "name the face so, or leave out all bolts for the usual four screws"
+            allowed = 'at least one bolt, each with face = "tongue"'
+            yield Problem("bolts", ", ".join(faces), wrong, allowed, remedy)
+    elif "heel" not in faces:
+        remedy = "add one, or leave out all bolts for the usual three"
+        allowed = 'at least one bolt with face = "heel"'
+        yield Problem("bolts", "", "no bolt clamps the heel to the block", allowed, remedy)
 
 
-def _bolt_place(values: Values, label: str) -> Iterator[Problem]:
-    path = f"bolts.{label}"
-    face, half = values.text(f"{path}.face"), values.number(f"{path}.insert_diameter_mm") / 2
-    length = _face_length_mm(values, face)
-    yield from at_least(values, f"{path}.position_mm", half, because="the insert would stick out of the face")
-    yield from at_most(
-        values,
-        f"{path}.position_mm",
-        round(length - half, 3),
-        because=f"the {face} face is {length:.4g} mm long",
-    )
+def _bolt_place(values: Values) -> Iterator[Problem]:
+    path, face = "bolts.*.position_mm", values.text("bolts.*.face")
+    half, length = values.number("bolts.*.insert_diameter_mm") / 2, _face_length_mm(values, face)
+    yield from at_least(path, lambda _: half, "the insert would stick out of the face")(values)
+    end = round(length - half, 3)
+    yield from at_most(path, lambda _: end, f"the {face} face is {length:.4g} mm long")(values)
 
 
-def _bolt_insert(values: Values, label: str) -> Iterator[Problem]:
-    path = f"bolts.{label}"
-    yield from at_least(
-        values,
-        f"{path}.insert_diameter_mm",
-        values.number(f"{path}.diameter_mm"),
-        because="the bolt turns inside the insert",
-    )
-    yield from at_least(
-        values,
-        f"{path}.washer_diameter_mm",
-        1.5 * values.number(f"{path}.diameter_mm"),
-        because="a washer is wider than its bolt",
-    )
-    room = "heel.cap_length_mm" if values.text(f"{path}.face") == "heel" else "tongue.depth_mm"
-    yield from at_most(
-        values, f"{path}.insert_length_mm", values.number(room), because=f"{room} is the wood that holds it"
-    )
+def _bolt_insert(values: Values) -> Iterator[Problem]:
+    room = "heel.cap_length_mm" if values.text("bolts.*.face") == "heel" else "tongue.depth_mm"
+    why = f"the wood around it is {{{room}}} mm deep ({room})"
+    yield from at_most("bolts.*.insert_length_mm", total(room), why)(values)
 
 
-def _bolt_tension(values: Values, label: str) -> Iterator[Problem]:
-    path = f"bolts.{label}"
-    torque, tension = values.given(f"{path}.torque_n_m"), values.given(f"{path}.tension_n")
-    if torque == tension:
-        wrong = "torque and tension are both there" if torque else "the bolt has neither torque nor tension"
-        yield Problem(
-            path, "", wrong, "either torque_n_m or tension_n", "take one away" if torque else "add one"
-        )
+def _bolt_tension(values: Values) -> Iterator[Problem]:
+    if not values.given("bolts.*.torque_n_m") and not values.given("bolts.*.tension_n"):
+        wrong, allowed = "the bolt has neither torque nor tension", "either torque_n_m or tension_n"
+        yield Problem(values.path("bolts.*"), "", wrong, allowed, "add one")
 
 
-def _bolt_washer(values: Values, label: str) -> Iterator[Problem]:
-    path = f"bolts.{label}"
-    half = values.number(f"{path}.washer_diameter_mm") / 2
-    if values.text(f"{path}.face") == "heel":
-        above = (
-            values.number("block.shelf_mm")
-            if values.number("block.stem_mm") < values.number("block.length_mm")
-            else 0.0
-        )
+def _bolt_washer(values: Values) -> Iterator[Problem]:
+    half = values.number("bolts.*.washer_diameter_mm") / 2
+    stem, length = values.number("block.stem_mm"), values.number("block.length_mm")
+    if values.text("bolts.*.face") == "heel":
+        above = values.number("block.shelf_mm") if stem < length else 0.0
         below = values.number("block.height_mm") - values.number("tongue.depth_mm")
         part = "the back of the block's stem, under its shelf (block.shelf_mm)"
     else:
-        solid = values.number("block.stem_mm") >= values.number("block.length_mm")
-        above = 0.0 if solid else values.number("block.stem_mm")
-        below = values.number("block.length_mm")
+        above, below = 0.0 if stem >= length else stem, length
         part = "the underside of the block's shelf, beyond its stem (block.stem_mm)"
-    because = f"its washer, {2 * half:g} mm wide, bears on {part}"
-    yield from at_least(values, f"{path}.position_mm", round(above + half, 3), because=because)
-    yield from at_most(values, f"{path}.position_mm", round(below - half, 3), because=because)
+    why, path = f"its washer, {2 * half:g} mm wide, presses on {part}", "bolts.*.position_mm"
+    yield from at_least(path, lambda _: round(above + half, 3), why)(values)
+    yield from at_most(path, lambda _: round(below - half, 3), why)(values)
 
 
-def _pocket(values: Values) -> Iterator[Problem]:
-    if values.text("joint.kind") != FLAT_POCKET:
-        for key in ("block.wall_mm", "joint.end_gap_mm"):
-            if values.given(key):
-                wrong = "only a flat pocket has an end wall"
-                yield Problem(key, f"{values.number(key):g}", wrong, "none", "take it away")
-        return
-    heel, length = values.number("heel.height_mm"), values.number("tongue.length_mm")
-    depth = "in a flat pocket the tongue is the heel itself"
-    yield from at_least(values, "tongue.depth_mm", heel, because=depth)
-    yield from at_most(values, "tongue.depth_mm", heel, because=depth)
-    yield from at_most(values, "block.wall_mm", heel, because=f"the heel is {heel:g} mm deep")
-    yield from at_least(
-        values, "block.length_mm", length + 10, because="the pocket's wall needs 10 mm beyond the tongue"
-    )
-    yield from at_least(
-        values,
-        "block.width_mm",
-        values.number("shims.pocket.bearing_width_mm"),
-        because="the shim bears on it",
-    )
-    for key in ("heel.outline_csv", "heel.mesh"):
+def _pocket_alone(values: Values) -> Iterator[Problem]:
+    """Keys that only one kind of joint has."""
+    if in_pocket(values):
+        keys, wrong = ("heel.outline_csv", "heel.mesh"), "measured heels and meshes are for two-shim joints"
+    else:
+        keys, wrong = ("block.wall_mm", "joint.end_gap_mm"), "only a flat pocket has an end wall"
+    for key in keys:
         if values.given(key):
-            yield Problem(
-                key,
-                f'"{values.text(key)}"',
-                "measured heels and meshes are for two-shim joints",
-                "none in a flat pocket",
-                "take it away",
-            )
+            given = f"{values.number(key):g}" if key.endswith("_mm") else f'"{values.text(key)}"'
+            yield Problem(key, given, wrong, "none with this joint.kind", "remove it")
 
 
-def _hollow(values: Values, label: str) -> Iterator[Problem]:
-    path = f"hollows.{label}"
-    first = values.number(f"{path}.from_mm")
-    yield from at_least(
-        values,
-        f"{path}.from_mm",
-        -values.number("heel.start_mm"),
-        because="hollows lie over the joint: from the heel start to the tongue's end",
-    )
-    yield from at_least(values, f"{path}.to_mm", first + 1, because="it ends after it begins")
-    yield from at_most(
-        values, f"{path}.to_mm", values.number("tongue.length_mm"), because="the tongue ends there"
-    )
-    deepest = values.number("heel.height_mm")
-    yield from at_least(
-        values, f"{path}.bottom_mm", values.number(f"{path}.top_mm") + 1, because="it ends under its top"
-    )
-    yield from at_most(values, f"{path}.bottom_mm", deepest, because=f"the heel is {deepest:g} mm deep")
-    yield from at_most(
-        values,
-        f"{path}.width_mm",
-        values.number("tongue.width_mm") - 2,
-        because="the tongue must keep a millimetre on either side",
-    )
+FRICTION_BAND = "the band includes joint.friction"
+TONGUE_IS_HEEL = "in a flat pocket the tongue is the heel itself"
 
-
-CHECKS = (
-    _pocket,
-    _tongue_width,
-    _tongue_length,
-    _block_length,
-    _block_height,
-    _block_stem,
-    _block_shelf,
-    _block_width,
-    _friction,
+CHECKS: tuple[Check, ...] = (
+    _pocket_alone,
+    at_least("tongue.depth_mm", total("heel.height_mm"), TONGUE_IS_HEEL, when=in_pocket),
+    at_most("tongue.depth_mm", total("heel.height_mm"), TONGUE_IS_HEEL, when=in_pocket),
+    at_most("block.wall_mm", total("heel.height_mm"), "the heel is {limit} mm deep", when=in_pocket),
+    at_least(
+        "block.length_mm",
+        total("tongue.length_mm", plus=10),
+        "the pocket's wall needs 10 mm beyond the tongue",
+        when=in_pocket,
+    ),
+    at_least("block.width_mm", total("shims.pocket.bearing_width_mm"), "it carries the shim", when=in_pocket),
+    at_most(
+        "tongue.width_mm",
+        total("neck.width_joint_mm"),
+        "the tongue is not wider than the fretboard at the joint",
+    ),
+    at_most("tongue.length_mm", _extension, "the fretboard ends there"),
+    at_least(
+        "block.length_mm", total("tongue.length_mm"), "the tongue is {limit} mm long and lies on the block"
+    ),
+    at_least(
+        "block.height_mm",
+        total("tongue.depth_mm", "shims.lower.to_mm"),
+        "the lower shim reaches {limit} mm down",
+    ),
+    at_most("block.stem_mm", total("block.length_mm"), "the stem is part of the block"),
+    at_most(
+        "block.shelf_mm",
+        total("block.height_mm", "-tongue.depth_mm"),
+        "the block is {limit} mm deep under the tongue's seat",
+    ),
+    at_least("block.width_mm", _widest_shim, "a shim is {limit} mm wide"),
+    at_most("joint.friction_low", total("joint.friction"), FRICTION_BAND),
+    at_least("joint.friction_high", total("joint.friction"), FRICTION_BAND),
     _shims_as_a_whole,
     _bolts_as_a_whole,
 )
-SHIM_CHECKS = (_shim_pad, _shim_width, _shim_thin_edge)
-HOLLOW_CHECKS = (_hollow,)
-BOLT_CHECKS = (_bolt_place, _bolt_washer, _bolt_insert, _bolt_tension)
+SHIM_CHECKS: tuple[Check, ...] = (_shim_pad, _shim_width, _shim_thin_edge)
+HOLLOW_CHECKS: tuple[Check, ...] = (
+    at_least(
+        "hollows.*.from_mm",
+        total("-heel.start_mm"),
+        "hollows lie over the joint: from the heel start to the tongue's end",
+    ),
+    at_least("hollows.*.to_mm", total("hollows.*.from_mm", plus=1), "it ends after it begins"),
+    at_most("hollows.*.to_mm", total("tongue.length_mm"), "the tongue ends there"),
+    at_least("hollows.*.bottom_mm", total("hollows.*.top_mm", plus=1), "it ends under its top"),
+    at_most("hollows.*.bottom_mm", total("heel.height_mm"), "the heel is {limit} mm deep"),
+    at_most(
+        "hollows.*.width_mm",
+        total("tongue.width_mm", plus=-2),
+        "the tongue must keep a millimetre on either side",
+    ),
+)
+BOLT_CHECKS: tuple[Check, ...] = (
+    _bolt_place,
+    _bolt_washer,
+    at_least("bolts.*.insert_diameter_mm", total("bolts.*.diameter_mm"), "the bolt turns inside the insert"),
+    at_least(
+        "bolts.*.washer_diameter_mm",
+        total("bolts.*.diameter_mm", times=1.5),
+        "a washer is wider than its bolt",
+    ),
+    _bolt_insert,
+    one_group("bolts.*"),
+    _bolt_tension,
+)

@@ -2,124 +2,107 @@
 
 from collections.abc import Iterator
 
-from cases.casefile.defaults import fret_position_mm, heel_start_position_mm
+from cases.casefile.defaults import fret_position_mm, heel_start_position_mm, joint_position_mm
 from cases.casefile.errors import Problem
-from cases.casefile.key_values import Values
-from cases.casefile.limits.bounds import at_least, at_most
+from cases.casefile.key_values import Number, Values, total
+from cases.casefile.limits.bounds import Check, at_least, at_most
+from cases.casefile.limits.neck import shaft_depth_mm
 
 WOOD_UNDER_ROD_MM = 1.5
+"""Least wood between the rod's channel and the back [mm]."""
 
 
-def _rod_run(values: Values) -> Iterator[Problem]:
-    if values.text("rod.kind") == "none":
-        return
-    yield from at_least(
-        values, "rod.end_mm", values.number("rod.start_mm") + 50, because="a rod needs a run of 50 mm"
-    )
-    scale = values.number("instrument.scale_mm")
-    board_end = fret_position_mm(scale, values.number("instrument.last_fret")) + values.number(
-        "instrument.overhang_mm"
-    )
-    yield from at_most(values, "rod.end_mm", board_end, because="the fretboard ends there")
+def _has_rod(values: Values) -> bool:
+    return values.text("rod.kind") != "none"
 
 
-def _rod_room(values: Values) -> Iterator[Problem]:
-    kind = values.text("rod.kind")
-    if kind == "none":
-        return
-    slot, diameter = values.number("rod.slot_depth_mm"), values.number("rod.diameter_mm")
-    yield from at_most(
-        values, "rod.diameter_mm", values.number("rod.slot_width_mm"), because="the rod lies in its channel"
-    )
-    need = diameter + (values.number("rod.arm_mm") if kind == "two-way" else 0.0)
-    yield from at_least(values, "rod.slot_depth_mm", need, because=f"the rod is {need:.4g} mm high")
-    yield from at_least(
-        values, "rod.depth_ends_mm", slot / 2, because="the channel would cut into the fretboard"
-    )
-    yield from at_least(
-        values, "rod.depth_middle_mm", slot / 2, because="the channel would cut into the fretboard"
-    )
+def _board_end(values: Values) -> float:
+    last = fret_position_mm(values.number("instrument.scale_mm"), values.number("instrument.last_fret"))
+    return last + values.number("instrument.overhang_mm")
+
+
+def _rod_height(values: Values) -> float:
+    arm = values.number("rod.arm_mm") if values.text("rod.kind") == "two-way" else 0.0
+    return values.number("rod.diameter_mm") + arm
+
+
+_half_channel = total("rod.slot_depth_mm", times=0.5)
 
 
 def neck_wood_mm(values: Values, x_mm: float, *, off_centre_mm: float) -> float:
-    """Return the depth of neck wood under the glue line at a place of the shaft.
+    """Return the depth of neck wood under the glue line, negative where the neck is not that wide [mm].
 
     Parameters
     ----------
-    values : Values
-        The case.
-    x_mm : float
-        Distance from the nut [mm].
-    off_centre_mm : float
-        Distance from the centre line [mm].
-
-    Returns
-    -------
-    float
-        Depth; negative where the neck is not that wide [mm].
+    values : the case.
+    x_mm : distance from the nut [mm].
+    off_centre_mm : distance from the centre line [mm].
     """
-    scale = values.number("instrument.scale_mm")
-    first, tenth = fret_position_mm(scale, 1), fret_position_mm(scale, 10)
-    slope = (values.number("neck.depth_fret10_mm") - values.number("neck.depth_fret1_mm")) / (tenth - first)
-    depth = (
-        values.number("neck.depth_fret1_mm")
-        + slope * (x_mm - first)
-        - values.number("fretboard.thickness_mm")
-    )
-    joint = fret_position_mm(scale, values.number("instrument.body_joint_fret"))
     nut_width = values.number("neck.width_nut_mm")
-    half = 0.5 * (nut_width + (values.number("neck.width_joint_mm") - nut_width) * x_mm / joint)
+    widening = (values.number("neck.width_joint_mm") - nut_width) * x_mm / joint_position_mm(values)
+    half = 0.5 * (nut_width + widening)
     if off_centre_mm >= half:
         return -1.0
     exponent = values.number("neck.profile_exponent")
-    return float(depth * (1.0 - (off_centre_mm / half) ** exponent) ** (1.0 / exponent))
+    share = (1.0 - (off_centre_mm / half) ** exponent) ** (1.0 / exponent)
+    return float(shaft_depth_mm(values, x_mm) * share)
+
+
+def _constant(value: float) -> Number:
+    return lambda _: value
 
 
 def _rod_through_back(values: Values) -> Iterator[Problem]:
-    if values.text("rod.kind") == "none":
+    if not _has_rod(values):
         return
     start, end = values.number("rod.start_mm"), values.number("rod.end_mm")
     shaft_end = min(end, heel_start_position_mm(values))
-    half_slot, half_width = values.number("rod.slot_depth_mm") / 2, values.number("rod.slot_width_mm") / 2
+    half_width = values.number("rod.slot_width_mm") / 2
+    why = f"the channel would come within {WOOD_UNDER_ROD_MM:g} mm of the back or out of it"
     for key, places in (
         ("rod.depth_ends_mm", (start, shaft_end)),
-        ("rod.depth_middle_mm", (0.5 * (start + end),)),
+        ("rod.depth_middle_mm", ((start + end) / 2,)),
     ):
         wood = min(neck_wood_mm(values, min(x, shaft_end), off_centre_mm=half_width) for x in places)
-        limit = round(wood - WOOD_UNDER_ROD_MM - half_slot, 2)
-        yield from at_most(
-            values,
-            key,
-            limit,
-            because=f"the channel would come within {WOOD_UNDER_ROD_MM:g} mm of the back or out of it",
-        )
+        deepest = round(wood - WOOD_UNDER_ROD_MM - _half_channel(values), 2)
+        yield from at_most(key, _constant(deepest), why)(values)
 
 
-def _bar(values: Values, label: str) -> Iterator[Problem]:
-    path = f"bars.{label}"
-    off, half_width = abs(values.number(f"{path}.y_mm")), values.number(f"{path}.width_mm") / 2
-    start, half_height = values.number(f"{path}.start_mm"), values.number(f"{path}.height_mm") / 2
-    yield from at_least(
-        values, f"{path}.depth_mm", half_height, because="the bar would cut into the fretboard"
-    )
-    wood = neck_wood_mm(values, start, off_centre_mm=off + half_width)
-    yield from at_most(
-        values,
-        f"{path}.depth_mm",
-        round(wood - half_height - 1, 2),
-        because="the bar would come through the back",
-    )
-    yield from at_least(values, f"{path}.end_mm", start + 10, because="a bar needs a run of 10 mm")
-    if values.text("rod.kind") != "none" and off - half_width < values.number("rod.slot_width_mm") / 2:
-        clear = values.number("rod.slot_width_mm") / 2 + half_width
-        yield Problem(
-            f"{path}.y_mm",
-            f"{values.number(f'{path}.y_mm'):g}",
+def _deepest_bar(values: Values) -> float:
+    edge = abs(values.number("bars.*.y_mm")) + values.number("bars.*.width_mm") / 2
+    wood = neck_wood_mm(values, values.number("bars.*.start_mm"), off_centre_mm=edge)
+    return round(wood - values.number("bars.*.height_mm") / 2 - 1, 2)
+
+
+def _bar_in_channel(values: Values) -> Iterator[Problem]:
+    y, half_width = values.number("bars.*.y_mm"), values.number("bars.*.width_mm") / 2
+    clear = values.number("rod.slot_width_mm") / 2 + half_width
+    if _has_rod(values) and abs(y) < clear:
+        wrong, allowed = (
             "the bar would lie in the rod's channel",
             f"at least {clear:.4g} from the centre line",
-            "move it out",
         )
+        yield Problem(values.path("bars.*.y_mm"), f"{y:g}", wrong, allowed, "move it out")
 
 
-CHECKS = (_rod_run, _rod_room, _rod_through_back)
-BAR_CHECKS = (_bar,)
+INTO_BOARD = "the channel would cut into the fretboard"
+
+CHECKS: tuple[Check, ...] = (
+    at_least("rod.end_mm", total("rod.start_mm", plus=50), "a rod needs a run of 50 mm", when=_has_rod),
+    at_most("rod.end_mm", _board_end, "the fretboard ends there", when=_has_rod),
+    at_most("rod.diameter_mm", total("rod.slot_width_mm"), "the rod lies in its channel", when=_has_rod),
+    at_least("rod.slot_depth_mm", _rod_height, "the rod is {limit} mm high", when=_has_rod),
+    at_least("rod.depth_ends_mm", _half_channel, INTO_BOARD, when=_has_rod),
+    at_least("rod.depth_middle_mm", _half_channel, INTO_BOARD, when=_has_rod),
+    _rod_through_back,
+)
+BAR_CHECKS: tuple[Check, ...] = (
+    at_least(
+        "bars.*.depth_mm",
+        total("bars.*.height_mm", times=0.5),
+        "the bar would cut into the fretboard",
+    ),
+    at_most("bars.*.depth_mm", _deepest_bar, "the bar would come through the back"),
+    at_least("bars.*.end_mm", total("bars.*.start_mm", plus=10), "a bar needs a run of 10 mm"),
+    _bar_in_channel,
+)

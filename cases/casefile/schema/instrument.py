@@ -1,4 +1,4 @@
-"""The keys of the instrument's measures, its neck, its fretboard and its frets."""
+"""The keys of the instrument's main dimensions, its neck, fretboard and frets."""
 
 from typing import Literal
 
@@ -12,12 +12,10 @@ NO_MEASUREMENT = "not given: the value of the wood table is used"
 
 
 class Instrument(Table):
-    """The measures that everything else hangs on."""
+    """The main dimensions."""
 
     scale_mm: float = required("Scale length, nut to saddle before compensation [mm].", low=480, high=1000)
-    body_joint_fret: int = required(
-        "The fret that stands at the body joint, a whole number.", low=10, high=24
-    )
+    body_joint_fret: int = required("The fret at the body joint, a whole number.", low=10, high=24)
     last_fret: int = required("The last fret of the fretboard, a whole number.", low=12, high=30)
     overhang_mm: float = defaulted("Fretboard beyond the last fret [mm].", 5.0, PRACTICE, low=0, high=30)
 
@@ -31,7 +29,7 @@ class Neck(Table):
     depth_fret1_mm: float = required("Total depth at fret 1, fretboard and neck [mm].", low=14, high=40)
     depth_fret10_mm: float = required("Total depth at fret 10, fretboard and neck [mm].", low=14, high=45)
     profile_exponent: float = defaulted(
-        "Exponent of the back's superellipse: 2 half ellipse, more is fuller, less is nearer to a V [1].",
+        "Exponent of the back's superellipse: 2 half ellipse, larger is fuller, smaller nearer to a V [1].",
         2.0,
         PRACTICE,
         low=1.2,
@@ -50,17 +48,17 @@ class Neck(Table):
         high=15,
     )
     moisture_percent: float = defaulted(
-        "Moisture of the neck wood, share of its dry mass [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+        "Moisture content of the neck wood [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
     )
     e_l_gpa: float | None = defaulted(
-        "Measured modulus of elasticity along the grain of this very plank [GPa].",
+        "Measured modulus of elasticity along the grain of this plank [GPa].",
         None,
         NO_MEASUREMENT,
         low=3,
         high=30,
     )
     density_kg_m3: float | None = defaulted(
-        "Measured density of this very plank [kg/m3].", None, NO_MEASUREMENT, low=200, high=1400
+        "Measured density of this plank [kg/m3].", None, NO_MEASUREMENT, low=200, high=1400
     )
 
 
@@ -89,24 +87,24 @@ class Fretboard(Table):
         "Growth rings in the cross-section, as for the neck.", "quarter", PRACTICE
     )
     moisture_percent: float = defaulted(
-        "Moisture of the fretboard wood, share of its dry mass [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+        "Moisture content of the fretboard wood [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
     )
     e_l_gpa: float | None = defaulted(
-        "Measured modulus of elasticity along the grain of this very board [GPa].",
+        "Measured modulus of elasticity along the grain of this board [GPa].",
         None,
         NO_MEASUREMENT,
         low=3,
         high=35,
     )
     fallaway_mm: float = defaulted(
-        "How far the board is planed down at the last fret, below the line of frets 1 to the joint [mm].",
+        "Depth planed off the board at the last fret, below the line from fret 1 to the joint [mm].",
         0.0,
         "none unless planed",
         low=0,
         high=2,
     )
     planed_relief_mm: float = defaulted(
-        "Forward bow planed into the board itself, largest gap between fret 1 and the joint [mm].",
+        "Forward bow planed into the board, largest gap between fret 1 and the joint [mm].",
         0.0,
         "none unless planed",
         low=0,

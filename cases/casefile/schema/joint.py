@@ -1,4 +1,4 @@
-"""The keys of heel, tongue, neck block and of what holds them together: shims and bolts."""
+"""The keys of heel, tongue and neck block, shims and bolts."""
 
 from typing import Literal
 
@@ -9,7 +9,7 @@ Held = Literal["top", "bottom", "back"]
 
 
 class Heel(Table):
-    """The deep end of the neck; its heel face stands at the body joint."""
+    """The deep end of the neck; its heel face is at the body joint."""
 
     height_mm: float = required("From the glue line down to the heel cap [mm].", low=10, high=150)
     start_mm: float = defaulted(
@@ -20,7 +20,7 @@ class Heel(Table):
         high=150,
     )
     curve_exponent: float = defaulted(
-        "Power with which the heel deepens from its start to the cap: 1 is straight, more is hollower [1].",
+        "Exponent of the heel's depth from its start to the cap: 1 is straight, larger is hollower [1].",
         2.5,
         ASSUMPTION,
         low=1,
@@ -62,9 +62,7 @@ class Heel(Table):
 
 
 class Tongue(Table):
-    """The tongue (under the fretboard extension): neck wood that runs on past the body joint; in a flat
-    pocket it is the heel itself.
-    """
+    """The tongue, neck wood under the fretboard extension past the body joint; in a flat pocket, the heel."""
 
     depth_mm: float = computed(
         "Depth of the neck wood under the glue line [mm].",
@@ -141,10 +139,10 @@ class Block(Table):
         PRACTICE,
     )
     moisture_percent: float = defaulted(
-        "Moisture of the block, share of its dry mass [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+        "Moisture content of the block [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
     )
     e_l_gpa: float | None = defaulted(
-        "Measured modulus of elasticity along the grain of this very block [GPa].",
+        "Measured modulus of elasticity along the grain of this block [GPa].",
         None,
         NO_MEASUREMENT,
         low=3,
@@ -195,7 +193,7 @@ class Shim(Table):
         high=300,
     )
     bearing_width_mm: float = computed(
-        "Width over which the seat bears, both edges together where it bears on edges only [mm].",
+        "Width of the seat in contact; both edges together if only the edges touch [mm].",
         "upper, pocket: tongue.width_mm; lower: heel.width_cap_mm",
         ASSUMPTION,
         low=2,
@@ -203,7 +201,7 @@ class Shim(Table):
     )
     thickness_mm: float = defaulted(
         "Thickness in the middle of the pad, the same for every angle in stock, so that a swap turns the "
-        "neck without raising it; the thin edge must keep 0.2 mm [mm].",
+        "neck without raising it; the thin edge must be at least 0.2 mm [mm].",
         0.9,
         PRACTICE,
         low=0.2,
@@ -211,8 +209,7 @@ class Shim(Table):
     )
     material: str = defaulted("Material, a name of the table of shim materials.", "maple", PRACTICE)
     compliance_um_per_mpa: float = defaulted(
-        "Give of the two surfaces in contact, on top of the shim's own; bare wood without any would be "
-        "without bound [um/MPa].",
+        "Normal compliance of the two contact surfaces, in addition to the shim's own [um/MPa].",
         1.0,
         ASSUMPTION,
         low=0.05,
@@ -223,14 +220,14 @@ class Shim(Table):
 class Bolt(Table):
     """A bolt that draws neck and block together, set by torque or by tension."""
 
-    name: str = label("A name of its own, by which `--set bolts.NAME.key=value` finds it.")
+    name: str = label("A unique name, by which `--set bolts.NAME.key=value` finds it.")
     face: Literal["heel", "tongue"] = required(
         "heel (through the heel face) or tongue (into the tongue's underside)."
     )
     position_mm: float = required("From the joint's corner along the face [mm].", low=0, high=300)
     angle_deg: float = defaulted(
-        "Tilt of its axis, positive = it also pulls the neck home: a bolt of the tongue towards the bridge, "
-        "one of the heel face down on the seat [deg].",
+        "Tilt of its axis, positive = it also pulls the neck into the joint: a tongue bolt towards the "
+        "bridge, a heel bolt down on the seat [deg].",
         0.0,
         "square to its face, " + PRACTICE,
         low=-10,
@@ -276,7 +273,7 @@ class Bolt(Table):
 class Hollow(Table):
     """Neck wood that is missing over the joint: a wire slot or a hollow for a pickup."""
 
-    name: str = label("A name of its own, by which `--set hollows.NAME.key=value` finds it.")
+    name: str = label("A unique name, by which `--set hollows.NAME.key=value` finds it.")
     from_mm: float = required(
         "Where it begins: from the joint towards the bridge, negative towards the nut [mm].",
         low=-150,

@@ -1,4 +1,4 @@
-"""The keys of strings, set-up, bridge, body and of what is aimed at."""
+"""The keys of strings, set-up, bridge, body and targets."""
 
 from typing import Literal
 
@@ -6,7 +6,7 @@ from cases.casefile.schema.key import ASSUMPTION, PRACTICE, Table, computed, def
 
 
 class Strings(Table):
-    """A set by its name, or strings of one's own by gauge or by weight."""
+    """A set by its name, or own strings by gauge or by weight."""
 
     set: str | None = defaulted(
         "Name of a string set, a name of `neckpreload strings`.",
@@ -22,7 +22,7 @@ class Strings(Table):
         "Wrap of own wound strings, a name of the table of alloys.", "phosphor-bronze", PRACTICE
     )
     unit_weights_kg_m: tuple[float, ...] | None = defaulted(
-        "Own mass per length, 1st to last, in place of what the gauges give [kg/m].",
+        "Own mass per length, 1st to last, instead of that of the gauges [kg/m].",
         None,
         "not given: from the gauges",
     )
@@ -34,7 +34,7 @@ class Strings(Table):
 
 
 class Setup(Table):
-    """Heights of the strings; nut and action heights are those of the strung guitar with the rod set."""
+    """Heights of the strings; nut height and action are those of the strung guitar with the rod set."""
 
     nut_height_bass_mm: float = defaulted(
         "Gap between the open string and the crown of fret 1, bass side [mm].",
@@ -74,7 +74,7 @@ class Bridge(Table):
     """Bridge, saddle and the top under them."""
 
     compensation_mm: float = defaulted(
-        "How far the saddle stands beyond the scale length, mean of all strings [mm].",
+        "Distance of the saddle beyond the scale length, mean of all strings [mm].",
         3.0,
         PRACTICE,
         low=-5,
@@ -117,7 +117,7 @@ class Bridge(Table):
 
 
 class Body(Table):
-    """How much the body turns under the strings; neither key given: the body is rigid."""
+    """Rotation of the body under the strings; without either key the body is rigid."""
 
     stiffness_n_m_per_rad: float | None = defaulted(
         "Rotational stiffness of the body at the joint [N m/rad].",
@@ -127,7 +127,7 @@ class Body(Table):
         high=1e8,
     )
     straightedge_drop_mm: float | None = defaulted(
-        "Measured instead: drop of the straightedge at the saddle from slack strings to pitch [mm].",
+        "Instead: measured drop of the straightedge at the saddle from slack strings to pitch [mm].",
         None,
         "not given: the body is taken as rigid",
         low=0,
@@ -136,7 +136,7 @@ class Body(Table):
 
 
 class Targets(Table):
-    """What the strung guitar shall have."""
+    """Targets of the strung guitar."""
 
     relief_mm: float = defaulted(
         "Relief with the rod set [mm].",

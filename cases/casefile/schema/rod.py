@@ -11,7 +11,7 @@ ROD_SUPPLIER = (
 
 
 class Rod(Table):
-    """The adjustable rod: one-way pulls along a channel that dips in the middle, two-way bends as a pair."""
+    """The adjustable rod: one-way in a channel that dips in the middle, two-way as a pair that bends."""
 
     kind: Literal["one-way", "two-way", "none"] = defaulted(
         "one-way (one rod in a dipping channel), two-way (two rods joined at their ends) or none.",
@@ -72,14 +72,14 @@ class Rod(Table):
         high=0.6,
     )
     nut_factor_scatter: float = defaulted(
-        "Scatter of k, plus or minus this share [1].",
+        "Scatter of k, plus or minus this fraction [1].",
         0.30,
         "+-30 %, a glossary entry on preload accuracy",
         low=0,
         high=0.9,
     )
     limit_torque_n_m: float = defaulted(
-        "Working limit of the nut's torque; the rod maker's own limit goes before it [N m].",
+        "Working limit of the nut's torque; the rod maker's own limit takes precedence [N m].",
         2.5,
         "derived: about 200 MPa on a 12.9 mm2 stress area at k = 0.20",
         low=0.2,
@@ -91,7 +91,7 @@ class Rod(Table):
 class Bar(Table):
     """A bar bonded into the neck."""
 
-    name: str = label("A name of its own, by which `--set bars.NAME.key=value` finds it.")
+    name: str = label("A unique name, by which `--set bars.NAME.key=value` finds it.")
     y_mm: float = required(
         "Offset of its centre from the neck's centre line, positive to the treble side [mm].",
         low=-40,

@@ -1,4 +1,4 @@
-"""The keys of what a workshop keeps and how exactly it works: shim stock, tolerances, scatter."""
+"""The keys of a workshop's shim stock, tolerances and scatter."""
 
 import math
 
@@ -28,12 +28,7 @@ class Stock(Table):
     )
 
     def angles_deg(self) -> tuple[float, ...]:
-        """Return the angles in stock.
-
-        Returns
-        -------
-        tuple of float
-            Ascending, each once [deg].
+        """Return the angles in stock, ascending, each once [deg].
 
         Examples
         --------
@@ -49,12 +44,10 @@ class Stock(Table):
 
 
 class Tolerance(Table):
-    """How near is near enough, and how exactly a shop reads and cuts."""
+    """Tolerances of the result, and errors of reading and cutting."""
 
-    action_mm: float = defaulted("Action counts as right within this [mm].", 0.15, PRACTICE, low=0.01, high=2)
-    tongue_gap_mm: float = defaulted(
-        "Tongue gap counts as right within this [mm].", 0.05, PRACTICE, low=0.005, high=1
-    )
+    action_mm: float = defaulted("Tolerance of the action [mm].", 0.15, PRACTICE, low=0.01, high=2)
+    tongue_gap_mm: float = defaulted("Tolerance of the tongue gap [mm].", 0.05, PRACTICE, low=0.005, high=1)
     reading_mm: float = defaulted(
         "Error of a reading at the saddle, one standard deviation [mm].", 0.05, ASSUMPTION, low=0, high=2
     )
@@ -67,7 +60,7 @@ class Tolerance(Table):
 
 
 class Scatter(Table):
-    """Scatter from one guitar to the next, as coefficients of variation of log-normal draws."""
+    """Scatter between guitars, as coefficients of variation of log-normal draws."""
 
     neck_e_cov: float = defaulted("Modulus of the neck [1].", 0.22, HANDBOOK_SCATTER, low=0, high=0.6)
     board_e_cov: float = defaulted("Modulus of the fretboard [1].", 0.22, HANDBOOK_SCATTER, low=0, high=0.6)

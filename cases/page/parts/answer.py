@@ -8,7 +8,7 @@ from cases.page.parts.frame import html
 
 
 class AnswerCard:
-    """Offset, the pair that goes in, all pairs in stock, the other figures, warnings."""
+    """Offset, chosen pair, all pairs in stock, the other figures."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -21,7 +21,7 @@ class AnswerCard:
         self.refresh()
 
     def refresh(self) -> None:
-        """Show what the desk has now."""
+        """Show the desk's current state."""
         desk = self._desk
         stale = desk.standing in ("cancelled", "failed", "wrong", "working")
         self._card.classes(**({"add": "stale"} if stale else {"remove": "stale"}))
@@ -38,5 +38,6 @@ class AnswerCard:
 
 
 TO_THE_MARK = """setTimeout(() => { const row = document.querySelector(".pairs tr.mark");
-if (row) { const box = row.closest(".pairs"); box.scrollTop = row.offsetTop - box.clientHeight / 2 } }, 60)"""
-"""The pair that goes in stands in the middle of the list; the page itself does not move."""
+const box = row?.closest(".scroll");
+if (box) box.scrollTop = row.offsetTop - box.clientHeight / 2 }, 60)"""
+"""Scrolls the list to the chosen pair; the page itself does not scroll."""

@@ -1,5 +1,6 @@
-"""The question's own line: instrument, strings and woods, and how far its answer is."""
+"""Choice of instrument, strings and woods, and the progress of the answer."""
 
+from collections.abc import Callable
 from typing import Any
 
 from nicegui import events, ui
@@ -13,10 +14,11 @@ from materials.wood import wood_names
 
 QUICK = {"strings.set": "Strings", "neck.wood": "Neck wood", "fretboard.wood": "Fretboard wood"}
 DROPPED = "the file you loaded"
+Changed = Callable[[events.ValueChangeEventArguments[Any]], None]
 
 
 class AskBar:
-    """Choices that change the answer most, with progress and Cancel beside them."""
+    """The choices that change the answer most, with progress and Cancel."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -31,11 +33,11 @@ class AskBar:
             self._words = html(look="quiet")
             self._bar = ui.linear_progress(show_value=False).props('indeterminate aria-label="working"')
             self._cancel = act("Cancel", desk.cancel, quiet=True)
-            self._again = act("Work it out", lambda: desk.take(desk.draft), quiet=True)
+            self._again = act("Calculate", lambda: desk.take(desk.draft), quiet=True)
         self._problems = html()
         self.refresh()
 
-    def _select(self, label: str, options: list[str], changed) -> ui.select:  # type: ignore[no-untyped-def]
+    def _select(self, label: str, options: list[str], changed: Changed) -> ui.select:
         return ui.select(options, label=label, value=None, on_change=changed, with_input=False).props(
             "outlined dense options-dense"
         )
@@ -44,7 +46,7 @@ class AskBar:
         if not self._quiet and event.value and event.value != DROPPED:
             self._desk.take(Draft(start=event.value))
 
-    def _setter(self, key: str):  # type: ignore[no-untyped-def]
+    def _setter(self, key: str) -> Changed:
         def changed(event: events.ValueChangeEventArguments[Any]) -> None:
             if not self._quiet and event.value:
                 self._desk.take(self._desk.draft.edited(key, event.value))
@@ -52,13 +54,12 @@ class AskBar:
         return changed
 
     def refresh(self) -> None:
-        """Show what the desk has now."""
+        """Show the desk's current state."""
         desk, self._quiet = self._desk, True
-        draft = desk.draft
-        names = list(desk.room.case_names())
+        draft, names = desk.draft, list(desk.room.case_names())
+        start = draft.start
         if draft.text is not None:
-            names.append(DROPPED)
-        start = DROPPED if draft.text is not None else draft.start
+            names.append(start := DROPPED)
         self._start.set_options(names, value=start if start in names else None)
         case = desk.made.case or desk.made.base
         for key, select in self._quick.items():
@@ -70,19 +71,17 @@ class AskBar:
         self._cancel.set_visibility(working)
         self._again.set_visibility(desk.standing in ("cancelled", "failed"))
         self._words.content = _standing_words(desk)
-        self._problems.content = problems_html(
-            desk.made.problems or ((desk.message,) if desk.standing == "failed" else ())
-        )
+        failed = (desk.message,) if desk.standing == "failed" else ()
+        self._problems.content = problems_html(desk.made.problems or failed)
 
 
 def _standing_words(desk: Desk) -> str:
+    preview = "Preview; c" if desk.about_deg is not None else "C"
     return {
         "empty": "",
-        "full": "Full answer, as the command gives it.",
-        "working": "Working out the full answer …"
-        if desk.about_deg is None
-        else "Preview; the full answer is on its way …",
-        "cancelled": "Cancelled: the answer shown belongs to the instrument before.",
-        "failed": "No answer; the one shown belongs to the instrument before.",
-        "wrong": "The answer shown belongs to the last instrument that was right.",
+        "full": "Full answer, identical to the command's.",
+        "working": f"{preview}alculating the full answer …",
+        "cancelled": "Cancelled: the answer shown is for the previous instrument.",
+        "failed": "No answer; the one shown is for the previous instrument.",
+        "wrong": "The answer shown is for the last valid instrument.",
     }[desk.standing]

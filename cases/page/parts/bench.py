@@ -1,38 +1,39 @@
-"""The bench: serial, reading, Enter, and the pair is there; then the log, string-up, swap, correction."""
+"""The bench: serial, reading, Enter, pair; then the log, string-up, swap and corrections."""
 
 import json
 from typing import Any
 
-from nicegui import Client, events, ui
+from nicegui import events, ui
 
+from cases.bench.shims.choose_pair import PairForecast
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import aim_html, pair_html
 from cases.page.benchdesk import BenchDesk, chosen_of
+from cases.page.draft import kept_json
 from cases.page.parts.fitted import FittedCard
-from cases.page.parts.frame import act, html, sheet
-from cases.page.parts.kept import keep, kept_by_tab
+from cases.page.parts.frame import Notice, act, html, sheet
+from cases.page.parts.kept import keep, kept_by_tab, on_first_connection
 from cases.page.room import DEFAULT_CASE, Room
-from cases.page.work import CancelledWork, WorkError, Workroom
-from materials.errors import InputError
+from cases.page.work import Workroom
+
+NONE_RELEASED = (
+    "No case is released: the bench takes cases with revision, released_by and released_on; have one "
+    "released, then load this page again."
+)
 
 
 def bench_page(room: Room, benches: Workroom) -> None:
     """Build the bench for one visitor."""
     with sheet(room, here="/bench", title="Reading in, pair out"):
         names = list(room.case_names())
-        if not names:
-            html(
-                problems_html(
-                    ("No case is released: the bench takes cases with revision, released_by and released_on; "
-                     "have one released, then load this page again.",)
-                )
-            )  # fmt: skip
-            return
-        BenchView(room, benches, names)
+        if names:
+            BenchView(room, benches, names)
+        else:
+            html(problems_html((NONE_RELEASED,)))
 
 
 class BenchView:
-    """The form, the pair, and what follows it."""
+    """The form, the pair, its certainty, the log."""
 
     def __init__(self, room: Room, benches: Workroom, names: list[str]) -> None:
         self._desk = BenchDesk(room, benches)
@@ -51,30 +52,21 @@ class BenchView:
                 with ui.element("div").classes("row-of"):
                     act("Which pair goes in?", self._enter)
                     self._status = html(look="quiet")
-                self._said = html()
+                self._notice = Notice()
                 self._pair = html()
                 self._log = ui.element("div").classes("row-of")
                 self._more = html()
             self._fitted = FittedCard(self._desk, lambda: str(self._serial.value or ""))
-        self._begin(names)
+        self._names = names
+        on_first_connection(self._restore)
 
-    def _begin(self, names: list[str]) -> None:
-        client = ui.context.client
-        begun = False
-
-        async def connected(_: Client) -> None:
-            nonlocal begun
-            if begun:
-                return
-            begun = True
-            with client:
-                kept = _kept(await kept_by_tab("bench"))
-                self._serial.set_value(kept.get("serial", ""))
-                self._reading.set_value(kept.get("reading", ""))
-                first = kept.get("case", DEFAULT_CASE)
-                self._case.set_value(first if first in names else names[0])
-
-        client.on_connect(connected)
+    async def _restore(self) -> None:
+        """Put back the input that the tab kept."""
+        kept = kept_json(await kept_by_tab("bench"), most=4000)
+        self._serial.set_value(_text(kept.get("serial")))
+        self._reading.set_value(_text(kept.get("reading")))
+        first = _text(kept.get("case", DEFAULT_CASE))
+        self._case.set_value(first if first in self._names else self._names[0])
 
     def _keep(self) -> None:
         kept = {"serial": self._serial.value, "reading": self._reading.value, "case": self._case.value}
@@ -86,77 +78,51 @@ class BenchView:
         self._keep()
         self._clear()
         self._status.content = "Solving the instrument for the bench …"
-        try:
+        with self._notice.guard():
             await self._desk.choose(event.value)
-        except CancelledWork:
+            self._status.content = "Ready."
             return
-        except (InputError, WorkError) as error:
-            self._say(error)
-            return
-        finally:
-            self._status.content = ""
-        self._status.content = "Ready."
+        self._status.content = ""
 
     def _clear(self) -> None:
-        for place in (self._said, self._pair, self._more):
-            place.content = ""
+        self._notice.show()
+        self._pair.content = self._more.content = ""
         self._log.clear()
-
-    def _say(self, error: Exception) -> None:
-        self._said.content = problems_html((str(error),))
 
     async def _enter(self) -> None:
         self._clear()
         self._status.content = "Choosing the pair …"
-        try:
+        with self._notice.guard():
             first = await self._desk.pair_for(str(self._serial.value or ""), str(self._reading.value or ""))
             self._pair.content = pair_html(first.pair, reading_mm=first.reading_mm)
             self._offer()
-            self._status.content = "How sure it is follows …"
+            self._status.content = "Calculating the chance that it is right …"
             self._more.content = aim_html(await self._desk.whole())
             self._offer()
             self._fitted.show()
-        except CancelledWork:
-            return
-        except (InputError, WorkError) as error:
-            self._say(error)
-        finally:
-            self._status.content = ""
+        self._status.content = ""
 
     def _offer(self) -> None:
-        """Buttons that log the pair which went in; nothing is written before one is pressed."""
+        """Buttons that log the pair fitted; nothing is written before one is pressed."""
         if not self._desk.room.has_logbook:
             return
         self._log.clear()
         with self._log:
             for number, pair in enumerate(chosen_of(self._desk.aim, self._desk.first)):
                 words = f"{pair.upper_deg:.2f} / {pair.lower_deg:.2f} went in: log it"
-                button = act(words, lambda _, chosen=pair: self._write(chosen))
-                if number:
-                    button.classes("quiet-act")
+                act(words, lambda _, chosen=pair: self._write(chosen), quiet=number > 0)
 
-    def _write(self, pair) -> None:  # type: ignore[no-untyped-def]
-        try:
-            reason = "swap" if self._fitted.fits else "new"
-            fit = self._desk.log(pair, reason=reason)
-        except InputError as error:
-            self._say(error)
-            return
-        self._log.clear()
-        with self._log:
-            html(
-                f"Logged: attempt {fit.attempt}, upper {fit.upper_deg:.2f}, lower {fit.lower_deg:.2f}.",
-                look="quiet",
-            )
-        self._fitted.show()
+    def _write(self, pair: PairForecast) -> None:
+        with self._notice.guard():
+            fit = self._desk.log(pair, reason="swap" if self._fitted.fits else "new")
+            self._log.clear()
+            with self._log:
+                html(
+                    f"Logged: attempt {fit.attempt}, upper {fit.upper_deg:.2f}, lower {fit.lower_deg:.2f}.",
+                    look="quiet",
+                )
+            self._fitted.show()
 
 
-def _kept(text: object) -> dict[str, str]:
-    """What a tab kept, if it is what this page had it keep."""
-    try:
-        found = json.loads(text) if isinstance(text, str) and len(text) < 4000 else None
-    except (ValueError, RecursionError):
-        found = None
-    if not isinstance(found, dict):
-        return {}
-    return {key: value for key, value in found.items() if isinstance(key, str) and isinstance(value, str)}
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else ""

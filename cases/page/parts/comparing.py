@@ -1,18 +1,17 @@
-"""Two instruments side by side: A is the one on the page, B is held, or picked."""
+"""Two instruments side by side: A is the one on the page, B is held or picked."""
 
 from typing import Any
 
 import numpy as np
 from nicegui import events, ui
 
-from cases.page.answer_html import compare_html, problems_html
+from cases.page.answer_html import compare_html
 from cases.page.chart_svg import profiles_svg
 from cases.page.desk import Desk
 from cases.page.live import Bend, Knobs, Worked, heights_of
-from cases.page.parts.frame import act, html
+from cases.page.parts.frame import Notice, act, html
 from cases.page.svg import neck_pictures, stage_of
-from cases.page.work import CancelledWork, WorkError, Workroom
-from materials.errors import InputError
+from cases.page.work import Workroom
 
 
 class ComparePanel:
@@ -27,9 +26,10 @@ class ComparePanel:
             self._pick = ui.select(
                 list(desk.room.case_names()), label="or pick B", on_change=self._picked
             ).props("outlined dense").style("min-width:260px")  # fmt: skip
-        self._said = html(
+        self._notice = Notice()
+        self._hint = html(
             '<p class="quiet">A is the instrument on the page. Hold it as B, then change it above: '
-            "both stand side by side.</p>"
+            "both are shown side by side.</p>"
         )
         self._table = html()
         with ui.element("div").classes("two"):
@@ -44,25 +44,19 @@ class ComparePanel:
     async def _picked(self, event: events.ValueChangeEventArguments[Any]) -> None:
         if not event.value:
             return
-        try:
+        with self._notice.guard():
             self._held = await self._answers.full(self._desk.room.open_case(event.value))
-        except (InputError, WorkError) as error:
-            self._said.content = problems_html((str(error),))
-            return
-        except CancelledWork:
-            return
-        self._shown = None
-        self.refresh()
+            self._notice.show()
+            self._shown = None
+            self.refresh()
 
     def refresh(self) -> None:
-        """Show what the desk has now."""
+        """Show the desk's current state."""
         first, second = self._desk.worked, self._held
-        if first is None or second is None:
-            return
-        if self._shown == (first.case.sha256, second.case.sha256):
+        if first is None or second is None or self._shown == (first.case.sha256, second.case.sha256):
             return
         self._shown = (first.case.sha256, second.case.sha256)
-        self._said.content = ""
+        self._hint.content = ""
         self._table.content = compare_html(first.answer, second.answer)
         factor = min(stage_of(one).view.exaggeration for one in (first, second))
         for letter, place, one in zip("AB", self._pictures, (first, second), strict=True):

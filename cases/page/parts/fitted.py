@@ -1,4 +1,4 @@
-"""What the log has of a guitar: measured after string-up, swap, correction of an entry."""
+"""One guitar in the log: measurements after string-up, swap, correction of an entry."""
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -6,11 +6,9 @@ from typing import TYPE_CHECKING
 from nicegui import ui
 
 from cases.bench.shims.choose_pair import PairForecast
-from cases.page.answer_html import problems_html
 from cases.page.bench_html import fits_html, swap_html
 from cases.page.benchdesk import MEASURED, BenchDesk, fields_to_amend
-from cases.page.parts.frame import act, html
-from cases.page.work import CancelledWork, WorkError
+from cases.page.parts.frame import Notice, act, html
 from materials.errors import InputError
 
 if TYPE_CHECKING:
@@ -18,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class FittedCard:
-    """The guitar of the serial typed: its fits, what was measured, what to do."""
+    """The guitar of the serial typed: its fits, measurements and next step."""
 
     def __init__(self, desk: BenchDesk, serial: Callable[[], str]) -> None:
         self._desk, self._serial = desk, serial
@@ -26,7 +24,7 @@ class FittedCard:
         with ui.element("section").classes("card").props('aria-label="This guitar in the log"'):
             html("<h2>This guitar in the log</h2>")
             act("Look it up", self.show, quiet=True)
-            self._said = html()
+            self._notice = Notice()
             self._fits = html()
             self._after = ui.element("div")
             with self._after:
@@ -51,72 +49,47 @@ class FittedCard:
 
     def show(self) -> None:
         """Show the fits of the serial typed."""
-        try:
+        self.fits = ()
+        self._notice.show()
+        with self._notice.guard():
             self.fits = self._desk.fits(self._serial())
-        except InputError as error:
-            self.fits = ()
-            self._say(error)
-        else:
-            self._said.content = ""
         self._fits.content = fits_html(self.fits)
         self._after.set_visibility(bool(self.fits))
         if self.fits:
             self._field.set_options(list(fields_to_amend(self.fits[-1])), value=None)
 
-    def _say(self, error: Exception) -> None:
-        self._said.content = problems_html((str(error),))
-
     def _values(self) -> dict[str, str]:
         return {key: str(one.value or "") for key, one in self._typed.items()}
 
     def _measured(self) -> None:
-        try:
+        with self._notice.guard():
             self._desk.measured(self._serial(), self._values())
-        except InputError as error:
-            self._say(error)
-            return
-        self.show()
+            self.show()
 
     async def _swap(self) -> None:
-        try:
+        with self._notice.guard():
             found = await self._desk.swap_for(self._serial(), self._values())
-        except CancelledWork:
-            return
-        except (InputError, WorkError) as error:
-            self._say(error)
-            return
-        self._said.content = ""
-        self._swap_out.content = swap_html(found)
-        self._swapped.clear()
-        if not found.keep:
-            words = f"{found.new.upper_deg:.2f} / {found.new.lower_deg:.2f} went in: log the swap"
-            with self._swapped:
-                act(words, lambda: self._log_swap(found.new))
+            self._notice.show()
+            self._swap_out.content = swap_html(found)
+            self._swapped.clear()
+            if not found.keep:
+                words = f"{found.new.upper_deg:.2f} / {found.new.lower_deg:.2f} went in: log the swap"
+                with self._swapped:
+                    act(words, lambda: self._log_swap(found.new))
 
     def _log_swap(self, pair: PairForecast) -> None:
-        try:
+        with self._notice.guard():
             self._desk.log_swap(self._serial(), pair)
-        except InputError as error:
-            self._say(error)
-            return
-        self._swapped.clear()
-        self.show()
+            self._swapped.clear()
+            self.show()
 
     def _amend(self) -> None:
         fit = self.fits[-1]
-        wanted = fields_to_amend(fit).get(str(self._field.value))
-        try:
-            if wanted is None:
-                raise InputError("Correction: choose first what is wrong.")
-            self._desk.amend(
-                fit,
-                wanted[0],
-                str(self._value.value or ""),
-                reason=str(self._why.value or ""),
-                measurement_id=wanted[1],
-            )
-        except InputError as error:
-            self._say(error)
-            return
-        self._value.set_value("")
-        self.show()
+        with self._notice.guard():
+            field, measurement, _ = fields_to_amend(fit).get(str(self._field.value), (None, None, ""))
+            if field is None:
+                raise InputError("Correction: choose the entry that is wrong first.")
+            value, reason = str(self._value.value or ""), str(self._why.value or "")
+            self._desk.amend(fit, field, value, reason=reason, measurement_id=measurement)
+            self._value.set_value("")
+            self.show()

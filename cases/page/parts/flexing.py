@@ -1,4 +1,4 @@
-"""Where it flexes: the budget of what gives way, and curvature along the neck."""
+"""Where it flexes: the flex budget and the curvature along the neck."""
 
 from html import escape
 
@@ -22,7 +22,7 @@ class FlexPanel:
         self._curvature = html(look="card")
 
     def refresh(self) -> None:
-        """Show what the desk has now."""
+        """Show the desk's current state."""
         worked = self._desk.worked
         if worked is None or worked.case.sha256 == self._shown:
             return
@@ -46,9 +46,10 @@ def budget_html(bar: BudgetBar) -> str:
         for number, (name, share, percent) in enumerate(zip(bar.parts, bar.shares, bar.percent, strict=True))
     )
     return (
-        f"<h2>What gives way: {escape(bar.title)} {signed(bar.total, digits)} {bar.unit}</h2>"
+        f"<h2>Flex budget: {escape(bar.title)} {signed(bar.total, digits)} {bar.unit}</h2>"
         f"{budget_svg(bar)}"
-        f"<table><caption>Shares by virtual work; a negative one works the other way</caption><thead><tr>"
+        "<table><caption>Contributions by virtual work; negative: in the opposite direction</caption>"
+        f"<thead><tr>"
         f'<th scope="col">part</th><th scope="col">{bar.unit}</th><th scope="col">share</th></tr></thead>'
         f"<tbody>{rows}</tbody></table>"
     )

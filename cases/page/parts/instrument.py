@@ -1,4 +1,4 @@
-"""The instrument: every key of the case as a field, a file to load, a file to keep."""
+"""The instrument: every key of the case as a field, loading and saving of a file."""
 
 from dataclasses import replace
 from typing import Any
@@ -8,8 +8,7 @@ from nicegui import events, ui
 from cases.page.desk import Desk
 from cases.page.draft import MOST_FILE, Draft, dropped
 from cases.page.fields import FormField, FormTable, form_of
-from cases.page.parts.frame import act, html
-from materials.errors import InputError
+from cases.page.parts.frame import Notice, act, html
 
 READ_FILE = f"""async (event) => {{
   const file = event.target.files[0];
@@ -18,11 +17,11 @@ READ_FILE = f"""async (event) => {{
   event.target.value = "";
   emit({{name: file.name, text: text}});
 }}"""
-"""The browser reads the file and sends its text: nothing is stored on the way."""
+"""The browser reads the file and sends its text; nothing is stored on the way."""
 
 
 class InstrumentPanel:
-    """Fields by table; a table's fields are made when it is opened."""
+    """Fields by table, built when the table is opened."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -40,17 +39,16 @@ class InstrumentPanel:
                 save.set_visibility(desk.room.may_save)
                 act("Undo all changes", self._undo, quiet=True)
                 self._count = html(look="quiet")
-        self._said = html()
+        self._notice = Notice()
         self._tables = ui.element("div").classes("tables")
 
     def refresh(self) -> None:
-        """Show what the desk has now."""
+        """Show the desk's current state."""
         desk = self._desk
         case = desk.made.case or desk.made.base
         changes = len(desk.draft.edits)
-        self._count.content = (
-            "" if not changes else f"{changes} change{'s' if changes > 1 else ''} of {start_name(desk.draft)}"
-        )
+        plural = "s" if changes > 1 else ""
+        self._count.content = f"{changes} change{plural} of {start_name(desk.draft)}" if changes else ""
         if case is None:
             return
         tables = form_of(case)
@@ -103,13 +101,11 @@ class InstrumentPanel:
         return made
 
     def _typed(self, key: str, text: str) -> None:
-        try:
+        with self._notice.guard():
             self._desk.take(self._desk.draft.edited(key, text))
-        except InputError as error:
-            self._say(str(error))
 
     def _update(self, tables: tuple[FormTable, ...]) -> None:
-        """Errors and hints under the fields; what is being typed is never replaced."""
+        """Update errors and hints below the fields; text being typed is never replaced."""
         desk, self._quiet = self._desk, True
         for table in tables:
             for field in table.fields:
@@ -118,34 +114,21 @@ class InstrumentPanel:
                     continue
                 if field.key not in desk.draft.edits and shown.value != field.text:
                     shown.set_value(field.text if not field.options or field.text in field.options else None)
-                wrong = desk.made.problem_of(field.key)
-                hint = (
-                    field.allowed
-                    if field.given or field.key in desk.draft.edits
-                    else f"{field.allowed}; default"
-                )
-                shown.props(f'hint="{_quoted(hint)}"')
-                shown.error = wrong
+                default = "" if field.given or field.key in desk.draft.edits else "; default"
+                shown.props(f'hint="{_quoted(field.allowed + default)}"')
+                shown.error = desk.made.problem_of(field.key)
         self._quiet = False
 
     def _load(self, event: events.GenericEventArguments) -> None:
-        try:
+        with self._notice.guard():
             draft = dropped(self._desk.draft, event.args)
-        except InputError as error:
-            self._say(str(error))
-            return
-        self._say("")
-        self._desk.take(draft)
-
-    def _say(self, text: str) -> None:
-        from cases.page.answer_html import problems_html
-
-        self._said.content = problems_html((text,) if text else ())
+            self._notice.show()
+            self._desk.take(draft)
 
     def _save(self) -> None:
         case = self._desk.made.case
         if case is None or not self._desk.room.may_save:
-            self._say("There is no right instrument to save yet; put right what is marked first.")
+            self._notice.show("There is no valid instrument to save; correct the marked fields first.")
             return
         ui.download.content(case.to_toml(), f"{file_name(case.name)}.toml", "application/toml")
 
@@ -154,12 +137,12 @@ class InstrumentPanel:
 
 
 def start_name(draft: Draft) -> str:
-    """What a draft began with."""
+    """Name of the case or file that a draft began with."""
     return draft.start if draft.text is None else draft.text_name
 
 
 def file_name(name: str) -> str:
-    """A case's name as the name of a file.
+    """A file name made from a case's name.
 
     >>> file_name("../My guitar: 1")
     'My-guitar-1'

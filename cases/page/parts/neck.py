@@ -1,8 +1,8 @@
-"""The page of the neck: which pair goes in, the neck under the hands, and everything behind it."""
+"""The page of the neck: the pair, the neck under the sliders, and the tabs behind them."""
 
-from nicegui import Client, ui
+from nicegui import ui
 
-from cases.page.answer_html import assumed_html, joint_html, rests_html, warnings_html
+from cases.page.answer_html import assumed_html, checks_html, joint_html, warnings_html
 from cases.page.desk import Desk, Part
 from cases.page.draft import draft_from_json
 from cases.page.parts.answer import AnswerCard
@@ -11,7 +11,7 @@ from cases.page.parts.comparing import ComparePanel
 from cases.page.parts.flexing import FlexPanel
 from cases.page.parts.frame import html, sheet
 from cases.page.parts.instrument import InstrumentPanel
-from cases.page.parts.kept import keep, kept_by_tab
+from cases.page.parts.kept import keep, kept_by_tab, on_first_connection
 from cases.page.parts.sliders import NeckCard
 from cases.page.room import Room
 from cases.page.work import Workroom
@@ -28,7 +28,7 @@ def neck_page(room: Room, answers: Workroom) -> None:
                 NeckCard(desk)
                 warnings = html(look="card")
         with ui.tabs().props("align=left inline-label outside-arrows mobile-arrows") as tabs:
-            for name in ("The instrument", "Where it flexes", "Compare two", "What it rests on"):
+            for name in ("The instrument", "Where it flexes", "Compare two", "Checks and assumptions"):
                 ui.tab(name)
         with ui.tab_panels(tabs, value="The instrument", animated=False):
             with ui.tab_panel("The instrument"):
@@ -37,14 +37,8 @@ def neck_page(room: Room, answers: Workroom) -> None:
                 flex = FlexPanel(desk)
             with ui.tab_panel("Compare two"):
                 compare = ComparePanel(desk, answers)
-            with ui.tab_panel("What it rests on"):
-                rests = html()
-
-    def show_rests() -> None:
-        if desk.worked is not None:
-            answer = desk.worked.answer
-            warnings.content = warnings_html(answer)
-            rests.content = joint_html(answer) + rests_html(answer) + assumed_html(desk.worked.case.assumed())
+            with ui.tab_panel("Checks and assumptions"):
+                basis = html()
 
     client = ui.context.client
 
@@ -54,16 +48,18 @@ def neck_page(room: Room, answers: Workroom) -> None:
         with client:
             for view in (ask, answer, form, flex, compare):
                 view.refresh()
-            show_rests()
+            if desk.worked is not None:
+                found, assumed = desk.worked.answer, desk.worked.case.assumed()
+                warnings.content = warnings_html(found)
+                basis.content = joint_html(found) + checks_html(found) + assumed_html(assumed)
 
     desk.listen(heard)
     _begin(desk)
 
 
 def _begin(desk: Desk) -> None:
-    """Show the first answer at once, then what the tab kept."""
+    """Show the first answer at once, then the draft that the tab kept."""
     client = ui.context.client
-    begun = False
     first = desk.draft
     desk.take(first)
 
@@ -72,17 +68,12 @@ def _begin(desk: Desk) -> None:
             with client:
                 keep("draft", desk.draft.to_json())
 
-    async def connected(_: Client) -> None:
-        nonlocal begun
-        if begun:
-            return
-        begun = True
-        with client:
-            draft = draft_from_json(await kept_by_tab("draft"))
-            # from here on: what the tab kept must be read before it is written over
-            desk.listen(keeping)
-            if desk.draft is first and draft != first:
-                desk.take(draft)
+    async def restore() -> None:
+        draft = draft_from_json(await kept_by_tab("draft"))
+        # only now: the kept draft must be read before it is overwritten
+        desk.listen(keeping)
+        if desk.draft is first and draft != first:
+            desk.take(draft)
 
-    client.on_connect(connected)
+    on_first_connection(restore)
     client.on_delete(lambda: desk.close())

@@ -1,4 +1,4 @@
-"""The living side view and the sliders that bend it."""
+"""The live side view and its sliders."""
 
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
@@ -13,7 +13,7 @@ from cases.show.pictures.side_shape import FACTORS
 
 
 class Knob:
-    """A slider with its name and what it stands at: the browser's own, for keys, touch and screen readers."""
+    """A slider with name and value: the browser's own, for keyboard, touch and screen readers."""
 
     def __init__(
         self, name: str, *, low: float, high: float, step: float, said: Callable[[float], str],
@@ -38,10 +38,10 @@ class Knob:
             self._slider.on("input", changed, throttle=0.05, js_handler="(e) => emit(Number(e.target.value))")
 
     def stand(self, value: float) -> None:
-        """Put the slider somewhere without moving the neck.
+        """Set the slider without moving the neck.
 
-        The value is set on the browser's element: as a property of the page it would pull the slider back
-        under the hand whenever anything is drawn anew.
+        The value is set on the browser's element: as a property of the page it would reset the slider under
+        the hand at every redraw.
         """
         self._now.content = self._said(value)
         element = f"getHtmlElement({self._slider.id})"
@@ -70,7 +70,7 @@ class NeckCard:
             self._message = html(look="quiet")
             with ui.element("div").classes("knobs"):
                 self._strings = self._knob("Strings, slack to pitch", 0.0, 100.0, 1.0, "strings")
-                self._rod = self._knob("Rod, slack to 1½ of its setting", 0.0, 150.0, 1.0, "rod")
+                self._rod = self._knob("Rod, slack to 1½ times its setting", 0.0, 150.0, 1.0, "rod")
                 self._exaggeration = Knob(
                     "Movements drawn", low=0, high=len(FACTORS) - 1, step=1,
                     said=lambda at: f"{FACTORS[int(at)]:g} times", moved=self._exaggerate,
@@ -113,7 +113,7 @@ class NeckCard:
         self._message.content = desk.message if desk.standing == "full" else ""
 
     def _stand(self) -> None:
-        """Put every slider where the new answer has it."""
+        """Set every slider to the new answer."""
         desk = self._desk
         assert desk.worked is not None
         assert desk.stage is not None

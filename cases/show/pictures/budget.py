@@ -1,4 +1,4 @@
-"""Picture 3: the flex budget as stacked bars, nut rise and heel stretch, with what each part owes."""
+"""Picture 3: the flex budget of nut rise and heel stretch as stacked bars."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -24,12 +24,20 @@ LOOKS: dict[str, tuple[str, str]] = {
 }
 """Colour and hatch of each part: neighbours differ in lightness or hatch, so in grey print too."""
 LEAST_LABEL_PERCENT = 5.0
-"""A share narrower than this is named in the table only."""
+"""Smallest contribution with a label in the bar."""
+
+
+CAPTION = (
+    "Contributions by virtual work, each computed separately; they add to 100 %. A negative one acts in the"
+    " opposite direction (the rod bends the shaft back).\n'slip and closing': slip of closed shim points, and"
+    " points that closed only after bolting. Heel stretch is read at the fret of the relief at pitch;"
+    " in the answer it follows the bow."
+)
 
 
 @dataclass(frozen=True)
 class BudgetBar:
-    """One bar: shares in the quantity's unit and per cent of its total, in the answer's order."""
+    """One bar: contributions in ``unit``, in the answer's order."""
 
     title: str
     unit: str
@@ -39,7 +47,7 @@ class BudgetBar:
 
     @property
     def percent(self) -> tuple[float, ...]:
-        """Shares per cent of the total; they add to 100, negative ones included."""
+        """Contributions in per cent of the total; they add to 100, including negative ones."""
         return tuple(100.0 * share / self.total for share in self.shares)
 
 
@@ -53,30 +61,21 @@ def budget_bars(answer: Answer) -> tuple[BudgetBar, BudgetBar]:
     )
 
 
+@style.applied()
 def budget_figure(answer: Answer) -> "Figure":
-    """Two bars over one scale, and the table of all shares."""
+    """Two bars on one scale, and the table of all contributions."""
     bars = budget_bars(answer)
     figure = style.figure(width=11.0, height=6.0)
-    with style.applied():
-        axes = figure.add_axes((0.11, 0.58, 0.87, 0.31))
-        draw_budget(bars, axes)
-        table = figure.add_axes((0.11, 0.085, 0.87, 0.36))
-        _draw_table(bars, table)
-        figure.text(0.02, 0.95, f"{answer.case}: what gives way between bolted up and at pitch", fontsize=13,
-                    fontweight="bold", va="center")  # fmt: skip
-        figure.text(
-            0.02, 0.018,
-            "Shares by virtual work, each computed on its own; they add to 100 %. A negative share works the"
-            " other way (the rod bends the shaft back).\n'slip and closing': what closed points of the shims"
-            " slipped, or closed only after bolting. Heel stretch is read at one fret, that of the relief at"
-            " pitch; the answer's follows the bow.",
-            fontsize=8, va="bottom", linespacing=1.35,
-        )  # fmt: skip
+    axes = figure.add_axes((0.11, 0.58, 0.87, 0.31))
+    draw_budget(bars, axes)
+    table = figure.add_axes((0.11, 0.085, 0.87, 0.36))
+    _draw_table(bars, table)
+    style.write_texts(figure, f"{answer.case}: flexing between bolted up and at pitch", CAPTION, left=0.22)
     return figure
 
 
 def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
-    """Stack both bars: positive shares to the right of zero, negative ones to the left."""
+    """Stack both bars: positive contributions right of zero, negative ones left."""
     for row, bar in enumerate(bars):
         right = left = 0.0
         for part, percent in zip(bar.parts, bar.percent, strict=True):
@@ -107,7 +106,7 @@ def _look(part: str) -> dict[str, Any]:
 
 
 def _draw_table(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
-    """All shares in two columns of rows, with the swatch of each part."""
+    """All contributions in two columns of rows, with the swatch of each part."""
     from matplotlib.patches import Rectangle
 
     axes.set_axis_off()

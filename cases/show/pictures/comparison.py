@@ -1,4 +1,4 @@
-"""The picture of a comparison: rows side by side, curves over one varied number, contours over two."""
+"""Picture of a comparison: rows side by side, curves over one varied number, contours over two."""
 
 from collections.abc import Callable, Sequence
 from math import ceil, floor
@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, figure
-from cases.studies.compare import Comparison, CurrentPair, Numbers, Row
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, panels
+from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,39 +24,25 @@ PANELS: tuple[tuple[str, Read], ...] = (
 )
 SHADE = "the pair in use may stay"
 MOST_STEPS = 24
-"""Steps of stock up to which each gets a line."""
+"""Largest number of steps in stock that are drawn as lines."""
 
 
+@applied()
 def draw_comparison(comparison: Comparison) -> "Figure":
-    """Draw a comparison.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        Of `cases.studies.compare.compare`.
-
-    Returns
-    -------
-    Figure
-        Contours when two numbers of one case were varied, curves when one was, else a row each.
-    """
+    """Contours if two numbers of one case were varied, curves if one was, else one row each."""
     numeric = [at for at, axis in enumerate(comparison.axes) if axis.numeric and len(axis.values) > 1]
     one_case = len({row.case for row in comparison.rows}) == 1
-    with applied():
-        if len(comparison.axes) == len(numeric) == 2 and one_case:
-            return _contours(comparison)
-        if len(numeric) == 1:
-            return _curves(comparison, numeric[0])
-        return _side_by_side(comparison)
+    if len(comparison.axes) == len(numeric) == 2 and one_case:
+        return _contours(comparison)
+    return _curves(comparison, numeric[0]) if len(numeric) == 1 else _side_by_side(comparison)
 
 
 def _side_by_side(comparison: Comparison) -> "Figure":
     rows = comparison.rows
-    drawn = figure(width=WIDTH, height=max(3.0, 1.6 + 0.3 * len(rows)))
-    drawn.set_layout_engine("constrained")
-    panels = drawn.subplots(1, len(PANELS), sharey=True, width_ratios=(1.6, 1.0, 1.0))
+    height = max(3.0, 1.6 + 0.3 * len(rows))
+    drawn, axes = panels(1, 3, width=WIDTH, height=height, sharey=True, width_ratios=(1.6, 1.0, 1.0))
     places = range(len(rows))
-    for panel, (label, read) in zip(panels, PANELS, strict=True):
+    for panel, (label, read) in zip(axes, PANELS, strict=True):
         for place, row in zip(places, rows, strict=True):
             panel.axhline(place, color=QUIET, lw=0.4, zorder=0)
             if row.numbers is not None:
@@ -67,30 +53,28 @@ def _side_by_side(comparison: Comparison) -> "Figure":
         panel.margins(x=0.12)
     for place, row in zip(places, rows, strict=True):
         if row.numbers is None:
-            spot = panels[0].get_yaxis_transform()
-            panels[0].text(
+            spot = axes[0].get_yaxis_transform()
+            axes[0].text(
                 0.02, place, "not possible", transform=spot, va="center", color=QUIET, backgroundcolor="white"
             )
-    _stay_band(panels[0], comparison.current_pair, along="x")
-    panels[0].set_yticks(list(places), [row.name for row in rows])
-    panels[0].set_ylim(len(rows) - 0.5, -0.5)
-    panels[0].plot([], [], "o", ms=7, color=BLUE, label="keep the pair")
+    _stay_band(axes[0], comparison.current_pair, along="x")
+    axes[0].set_yticks(list(places), [row.name for row in rows])
+    axes[0].set_ylim(len(rows) - 0.5, -0.5)
+    axes[0].plot([], [], "o", ms=7, color=BLUE, label="keep the pair")
     if any(row.keep_pair is False for row in rows):
-        panels[0].plot([], [], "D", ms=7, color=ORANGE, label="change the pair")
-    drawn.legend(*panels[0].get_legend_handles_labels(), loc="outside upper center", ncols=3, frameon=False)
+        axes[0].plot([], [], "D", ms=7, color=ORANGE, label="change the pair")
+    drawn.legend(*axes[0].get_legend_handles_labels(), loc="outside upper center", ncols=3, frameon=False)
     return drawn
 
 
 def _curves(comparison: Comparison, varied: int) -> "Figure":
     axis = comparison.axes[varied]
-    drawn = figure(width=WIDTH, height=4.4)
-    drawn.set_layout_engine("constrained")
-    panels = drawn.subplots(1, len(PANELS), width_ratios=(1.4, 1.0, 1.0))
-    families: dict[str, list[Row]] = {}
+    drawn, axes = panels(1, 3, width=WIDTH, height=4.4, width_ratios=(1.4, 1.0, 1.0))
+    families: dict[str, list[ComparedInstrument]] = {}
     for row in comparison.rows:
         if row.changed:
             families.setdefault(_family(row, axis.key), []).append(row)
-    for panel, (label, read) in zip(panels, PANELS, strict=True):
+    for panel, (label, read) in zip(axes, PANELS, strict=True):
         for number, (name, rows) in enumerate(families.items()):
             x = [_number(row.changed[axis.key]) for row in rows]
             y = [read(row.numbers) if row.numbers is not None else np.nan for row in rows]
@@ -101,16 +85,16 @@ def _curves(comparison: Comparison, varied: int) -> "Figure":
     for number, (name, rows) in enumerate(families.items()):
         bad = [_number(row.changed[axis.key]) for row in rows if row.numbers is None]
         label = f"{name}: not possible" if name else "not possible"
-        _crosses(panels[0], bad, height=0.02 + 0.04 * number, label=label)
-    _stay_band(panels[0], comparison.current_pair, along="y")
-    names, labels = panels[0].get_legend_handles_labels()
+        _crosses(axes[0], bad, height=0.02 + 0.04 * number, label=label)
+    _stay_band(axes[0], comparison.current_pair, along="y")
+    names, labels = axes[0].get_legend_handles_labels()
     if names:
         drawn.legend(names, labels, loc="outside upper center", ncols=3, frameon=False)
     return drawn
 
 
 def _crosses(panel: "Axes", x: list[float], *, height: float, label: str) -> None:
-    """Crosses at the foot of a panel, at a share of its height, where a family has no numbers."""
+    """Crosses near the foot of a panel, at a fraction of its height, for rows without numbers."""
     if x:
         spot = panel.get_xaxis_transform()
         panel.plot(x, [height] * len(x), "x", ms=6, color=ORANGE, transform=spot, label=label)
@@ -121,16 +105,14 @@ def _contours(comparison: Comparison) -> "Figure":
     shape = (len(across.values), len(up.values))
     rows = comparison.rows[1:]
     x, y = np.array([_number(v) for v in across.values]), np.array([_number(v) for v in up.values])
-    drawn = figure(width=WIDTH, height=4.8)
-    drawn.set_layout_engine("constrained")
+    drawn, axes = panels(1, 2, width=WIDTH, height=4.8)
     edged = False
-    for panel, (label, read) in zip(drawn.subplots(1, 2), PANELS[:2], strict=True):
+    for panel, (label, read) in zip(axes, PANELS[:2], strict=True):
         values = np.array([read(row.numbers) if row.numbers is not None else np.nan for row in rows])
         grid = np.ma.masked_invalid(values.reshape(shape).T)
         if grid.count() and min(shape) > 1 and np.ptp(grid.compressed()) > 0.0:
-            filled = panel.contourf(
-                x, y, grid, levels=8, cmap="Blues" if label != PANELS[0][0] else "Blues_r", alpha=0.7
-            )
+            colours = "Blues_r" if label == PANELS[0][0] else "Blues"
+            filled = panel.contourf(x, y, grid, levels=8, cmap=colours, alpha=0.7)
             lines = panel.contour(
                 x, y, grid, levels=filled.levels, colors=INK, linewidths=0.7, linestyles="-"
             )
@@ -138,10 +120,8 @@ def _contours(comparison: Comparison) -> "Figure":
                 text.set_clip_on(False)
         for row in rows:
             spot = (_number(row.changed[across.key]), _number(row.changed[up.key]))
-            mark = "x" if row.numbers is None else "."
-            panel.plot(
-                *spot, mark, ms=7 if mark == "x" else 4, color=ORANGE if mark == "x" else STEEL, clip_on=False
-            )
+            look = ("x", ORANGE, 7) if row.numbers is None else (".", STEEL, 4)
+            panel.plot(*spot, look[0], color=look[1], ms=look[2], clip_on=False)
         panel.set_title(label, pad=12)
         panel.set_xlabel(_with_unit(across.key))
         panel.set_ylabel(_with_unit(up.key))
@@ -150,7 +130,7 @@ def _contours(comparison: Comparison) -> "Figure":
     return drawn
 
 
-def _contour_key(rows: Sequence[Row], *, edged: bool) -> str:
+def _contour_key(rows: Sequence[ComparedInstrument], *, edged: bool) -> str:
     parts = ["dots: solved"]
     if any(row.numbers is None for row in rows):
         parts.append("crosses: not possible")
@@ -173,7 +153,7 @@ def _stay_edges(
 
 
 def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
-    """Shade the offsets for which the pair in use may stay; a thin line for each step of the stock seen."""
+    """Shade the offsets for which the pair in use may stay; a thin line for each step of the stock."""
     if pair is None:
         return
     span, line = (panel.axvspan, panel.axvline) if along == "x" else (panel.axhspan, panel.axhline)
@@ -181,26 +161,17 @@ def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
     low, high = get()
     low = min(low, pair.offset_deg - 0.5 * pair.step_deg)
     high = max(high, pair.offset_deg + 0.5 * pair.step_deg)
-    span(
-        pair.offset_deg - pair.step_deg,
-        pair.offset_deg + pair.step_deg,
-        color=WOOD,
-        alpha=0.6,
-        lw=0,
-        label=SHADE,
-        zorder=-1,
-    )
-    first, last = (
-        ceil((low - pair.offset_deg) / pair.step_deg),
-        floor((high - pair.offset_deg) / pair.step_deg),
-    )
+    edges = (pair.offset_deg - pair.step_deg, pair.offset_deg + pair.step_deg)
+    span(*edges, color=WOOD, alpha=0.6, lw=0, label=SHADE, zorder=-1)
+    first = ceil((low - pair.offset_deg) / pair.step_deg)
+    last = floor((high - pair.offset_deg) / pair.step_deg)
     for number in range(first, last + 1) if last - first < MOST_STEPS else ():
         line(pair.offset_deg + number * pair.step_deg, color=QUIET, lw=0.6, ls=":", zorder=-1)
     put(low, high)
 
 
-def _family(row: Row, key: str) -> str:
-    """What else was changed in a row, and its case where that is not the only one."""
+def _family(row: ComparedInstrument, key: str) -> str:
+    """Other changes of a row, and its case if there are several."""
     others = [str(value) for path, value in row.changed.items() if path != key]
     case = row.name.split(":")[0] if ":" in row.name else ""
     return ", ".join(part for part in (case, *others) if part)

@@ -1,4 +1,4 @@
-"""Picture 2: bending moment and curvature along the neck, the frets on top."""
+"""Picture 2: bending moment and curvature along the neck, frets on top."""
 
 from typing import TYPE_CHECKING
 
@@ -12,24 +12,23 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+CAPTION = (
+    "Positive bows the neck forward. Moments are about the section's neutral axis; along the shaft"
+    " bending = moment / bending stiffness.\nThe fretboard line is the curvature at the frets: it differs"
+    " from bending where shear changes (rod, heel, bolts); at the joint it shows hump or hollow."
+)
+
+
+@style.applied()
 def curvature_figure(line: FlexLine, *, case: str) -> "Figure":
-    """Two panels over one length: moments of strings and rod, and the curvature they leave."""
+    """Two panels along the neck: moments of strings and rod, and the resulting curvature."""
     figure = style.figure(width=11.0, height=6.4)
-    with style.applied():
-        top, low = figure.subplots(
-            2, 1, sharex=True, gridspec_kw={"left": 0.075, "right": 0.985, "top": 0.83, "bottom": 0.16}
-        )
-        draw_moment(line, top)
-        draw_curvature(line, low)
-        figure.text(0.075, 0.955, f"{case}: where the neck bends at pitch, rod set", fontsize=13,
-                    fontweight="bold", va="center")  # fmt: skip
-        figure.text(
-            0.075, 0.015,
-            "Positive bows the neck forward. Moments are about the section's neutral axis; along the shaft"
-            " bending = moment / bending stiffness.\nThe line of the fretboard is what the frets feel: where"
-            " shear changes (rod, heel, bolts) it parts from bending; at the joint it shows hump or hollow.",
-            fontsize=8, va="bottom", linespacing=1.35,
-        )  # fmt: skip
+    top, low = figure.subplots(
+        2, 1, sharex=True, gridspec_kw={"left": 0.075, "right": 0.985, "top": 0.83, "bottom": 0.16}
+    )
+    draw_moment(line, top)
+    draw_curvature(line, low)
+    style.write_texts(figure, f"{case}: bending of the neck at pitch, rod set", CAPTION, left=0.825)
     return figure
 
 
@@ -49,7 +48,7 @@ def draw_curvature(line: FlexLine, axes: "Axes") -> None:
     """Curvature along shaft, heel and tongue [1/m]."""
     axes.plot(line.x_mm, line.curvature_per_m, color=style.BLUE, lw=2.2, label="bending of the shaft")
     axes.plot(line.board_x_mm, line.board_curvature_per_m, color=style.ORANGE, lw=1.5, ls=(0, (5, 1.5)),
-              marker="o", ms=2.5, label="line of the fretboard, shear included")  # fmt: skip
+              marker="o", ms=2.5, label="fretboard line, including shear")  # fmt: skip
     both = np.concatenate([line.curvature_per_m, line.board_curvature_per_m])
     low, high = min(0.0, float(both.min())), float(both.max())
     axes.set_ylim(low - 0.08 * (high - low), high + 0.3 * (high - low))

@@ -1,4 +1,4 @@
-"""Pictures of a drift study: the years on a log axis with their band, and the year with its weather."""
+"""Pictures of a drift study: years on a log axis with their band, and one year of weather."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,55 +24,55 @@ LINES: tuple[Any, ...] = (
 )
 
 
+@applied()
 def draw_years(study: Drift) -> "Figure":
-    """The years under the strings: middle course, and the band between low and high creep."""
+    """Years under the strings: middle scenario, and the band between low and high creep."""
     drawn = figure(width=8.0, height=5.2)
-    with applied():
-        axes = drawn.subplots(2, 2, sharex=True)
-        for axis, (name, label) in zip(axes.ravel(), PANELS, strict=True):
-            low, middle, high = (getattr(course, name)[1:] for course in study.courses)
-            axis.fill_between(study.years[1:], low, high, color=BLUE, alpha=0.15, lw=0)
-            axis.plot(study.years[1:], middle, color=BLUE, lw=1.8)
-            axis.axhline(getattr(study.courses[1], name)[0], color=QUIET, lw=0.8, ls=":")
-            axis.set_xscale("log")
-            axis.set_ylabel(label)
-        axes[1, 1].axhline(study.saddle_room_mm, color=ORANGE, lw=1.2, ls=(0, (4, 1.5)))
-        axes[1, 1].annotate(
-            "all the saddle can give",
-            (study.years[1], study.saddle_room_mm),
-            fontsize=8,
-            color=ORANGE,
-            va="bottom",
-        )
-        for axis in axes[1]:
-            axis.set_xlabel("years under the strings")
-        ends = f"{study.courses[0].k_def:g} to {study.courses[-1].k_def:g}"
-        drawn.suptitle(f"{study.case}: creep, k_def {study.courses[1].k_def:g}, band {ends}", color=INK)
-        drawn.tight_layout()
+    axes = drawn.subplots(2, 2, sharex=True)
+    for axis, (name, label) in zip(axes.ravel(), PANELS, strict=True):
+        low, middle, high = (getattr(course, name)[1:] for course in study.courses)
+        axis.fill_between(study.years[1:], low, high, color=BLUE, alpha=0.15, lw=0)
+        axis.plot(study.years[1:], middle, color=BLUE, lw=1.8)
+        axis.axhline(getattr(study.courses[1], name)[0], color=QUIET, lw=0.8, ls=":")
+        axis.set_xscale("log")
+        axis.set_ylabel(label)
+    axes[1, 1].axhline(study.saddle_room_mm, color=ORANGE, lw=1.2, ls=(0, (4, 1.5)))
+    axes[1, 1].annotate(
+        "largest possible saddle cut",
+        (study.years[1], study.saddle_room_mm),
+        fontsize=8,
+        color=ORANGE,
+        va="bottom",
+    )
+    for axis in axes[1]:
+        axis.set_xlabel("years under the strings")
+    ends = f"{study.courses[0].k_def:g} to {study.courses[-1].k_def:g}"
+    drawn.suptitle(f"{study.case}: creep, k_def {study.courses[1].k_def:g}, band {ends}", color=INK)
+    drawn.tight_layout()
     return drawn
 
 
+@applied()
 def draw_season(study: Drift, season: Season) -> "Figure":
-    """Relief, action and bolt tension over a year that is driest (or coldest) in month 0."""
+    """Relief, action and bolt tension over a year that starts driest (or coldest)."""
     drawn = figure(width=8.0, height=3.0)
-    with applied():
-        axes = drawn.subplots(1, 3)
-        for axis, name, label in (
-            (axes[0], "relief_mm", "relief [mm]"),
-            (axes[1], "action_mm", "action [mm]"),
-        ):
-            for line, course in zip(LINES, season.courses, strict=False):
-                axis.plot(MONTHS, course.over_the_year(name), lw=1.6, label=course.name, **line)
-            axis.set_ylabel(label)
-        if len(season.courses) > 1:
-            axes[0].legend(frameon=False, fontsize=7)
-        _bolts(axes[2], season)
-        for axis in axes:
-            axis.set_xlabel("month")
-            axis.set_xticks(range(0, 13, 3))
-        span = f"{season.courses[0].value[0]:g} to {season.courses[0].value[-1]:g} {season.unit}"
-        drawn.suptitle(f"{study.case}: {season.kind} {span}, lowest in month 0", color=INK)
-        drawn.tight_layout()
+    axes = drawn.subplots(1, 3)
+    for axis, name, label in (
+        (axes[0], "relief_mm", "relief [mm]"),
+        (axes[1], "action_mm", "action [mm]"),
+    ):
+        for line, course in zip(LINES, season.courses, strict=False):
+            axis.plot(MONTHS, course.over_the_year(name), lw=1.6, label=course.name, **line)
+        axis.set_ylabel(label)
+    if len(season.courses) > 1:
+        axes[0].legend(frameon=False, fontsize=7)
+    _bolts(axes[2], season)
+    for axis in axes:
+        axis.set_xlabel("month")
+        axis.set_xticks(range(0, 13, 3))
+    span = f"{season.courses[0].value[0]:g} to {season.courses[0].value[-1]:g} {season.unit}"
+    drawn.suptitle(f"{study.case}: {season.kind} {span}, lowest in month 0", color=INK)
+    drawn.tight_layout()
     return drawn
 
 
@@ -80,19 +80,15 @@ def _bolts(axis: "Axes", season: Season) -> None:
     for line, name, label in zip(LINES, ("bolt_low", "bolt_high"), ("weakest", "strongest"), strict=False):
         axis.plot(MONTHS, season.courses[0].over_the_year(name), lw=1.6, label=label, **line)
     axis.axhline(1.0, color=QUIET, lw=0.8, ls=":")
-    axis.set_ylabel("bolt tension left alone\nover that at set-up")
+    axis.set_ylabel("bolt tension / tension at set-up,\nnot retightened")
     axis.legend(frameon=False, fontsize=7)
 
 
 def save_drift(study: Drift, folder: Path) -> tuple[Path, ...]:
-    """Write the pictures of a study into a folder; return their paths."""
-    written = []
+    """Write the pictures of a study into a folder; returns their paths."""
     drawn = {f"{study.case}-drift": draw_years(study)}
-    for season in (study.humid, study.warm):
-        if season is not None:
-            drawn[f"{study.case}-{season.kind}"] = draw_season(study, season)
-    for name, made in drawn.items():
-        path = folder / f"{name}.png"
+    drawn |= {f"{study.case}-{one.kind}": draw_season(study, one) for one in (study.humid, study.warm) if one}
+    paths = tuple(folder / f"{name}.png" for name in drawn)
+    for path, made in zip(paths, drawn.values(), strict=True):
         save(made, path)
-        written.append(path)
-    return tuple(written)
+    return paths

@@ -1,4 +1,4 @@
-"""The five pictures of where a neck gives way, written into one folder."""
+"""The five pictures of flexing, written into one folder."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def draw_flex(found: Flex) -> "Figure":
-    """The flex budget: which part gives way how much."""
+    """The flex budget."""
     return budget_figure(found.answer)
 
 
@@ -30,10 +30,7 @@ def save_flex_pictures(
 ) -> tuple[Path, ...]:
     """Write side view, curvature, budget, stress (PNG) and the string-up (GIF); their paths, in this order.
 
-    Raises
-    ------
-    InputError
-        If a file cannot be written.
+    Raises `InputError` if a file cannot be written.
     """
     names = ("side-view.png", "curvature.png", "budget.png", "stress.png", "string-up.gif")
     paths = tuple(folder / f"{answer.case}-{name}" for name in names)

@@ -1,69 +1,59 @@
-"""The bar picture of sensitivities: what a step of each input makes, and what its uncertainty makes."""
+"""Bar chart of sensitivities: effect of one step of each input, and of its uncertainty."""
 
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, figure
-from cases.studies.sensitivity import Row, Sensitivities
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, panels
+from cases.studies.sensitivity import InputEffect, Sensitivities
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 SHOWN = 18
-"""Inputs drawn: the first by their step and the first by their worth, together."""
+"""Number of inputs drawn, taken in turn from the ranking by step and the ranking by effect."""
 WIDTH = 11.0
 
 
+@applied()
 def draw_bars(found: Sensitivities) -> "Figure":
-    """Draw the inputs that weigh most, ranked by what their step changes in the offset.
+    """Draw the most influential inputs, ranked by the change of the offset for one step.
 
-    Parameters
-    ----------
-    found : Sensitivities
-        Of `cases.studies.sensitivity.sensitivity`.
-
-    Returns
-    -------
-    Figure
-        Four panels with a bar an input: offset, stretch and relief for one step, offset for one standard
-        deviation; the inputs that the first three measurements settle are orange in the last.
+    Four panels, one bar per input: offset, stretch and relief for one step, offset for one standard
+    deviation. Orange in the last: inputs determined by the first three measurements.
     """
-    rows = _weightiest(found.rows)
-    settled = {name for one in found.measure_first for name in one.inputs}
-    with applied():
-        drawn = figure(width=WIDTH, height=1.4 + 0.27 * len(rows))
-        drawn.set_layout_engine("constrained")
-        panels = drawn.subplots(1, 4, sharey=True)
-        changes: tuple[tuple[str, Callable[[Row], float], str], ...] = (
-            (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
-            ("stretch for one step [deg]", lambda row: row.change.stretch_deg, STEEL),
-            ("relief for one step [mm]", lambda row: row.change.relief_mm, STEEL),
-        )
-        for panel, (label, read, colour) in zip(panels[:3], changes, strict=True):
-            _bars(panel, [read(row) for row in rows], [colour] * len(rows), label)
-        colours = [ORANGE if row.name in settled else QUIET for row in rows]
-        _bars(
-            panels[3],
-            [row.worth_deg or 0.0 for row in rows],
-            colours,
-            f"worth: {found.word} for\nwhat it is known to [deg]",
-        )
-        panels[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
-        panels[0].set_ylim(len(rows) - 0.4, -0.6)
-        drawn.suptitle(
-            f"{found.case}: one step is a tenth of the input (given where it is zero); orange: measure first",
-            fontsize=10,
-        )
+    rows = _most_influential(found.rows)
+    determined = {name for one in found.measure_first for name in one.inputs}
+    drawn, axes = panels(1, 4, width=WIDTH, height=1.4 + 0.27 * len(rows), sharey=True)
+    changes: tuple[tuple[str, Callable[[InputEffect], float], str], ...] = (
+        (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
+        ("stretch for one step [deg]", lambda row: row.change.stretch_deg, STEEL),
+        ("relief for one step [mm]", lambda row: row.change.relief_mm, STEEL),
+    )
+    for panel, (label, read, colour) in zip(axes[:3], changes, strict=True):
+        _bars(panel, [read(row) for row in rows], [colour] * len(rows), label)
+    colours = [ORANGE if row.name in determined else QUIET for row in rows]
+    _bars(
+        axes[3],
+        [row.worth_deg or 0.0 for row in rows],
+        colours,
+        f"effect on the {found.word} of\none standard deviation [deg]",
+    )
+    axes[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
+    axes[0].set_ylim(len(rows) - 0.4, -0.6)
+    drawn.suptitle(
+        f"{found.case}: one step is 10 % of the input (given if it is zero); orange: measure first",
+        fontsize=10,
+    )
     return drawn
 
 
-def _weightiest(rows: Sequence[Row]) -> list[Row]:
-    """The heads of both rankings, in the order of the first."""
-    by_worth = sorted(rows, key=lambda row: -(row.worth_deg or 0.0))
-    chosen: list[Row] = []
-    for by_step, worth in zip(rows, by_worth, strict=True):
-        for row in (by_step, worth):
+def _most_influential(rows: Sequence[InputEffect]) -> list[InputEffect]:
+    """Best rows of both rankings, in the order of the first."""
+    by_effect = sorted(rows, key=lambda row: -(row.worth_deg or 0.0))
+    chosen: list[InputEffect] = []
+    for pair in zip(rows, by_effect, strict=True):
+        for row in pair:
             if row not in chosen and len(chosen) < SHOWN:
                 chosen.append(row)
     return sorted(chosen, key=rows.index)
@@ -79,5 +69,5 @@ def _bars(panel: "Axes", lengths: list[float], colours: list[str], label: str) -
     panel.tick_params(axis="y", length=0)
 
 
-def _named(row: Row) -> str:
+def _named(row: InputEffect) -> str:
     return f"{row.name} (+{row.step:g})" if row.value == 0.0 else row.name

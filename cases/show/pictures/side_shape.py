@@ -1,4 +1,4 @@
-"""What the side view shows, as points [mm]: shapes from the case, movements from the answer's frets."""
+"""Geometry of the side view [mm]: shapes from the case, displacements from the answer's frets."""
 
 from dataclasses import dataclass
 from math import radians, tan
@@ -15,29 +15,27 @@ from fem.geometry.pad import Pad, face_of
 from fem.geometry.structure import Structure
 
 LARGEST_MOVE_MM = 26.0
-"""Length on paper that the largest movement may take, in the picture's own millimetres."""
+"""Largest exaggerated displacement [mm]."""
 FACTORS = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
-"""Round exaggerations to choose from."""
+"""Exaggerations to choose from."""
 SHIM_MM = 2.5
-"""Least drawn thickness of a shim: a real one would be a hair line."""
+"""Smallest drawn thickness of a shim [mm], so that it stays visible."""
 NUMBERED = (1, 3, 5, 7, 9, 12)
-"""Frets numbered besides those at the joint and the last."""
+"""Frets numbered besides the joint and the last."""
 
 
 @dataclass(frozen=True)
 class SideState:
-    """One state of the instrument, drawn.
+    """One state as drawn; heights above the shaft line are true size with the bow removed [mm].
 
     Attributes
     ----------
-    name, kink_deg, relief_mm : as in the answer.
-    crown_mm : (frets, 2) crowns as drawn: position, height.
+    crown_mm : (frets, 2) position and exaggerated height of the crowns.
     neck, board : (n, 2) closed outlines; ``rod`` (n, 2) its path, None without one.
     strings : (2, 2) from nut to saddle, None with strings off.
-    shaft_line, tongue_line : (2, 2) both lines as drawn, the bow taken out, carried past the joint.
-    over_line_mm : (frets,) crown heights over the shaft line, the bow taken out, true size.
-    tongue_over_line_mm : (2,) the tongue line over the shaft line at the joint and at the last fret, true
-      size.
+    shaft_line, tongue_line : (2, 2) both lines as drawn, extended past the joint.
+    over_line_mm : (frets,) heights of the crowns above the shaft line.
+    tongue_over_line_mm : (2,) the tongue line above the shaft line at the joint and at the last fret.
     bolts : (2, 2) axis of each bolt from washer to insert.
     """
 
@@ -57,20 +55,32 @@ class SideState:
 
     @property
     def tongue_gap_mm(self) -> float:
-        """Height of the last crown over the shaft line, the bow taken out [mm]."""
+        """Height of the last crown above the shaft line, bow removed [mm]."""
         return float(self.over_line_mm[-1])
 
 
 @dataclass(frozen=True)
-class SideView:
-    """Picture 1 before it is drawn; everything in mm, x from the nut, z up from the glue line.
+class Scene:
+    """Fixed parts of a drawing; ``room`` is the block's shift that makes room for the shims, (2,) [mm]."""
 
-    ``exaggeration`` multiplies every movement and the shims' taper; lengths of the parts are true. Arrays
-    are (n, 2) points: ``rest_neck`` and ``rest_board`` the undeformed outlines, ``block`` and ``shims`` what
-    the heel rests on, ``washers`` the bolts' washers, ``bridge``, ``saddle`` and ``top`` a hint of the body.
+    case: Case
+    structure: Structure
+    exaggeration: float
+    shims: tuple[Array, ...]
+    room: Array
+    saddle_height_mm: float
+
+
+@dataclass(frozen=True)
+class SideView:
+    """Geometry of the side view [mm], x from the nut, z up from the glue line.
+
+    ``exaggeration`` multiplies every movement and the shims' taper; part lengths are true. Arrays are (n, 2)
+    points; ``rest_neck`` and ``rest_board`` are undeformed; bridge, saddle and top only hint at the body.
     """
 
     case: str
+    scene: Scene
     exaggeration: float
     headline: str
     strings_n: float
@@ -94,7 +104,7 @@ class SideView:
 
 @dataclass(frozen=True)
 class _Movement:
-    """Movement of the neck's points by the heights of its crowns, a smooth curve through them."""
+    """Displacement of the neck by a smooth curve through the heights of its crowns."""
 
     curve: CubicSpline
     heel_start: float
@@ -103,9 +113,7 @@ class _Movement:
     exaggeration: float
 
     def of(self, points: Array) -> Array:
-        """Points moved: lifted by the curve, turned by its slope; below the corner the heel turns as one
-        piece with its start.
-        """
+        """Displaced points; below the corner the heel turns as one piece with its start."""
         x, z = points[:, 0], points[:, 1]
         slope = self.curve(x, 1)
         heel = float(self.curve(self.heel_start, 1))
@@ -116,71 +124,46 @@ class _Movement:
         return points + self.exaggeration * np.stack([aside, self.curve(x)], axis=1)
 
 
-@dataclass(frozen=True)
-class Scene:
-    """What every state of one instrument is drawn into: shapes, factor, and by how much the block is moved to
-    make room for the shims, (2,) [mm].
-    """
-
-    case: Case
-    structure: Structure
-    exaggeration: float
-    shims: tuple[Array, ...]
-    room: Array
-    saddle_height_mm: float
-
-
 def scene_of(case: Case, answer: Answer, *, exaggeration: float) -> Scene:
-    """The scene of an answer for an exaggeration."""
+    """The scene of an answer."""
     structure = structure_of(case)
     shims, room = _shims(structure, shim_angles(answer), exaggeration)
     return Scene(case, structure, exaggeration, shims, room, answer.saddle_height_mm)
 
 
 def shim_angles(answer: Answer) -> tuple[float, ...]:
-    """Exact angles of the shims that the answer's states stand on, before any rounding to stock [deg]."""
+    """Exact angles of the shims in the answer's states, not rounded to stock [deg]."""
     if answer.preload_offset_deg is None:
         return (answer.upper_deg,)
     return (answer.upper_deg, answer.upper_deg + answer.preload_offset_deg)
 
 
 def headline(answer: Answer) -> str:
-    """The answer in a line."""
+    """The answer in one line."""
     if answer.preload_offset_deg is None:
         return f"{answer.case}: shim taper {signed(answer.upper_deg, 3)}°"
     return f"{answer.case}: preload offset {signed(answer.preload_offset_deg, 3)}° (lower minus upper shim)"
 
 
 def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) -> SideView:
-    """Work out the side view of an answer: nothing is solved, crowns between frets lie on a cubic spline.
-
-    Parameters
-    ----------
-    case : the instrument.
-    answer : its answer.
-    exaggeration : by how much movements are drawn larger; None takes the largest round factor that fits.
-
-    Returns
-    -------
-    SideView
-        All lengths in mm.
-    """
+    """The side view of an answer; without ``exaggeration`` the largest round factor that fits."""
     profile = answer.fret_profile
-    heights = [np.asarray(profile.z_bolted_mm), np.asarray(profile.z_strung_mm)]
-    factor = exaggeration_for(*heights) if exaggeration is None else exaggeration
+    heights = {"bolted": np.asarray(profile.z_bolted_mm), "strung": np.asarray(profile.z_strung_mm)}
+    factor = exaggeration_for(*heights.values()) if exaggeration is None else exaggeration
     scene = scene_of(case, answer, exaggeration=factor)
     structure, joint = scene.structure, case.instrument.body_joint_fret
     off, on = (
-        side_state(scene, name, z, kink_deg=said.kink_deg, relief_mm=said.relief_mm)
-        for name, z, said in zip(
-            ("bolted", "strung"), heights, (answer.states["bolted"], answer.states["strung"]), strict=True
+        side_state(
+            scene, name, z, kink_deg=answer.states[name].kink_deg, relief_mm=answer.states[name].relief_mm
         )
+        for name, z in heights.items()
     )
     assert on.strings is not None
     bridge, saddle, top = _body(case, structure, on.strings[1])
     last = len(profile.fret)
     return SideView(
         case=answer.case,
+        scene=scene,
         exaggeration=factor,
         headline=headline(answer),
         strings_n=answer.strings.total_tension_n,
@@ -196,7 +179,7 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
         block=_block(structure, scene.room),
         shims=scene.shims,
         shim_names=tuple(pad.name for pad in _tapered(structure)),
-        washers=_washers(structure, scene.room),
+        washers=tuple(washer for _, _, washer in _fastenings(structure, scene.room)),
         bridge=bridge,
         saddle=saddle,
         top=top,
@@ -204,7 +187,7 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
 
 
 def exaggeration_for(*heights: Array) -> float:
-    """The largest round factor that keeps the largest movement on paper."""
+    """The largest factor that keeps the largest displacement within `LARGEST_MOVE_MM`."""
     largest = max(float(np.max(np.abs(z))) for z in heights)
     return max((f for f in FACTORS if f * largest <= LARGEST_MOVE_MM), default=FACTORS[0])
 
@@ -212,8 +195,7 @@ def exaggeration_for(*heights: Array) -> float:
 def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
     """The strings from the drawn nut to the saddle's true height, (2, 2) [mm].
 
-    The saddle does not move, so its height is not exaggerated; where the neck is drawn so far down that the
-    strings would run through it, the saddle is drawn higher by what is missing.
+    If the exaggerated neck would reach above the strings, the saddle is drawn higher.
     """
     saddle_x = scene.case.instrument.scale_mm + scene.case.bridge.compensation_mm
     needed = nut_z + (crowns[:, 1] + 1.0 - nut_z) * saddle_x / crowns[:, 0]
@@ -221,9 +203,7 @@ def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
 
 
 def side_state(scene: Scene, name: str, heights_mm: Array, *, kink_deg: float, relief_mm: float) -> SideState:
-    """Draw one state into a scene from its crown heights, frets 1..last [mm]; a ``bolted`` one is without
-    strings.
-    """
+    """One state from its crown heights, frets 1 to last [mm]; a ``bolted`` one is without strings."""
     case, structure, factor = scene.case, scene.structure, scene.exaggeration
     outline, line = structure.outline, fret_line(case)
     x, heel_start = line.x / MM, outline.heel_start / MM
@@ -255,7 +235,9 @@ def side_state(scene: Scene, name: str, heights_mm: Array, *, kink_deg: float, r
         tongue_line=lines[1],
         over_line_mm=straight - shaft(x),
         tongue_over_line_mm=tongue(far) - shaft(far),
-        bolts=_bolts(structure, move, scene.room),
+        bolts=tuple(
+            np.stack([washer, move.of(end[None])[0]]) for washer, end, _ in _fastenings(structure, scene.room)
+        ),
     )
 
 
@@ -293,14 +275,14 @@ def _rod(structure: Structure) -> Array:
 
 
 def _tapered(structure: Structure) -> tuple[Pad, ...]:
-    """The pads that are shims; bare wood has no thickness."""
+    """The pads that are shims; a bare wood contact has no thickness."""
     return tuple(pad for pad in structure.pads if pad.middle > 0.0)
 
 
 def _shims(
     structure: Structure, angles_deg: tuple[float, ...], factor: float
 ) -> tuple[tuple[Array, ...], Array]:
-    """The shims, their taper ``factor`` times, and the move of the block that makes room for them [mm]."""
+    """The shims with exaggerated taper, and the shift of the block that makes room for them [mm]."""
     shapes, room = [], np.zeros(2)
     for pad, angle in zip(_tapered(structure), angles_deg, strict=True):
         face = face_of(structure.outline, pad.face)
@@ -325,43 +307,26 @@ def _block(structure: Structure, room: Array) -> Array:
     return np.array([(xj + x, zc + z) for x, z in corners]) / MM + room
 
 
-def _bolts(structure: Structure, move: _Movement, room: Array) -> tuple[Array, ...]:
-    """Axes of the bolts, from the washer on the block to the end of the insert in the moved neck."""
-    axes = []
-    for bolt, washer in zip(structure.bolts, _washer_middles(structure, room), strict=True):
-        face = face_of(structure.outline, bolt.face)
-        end = face.points(np.array([bolt.position]))[:, 0] + bolt.insert_length * np.array(face.normal)
-        axes.append(np.stack([washer, move.of(end[None] / MM)[0]]))
-    return tuple(axes)
+def _fastenings(structure: Structure, room: Array) -> list[tuple[Array, Array, Array]]:
+    """Middle of the washer, end of the insert and outline of the washer of each bolt [mm].
 
-
-def _washer_middles(structure: Structure, room: Array) -> list[Array]:
-    """Where each bolt's axis leaves the block; a bolt at an angle leaves it aside of its position [mm]."""
-    middles, b = [], structure.block
+    A bolt at an angle leaves the block aside of its position.
+    """
+    found, b, thick = [], structure.block, 2.0
     for bolt in structure.bolts:
         face = face_of(structure.outline, bolt.face)
+        along, normal = np.array(face.along), np.array(face.normal)
+        at = face.points(np.array([bolt.position]))[:, 0]
         grip = b.stem if bolt.face == "heel" else b.shelf
-        aside = grip * tan(bolt.angle) * np.array(face.along)
-        at = face.points(np.array([bolt.position]))[:, 0] - grip * np.array(face.normal) + aside
-        middles.append(at / MM + room * np.abs(face.normal))
-    return middles
-
-
-def _washers(structure: Structure, room: Array) -> tuple[Array, ...]:
-    thick, out = 2.0, []
-    for bolt, middle in zip(structure.bolts, _washer_middles(structure, room), strict=True):
-        face = face_of(structure.outline, bolt.face)
-        across, deep = np.array(face.along) * 0.5 * bolt.washer_diameter / MM, thick * np.array(face.normal)
-        out.append(
-            np.array([middle - across, middle + across, middle + across - deep, middle - across - deep])
-        )
-    return tuple(out)
+        middle = (at - grip * normal + grip * tan(bolt.angle) * along) / MM + room * np.abs(normal)
+        across, deep = 0.5 * bolt.washer_diameter * along / MM, thick * normal
+        washer = np.array([middle - across, middle + across, middle + across - deep, middle - across - deep])
+        found.append((middle, (at + bolt.insert_length * normal) / MM, washer))
+    return found
 
 
 def _body(case: Case, structure: Structure, at_saddle: Array) -> tuple[Array, Array, Array]:
-    """Bridge, saddle and the line of the top from the end of the board: a hint, nothing is computed on
-    them.
-    """
+    """Bridge, saddle and the top from the end of the board; for orientation only."""
     start, (saddle_x, saddle_z) = structure.outline.board_end / MM, at_saddle
     x = np.linspace(start, saddle_x + 40.0, 60)
     run = (x - start) / (saddle_x - start)

@@ -1,31 +1,28 @@
-"""The picture of a spread: what the necks need, and where action and tongue gap end up on the fixed pair."""
+"""Picture of a spread: offsets needed, and action against tongue gap with the fixed pair."""
 
 from typing import TYPE_CHECKING
 
-from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from cases.show.style import BLUE, INK, applied, panels
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from cases.monte_carlo.spread import Spread
 
 
-def draw_spread(found: "Spread") -> Figure:
+@applied()
+def draw_spread(found: "Spread") -> "Figure":
     """Histogram of the offsets needed, and action against tongue gap with the tolerance as a frame."""
-    figure = Figure(figsize=(9.0, 4.0), layout="constrained")
-    left, right = figure.subplots(1, 2)
-    left.hist(found.columns["offset_deg"], bins=60, color="tab:blue")
-    left.axvline(found.case_offset_deg, color="black", label="the case's own")
+    from matplotlib.patches import Rectangle
+
+    drawn, (left, right) = panels(1, 2, width=9.0, height=4.0)
+    left.hist(found.columns["offset_deg"], bins=60, color=BLUE)
+    left.axvline(found.case_offset_deg, color=INK, label="offset of the case")
     left.set(xlabel="offset needed [deg]", ylabel="necks", title=f"{found.case}, {found.necks} necks")
     left.legend()
-    right.plot(
-        found.columns["action_error_mm"], found.columns["tongue_gap_mm"], ".", markersize=2, color="tab:blue"
-    )
+    right.plot(found.columns["action_error_mm"], found.columns["tongue_gap_mm"], ".", ms=2, color=BLUE)
     action, gap = found.tolerance_mm
-    right.add_patch(Rectangle((-action, -gap), 2 * action, 2 * gap, fill=False, edgecolor="black"))
+    right.add_patch(Rectangle((-action, -gap), 2 * action, 2 * gap, fill=False, edgecolor=INK))
     rate = 100.0 * found.rates[0].truth
-    right.set(
-        xlabel="action off by [mm]",
-        ylabel="tongue gap off by [mm]",
-        title=f"fixed pair: {rate:.0f} % right",
-    )
-    return figure
+    right.set(xlabel="action error [mm]", ylabel="tongue gap [mm]", title=f"fixed pair: {rate:.0f} % right")
+    return drawn

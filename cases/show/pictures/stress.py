@@ -13,9 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 STROKE_MM = 8.0
-"""Spacing of the strokes that show the principal direction [mm]; from a quarter of the scale on they are
-equally long.
-"""
+"""Spacing of the principal stress strokes [mm]; from a quarter of the scale on all have full length."""
 ALONG = {
     "tongue": "distance from the joint corner under the tongue",
     "heel": "distance from the joint corner down the heel face",
@@ -24,6 +22,7 @@ ALONG = {
 ROUND = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
 
 
+@style.applied()
 def stress_figure(stress: StressMap) -> "Figure":
     """Two maps over two pressure panels."""
     (left, right), (low, high) = _window(stress)
@@ -32,19 +31,15 @@ def stress_figure(stress: StressMap) -> "Figure":
     tall = over + wide * (high - low) / (right - left) + 0.85
     figure = style.figure(width=width, height=tall)
     starts = (0.7, 6.25)
-    with style.applied():
-        maps = [
-            figure.add_axes((x / width, over / tall, wide / width, 1.0 - (over + 0.85) / tall))
-            for x in starts
-        ]
-        draw_principal(stress, maps[0])
-        draw_across(stress, maps[1])
-        below = [figure.add_axes((x / width, foot / tall, 4.5 / width, pressure / tall)) for x in starts]
-        for pad, axes in zip(range(len(stress.pads)), below, strict=False):
-            draw_pressure(stress, pad, axes)
-        title = f"{stress.case}: what the wood bears at pitch"
-        figure.text(0.7 / width, 1.0 - 0.3 / tall, title, fontsize=13, fontweight="bold", va="center")
-        figure.text(0.7 / width, 0.12 / tall, caption(stress), fontsize=8, va="bottom", linespacing=1.35)
+    maps = [
+        figure.add_axes((x / width, over / tall, wide / width, 1.0 - (over + 0.85) / tall)) for x in starts
+    ]
+    draw_principal(stress, maps[0])
+    draw_across(stress, maps[1])
+    below = [figure.add_axes((x / width, foot / tall, 4.5 / width, pressure / tall)) for x in starts]
+    for pad, axes in zip(range(len(stress.pads)), below, strict=False):
+        draw_pressure(stress, pad, axes)
+    style.write_texts(figure, f"{stress.case}: stress in the wood at pitch", caption(stress), left=0.7)
     return figure
 
 
@@ -55,18 +50,18 @@ def _window(stress: StressMap) -> tuple[tuple[float, float], tuple[float, float]
 
 
 def caption(stress: StressMap) -> str:
-    """What the reader must know to read the picture."""
+    """Text below the picture."""
     return (
-        "Strokes lie along the principal stress of larger size: solid = tension, dotted = pressure. At sharp"
-        " corners, pad ends, washers and inserts a computed\nstress grows with every finer mesh:"
-        f" strokes, scales and the named largest value keep {stress.clear_mm:g} mm away from them; what is"
-        " beyond a scale has the colour of its end.\nThe strength across the grain is a handbook mean of"
-        " clear wood; a real piece can be well below it. Nothing here says that a joint is safe."
+        "Strokes lie along the larger principal stress: solid = tension, dotted = compression. At sharp"
+        " corners, pad ends, washers and inserts the computed\nstress grows with mesh refinement:"
+        f" strokes, scales and the labelled maximum exclude the {stress.clear_mm:g} mm around them; values"
+        " beyond a scale have the colour of its end.\nThe strength across the grain is a handbook mean of"
+        " clear wood; a real piece can be well below it. This picture does not show that a joint is safe."
     )
 
 
 def draw_principal(stress: StressMap, axes: "Axes") -> None:
-    """Principal stress of larger size, signed [MPa], with strokes along it."""
+    """Larger principal stress, signed [MPa], with strokes along it."""
     signed = [_dominant(part) for part in stress.parts]
     clear = max(
         float(np.max(np.abs(value[part.clear])))
@@ -80,7 +75,7 @@ def draw_principal(stress: StressMap, axes: "Axes") -> None:
     for part, (value, direction) in zip(stress.parts, signed, strict=True):
         _strokes(part, value, direction, axes, longest=0.25 * limit)
     _frame(stress, axes)
-    axes.set_title("principal stress of larger size", loc="left", fontsize=10)
+    axes.set_title("larger principal stress", loc="left", fontsize=10)
     _scale(drawn, axes, "[MPa], tension positive", extend="both")
 
 
@@ -94,7 +89,7 @@ def draw_across(stress: StressMap, axes: "Axes") -> None:
         if share is not None:
             drawn = _paint(part, 100.0 * share, axes, cmap="cividis", low=0.0, high=limit)
     _frame(stress, axes)
-    axes.set_title("tension across the grain, against the wood's limit", loc="left", fontsize=10)
+    axes.set_title("tension across the grain, % of the strength", loc="left", fontsize=10)
     if stress.worst_at_mm is not None:
         x, z = stress.worst_at_mm
         axes.plot([x], [z], "o", ms=9, mfc="none", mec="white", mew=2.8)

@@ -1,4 +1,4 @@
-"""Picture 5: the strings coming up to pitch and the rod being set, as an animation."""
+"""Picture 5: string-up and rod adjustment as an animation."""
 
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -7,17 +7,10 @@ from typing import TYPE_CHECKING
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show import style
-from cases.show.pictures.side_shape import (
-    SideState,
-    SideView,
-    exaggeration_for,
-    scene_of,
-    side_state,
-    side_view,
-)
+from cases.show.pictures.side_shape import SideState, SideView, exaggeration_for, side_state, side_view
 from cases.show.pictures.side_view import draw_state
+from cases.show.saving import saving
 from cases.studies.up_to_pitch import PitchStep, WayToPitch
-from materials.errors import InputError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -25,13 +18,13 @@ if TYPE_CHECKING:
 PER_SECOND = 2
 """Frames per second."""
 HOLD = 3
-"""How many frames the first and the last picture stay."""
+"""Number of frames for the first and the last picture."""
 DOTS_PER_INCH = 80
 
 
 @dataclass(frozen=True)
 class Frame:
-    """One picture of the animation: the step, what is drawn of it, and its words."""
+    """One picture of the animation: step, drawn state, title."""
 
     step: PitchStep
     state: SideState
@@ -40,26 +33,26 @@ class Frame:
 
 @dataclass(frozen=True)
 class Film:
-    """All frames, in one window and with one exaggeration (`view`)."""
+    """All frames, with one window and one exaggeration (`view`)."""
 
     view: SideView
     frames: tuple[Frame, ...]
 
 
 def film(case: Case, answer: Answer, way: WayToPitch) -> Film:
-    """Lay out every step of a way to pitch; nothing is solved."""
-    factor = exaggeration_for(*(step.heights_mm for step in way.steps))
-    scene = scene_of(case, answer, exaggeration=factor)
+    """Lay out every step of a string-up."""
+    view = side_view(case, answer, exaggeration=exaggeration_for(*(step.heights_mm for step in way.steps)))
     frames = []
     for step in way.steps:
         name = "strung" if step.tension_share > 0.0 else "bolted"
-        state = side_state(scene, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm)
+        state = side_state(
+            view.scene, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm
+        )
         frames.append(Frame(step, state, _title(way, step)))
     states = [frame.state for frame in frames]
     highest = max(
         (one for one in states if one.strings is not None), key=lambda one: one.crown_mm[:, 1].max()
     )
-    view = side_view(case, answer, exaggeration=factor)
     return Film(replace(view, off=states[0], on=highest), tuple(frames))
 
 
@@ -75,7 +68,7 @@ def _title(way: WayToPitch, step: PitchStep) -> str:
 
 
 def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
-    """Draw one frame into a figure of the film's size, in place of what it held."""
+    """Draw one frame into a figure of the film's size, which is cleared first."""
     figure.clear()
     axes = figure.add_axes((0.085, 0.21, 0.905, 0.7))
     draw_state(made.view, frame.state, axes)
@@ -84,7 +77,7 @@ def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
         0.085,
         0.02,
         f"{made.view.case}; movements and shim taper drawn {made.view.exaggeration:g} times;"
-        " dotted: at rest, straight",
+        " dotted: undeformed",
         fontsize=8,
     )
 
@@ -95,23 +88,13 @@ def empty_frame() -> "Figure":
 
 
 def save_film(made: Film, path: Path) -> None:
-    """Write the animation as a GIF; its first and last picture stay longer.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be written.
-    """
+    """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
     from matplotlib.animation import PillowWriter
 
     figure, writer = empty_frame(), PillowWriter(fps=PER_SECOND)
     last = len(made.frames) - 1
-    try:
-        with style.applied(), writer.saving(figure, str(path), DOTS_PER_INCH):
-            for number, frame in enumerate(made.frames):
-                draw_frame(made, frame, figure)
-                for _ in range(HOLD if number in (0, last) else 1):
-                    writer.grab_frame()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{path} cannot be written: {reason}; give a folder that you may write to") from None
+    with saving(path), style.applied(), writer.saving(figure, str(path), DOTS_PER_INCH):
+        for number, frame in enumerate(made.frames):
+            draw_frame(made, frame, figure)
+            for _ in range(HOLD if number in (0, last) else 1):
+                writer.grab_frame()

@@ -1,43 +1,28 @@
-"""The picture of a trend: single residuals, their EWMA, first-time-right by week, under one another."""
+"""Picture of a trend: residuals, their EWMA, first-time-right rate by week."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from cases.bench.learning.control_chart import Signal
 from cases.bench.learning.trend import Chart, Rate
+from cases.show import style
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-# Two colours of Okabe and Ito's set for the colour-blind, far apart in lightness: so in grey print too.
+# Okabe and Ito's set for the colour-blind; different in lightness, hence also in grey print
 DARK = "#0072B2"
 BRIGHT = "#E69F00"
 QUIET = "0.55"
 
 
+@style.applied()
 def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> "Figure":
-    """Draw a control chart and, when given, the first-time-right rate by week.
-
-    Parameters
-    ----------
-    chart
-        One kind's chart.
-    weeks
-        `first_time_right(fits, "week")`, oldest first.
-
-    Returns
-    -------
-    Figure
-        Two or three axes; nothing is written to a file.
-    """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
+    """Draw a control chart and, if given, the first-time-right rate by week, oldest first."""
     rows = 3 if weeks else 2
-    figure = Figure(figsize=(8.0, 2.6 * rows), layout="constrained")
-    FigureCanvasAgg(figure)
-    panels = figure.subplots(rows, 1, squeeze=False)[:, 0]
+    figure, grid = style.panels(rows, 1, width=8.0, height=2.6 * rows, squeeze=False)
+    panels = grid[:, 0]
     figure.suptitle(f"{chart.kind}: measured minus predicted, {len(chart.points)} fits in the log's order")
     _draw_single(panels[0], chart)
     _draw_smoothed(panels[1], chart)
@@ -80,7 +65,7 @@ def _draw_weeks(axes: "Axes", weeks: Sequence[Rate]) -> None:
     axes.errorbar(places, shares, yerr=[below, above], fmt="o", color=DARK, ecolor=QUIET, capsize=2,
                   label="first pair right, 95 % interval")  # fmt: skip
     limits = [100.0 * (rate.limit_low or 0.0) for rate in judged]
-    axes.plot(places, limits, "_", color="black", ms=9, label="below it chance is no reason")
+    axes.plot(places, limits, "_", color="black", ms=9, label="lower limit for chance")
     every = max(1, -(-len(judged) // 12))
     axes.set_xticks(list(places)[::every], [rate.group for rate in judged][::every], fontsize="small")
     axes.set_ylim(0.0, 125.0)
@@ -106,6 +91,6 @@ def _shade(axes: "Axes", alarm: Signal, *, label: str | None) -> None:
 
 
 def _leave_room(axes: "Axes") -> None:
-    """Leave a strip at the top for the legend, so that it covers no point."""
+    """Leave room at the top for the legend."""
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + 0.25 * (high - low))

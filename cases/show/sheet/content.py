@@ -1,4 +1,4 @@
-"""What stands on the set-up sheet of one guitar, as text; `sheet_pdf` and `sheet_html` set it."""
+"""Content of the set-up sheet of one guitar, as text; `pdf_page` and `html_page` lay it out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,29 +7,45 @@ from math import radians
 
 from cases.bench.shims.choose_pair import ReadingRow
 from cases.casefile.case import Case
-from cases.offset.answer import Answer, PocketAnswer, ShimAnswer
+from cases.offset.answer import Answer, ShimAnswer
 from cases.offset.warnings import CAUTIONS
 from cases.show.style import signed
-from cases.show.text.answer import POUND_FORCE, rod_text
+from cases.show.text.answer import NO_MEASUREMENT, rod_text, tension_text
 
 MOST_ROWS = 20
-"""Pairs and readings that stand on the sheet; of more the middle ones."""
+"""Largest number of pairs and of readings on the sheet."""
+MOST_IN_A_BLOCK = 6
+"""A large table with more rows is set in two blocks side by side."""
 ENDS = {"upper": ("nut", "sound hole"), "lower": ("fretboard", "heel cap"), "pocket": ("nut", "bridge")}
-"""Both ends of each shim as it is drawn, left and right."""
-UNPUBLISHED = (
-    "No published measurement of heel rotation under strings was found: measure the kink before and after "
-    "string-up and calibrate."
-)
+"""Left and right end of each shim as drawn."""
+
+
+@dataclass(frozen=True)
+class Headline:
+    """The main figure with notes below it."""
+
+    title: str
+    figure: str
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Table:
-    """A table: heading of each column, rows of the same length, and one line under it (may be empty)."""
+    """A table: column headings, rows of the same length, a note below (may be empty), large type or not."""
 
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
+    large: bool = False
+
+    @property
+    def parts(self) -> tuple[tuple[tuple[str, ...], ...], ...]:
+        """The rows in one block, or in two to be set side by side."""
+        if not self.large or len(self.rows) <= MOST_IN_A_BLOCK:
+            return (self.rows,)
+        half = -(-len(self.rows) // 2)
+        return self.rows[:half], self.rows[half:]
 
 
 @dataclass(frozen=True)
@@ -43,7 +59,7 @@ class Listing:
 
 @dataclass(frozen=True)
 class Wedge:
-    """A shim as it is drawn: text over it, thickness at its left and right end [mm], names of both ends."""
+    """A shim as drawn: title, thickness at its left and right end [mm], names of both ends."""
 
     title: str
     left_mm: float
@@ -52,18 +68,20 @@ class Wedge:
     right: str
 
 
+Block = Headline | Table | Listing | Wedge | str
+"""Part of a column; a bare text is set small."""
+
+
 @dataclass(frozen=True)
 class Sheet:
-    """Everything on the sheet; a joint with one shim has neither `pairs` nor `readings`."""
+    """Content of the sheet; a joint with one shim has neither `pairs` nor `readings`."""
 
     title: str
     note: str
     marks: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
     strings: Table
-    offset_title: str
-    offset: str
-    offset_notes: tuple[str, ...]
+    offset: Headline
     pairs: Table | None
     readings: Table | None
     wedges: tuple[Wedge, ...]
@@ -73,20 +91,23 @@ class Sheet:
     after: Listing
     cautions: Listing
 
+    @property
+    def columns(self) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+        """Blocks of the left and the right column, from the top."""
+        pairs = () if self.pairs is None else (self.pairs,)
+        readings = () if self.readings is None else (self.readings,)
+        left = (self.offset, *pairs, *self.wedges, self.edges, self.order)
+        return left, (*readings, self.bolts, self.after)
+
 
 def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[ReadingRow] = ()) -> Sheet:
-    """The sheet of a case.
+    """The sheet of a case, with numbers rounded for the bench.
 
     Parameters
     ----------
     case, answer : the instrument and its answer.
     on : date printed on the sheet.
-    readings : rows of `cases.bench.shims.choose_pair.reading_table`; none leaves that table out.
-
-    Returns
-    -------
-    Sheet
-        Texts, rounded as a bench reads them.
+    readings : rows of `cases.bench.shims.choose_pair.reading_table`; without any, no such table.
     """
     return Sheet(
         title=case.name,
@@ -94,9 +115,7 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
         marks=_marks(case, answer, on),
         facts=_facts(case, answer),
         strings=_strings(answer),
-        offset_title="Preload offset" if answer.pocket is None else "Taper of the shim",
-        offset=f"{signed(answer.offset_deg if answer.pocket is None else answer.pocket.taper_deg, 2)}°",
-        offset_notes=_offset_notes(answer) if answer.pocket is None else _taper_notes(answer, answer.pocket),
+        offset=_offset(answer),
         pairs=_pairs(answer) if answer.pocket is None else None,
         readings=_readings(readings) if readings else None,
         wedges=tuple(_wedge(shim) for shim in answer.shims),
@@ -104,12 +123,19 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
         bolts=_bolts(answer),
         order=_order(case),
         after=_after(case, answer),
-        cautions=Listing("Take care", (*CAUTIONS, *answer.warnings, UNPUBLISHED)),
+        cautions=Listing(
+            "Take care",
+            (
+                *CAUTIONS,
+                *answer.warnings,
+                f"{NO_MEASUREMENT}: measure the kink before and after string-up and calibrate.",
+            ),
+        ),
     )
 
 
 def angle(value: float) -> str:
-    """A shim's angle as its label, and a reading alike: two decimals, ASCII minus, never -0.00.
+    """A shim's angle or a reading as on a label: two decimals, never -0.00.
 
     >>> angle(-0.1), angle(-0.001)
     ('-0.10', '0.00')
@@ -138,7 +164,7 @@ def _facts(case: Case, answer: Answer) -> tuple[tuple[str, str], ...]:
         ),
         ("Woods", f"neck {case.neck.wood}, fretboard {board.wood}, block {block.wood}"),
         (
-            "Aimed at",
+            "Targets",
             f"action {setup.action_bass_mm:.2f} mm bass, {setup.action_treble_mm:.2f} mm treble at fret 12; "
             f"relief {relief.target_mm:.2f} mm; {_joint_target(case, answer)}",
         ),
@@ -149,7 +175,7 @@ def _facts(case: Case, answer: Answer) -> tuple[tuple[str, str], ...]:
 
 def _joint_target(case: Case, answer: Answer) -> str:
     if answer.pocket is not None:
-        return f"strings at the saddle {answer.pocket.saddle_wanted_mm:.2f} mm over the glue line"
+        return f"strings at the saddle {answer.pocket.saddle_wanted_mm:.2f} mm above the glue line"
     if case.targets.tongue_gap_mm is not None:
         return f"tongue gap {signed(case.targets.tongue_gap_mm, 2)} mm"
     return f"kink {signed(case.targets.kink_deg or 0.0, 2)}°"
@@ -157,9 +183,8 @@ def _joint_target(case: Case, answer: Answer) -> str:
 
 def _strings(answer: Answer) -> Table:
     strings = answer.strings
-    total = strings.total_tension_n
     return Table(
-        f"Strings: {strings.set}, {total:.0f} N ({total / POUND_FORCE:.0f} lbf) in all",
+        f"Strings: {strings.set}, {tension_text(answer)}",
         ("string", *(str(course) for course in strings.courses)),
         (
             ("note", *strings.notes),
@@ -169,64 +194,49 @@ def _strings(answer: Answer) -> Table:
     )
 
 
+def _offset(answer: Answer) -> Headline:
+    pocket = answer.pocket
+    if pocket is None:
+        title, value, lead = "Preload offset", answer.offset_deg, "lower minus upper shim; "
+        scatter, friction = answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg
+        on_stock = answer.preload_offset_on_stock_deg
+        left = f"leaves a kink of {signed(answer.residual_kink_deg or 0.0, 3)}°"
+    else:
+        title, value, lead = "Taper of the shim", pocket.taper_deg, ""
+        scatter, friction = pocket.taper_band_deg, pocket.taper_friction_band_deg
+        on_stock = pocket.taper_on_stock_deg
+        left = f"changes the action by {signed(pocket.action_error_mm or 0.0, 2)} mm"
+    notes = [
+        f"{lead}90 % of necks {_band(scatter)}, friction band {_band(friction)}",
+        f"{signed(answer.taper_mm, 2)} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper",
+    ]
+    if answer.anchored_offset_deg is not None:
+        notes.append(f"model alone; anchored to your own number {signed(answer.anchored_offset_deg, 2)}°")
+    if on_stock is not None:
+        notes.append(f"from stock {signed(on_stock, 2)}°: rounding {left}")
+    return Headline(title, f"{signed(value, 2)}°", tuple(notes))
+
+
 def _band(band: tuple[float, float] | None) -> str:
     low, high = band or (0.0, 0.0)
     return f"{signed(low, 2)} to {signed(high, 2)}°"
 
 
-def _size(answer: Answer) -> str:
-    return (
-        f"{signed(answer.taper_mm, 2)} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper"
-    )
-
-
-def _offset_notes(answer: Answer) -> tuple[str, ...]:
-    notes = [
-        f"lower minus upper shim; 90 % of necks {_band(answer.preload_offset_band_deg)}, "
-        f"friction band {_band(answer.preload_offset_friction_band_deg)}",
-        _size(answer),
-    ]
-    if answer.anchored_offset_deg is not None:
-        notes.append(f"model alone; anchored to your own number {signed(answer.anchored_offset_deg, 2)}°")
-    if answer.preload_offset_on_stock_deg is not None:
-        notes.append(
-            f"in stock {signed(answer.preload_offset_on_stock_deg, 2)}°: rounding leaves a kink of "
-            f"{signed(answer.residual_kink_deg or 0.0, 3)}°"
-        )
-    return tuple(notes)
-
-
-def _taper_notes(answer: Answer, pocket: PocketAnswer) -> tuple[str, ...]:
-    notes = [
-        f"90 % of necks {_band(pocket.taper_band_deg)}, "
-        f"friction band {_band(pocket.taper_friction_band_deg)}",
-        _size(answer),
-    ]
-    if pocket.taper_on_stock_deg is not None:
-        notes.append(
-            f"in stock {signed(pocket.taper_on_stock_deg, 2)}°: rounding changes the action by "
-            f"{signed(pocket.action_error_mm or 0.0, 2)} mm"
-        )
-    return tuple(notes)
-
-
 def _middle(count: int, *, around: int) -> slice:
-    """At most `MOST_ROWS` places out of ``count``, as far as possible round one of them."""
+    """At most `MOST_ROWS` of ``count`` places, centred on one of them as far as possible."""
     first = min(max(around - MOST_ROWS // 2, 0), max(count - MOST_ROWS, 0))
     return slice(first, first + MOST_ROWS)
-
-
-def _left_out(count: int) -> str:
-    return f"{count - MOST_ROWS} more in `neckpreload offset --json`" if count > MOST_ROWS else ""
 
 
 def _pairs(answer: Answer) -> Table:
     found = answer.pairs
     aimed = min(range(len(found)), key=lambda k: abs(found[k].upper_deg - answer.upper_deg), default=0)
     shown = found[_middle(len(found), around=aimed)]
+    note = "" if found else "No pair in stock gives this offset: see the warnings."
+    if len(found) > len(shown):
+        note = f"{len(found) - len(shown)} more in `neckpreload offset --json`"
     rows = tuple((angle(pair.upper_deg), angle(pair.lower_deg)) for pair in shown)
-    note = _left_out(len(found)) if found else "No pair in stock gives this offset: see the warnings."
-    return Table("Pairs in stock, °", ("upper", "lower"), rows, note)
+    return Table("Pairs in stock, °", ("upper", "lower"), rows, note, large=True)
 
 
 def _readings(readings: Sequence[ReadingRow]) -> Table:
@@ -243,10 +253,10 @@ def _readings(readings: Sequence[ReadingRow]) -> Table:
     )
     hidden = len(readings) - len(shown)
     return Table(
-        "From the reading at the saddle to the pair",
+        "Pair for each reading at the saddle",
         ("reading, mm", "upper, °", "lower, °", "action bass", "treble, mm"),
         rows,
-        f"{hidden} readings further out are left out" if hidden else "",
+        f"{hidden} readings further out are not listed" if hidden else "",
     )
 
 
@@ -254,8 +264,8 @@ def _wedge(shim: ShimAnswer) -> Wedge:
     left, right = ENDS.get(shim.name, ("nut", "bridge"))
     thick_left = left in shim.thick_end
     edges = (shim.thick_edge_mm, shim.thin_edge_mm)
-    parallel = abs(shim.thick_edge_mm - shim.thin_edge_mm) < 5e-4
-    way = "parallel" if parallel else f"thick end {shim.thick_end}"
+    tapered = abs(shim.thick_edge_mm - shim.thin_edge_mm) >= 5e-4
+    way = f"thick end {shim.thick_end}" if tapered else "not tapered"
     return Wedge(
         title=f"{shim.name} shim {angle(shim.angle_deg)}°, {way}",
         left_mm=edges[0] if thick_left else edges[1],
@@ -266,37 +276,32 @@ def _wedge(shim: ShimAnswer) -> Wedge:
 
 
 def _edges(case: Case, answer: Answer) -> str:
-    """What other shims than those drawn have at their ends."""
+    """Rule for the edges of shims other than those drawn."""
     drawn = " and ".join(f"{shim.name} {angle(shim.angle_deg)}°" for shim in answer.shims)
     each = []
     for shim in answer.shims:
         table = case.shim(shim.name)
         rise = radians(0.1) * (table.to_mm - table.from_mm)
-        each.append(f"{shim.name} {table.thickness_mm:.2f} mm in the middle, {rise:.2f} mm for each 0.10°")
-    return f"Drawn for {drawn}. Any other, between its ends: {'; '.join(each)}."
+        middle = f"{shim.name} {table.thickness_mm:.2f} mm in the middle"
+        each.append(f"{middle}, {rise:.2f} mm between its ends for each 0.10°")
+    return f"Drawn for {drawn}. Other angles: {'; '.join(each)}."
 
 
 def _bolts(answer: Answer) -> Table:
-    rows = []
+    def low(torque: float | None) -> str:
+        return "-" if torque is None else f"{torque:.2f}"
+
     opens = any(bolt.torque_low_n_m is None for bolt in answer.bolts)
-    for bolt in answer.bolts:
-        low = "-" if bolt.torque_low_n_m is None else f"{bolt.torque_low_n_m:.2f}"
-        rows.append(
-            (
-                bolt.name,
-                f"{bolt.torque_n_m:.2f}",
-                low,
-                f"{bolt.torque_high_n_m:.2f}",
-                f"{bolt.set_n:.0f}",
-                f"{bolt.strung_n:.0f}",
-            )
-        )
     return Table(
         "Bolts, torque in N·m",
-        ("bolt", "set to", "closed from", "wood bears", "set, N", "at pitch, N"),
-        tuple(rows),
-        '"-": too little of the seat bears at pitch at every torque that the wood bears.' if opens else "",
-    )
+        ("bolt", "set to", "closed above", "wood limit", "set, N", "at pitch, N"),
+        tuple(
+            (bolt.name, f"{bolt.torque_n_m:.2f}", low(bolt.torque_low_n_m), f"{bolt.torque_high_n_m:.2f}",
+             f"{bolt.set_n:.0f}", f"{bolt.strung_n:.0f}")
+            for bolt in answer.bolts
+        ),
+        '"-": at pitch the joint does not stay closed at any torque below the wood limit.' if opens else "",
+    )  # fmt: skip
 
 
 def _order(case: Case) -> Listing:
@@ -305,10 +310,10 @@ def _order(case: Case) -> Listing:
     names = [bolt.name for bolt in (*heel, *rest)]
     steps = ["Shims in place, all bolts finger-tight, strings off."]
     if heel:
-        steps += [f"To torque, from the top: {', then '.join(names)}."]
+        steps += [f"Tighten to torque, from the top: {', then '.join(names)}."]
     else:
-        steps += ["To half the torque crosswise, then to the torque."]
-    steps += ["Once more round in the same order. (Order: common practice, no source.)"]
+        steps += ["Tighten crosswise to half the torque, then to full torque."]
+    steps += ["Repeat in the same order. (Order: common practice, no source.)"]
     return Listing("Tightening", tuple(steps), numbered=True)
 
 
@@ -320,15 +325,15 @@ def _after(case: Case, answer: Answer) -> Listing:
         gap = answer.states["strung"].tongue_gap_mm
     straight = answer.states["strung"].kink_straightedge_deg
     lines = [
-        f"Tune to pitch; set the rod in steps of an eighth of a turn at most until the relief is "
+        f"Tune to pitch; turn the rod by at most an eighth of a turn at a time until the relief is "
         f"{answer.relief.target_mm:.2f} mm (straightedge on frets 1 and {joint}, strings at pitch).",
-        f"Tongue gap at fret {last} over the line of frets 1 to {joint}, bow taken out: {signed(gap, 2)} mm "
-        f"expected, good within {tolerance.tongue_gap_mm:.2f} mm. A plain straightedge also shows the bow: "
-        f"{signed(straight, 2)}° in all.",
+        f"Tongue gap at fret {last} above the line of frets 1 to {joint}, bow removed: {signed(gap, 2)} mm "
+        f"expected, tolerance {tolerance.tongue_gap_mm:.2f} mm. A plain straightedge also shows the bow: "
+        f"{signed(straight, 2)}° total.",
         f"Action at fret 12: {setup.action_bass_mm:.2f} mm bass, {setup.action_treble_mm:.2f} mm treble, "
-        f"good within {tolerance.action_mm:.2f} mm.",
-        "After a day, and again after some days: relief, action, and the bolts (strings slack before a bolt "
+        f"tolerance {tolerance.action_mm:.2f} mm.",
+        "After a day, and again after some days: check relief, action and bolts (strings slack before a bolt "
         "is turned).",
-        "Enter what you measured in the logbook, right or wrong.",
+        "Log every measurement, good or bad.",
     ]
     return Listing("After string-up", tuple(lines), numbered=True)

@@ -1,7 +1,8 @@
-"""The set-up sheet as a file, PDF or HTML by the ending of its name."""
+"""The set-up sheet as a file: PDF or HTML, by the ending of the name."""
 
 from pathlib import Path
 
+from cases.show.saving import saving
 from cases.show.sheet.content import Sheet
 from cases.show.sheet.html_page import sheet_html
 from cases.show.sheet.pdf_page import PAPERS, save_sheet_pdf
@@ -11,13 +12,7 @@ KINDS = (".pdf", ".html")
 
 
 def sheet_kind(path: Path) -> str:
-    """The ending that says what kind of sheet a file is.
-
-    Raises
-    ------
-    InputError
-        If it is neither `.pdf` nor `.html`.
-    """
+    """The ending of a sheet's file name. Raises `InputError` if it is neither `.pdf` nor `.html`."""
     kind = path.suffix.lower()
     if kind not in KINDS:
         raise InputError(
@@ -28,13 +23,7 @@ def sheet_kind(path: Path) -> str:
 
 
 def sheet_paper(name: str) -> str:
-    """The paper of a name, capitals or not.
-
-    Raises
-    ------
-    InputError
-        If there is no such paper.
-    """
+    """The name of a paper in lower case. Raises `InputError` if there is no such paper."""
     if name.lower() not in PAPERS:
         raise InputError(
             f"--paper {name}: there is no such paper; allowed: {', '.join(PAPERS)}; give one of these"
@@ -43,12 +32,12 @@ def sheet_paper(name: str) -> str:
 
 
 def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str, ...]:
-    """Write the sheet; a file that is there is replaced.
+    """Write the sheet; an existing file is replaced.
 
     Returns
     -------
     tuple of str
-        Characters that the font of the PDF cannot draw; an HTML file leaves them to the viewer.
+        Characters missing in the PDF's font; none for HTML, where the viewer chooses the font.
 
     Raises
     ------
@@ -57,11 +46,6 @@ def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str,
     """
     if kind == ".pdf":
         return save_sheet_pdf(sheet, path, paper=paper)
-    try:
+    with saving(path):
         path.write_text(sheet_html(sheet), encoding="utf-8")
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(
-            f"--out {path}: it cannot be written: {reason}; give a place that you may write to"
-        ) from None
     return ()

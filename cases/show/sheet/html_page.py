@@ -1,9 +1,9 @@
-"""The set-up sheet as one HTML file that needs nothing from outside: text, tables and two small drawings."""
+"""The set-up sheet as one self-contained HTML file."""
 
 from html import escape
 
 from cases.show import style
-from cases.show.sheet.content import Listing, Sheet, Table, Wedge
+from cases.show.sheet.content import Block, Headline, Listing, Sheet, Table, Wedge
 
 STYLE = f"""
 @page {{ margin: 10mm }}
@@ -37,10 +37,7 @@ svg {{ width: 100%; max-width: 90mm; height: auto; display: block }}
 
 def sheet_html(sheet: Sheet) -> str:
     """The page."""
-    left = [_offset(sheet), _pairs(sheet.pairs) if sheet.pairs is not None else ""]
-    left += [*(_wedge(wedge) for wedge in sheet.wedges), _note(sheet.edges), _listing(sheet.order)]
-    right = [_section(sheet.readings) if sheet.readings is not None else "", _section(sheet.bolts)]
-    right += [_listing(sheet.after)]
+    left, right = ("".join(_block(block) for block in column) for column in sheet.columns)
     marks = "".join(f"<li>{escape(mark)}</li>" for mark in sheet.marks)
     facts = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in sheet.facts)
     return (
@@ -48,63 +45,53 @@ def sheet_html(sheet: Sheet) -> str:
         "<meta name='viewport' content='width=device-width, initial-scale=1'>"
         f"<title>Set-up sheet: {escape(sheet.title)}</title>\n<style>{STYLE}</style></head>\n<body>\n"
         f"<header><div><h1>{escape(sheet.title)}</h1><p>{escape(sheet.note)}</p></div><ul>{marks}</ul></header>\n"
-        f"<dl>{facts}</dl>\n<div class='wide'>{_section(sheet.strings)}</div>\n"
-        f"<div class='columns'><div>{''.join(left)}</div>\n<div>{''.join(right)}</div></div>\n"
-        f"{_listing(sheet.cautions)}\n</body>\n</html>\n"
+        f"<dl>{facts}</dl>\n<div class='wide'>{_block(sheet.strings)}</div>\n"
+        f"<div class='columns'><div>{left}</div>\n<div>{right}</div></div>\n"
+        f"{_block(sheet.cautions)}\n</body>\n</html>\n"
     )
 
 
-def _offset(sheet: Sheet) -> str:
-    notes = "".join(f"<p class='small'>{escape(note)}</p>" for note in sheet.offset_notes)
-    return (
-        f"<section><h2>{escape(sheet.offset_title)}</h2><p class='offset'>{escape(sheet.offset)}</p>"
-        f"{notes}</section>"
-    )
+def _block(block: Block) -> str:
+    match block:
+        case Headline():
+            inner = f"<p class='offset'>{escape(block.figure)}</p>" + "".join(map(_small, block.notes))
+        case Table():
+            inner = _table(block)
+        case Listing():
+            tag = "ol" if block.numbered else "ul"
+            inner = f"<{tag}>{''.join(f'<li>{escape(line)}</li>' for line in block.lines)}</{tag}>"
+        case Wedge():
+            inner = _wedge(block)
+        case _:
+            return _small(block)
+    return f"<section><h2>{escape(block.title)}</h2>{inner}</section>"
 
 
-def _pairs(table: Table) -> str:
-    """The pairs in large type, in two blocks beside one another when there are many."""
-    half = -(-len(table.rows) // 2)
-    parts = (table.rows[:half], table.rows[half:]) if len(table.rows) > 6 else (table.rows,)
-    blocks = "".join(_table(Table("", table.head, part), kind="pairs") for part in parts)
-    return (
-        f"<section><h2>{escape(table.title)}</h2><div class='narrow'>{blocks}</div>"
-        f"{_note(table.note)}</section>"
-    )
+def _small(text: str) -> str:
+    return f"<p class='small'>{escape(text)}</p>"
 
 
-def _note(text: str) -> str:
-    return f"<p class='small'>{escape(text)}</p>" if text else ""
-
-
-def _section(table: Table) -> str:
-    return f"<section><h2>{escape(table.title)}</h2>{_table(table)}{_note(table.note)}</section>"
-
-
-def _table(table: Table, *, kind: str = "") -> str:
+def _table(table: Table) -> str:
     head = "".join(f"<th>{escape(cell)}</th>" for cell in table.head)
-    rows = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in table.rows
-    )
-    return f"<table class='{kind}'><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
-
-
-def _listing(listing: Listing) -> str:
-    tag = "ol" if listing.numbered else "ul"
-    lines = "".join(f"<li>{escape(line)}</li>" for line in listing.lines)
-    return f"<section><h2>{escape(listing.title)}</h2><{tag}>{lines}</{tag}></section>"
+    tables = ""
+    for part in table.parts:
+        rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in part)
+        kind = "pairs" if table.large else ""
+        tables += f"<table class='{kind}'><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    beside = f"<div class='narrow'>{tables}</div>" if table.large else tables
+    return beside + (_small(table.note) if table.note else "")
 
 
 def _wedge(wedge: Wedge) -> str:
-    """A shim, its thickness drawn to one scale and its length to none."""
+    """A shim: thickness to scale, length not."""
     tall = max(wedge.left_mm, wedge.right_mm)
     left, right = (40.0 - 24.0 * edge / tall for edge in (wedge.left_mm, wedge.right_mm))
     return (
-        f"<section><h2>{escape(wedge.title)}</h2><svg viewBox='0 0 340 58' role='img' "
+        f"<svg viewBox='0 0 340 58' role='img' "
         f"aria-label='{escape(wedge.title)}'><polygon points='72,40 268,40 268,{right:.1f} 72,{left:.1f}' "
         f"fill='{style.WOOD}' stroke='{style.INK}'/>"
         f"<g font-size='13' fill='{style.INK}'>"
         f"<text x='66' y='38' text-anchor='end'>{wedge.left_mm:.2f} mm</text>"
         f"<text x='274' y='38'>{wedge.right_mm:.2f} mm</text><text x='72' y='54'>{escape(wedge.left)}</text>"
-        f"<text x='268' y='54' text-anchor='end'>{escape(wedge.right)}</text></g></svg></section>"
+        f"<text x='268' y='54' text-anchor='end'>{escape(wedge.right)}</text></g></svg>"
     )

@@ -1,15 +1,16 @@
-"""The set-up sheet as one PDF page: text stays text, lines stay lines; set as large as the paper allows."""
+"""The set-up sheet as one PDF page of text and lines, set as large as the paper allows."""
 
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache, partial
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cases.show import style
-from cases.show.sheet.content import Listing, Sheet, Table, Wedge
-from materials.errors import InputError, NeckpreloadError
+from cases.show.saving import saving
+from cases.show.sheet.content import Block, Headline, Listing, Sheet, Table, Wedge
+from materials.errors import NeckpreloadError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -25,12 +26,12 @@ BODY, SMALL, HEADING, TITLE, OFFSET, PAIR = 8.0, 7.0, 9.0, 17.0, 30.0, 12.0
 """Type sizes [points]."""
 MM_PER_POINT = 25.4 / 72.0
 LINE = 1.28
-"""Distance of lines over the size of their type."""
+"""Line spacing over type size."""
 
 
 @dataclass
 class Page:
-    """A page that is being set; ``texts`` holds every text drawn, ``y`` runs down from the top [mm]."""
+    """A page; ``texts`` holds every text written, ``y`` runs down from the top [mm]."""
 
     width: float
     height: float
@@ -66,7 +67,7 @@ class Page:
         self.figure.add_artist(Line2D(*ends, color=color, lw=thick, transform=self.figure.transFigure))
 
     def wrapped(self, text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
-        """Lines of a text that are no wider than a width; a word that is too long by itself is cut."""
+        """Lines of a text no wider than ``width`` [mm]; a longer word is cut."""
         lines, line = [], ""
         for word in self._pieces(text.split(), width, size, bold=bold):
             longer = f"{line} {word}".strip()
@@ -92,31 +93,25 @@ class Page:
 
 @lru_cache(maxsize=20_000)
 def _width(text: str, size: float, weight: str) -> float:
-    """Width of a text before it is scaled [mm]; the same texts are measured again for every size tried."""
+    """Width of a text before scaling [mm]; cached, since every size tried measures the same texts."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
     font = FontProperties(size=size, weight=weight)
     with warnings.catch_warnings():
-        # what the font lacks is named once, when the page is written
+        # missing characters are reported once, when the page is written
         warnings.filterwarnings("ignore", message="Glyph ")
         wide, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
     return float(wide) * MM_PER_POINT
 
 
 def save_sheet_pdf(sheet: Sheet, path: Path, *, paper: str = "a4") -> tuple[str, ...]:
-    """Write the sheet as one PDF page.
-
-    Parameters
-    ----------
-    sheet : what stands on it.
-    path : the file; one that is there is replaced.
-    paper : a name of `PAPERS`.
+    """Write the sheet as one PDF page on a paper of `PAPERS`; an existing file is replaced.
 
     Returns
     -------
     tuple of str
-        Characters that the font at hand cannot draw.
+        Characters missing in the font.
 
     Raises
     ------
@@ -126,32 +121,19 @@ def save_sheet_pdf(sheet: Sheet, path: Path, *, paper: str = "a4") -> tuple[str,
     from matplotlib import rc_context
 
     page = set_sheet(sheet, paper=paper)
-    with warnings.catch_warnings(record=True) as warned:
+    # type 42 embeds the font and keeps text as text; without a date equal sheets are equal files
+    marks = {"Title": f"Set-up sheet: {sheet.title}", "CreationDate": None}
+    with warnings.catch_warnings(record=True) as warned, saving(path), rc_context({"pdf.fonttype": 42}):
         warnings.simplefilter("always")
-        # type 42 keeps text as text, with the font inside; no date, so that equal sheets are equal files
-        with rc_context({"pdf.fonttype": 42}):
-            try:
-                page.figure.savefig(
-                    path,
-                    format="pdf",
-                    metadata={"Title": f"Set-up sheet: {sheet.title}", "CreationDate": None},
-                )
-            except OSError as error:
-                reason = (error.strerror or str(error)).lower()
-                raise InputError(
-                    f"{path} cannot be written: {reason}; give a place that you may write to"
-                ) from None
+        page.figure.savefig(path, format="pdf", metadata=marks)
     said = [str(one.message) for one in warned]
     return tuple(chr(int(text.split()[1])) for text in said if text.startswith("Glyph "))
 
 
 def set_sheet(sheet: Sheet, *, paper: str = "a4") -> Page:
-    """The page, set as large as it fits.
+    """The page in the largest type that fits.
 
-    Raises
-    ------
-    NeckpreloadError
-        If the sheet does not fit even in the smallest type.
+    Raises `NeckpreloadError` if the sheet does not fit even in the smallest type.
     """
     width, height = PAPERS[paper]
     for scale in SCALES:
@@ -171,44 +153,22 @@ def _set(page: Page, sheet: Sheet) -> float:
     named = max(page.measure(name, BODY, bold=True) for name, _ in sheet.facts) + 3.0
     for name, text in sheet.facts:
         page.write(name, MARGIN, y, BODY, fontweight="bold")
-        y = _paragraph(page, text, MARGIN + named, y, inner - named)
-    y = _table(page, sheet.strings, MARGIN, y + 1.5, inner)
+        y = _text(page, text, MARGIN + named, y, inner - named)
+    y = _block(page, sheet.strings, MARGIN, y + 1.5, inner)
     half = 0.5 * (inner - GUTTER)
-    columns = Columns((MARGIN, MARGIN + half + GUTTER), half, [y + 2.0, y + 2.0])
-    columns.put(0, partial(_offset, page, sheet))
-    if sheet.pairs is not None:
-        columns.put(0, partial(_pairs, page, sheet.pairs))
-    if sheet.readings is not None:
-        columns.put(1, partial(_table, page, sheet.readings))
-    for wedge in sheet.wedges:
-        columns.put(0, partial(_wedge, page, wedge))
-    columns.put(0, partial(_paragraph, page, sheet.edges, size=SMALL))
-    columns.put(1, partial(_table, page, sheet.bolts))
-    columns.put(1, partial(_listing, page, sheet.after))
-    columns.put(0, partial(_listing, page, sheet.order))
-    return _listing(page, sheet.cautions, MARGIN, max(columns.ends), inner)
-
-
-@dataclass
-class Columns:
-    """Two columns that are being filled: where each begins, their width, and where each ends so far [mm]."""
-
-    lefts: tuple[float, float]
-    width: float
-    ends: list[float]
-
-    def put(self, column: int, block: Callable[[float, float, float], float]) -> None:
-        """Set a block, a function of left edge, top and width that returns where it ends."""
-        self.ends[column] = block(self.lefts[column], self.ends[column], self.width) + 1.5
+    ends = []
+    for left, blocks in zip((MARGIN, MARGIN + half + GUTTER), sheet.columns, strict=True):
+        end = y + 2.0
+        for block in blocks:
+            end = _block(page, block, left, end, half) + 1.5
+        ends.append(end)
+    return _block(page, sheet.cautions, MARGIN, max(ends), inner)
 
 
 def _header(page: Page, sheet: Sheet, inner: float) -> float:
     marks = max(page.measure(mark, SMALL) for mark in sheet.marks) + 4.0
-    y = MARGIN
-    for line in page.wrapped(sheet.title, inner - marks, TITLE, bold=True):
-        page.write(line, MARGIN, y, TITLE, fontweight="bold")
-        y += page.line(TITLE)
-    y = _paragraph(page, sheet.note, MARGIN, y, inner - marks) if sheet.note else y
+    y = _text(page, sheet.title, MARGIN, MARGIN, inner - marks, size=TITLE, bold=True)
+    y = _text(page, sheet.note, MARGIN, y, inner - marks)
     beside = MARGIN
     for mark in sheet.marks:
         page.write(mark, MARGIN + inner, beside, SMALL, ha="right", color=style.INK)
@@ -218,127 +178,108 @@ def _header(page: Page, sheet: Sheet, inner: float) -> float:
     return y + 1.5
 
 
-def _paragraph(page: Page, text: str, x: float, y: float, width: float, *, size: float = BODY) -> float:
-    for line in page.wrapped(text, width, size):
-        page.write(line, x, y, size)
+def _text(
+    page: Page, text: str, x: float, y: float, width: float, *, size: float = BODY, bold: bool = False
+) -> float:
+    """Set a text over as many lines as it needs; returns where it ends, as do all below [mm]."""
+    for line in page.wrapped(text, width, size, bold=bold) if text else ():
+        page.write(line, x, y, size, fontweight="bold" if bold else "normal")
         y += page.line(size)
     return y
 
 
-def _heading(page: Page, text: str, x: float, y: float, width: float) -> float:
-    for line in page.wrapped(text, width, HEADING, bold=True):
-        page.write(line, x, y, HEADING, fontweight="bold")
-        y += page.line(HEADING)
+def _block(page: Page, block: Block, x: float, y: float, width: float) -> float:
+    if isinstance(block, str):
+        return _text(page, block, x, y, width, size=SMALL)
+    y = _text(page, block.title, x, y, width, size=HEADING, bold=True)
+    match block:
+        case Headline():
+            return _headline(page, block, x, y, width)
+        case Table():
+            return _table(page, block, x, y, width)
+        case Listing():
+            return _listing(page, block, x, y, width)
+        case Wedge():
+            return _wedge(page, block, x, y, width)
+
+
+def _headline(page: Page, block: Headline, x: float, y: float, width: float) -> float:
+    page.write(block.figure, x, y - 1.0, OFFSET, fontweight="bold", color=style.BLUE)
+    y += page.line(OFFSET) - 2.0
+    for note in block.notes:
+        y = _text(page, note, x, y, width, size=SMALL)
     return y
 
 
 def _table(page: Page, table: Table, x: float, y: float, width: float) -> float:
-    y = _heading(page, table.title, x, y, width) if table.title else y
-    y = _rows(page, table.head, table.rows, x, y, width, size=BODY)
-    return _paragraph(page, table.note, x, y + 0.3, width, size=SMALL) if table.note else y
+    wide = 0.5 * (width - 6.0) if table.large else width
+    ends = [
+        _rows(page, table, part, x + number * (wide + 6.0), y, wide)
+        for number, part in enumerate(table.parts)
+    ]
+    return _text(page, table.note, x, max(ends) + 0.3, width, size=SMALL)
 
 
-def _rows(
-    page: Page,
-    head: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    x: float,
-    y: float,
-    width: float,
-    *,
-    size: float,
-) -> float:
-    """Columns as wide as their text asks, the room left shared out; first column left, the others right."""
-    asked = [page.measure(name, SMALL, bold=True) for name in head]
-    for row in rows:
-        asked = [max(a, page.measure(cell, size)) for a, cell in zip(asked, row, strict=True)]
-    gap = 1.5
-    room = width - sum(asked) - gap * (len(head) - 1)
-    fit = min(1.0, (width - gap * (len(head) - 1)) / sum(asked))
-    spread = max(room, 0.0) / max(len(head) - 1, 1)
-    edges, at = [], x
-    for k, one in enumerate(asked):
-        at += one * fit + ((gap + spread) if k else 0.0)
-        edges.append(at)
-    for k, name in enumerate(head):
-        place = (x, "left") if k == 0 else (edges[k], "right")
-        page.write(name, place[0], y, SMALL * fit, ha=place[1], fontweight="bold")
+def _rows(page: Page, table: Table, rows: Sequence[Sequence[str]], x: float, y: float, width: float) -> float:
+    size, weight = (PAIR, "bold") if table.large else (BODY, "normal")
+    places, fit = _places(page, table, rows, x, width)
+    for (at, side), name in zip(places, table.head, strict=True):
+        page.write(name, at, y, SMALL * fit, ha=side, fontweight="bold")
     y += page.line(SMALL) + 0.2
     page.rule(x, y, width, color=style.INK, thick=0.7)
     y += 0.5
     for row in rows:
-        for k, cell in enumerate(row):
-            place = (x, "left") if k == 0 else (edges[k], "right")
-            page.write(cell, place[0], y, size * fit, ha=place[1])
+        for (at, side), cell in zip(places, row, strict=True):
+            page.write(cell, at, y, size * fit, ha=side, fontweight=weight)
         y += page.line(size) + 0.2
         page.rule(x, y - 0.1, width, color=style.QUIET, thick=0.3)
         y += 0.2
     return y
 
 
-def _offset(page: Page, sheet: Sheet, x: float, y: float, width: float) -> float:
-    y = _heading(page, sheet.offset_title, x, y, width)
-    page.write(sheet.offset, x, y - 1.0, OFFSET, fontweight="bold", color=style.BLUE)
-    y += page.line(OFFSET) - 2.0
-    for note in sheet.offset_notes:
-        y = _paragraph(page, note, x, y, width, size=SMALL)
-    return y
+def _places(
+    page: Page, table: Table, rows: Sequence[Sequence[str]], x: float, width: float
+) -> tuple[list[tuple[float, str]], float]:
+    """Position and alignment of each column, and the factor by which the type must shrink.
 
-
-def _pairs(page: Page, table: Table, x: float, y: float, width: float) -> float:
-    """The pairs in large type, in two blocks beside one another when there are many."""
-    y = _heading(page, table.title, x, y, width)
-    rows = table.rows
-    half = -(-len(rows) // 2) if len(rows) > 6 else len(rows)
-    blocks = [rows[:half], rows[half:]] if len(rows) > half else [rows]
-    wide, lowest = 0.5 * (width - 6.0), y
-    for k, block in enumerate(blocks):
-        first = x + k * (wide + 6.0)
-        centres = (first + 0.27 * wide, first + 0.73 * wide)
-        for centre, name in zip(centres, table.head, strict=True):
-            page.write(name, centre, y, SMALL, ha="center", fontweight="bold")
-        below = y + page.line(SMALL) + 0.2
-        page.rule(first, below, wide, color=style.INK, thick=0.7)
-        below += 0.6
-        for row in block:
-            for centre, cell in zip(centres, row, strict=True):
-                page.write(cell, centre, below, PAIR, ha="center", fontweight="bold")
-            below += page.line(PAIR)
-            page.rule(first, below - 0.2, wide, color=style.QUIET, thick=0.3)
-        lowest = max(lowest, below)
-    return _paragraph(page, table.note, x, lowest + 0.3, width, size=SMALL) if table.note else lowest
+    A large table is centred in equal columns. Else the first column stands left and the others right, each
+    as wide as its text plus an equal part of the room left.
+    """
+    count = len(table.head)
+    if table.large:
+        return [(x + (number + 0.5) * width / count, "center") for number in range(count)], 1.0
+    asked = [page.measure(name, SMALL, bold=True) for name in table.head]
+    for row in rows:
+        asked = [max(a, page.measure(cell, BODY)) for a, cell in zip(asked, row, strict=True)]
+    gap = 1.5
+    room = width - gap * (count - 1)
+    fit = min(1.0, room / sum(asked))
+    gap += max(room - sum(asked), 0.0) / max(count - 1, 1)
+    edges = [x + fit * sum(asked[: number + 1]) + number * gap for number in range(count)]
+    return [(x, "left"), *((edge, "right") for edge in edges[1:])], fit
 
 
 def _listing(page: Page, listing: Listing, x: float, y: float, width: float) -> float:
-    y = _heading(page, listing.title, x, y, width)
     indent = page.measure("0. ", BODY) + 0.5
     for number, text in enumerate(listing.lines, start=1):
         page.write(f"{number}." if listing.numbered else "•", x, y, BODY)
-        y = _paragraph(page, text, x + indent, y, width - indent)
+        y = _text(page, text, x + indent, y, width - indent)
     return y
 
 
 def _wedge(page: Page, wedge: Wedge, x: float, y: float, width: float) -> float:
-    """A shim, its thickness drawn to one scale and its length to none."""
+    """A shim: thickness to scale, length not."""
     from matplotlib.patches import Polygon
 
-    y = _heading(page, wedge.title, x, y, width)
     tall = 6.0 * page.scale
     edges = (wedge.left_mm, wedge.right_mm)
     up = [tall * edge / max(edges) for edge in edges]
     side = max(page.measure(f"{edge:.2f} mm", BODY) for edge in edges) + 1.5
     first, last, base = x + side, x + width - side, y + tall + 0.5
     corners = [(first, base), (last, base), (last, base - up[1]), (first, base - up[0])]
-    page.figure.add_artist(
-        Polygon(
-            [(px / page.width, 1.0 - py / page.height) for px, py in corners],
-            closed=True,
-            facecolor=style.WOOD,
-            edgecolor=style.INK,
-            lw=0.8,
-            transform=page.figure.transFigure,
-        )
-    )
+    shape = [(across / page.width, 1.0 - down / page.height) for across, down in corners]
+    look = {"facecolor": style.WOOD, "edgecolor": style.INK, "lw": 0.8}
+    page.figure.add_artist(Polygon(shape, closed=True, transform=page.figure.transFigure, **look))
     level = base - page.line(BODY)
     page.write(f"{wedge.left_mm:.2f} mm", first - 1.0, level, BODY, ha="right")
     page.write(f"{wedge.right_mm:.2f} mm", last + 1.0, level, BODY)

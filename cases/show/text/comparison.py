@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 
-from cases.studies.compare import Comparison, Row
+from cases.studies.compare import ComparedInstrument, Comparison
 
 SENTENCES = 12
-"""Up to so many rows each one's verdict is spelled out; beyond, only what must change."""
+"""Longer comparisons print a verdict only for rows whose pair must change."""
 
 HEAD = (
     "N",
@@ -23,7 +23,7 @@ HEAD = (
 
 
 def comparison_text(comparison: Comparison) -> str:
-    """Text of a comparison, units in its head or after its numbers; angles in degrees, lengths in mm."""
+    """Text of a comparison; angles in degrees, lengths in mm."""
     return "\n".join(_lines(comparison))
 
 
@@ -36,7 +36,7 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     yield ""
     yield "slack: relief with the rod slack [mm]; action at fret 12, mean of the strings [mm]; angles [deg]"
     if comparison.saddle_fixed:
-        yield "every row keeps the saddle height of the first; the action follows"
+        yield "saddle height of the first row kept in all rows; the action changes instead"
     pair = comparison.current_pair
     if pair is not None:
         yield (
@@ -46,7 +46,7 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     yield from _verdicts(rows)
 
 
-def _cells(row: Row, *, first: bool) -> str:
+def _cells(row: ComparedInstrument, *, first: bool) -> str:
     numbers = row.numbers
     if numbers is None:
         return f"{'not possible, see below':>27}"
@@ -69,7 +69,7 @@ def _cells(row: Row, *, first: bool) -> str:
     return "".join(f"{cell:>9}" for cell in cells)
 
 
-def _verdicts(rows: tuple[Row, ...]) -> Iterator[str]:
+def _verdicts(rows: tuple[ComparedInstrument, ...]) -> Iterator[str]:
     others = rows[1:]
     spelled = others if len(rows) <= SENTENCES else [row for row in others if row.keep_pair is not True]
     for sentence, names in _same(spelled).items():
@@ -80,8 +80,8 @@ def _verdicts(rows: tuple[Row, ...]) -> Iterator[str]:
         yield f"  {kept} of the other rows keep the pair in use"
 
 
-def _same(rows: Sequence[Row]) -> dict[str, list[str]]:
-    """Names of the rows by their sentence; one that is said of many rows is printed once."""
+def _same(rows: Sequence[ComparedInstrument]) -> dict[str, list[str]]:
+    """Names of the rows by their sentence, so that a shared sentence is printed once."""
     found: dict[str, list[str]] = {}
     for row in rows:
         found.setdefault(row.verdict, []).append(row.name)

@@ -5,18 +5,18 @@ from collections.abc import Iterator
 import numpy as np
 
 from cases.offset.warnings import CAUTIONS
-from cases.studies.drift import Course, Drift
+from cases.studies.drift import Drift, Scenario
 from cases.studies.season import Season
 
 SHOWN_YEARS = (1.0 / 365.25, 1.0 / 12.0, 1.0, 5.0, 10.0, 20.0, 50.0)
 
 
 def drift_text(study: Drift) -> str:
-    """Text of a study: years, what is left, seasons, cautions."""
+    """Text of a study: years, remaining adjustment, seasons, cautions."""
     parts = (
         _head(study),
         _years(study),
-        _left(study),
+        _readjusted(study),
         _season(study.humid),
         _season(study.warm),
         _notes(study),
@@ -27,7 +27,7 @@ def drift_text(study: Drift) -> str:
 def _head(study: Drift) -> Iterator[str]:
     yield f"{study.case}: set up to {study.relief_set_mm:.2f} mm relief, then up to {study.years[-1]:g} years"
     yield (
-        "  creep of structural softwood stands for the neck's: k_def "
+        "  creep data of structural softwood, k_def "
         + " / ".join(f"{course.k_def:g}" for course in study.courses)
         + " (low / middle / high)"
     )
@@ -39,14 +39,14 @@ def _name(years: float) -> str:
     return "1 month" if years < 0.09 else f"{years:g} year{'' if years == 1.0 else 's'}"
 
 
-def _at(study: Drift, course: Course, name: str, years: float) -> float:
-    # the study's own times run evenly on a log axis; between two of them a straight line on that axis serves
+def _at(study: Drift, course: Scenario, name: str, years: float) -> float:
+    # the study's times are evenly spaced on a log axis: interpolate linearly there
     times = np.log(np.array(study.years) + 1e-4)
     return float(np.interp(np.log(years + 1e-4), times, getattr(course, name)))
 
 
 def _rod(value: float) -> str:
-    """A torque has two decimals, a force of hundreds of newtons none."""
+    """A torque with two decimals, a force of hundreds of newtons with none."""
     return f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.2f}"
 
 
@@ -75,21 +75,22 @@ def _years(study: Drift) -> Iterator[str]:
         )
     first, last = study.across_band_deg
     yield (
-        f"  creep across the grain and in shear 1.5 to 2 times that along: last kink {first:+.3f} to"
-        f" {last:+.3f} deg"
+        f"  final kink {first:+.3f} to {last:+.3f} deg with creep across the grain and in shear"
+        " 1.5 to 2 times that along the grain"
     )
 
 
-def _left(study: Drift) -> Iterator[str]:
+def _readjusted(study: Drift) -> Iterator[str]:
     yield ""
-    yield f"  set anew        rod {study.rod_unit:4}   kink deg   saddle cut mm"
+    yield f"  readjusted      rod {study.rod_unit:4}   kink deg   saddle cut mm"
     for course, which in zip(study.courses, ("low", "middle", "high"), strict=True):
         rod = f"{_rod(course.rod_anew[-1]):>8}" if study.rod_unit else "    none"
         yield f"  {which:14}{rod} {course.kink_anew_deg[-1]:+10.3f} {course.saddle_cut_mm[-1]:12.2f}"
     span = study.years[-1]
-    yield f"  the saddle has {study.saddle_room_mm:.2f} mm to give: {_until(study, 'saddle_years', span)}"
+    enough = _until(study, "saddle_years", span)
+    yield f"  the saddle can be lowered by {study.saddle_room_mm:.2f} mm: {enough}"
     yield (
-        f"  shims in stock still lean the neck back by {study.stock_room_deg:.2f} deg: with them"
+        f"  shims in stock can lean the neck back by another {study.stock_room_deg:.2f} deg:"
         f" {_until(study, 'stock_years', span)}"
     )
 
@@ -99,7 +100,7 @@ def _until(study: Drift, name: str, span: float) -> str:
     for course in reversed(study.courses):
         years = getattr(course, name)
         said.append(f"over {span:g}" if years is None else f"{years:.1f}")
-    return f"lasts {said[1]} years ({said[0]} to {said[2]})"
+    return f"enough for {said[1]} years ({said[0]} to {said[2]})"
 
 
 def _season(season: Season | None) -> Iterator[str]:
@@ -121,20 +122,20 @@ def _season(season: Season | None) -> Iterator[str]:
     course = season.courses[0]
     ends = [f"at {value:g} {season.unit}" for value in (values[0], values[-1])]
     yield (
-        f"  bolts left alone: weakest {100 * course.bolt_low[0]:.0f} % of its tension {ends[0]},"
+        f"  bolts not retightened: weakest {100 * course.bolt_low[0]:.0f} % of its tension {ends[0]},"
         f" {100 * course.bolt_low[-1]:.0f} % {ends[1]};"
         f" strongest {100 * course.bolt_high[0]:.0f} and {100 * course.bolt_high[-1]:.0f} %"
     )
     loose = [value for value, share in zip(values, course.bolt_low, strict=True) if share <= 0.0]
     if loose:
         yield (
-            f"  WARNING: at {loose[-1]:g} {season.unit} a bolt left alone has lost its tension: check bolts"
-            " with the season, strings slack."
+            f"  WARNING: at {loose[-1]:g} {season.unit} a bolt that is not retightened has lost its tension:"
+            " check the bolts each season, strings slack."
         )
 
 
 def _notes(study: Drift) -> Iterator[str]:
     yield ""
-    yield "  Creep, moisture without lag and elastic bolts: read courses, not figures (docs/drift.md)."
+    yield "  Creep, no moisture lag, elastic bolts: compare scenarios, not single figures (docs/drift.md)."
     for text in CAUTIONS:
         yield f"  CAUTION: {text}"

@@ -5,7 +5,7 @@ from cases.studies.flex import Flex
 
 
 def flex_text(found: Flex) -> str:
-    """Each part's contribution to nut rise and heel stretch, largest first."""
+    """Contribution of each part to nut rise [mm] and heel stretch [deg], largest first."""
     budget = found.answer.budget
     rise, stretch = budget.nut_rise_shares_mm, budget.heel_stretch_shares_deg
     lines = [f"{found.answer.case}: nut rises {budget.nut_rise_mm:.2f} mm, heel stretches "

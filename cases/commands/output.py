@@ -1,0 +1,144 @@
+"""What a command leaves behind: text or JSON on the screen, a table, a picture, files in a folder."""
+
+import errno
+import os
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from cases.result import Result
+    from materials.errors import InputError
+
+JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+PictureOption = Annotated[
+    Path | None, typer.Option("--png", help="Write the picture to this file.", metavar="FILE")
+]
+TableOption = Annotated[
+    Path | None, typer.Option("--csv", help="Write the table to this file.", metavar="FILE")
+]
+
+
+def json_text(content: Mapping[str, Any]) -> str:
+    """Return a JSON object as the commands print and write it."""
+    import json
+
+    return json.dumps(content, indent=2, ensure_ascii=False)
+
+
+def show(found: "Result", *, as_json: bool, csv: Path | None = None, png: Path | None = None) -> None:
+    """Print a result as text or JSON; write its table and its picture where a file is named.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be written.
+    """
+    import cases.show.views  # noqa: F401  registers text and picture of each result
+    from cases.show.style import save
+
+    typer.echo(json_text(found.to_dict()) if as_json else str(found))
+    if csv is not None:
+        _write_table(found.to_rows(), csv)
+    if png is not None:
+        save(found.plot(), png)
+    for path in (csv, png):
+        if path is not None:
+            typer.echo(f"written: {path}", err=True)
+
+
+def _write_table(rows: list[dict[str, Any]], path: Path) -> None:
+    import csv
+
+    try:
+        with path.open("w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+    except OSError as error:
+        raise _not_written("--csv", path, error) from None
+
+
+def check_places(csv: Path | None, png: Path | None) -> None:
+    """Refuse files for table and picture that cannot be written, before anything is computed.
+
+    Raises
+    ------
+    InputError
+        If one cannot be written, or has another ending: a slip could overwrite a case.
+    """
+    from materials.errors import InputError
+
+    for path, ending, what in ((csv, ".csv", "table is a CSV"), (png, ".png", "picture is a PNG")):
+        if path is None:
+            continue
+        if path.suffix.lower() != ending:
+            raise InputError(f"--{ending[1:]} {path}: the {what}; give a name that ends in {ending}")
+        writable_file(path, option=f"--{ending[1:]}")
+
+
+def writable_folder(path: Path, *, option: str = "--out") -> Path:
+    """Make a folder for output if there is none, and return it.
+
+    Raises
+    ------
+    InputError
+        If it cannot be made or is a file.
+    """
+    try:
+        if path.is_file():
+            raise OSError(errno.EEXIST, "a file has this name")
+        path.mkdir(parents=True, exist_ok=True)
+        probe = path / ".neckpreload-probe"
+        probe.touch()
+        probe.unlink()
+    except OSError as error:
+        raise _not_written(option, path, error, what="folder") from None
+    return path
+
+
+def writable_file(path: Path, *, option: str) -> None:
+    """Refuse a file that cannot be written, before anything is computed; an existing file stays as it is.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+    """
+    try:
+        if path.is_dir():
+            raise OSError(errno.EISDIR, "a folder has this name")
+        if not path.exists():
+            path.touch()
+            path.unlink()
+        elif not os.access(path, os.W_OK):
+            raise OSError(errno.EACCES, os.strerror(errno.EACCES))
+    except OSError as error:
+        raise _not_written(option, path, error) from None
+
+
+def _not_written(option: str, path: Path, error: OSError, *, what: str = "file") -> "InputError":
+    from materials.errors import InputError
+
+    reason = (error.strerror or "it cannot be made").lower()
+    place = "folder" if what == "folder" else "place"
+    return InputError(
+        f"{option} {path}: the {what} cannot be written: {reason}; give a {place} that you may write to"
+    )
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
+    """Show a progress bar if standard error is a terminal; remove it when done."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, transient=True, disable=not sys.stderr.isatty()) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)

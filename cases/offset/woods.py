@@ -1,0 +1,84 @@
+"""The woods of a case, and their moduli in the model."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from cases.casefile.case import Case
+from cases.casefile.schema import Block, Fretboard, Neck
+from fem.geometry.section_shape import SectionMaterial
+from fem.geometry.structure import WoodPlate
+from materials.orientation import Grain, block_compliance, block_plane_stress, plane_stress, section_moduli
+from materials.wood import Wood, wood
+
+
+def wood_of(table: Neck | Fretboard | Block) -> Wood:
+    """Wood of a table of the case at its moisture, with measured modulus and density where given."""
+    cut = wood(table.wood).at_moisture(table.moisture_percent)
+    density = table.density_kg_m3 if isinstance(table, Neck) else None
+    e_l = None if table.e_l_gpa is None else table.e_l_gpa * 1e9
+    return cut.with_measured(e_l=e_l, density=density)
+
+
+# an answer builds about thirty variants of its case, most of them of the same woods
+@lru_cache(maxsize=16)
+def wood_plate(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
+    """Moduli of neck or board in side view and cross-section; ring angle and runout [rad]."""
+
+    def moduli(scale: float) -> np.ndarray:
+        return plane_stress(replace(cut, e_l=cut.e_l * scale), depth_axis=ring, runout=runout)
+
+    step = 1e-4
+    stiffness = moduli(1.0)
+    compliance = np.linalg.inv(stiffness)
+    _, g_xy, _ = section_moduli(cut, ring)
+    section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
+    return WoodPlate(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
+
+
+@dataclass(frozen=True)
+class Woods:
+    """Woods of an instrument in their present state: moist, measured or aged."""
+
+    neck: Wood
+    board: Wood
+    block: Wood
+
+    def changed(self, change: Callable[[Wood], Wood]) -> "Woods":
+        """All three woods changed in the same way."""
+        return Woods(change(self.neck), change(self.board), change(self.block))
+
+
+def woods_of(case: Case) -> Woods:
+    """Woods of a case."""
+    return Woods(wood_of(case.neck), wood_of(case.fretboard), wood_of(case.block))
+
+
+def weaker_compression(case: Case) -> float:
+    """Compressive strength across the grain of neck or block, whichever is weaker [Pa]."""
+    return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across)
+
+
+def scaled(wood: Wood, *, along: float, across: float, shear: float) -> Wood:
+    """A wood with its moduli multiplied; Poisson's ratios are unchanged."""
+    return replace(
+        wood,
+        e_l=wood.e_l * along,
+        e_r=wood.e_r * across,
+        e_t=wood.e_t * across,
+        g_lr=wood.g_lr * shear,
+        g_lt=wood.g_lt * shear,
+        g_rt=wood.g_rt * shear,
+    )
+
+
+def block_plate(cut: Wood, *, grain: Grain) -> WoodPlate:
+    """Moduli of the neck block; its part along the grain is not separated, and no beam section uses it."""
+    return WoodPlate(
+        block_plane_stress(cut, grain=grain),
+        np.zeros((3, 3)),
+        SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt),
+        block_compliance(cut, grain=grain),
+    )

@@ -1,0 +1,103 @@
+"""Parts and names of the side view in drawing order, the same for the picture and for the page."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from cases.show.pictures.side_shape import SideState, SideView
+from cases.show.style import signed
+from fem.geometry.outline import Array
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part to draw: its kind, (n, 2) points [mm], whether the outline is closed."""
+
+    kind: str
+    points: Array
+    closed: bool = True
+
+
+@dataclass(frozen=True)
+class Name:
+    """A text at a point, its alignment, and the point that its lead goes to (None: no lead) [mm]."""
+
+    text: str
+    at: tuple[float, float]
+    side: Literal["left", "center", "right"]
+    target: tuple[float, float] | None = None
+
+
+def parts_behind(view: SideView) -> tuple[Part, ...]:
+    """Fixed parts behind the neck, and the neck's undeformed outline."""
+    return (
+        Part("rest", view.rest_neck),
+        Part("rest", view.rest_board),
+        Part("top", view.top, closed=False),
+        Part("bridge", view.bridge),
+        Part("saddle", view.saddle),
+        Part("block", view.block),
+        *(Part("shim", shim) for shim in view.shims),
+    )
+
+
+def moved_parts(state: SideState) -> tuple[Part, ...]:
+    """The neck with its rod and bolts."""
+    rod = () if state.rod is None else (Part("rod", state.rod, closed=False),)
+    bolts = (Part("bolt", bolt, closed=False) for bolt in state.bolts)
+    return (Part("neck", state.neck), Part("board", state.board), *rod, *bolts)
+
+
+def parts_before(view: SideView) -> tuple[Part, ...]:
+    """Fixed parts in front of the neck."""
+    return tuple(Part("washer", washer) for washer in view.washers)
+
+
+def lines_of(state: SideState) -> tuple[Part, ...]:
+    """Strings (at pitch only), shaft line and tongue line."""
+    strings = () if state.strings is None else (Part("string", state.strings, closed=False),)
+    lines = (("shaft-line", state.shaft_line), ("tongue-line", state.tongue_line))
+    return (*strings, *(Part(kind, points, closed=False) for kind, points in lines))
+
+
+def names_of(view: SideView, *, angles: bool) -> tuple[Name, ...]:
+    """Names of the parts, below the neck and beside the block, of the shims with their angles or without."""
+    block = view.block
+    right, deep = float(block[:, 0].max()) + 14.0, float(block[:, 1].min())
+    joint_x = float(view.fret_x_mm[view.joint - 1])
+    found, beside = [], []
+    for name, angle, shim in zip(view.shim_names, view.shim_deg, view.shims, strict=True):
+        text = f"{name} shim {signed(angle, 2)}°" if angles else f"{name} shim"
+        if name == "lower":
+            found.append(Name(text, (joint_x - 95.0, deep + 14.0), "right", _point(shim[1] + (0.5, 4.0))))
+        else:
+            beside.append((text, _point(shim[1] + (-0.5, -1.0))))
+    beside.append(("bolts", _point(view.washers[len(view.washers) // 2].mean(axis=0))))
+    beside.append(("neck block", _point(block[-2] + (-6.0, 8.0))))
+    heights = np.linspace(-20.0, deep + 3.0, len(beside))
+    for (text, target), z in zip(beside, heights, strict=True):
+        found.append(Name(text, (right, float(z)), "left", target))
+    if view.off.rod is not None:
+        x, z = _point(view.off.rod[len(view.off.rod) // 2])
+        found.append(Name("rod", (x, z - 28.0), "center", (x, z)))
+    under = (float(view.bridge[:, 0].mean()), float(view.bridge[:, 1].min()) - 9.0)
+    return (*found, Name("bridge", under, "center"))
+
+
+def _point(at: Array) -> tuple[float, float]:
+    return float(at[0]), float(at[1])
+
+
+def number_height(view: SideView) -> float:
+    """Height of the fret numbers, above everything drawn in both states [mm]."""
+    tops = [view.saddle[:, 1].max()]
+    for state in (view.off, view.on):
+        tops += [state.crown_mm[:, 1].max(), *(part.points[:, 1].max() for part in lines_of(state))]
+    return float(max(tops)) + 5.0
+
+
+def window(view: SideView) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Left and right, low and high limit of the drawing, the same for both states [mm]."""
+    low = min(points[:, 1].min() for points in (view.block, view.off.neck, view.on.neck)) - 4.0
+    return (-18.0, float(view.top[:, 0].max()) + 2.0), (float(low), number_height(view) + 18.0)

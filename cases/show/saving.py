@@ -1,0 +1,20 @@
+"""A file that cannot be written, reported in one sentence."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from materials.errors import InputError
+
+
+@contextmanager
+def saving(path: Path) -> Iterator[None]:
+    """Report an `OSError` raised while a file or folder is written.
+
+    Raises `InputError` if it cannot be written.
+    """
+    try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or str(error) or "it cannot be opened").lower()
+        raise InputError(f"{path} cannot be written: {reason}; give a place that you may write to") from None

@@ -200,7 +200,7 @@ BREAKAGES = (
         "cases/bench/shims/geometry.py",
         "return self.share * fall",
         "return fall",
-        ("tests/test_bench_aim.py",),
+        ("tests/test_bench_pair.py",),
     ),
     Breakage(
         "indentation's waves counted once instead of twice",

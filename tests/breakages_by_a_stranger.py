@@ -33,7 +33,7 @@ BY_A_STRANGER = (
         "cases/bench/shims/choose_pair.py",
         "cost = (geometry.share * saddle / tolerance.action_mm) ** 2",
         "cost = (saddle / tolerance.action_mm) ** 2",
-        ("tests/test_bench_aim.py",),
+        ("tests/test_bench_pair.py",),
     ),
     Breakage(
         "densities of core and wrap exchanged",

@@ -53,7 +53,7 @@ def test_an_altered_backup_is_not_restored(tmp_path: Path) -> None:
     fresh = ["--log", str(tmp_path / "fresh.sqlite")]
     done = CliRunner().invoke(app, ["logbook", "restore", str(tmp_path / "copy.sqlite"), *fresh])
     assert isinstance(done.exception, LogbookError)
-    assert "copy.sqlite is not sound (no such column: fit.bench); take an older one" in str(done.exception)
+    assert "copy.sqlite is damaged (no such column: fit.bench); use an older one" in str(done.exception)
     assert not (tmp_path / "fresh.sqlite").exists()
 
 

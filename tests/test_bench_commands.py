@@ -1,7 +1,5 @@
 """The bench's commands, as a person types them."""
 
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,8 +9,10 @@ from typer.testing import CliRunner, Result
 from cases.bench.logbook.logbook import fits, open_logbook
 from cases.cli import app
 from materials.errors import InputError
+from tests.command import Command
 
 Run = Callable[..., Result]
+FIT = ("logbook", "add", "1", "--upper", "0", "--lower", "0")
 PAIR = ("pair", "fourteen-mahogany", "--reading", "1.8mm")
 
 
@@ -82,10 +82,8 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: P
     assert run("logbook", "import", "in.csv", "--keep-good").exit_code == 0
     with pytest.raises(InputError, match="nothing was added"):
         run("logbook", "import", "in.csv", "--write")
-    assert (
-        "1 fits and 0 measurements added"
-        in run("logbook", "import", "in.csv", "--write", "--keep-good").output
-    )
+    added = run("logbook", "import", "in.csv", "--write", "--keep-good")
+    assert "1 fits and 0 measurements added" in added.output
 
 
 def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
@@ -101,14 +99,14 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     assert "action_bass, measured minus predicted: 40 fits" in said.output
     assert "1.7 a month at 40 a day" in said.output
     assert "not charted: kink" in said.output
-    assert "upper   0.10 deg:   40 used,   10 wanted" in said.output
+    assert "upper   0.10 deg:   40 used,   10 to stock" in said.output
     assert (tmp_path / "pictures" / "trend-action_bass.png").stat().st_size > 10_000
     (tmp_path / "taken").write_text("")
     with pytest.raises(InputError, match=r"--out taken: the folder cannot be written: a file has this name"):
         run("trend", "--out", "taken")
 
 
-def test_a_trend_of_too_few_says_that_it_draws_nothing(run: Run, tmp_path: Path) -> None:
+def test_a_trend_of_too_few_values_draws_nothing(run: Run, tmp_path: Path) -> None:
     add(run, "00042")
     (tmp_path / "taken").write_text("")
     with pytest.raises(InputError, match=r"--out taken: the folder cannot be written"):
@@ -161,16 +159,10 @@ def test_a_label_in_the_terminal_and_as_a_file(run: Run, tmp_path: Path) -> None
         (("logbook", "add", "1", "--measured", "kink"), "write for example action_bass=2.4mm"),
         (("logbook", "add", "1", "--measured", "action=2mm"), "kind 'action' is not known"),
         (("logbook", "add", "1", "--measured", "kink=2mm"), "kink"),
-        (
-            ("logbook", "add", "1", "--upper", "0", "--lower", "0", "--started", "soon"),
-            "this is not a day or a time",
-        ),
+        ((*FIT, "--started", "soon"), "this is not a day or a time"),
         (("logbook", "list", "--since", "soon"), "this is not a day or a time"),
-        (
-            ("logbook", "add", "1", "--upper", "0", "--lower", "0", "--started", "2999-01-01"),
-            "from 1900 until now is allowed",
-        ),
-        (("logbook", "add", "1", "--upper", "0", "--lower", "0", "--strings", "nope"), "lists all sets"),
+        ((*FIT, "--started", "2999-01-01"), "from 1900 until now is allowed"),
+        ((*FIT, "--strings", "nope"), "lists all sets"),
         (
             ("logbook", "add", "1", "--state", "bare", "--measured", "action_bass=2.6mm"),
             "action_bass is measured strung only",
@@ -192,21 +184,15 @@ def test_what_is_wrong_is_said_in_a_sentence(run: Run, arguments: tuple[str, ...
     assert said in str(caught.value)
 
 
-def test_a_wrong_input_ends_with_exit_code_2_and_no_traceback(tmp_path: Path) -> None:
+def test_a_wrong_input_ends_with_exit_code_2_and_no_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command = Command(monkeypatch, capsys)
     (tmp_path / "broken.sqlite").write_text("x" * 5000)
-    command = [
-        sys.executable,
-        "-m",
-        "cases.cli",
-        "logbook",
-        "check",
-        "--log",
-        str(tmp_path / "broken.sqlite"),
-    ]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 2
-    assert "restore a backup" in done.stderr
-    assert "Traceback" not in done.stderr
+    done = command("logbook", "check", "--log", tmp_path / "broken.sqlite")
+    assert done.code == 2
+    assert "restore a backup" in done.err
+    assert "Traceback" not in done.err
 
 
 def test_a_guitar_whose_every_fit_is_struck_out_takes_nothing_and_gives_nothing(run: Run) -> None:

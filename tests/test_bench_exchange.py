@@ -8,9 +8,9 @@ import pytest
 
 from cases.bench.logbook.csv_exchange import COLUMNS, apply_import, export_csv, plan_import
 from cases.bench.logbook.logbook import (
-    FitEntry,
     Logbook,
     LogbookError,
+    NewFit,
     add_fit,
     amend,
     case_text,
@@ -29,9 +29,9 @@ def logbook(tmp_path: Path) -> Iterator[Logbook]:
         yield opened
 
 
-def entry(serial: str, **values: object) -> FitEntry:
+def entry(serial: str, **values: object) -> NewFit:
     given = {"serial": serial, "upper_deg": 0.1, "lower_deg": -0.05, "started_utc": START} | values
-    return FitEntry.model_validate(given)
+    return NewFit.model_validate(given)
 
 
 def table(tmp_path: Path, lines: str, header: str = HEADER) -> Path:
@@ -84,13 +84,13 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
     assert lines == 2 * len(NASTY_SERIALS) + 3
     with open_logbook(tmp_path / "other.sqlite") as other:
         plan = plan_import(other, tmp_path / "out.csv")
-        assert (plan.bad, plan.waiting, plan.known_fits) == ((), (), 0)
+        assert (plan.bad, plan.held_back, plan.fits_in_log) == ((), (), 0)
         assert fits(other) == ()
         assert apply_import(other, plan) == len(NASTY_SERIALS) + 2
         assert sorted(map(repr, seen(other))) == sorted(map(repr, seen(logbook)))
         again = plan_import(other, tmp_path / "out.csv")
         assert (again.new_fits, again.more_measured, again.bad) == ((), (), ())
-        assert again.known_fits == len(NASTY_SERIALS) + 2
+        assert again.fits_in_log == len(NASTY_SERIALS) + 2
 
 
 def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Logbook, tmp_path: Path) -> None:
@@ -109,15 +109,16 @@ def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Log
     )
     plan = plan_import(logbook, path)
     assert {one.line: one.reason for one in plan.bad} == {
-        3: "upper_deg '0,10': a number with a decimal point is wanted, for example -0.05",
+        3: "upper_deg '0,10': give a number with a decimal point, for example -0.05",
         5: "action_bass of 24 mm is outside 0 to 15 mm: check the decimal point and the unit",
         7: "lower_deg: it is missing: give it",
-        8: "wood_batch is M-8, but M-7 elsewhere for the guitar '001': make them one, or amend the log first",
+        8: "wood_batch is M-8, but M-7 elsewhere for the guitar '001': give both the same value, "
+        "or amend the log first",
         9: "state: it is missing: give it",
         10: "it has 12 cells for 10 columns: put text with a comma in quotes",
     }
-    assert plan.waiting == (4,)
-    with pytest.raises(LogbookError, match="6 rows cannot be taken in, so nothing was added"):
+    assert plan.held_back == (4,)
+    with pytest.raises(LogbookError, match="6 rows cannot be imported, so nothing was added"):
         apply_import(logbook, plan)
     assert fits(logbook) == ()
     assert apply_import(logbook, plan, keep_good=True) == 2
@@ -128,7 +129,7 @@ def test_a_corrected_file_brings_only_what_is_missing(logbook: Logbook, tmp_path
     line = "001,,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
     apply_import(logbook, plan_import(logbook, table(tmp_path, line)))
     plan = plan_import(logbook, table(tmp_path, line + line + line.replace("2.4", "2.5")))
-    assert (len(plan.new_fits), plan.known_fits, plan.bad) == (0, 1, ())
+    assert (len(plan.new_fits), plan.fits_in_log, plan.bad) == (0, 1, ())
     apply_import(logbook, plan)
     (fit,) = fits(logbook)
     assert [one.value for one in fit.measurements] == [2.4, 2.4, 2.5]
@@ -155,9 +156,9 @@ def test_lines_of_one_fit_must_agree(logbook: Logbook, tmp_path: Path) -> None:
     line = "001,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
     plan = plan_import(logbook, table(tmp_path, line + line.replace("0.10", "0.15")))
     assert [(one.line, one.reason) for one in plan.bad] == [
-        (3, "upper_deg is '0.15', but '0.10' in row 2 of the same fit: make them one")
+        (3, "upper_deg is '0.15', but '0.10' in row 2 of the same fit: give both the same value")
     ]
-    assert plan.waiting == (2,)
+    assert plan.held_back == (2,)
 
 
 @pytest.mark.parametrize("mark", [",", ";", "\t"])
@@ -174,9 +175,9 @@ def test_the_marks_of_spreadsheets_are_read(logbook: Logbook, tmp_path: Path, ma
     [
         (b"", "the columns serial, started_utc, upper_deg, lower_deg are missing"),
         (b"serial,upper\n", "did you mean 'upper_deg'"),
-        (b"serial,serial,started_utc,upper_deg,lower_deg\n", "there twice"),
+        (b"serial,serial,started_utc,upper_deg,lower_deg\n", "appears twice"),
         ("serial,model\n1,\xe9\n".encode("latin-1"), "is not UTF-8 text"),
-        (b'serial,started_utc,upper_deg,lower_deg\n"1,2,3\n', "quotation marks"),
+        (b'serial,started_utc,upper_deg,lower_deg\n"1,2,3\n', "quotation mark is missing"),
     ],
 )
 def test_files_that_are_no_such_table(logbook: Logbook, tmp_path: Path, content: bytes, said: str) -> None:
@@ -207,5 +208,5 @@ def test_an_import_stops_whole_when_the_log_changed_meanwhile(logbook: Logbook, 
 
 
 def test_the_columns_are_those_of_the_entries() -> None:
-    assert set(FitEntry.model_fields) - {"measurements"} < set(COLUMNS)
+    assert set(NewFit.model_fields) - {"measurements"} < set(COLUMNS)
     assert len(set(COLUMNS)) == len(COLUMNS)

@@ -9,7 +9,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from cases.bench.logbook.logbook import FitEntry, LogbookError, add_fit, open_logbook
+from cases.bench.logbook.logbook import LogbookError, NewFit, add_fit, open_logbook
 from cases.bench.shims.label import (
     HEIGHT_MM,
     WIDTH_MM,
@@ -95,9 +95,9 @@ def test_a_fits_label_says_what_went_in(tmp_path: Path) -> None:
         "started_utc": START,
     }
     with open_logbook(tmp_path / "log.sqlite") as logbook:
-        bare = fit_label(add_fit(logbook, FitEntry.model_validate(given)))
+        bare = fit_label(add_fit(logbook, NewFit.model_validate(given)))
         told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
-        full = fit_label(add_fit(logbook, FitEntry.model_validate(given | {"predicted": told})))
+        full = fit_label(add_fit(logbook, NewFit.model_validate(given | {"predicted": told})))
     assert bare == Label("00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1"))
     assert full.lines[2] == "action expected 2.4 / 1.8 mm"
 

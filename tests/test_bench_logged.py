@@ -8,8 +8,8 @@ from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.logbook.current_rows import Fit
-from cases.bench.logbook.logbook import FitEntry, add_fit, case_text, latest_fit, open_logbook
-from cases.bench.logbook.validation import checked
+from cases.bench.logbook.logbook import NewFit, add_fit, case_text, latest_fit, open_logbook
+from cases.bench.logbook.validation import validated
 from cases.bench.shims.case_of_guitar import check_case, pair_of, reading_of
 from cases.bench.shims.geometry import geometry_of
 from cases.casefile.case import Case
@@ -32,7 +32,7 @@ def logged(tmp_path: Path, **values: object) -> tuple[Fit, str | None]:
         "case_sha256": mine().sha256, "case_text": mine().text, "measurements": bare,
     }  # fmt: skip
     with open_logbook(tmp_path / "log.sqlite") as logbook:
-        fit = add_fit(logbook, checked(FitEntry, given | values))
+        fit = add_fit(logbook, validated(NewFit, given | values))
         return fit, case_text(logbook, fit)
 
 
@@ -51,11 +51,11 @@ def test_a_case_renamed_or_revised_is_the_same_one_and_said(tmp_path: Path) -> N
     assert renamed == "7 was fitted on this case under the name mine."
     revised = check_case(fit, text, mine().with_values({"revision": "B", "neck.e_l_gpa": 9.0}))
     assert revised is not None
-    assert "on mine revision A before some key changed" in revised
-    assert "on mine revision B as it is now" in revised
+    assert "on mine revision A with other values" in revised
+    assert "the present mine revision B" in revised
     assert check_case(fit, text, mine().with_values({"note": "seen again"})) is None
     assert check_case(fit, text, mine().with_values({"revision": "B"})) == (
-        "7 was fitted on mine revision A; it is judged here on mine revision B as it is now."
+        "7 was fitted on mine revision A; this result uses the present mine revision B."
     )
     with pytest.raises(InputError, match="not on other"):
         check_case(fit, text, mine().with_values({"name": "other", "neck.e_l_gpa": 9.0}))
@@ -63,7 +63,7 @@ def test_a_case_renamed_or_revised_is_the_same_one_and_said(tmp_path: Path) -> N
 
 def test_a_log_that_names_no_case_is_taken_and_said(tmp_path: Path) -> None:
     fit, text = logged(tmp_path, case_sha256=None, case_text=None)
-    assert "does not say which case" in (check_case(fit, text, mine()) or "")
+    assert "does not say on which case" in (check_case(fit, text, mine()) or "")
     fit, text = logged(tmp_path, serial="8", case_text=None)
     assert check_case(fit, text, mine()) is None
     assert "with other values" in (check_case(fit, text, load("fourteen-maple")) or "")
@@ -101,7 +101,7 @@ def test_the_command_refuses_before_it_solves(tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text(mine().to_toml())
     done = CliRunner().invoke(app, ["swap", str(tmp_path / "mine.toml"), *actions, "--upper", "0.2", *log])
     assert isinstance(done.exception, InputError)
-    assert "is given, but the log says" in str(done.exception)
+    assert "is given, the log has" in str(done.exception)
 
 
 def test_a_pair_logged_with_set_keeps_its_case(tmp_path: Path) -> None:

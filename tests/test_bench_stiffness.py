@@ -2,13 +2,12 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
-from functools import cache
 from math import pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from cases import load
 from cases.bench.learning.blank_modulus import (
     FREE_FREE,
     Blank,
@@ -22,18 +21,13 @@ from cases.bench.learning.blank_modulus import (
     tap_frequency,
 )
 from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_test, relative_error, updated
-from cases.casefile.case import Case
 from cases.offset.woods import wood_of
 from cases.show.text.bench import blank_text, neck_text
 from materials.errors import InputError
+from tests.benches import case
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 BLANK = Blank("a", 720.0, 75.0, 25.0, 730.0, tap_hz=215.0)
-
-
-@cache
-def case() -> Case:
-    return load("fourteen-mahogany").with_values({"body.stiffness_n_m_per_rad": 8000.0})
 
 
 def test_density_is_mass_over_volume():
@@ -105,29 +99,38 @@ def test_a_batch_gives_back_mean_and_scatter():
         batch_of(noisy[:2])
 
 
+HEADER = "name,length_mm,width_mm,thickness_mm,mass_g,tap_hz\n"
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("name,length_mm\na,720\n", "width_mm"),
-        ("name,length_mm,width_mm,thickness_mm,mass_g,tap_hz\na,720,75,25,x,200\n", "line 2: mass_g 'x'"),
-        (
-            "name,length_mm,width_mm,thickness_mm,mass_g,tap_hz\na,720,75,,730,200\n",
-            "thickness_mm is missing",
-        ),
-        ("name,length_mm,width_mm,thickness_mm,mass_g\n", "no blank"),
+        ("name,length_mm\na,720\n", "width_mm, thickness_mm, mass_g are missing"),
+        (f"{HEADER}a,720,75,25,x,200\n", "line 2: mass_g 'x'"),
+        (f"{HEADER}a,720,75,,730,200\n", "thickness_mm is missing"),
+        (f"{HEADER}a,720,75,25,730,200,9\n", "7 cells for 6 columns"),
+        (HEADER, "no blank"),
     ],
 )
-def test_a_wrong_list_of_blanks_is_told_by_line(text: str, said: str):
+def test_a_wrong_list_of_blanks_is_told_by_line(tmp_path: Path, text: str, said: str):
+    (tmp_path / "blanks.csv").write_text(text)
     with pytest.raises(InputError, match=said):
-        read_blanks(text, where="blanks.csv")
+        read_blanks(tmp_path / "blanks.csv")
+
+
+def test_a_list_of_blanks_is_read(tmp_path: Path):
+    (tmp_path / "blanks.csv").write_text(f"{HEADER}a,720,75,25,730,215\n,720,75,25,730,\n")
+    first, second = read_blanks(tmp_path / "blanks.csv")
+    assert first == BLANK
+    assert second == replace(BLANK, name="line 3", tap_hz=None)
 
 
 @pytest.mark.parametrize(
     ("blank", "said"),
     [
-        (replace(BLANK, tap_hz=None), "one of the two"),
-        (replace(BLANK, span_mm=600.0), "one of the two"),
-        (replace(BLANK, thickness_mm=120.0), "from 8 on"),
+        (replace(BLANK, tap_hz=None), "but not both"),
+        (replace(BLANK, span_mm=600.0), "but not both"),
+        (replace(BLANK, thickness_mm=120.0), "need 8 or more"),
         (replace(BLANK, mass_g=0.73), "Check the unit"),
         (replace(BLANK, mass_g=7300.0), "density of 5407 kg/m3 is no wood's; 200 to 1400 .* Check mass"),
         (replace(BLANK, tap_hz=50.0), "modulus along the grain of 0.5.* 3 to 30 GPa .* Check the tap"),
@@ -217,10 +220,10 @@ def test_the_update_of_two_moduli_is_that_of_a_grid():
     [
         (replace(TEST, last_mm=360.0), "heel's start"),
         (replace(TEST, load_mm=10.0), "between the supports"),
-        (replace(TEST, moved_mm=0.003), "too little"),
+        (replace(TEST, moved_mm=0.003), "too small for its error"),
         (replace(TEST, moved_mm=15.0), "check unit"),
         (replace(TEST, first_mm=290.0, last_mm=15.0), "nearer to the nut: exchange them"),
-        (replace(TEST, error_mm=0.0), "no dial is without one"),
+        (replace(TEST, error_mm=0.0), "dial error of 0 mm is not allowed"),
         (replace(TEST, moved_mm=-0.15), "as a positive number"),
         (replace(TEST, moved_mm=0.6), "n, the neck wood: a modulus .* is no wood's; 3 to 30 GPa"),
         (replace(TEST, last_mm=100.0, load_mm=50.0, dial_mm=50.0), "100 mm apart"),
@@ -237,7 +240,7 @@ def test_a_neck_far_from_its_wood_is_used_with_a_warning():
     weak = neck_test(case(), replace(TEST, moved_mm=2.3 * expected), name="n", created=THEN)
     (said,) = weak.warnings
     assert said.startswith("n, the neck wood: ")
-    assert "scatters from the 11.37 of the case: check what the dial moved" in said
+    assert "scatters from the 11.37 of the case: check the dial reading" in said
     assert f"WARNING: {said}" in neck_text(weak, name="n", moved_mm=2.3 * expected)
 
 

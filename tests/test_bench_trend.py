@@ -22,12 +22,12 @@ from cases.bench.learning.control_chart import (
 )
 from cases.bench.learning.run_length import ewma_run_length, individuals_run_length
 from cases.bench.learning.trend import (
+    alarm_text,
     chart,
     false_alarms_a_month,
     first_time_right,
+    hint_text,
     residuals,
-    say_alarm,
-    say_hint,
 )
 from cases.bench.logbook.current_rows import Fit, Measurement
 from cases.bench.shims.shim_stock import shims_used, stock_for_next
@@ -188,9 +188,9 @@ def test_one_shift_is_one_alarm_until_the_ewma_comes_back() -> None:
 
 
 def test_too_few_or_unvarying_values_set_no_limits() -> None:
-    with pytest.raises(InputError, match="20 are wanted"):
+    with pytest.raises(InputError, match="log 20 or more"):
         limits_of([0.0, 1.0] * 9)
-    with pytest.raises(InputError, match="do not vary"):
+    with pytest.raises(InputError, match="All values are equal"):
         limits_of([0.2] * 30)
 
 
@@ -237,14 +237,14 @@ def test_a_chart_says_in_words_what_happened() -> None:
     made = chart(residuals(rows, "action_bass", "mm"), "action_bass", "mm")
     assert made.limits.baseline == BASELINE
     last = made.alarms[-1]
-    said = say_alarm(made, last)
-    assert "runs high by about 0.1" in said
-    assert "is still so" in said
+    said = alarm_text(made, last)
+    assert "too high by about 0.1" in said
+    assert "continues" in said
     assert 250 <= last.raised < 270
     (odd,) = [hint for hint in made.hints if hint.rule == "beyond 3" and hint.first == 20]
-    assert say_hint(made, odd) == (
+    assert hint_text(made, odd) == (
         "action_bass: fit 21 (serial 00020, 2025-05-06) (high): "
-        "lies beyond three standard deviations: measure that guitar again."
+        "beyond three standard deviations: measure that guitar again."
     )
     with pytest.raises(InputError, match="action_bass: 3 values"):
         chart(made.points[:3], "action_bass", "mm")

@@ -84,7 +84,7 @@ def test_a_place_that_cannot_be_written_is_told_before_any_work(
     monkeypatch.chdir(tmp_path)
     (tmp_path / "calibration.toml").write_text("mine")
     for more, said in (
-        ([], "give another name by --out, or --replace"),
+        ([], "give another name with --out, or --replace"),
         (["--out", "a.txt"], "ends in .toml"),
         (["--out", "no/a.toml"], "make the folder first"),
     ):

@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from cases import load, preload
-from cases.bench.shims.choose_pair import Row, reading_table
+from cases.bench.shims.choose_pair import ReadingRow, reading_table
 from cases.casefile.case import Case
 from cases.casefile.files import library_names
 from cases.offset.answer import Answer, PairAnswer, ShimAnswer
@@ -32,7 +32,7 @@ NAME = "fourteen-mahogany"
 
 
 @cache
-def solved(name: str) -> tuple[Case, Answer, tuple[Row, ...]]:
+def solved(name: str) -> tuple[Case, Answer, tuple[ReadingRow, ...]]:
     case = load(name)
     answer = preload(case, effects=False)
     return case, answer, reading_table(case, answer) if answer.pocket is None else ()

@@ -1,4 +1,4 @@
-"""The bench: from a reading to the pair, from measurements to the next pair, from a log to a calibration.
+"""The bench: pairs from readings, corrections from measurements, calibrations from a log.
 
 Rooms from the bottom up: `logbook`, `shims`, `learning`, `simulated`.
 """

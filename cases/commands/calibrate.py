@@ -11,7 +11,7 @@ from cases.commands.options import CaseArgument, LogOption, SetOption, WorkshopO
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.learning.blank_modulus import Batch, Blank
+    from cases.bench.learning.blank_modulus import Batch
     from cases.offset.calibration import Calibration
 
 app = typer.Typer(
@@ -46,7 +46,7 @@ def _check_free(out: Path, *, replace: bool) -> None:
     elif out.is_dir() or not out.parent.is_dir():
         wrong = "there is no such folder, or this is a folder; make the folder first, or give another file"
     elif out.exists() and not replace:
-        wrong = "the file exists already; give another name by --out, or --replace to overwrite it"
+        wrong = "the file exists already; give another name with --out, or --replace to overwrite it"
     if wrong is not None:
         raise InputError(f"--out {out}: {wrong}.")
 
@@ -73,9 +73,10 @@ def shop(
     log: LogOption = None,
 ) -> None:
     """Learn from the log how the shop's necks differ from the model."""
-    from cases.bench.learning.calibrate import calibrate_shop, report
+    from cases.bench.learning.calibrate import calibrate_shop
     from cases.bench.logbook.logbook import fits, open_logbook
     from cases.bench.shims.strung_neck import bench_of
+    from cases.show.text.bench import shop_text
 
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
@@ -83,7 +84,7 @@ def shop(
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment)
     found = calibrate_shop(bench_of(opened), rows, created=_now())
-    typer.echo(report(found))
+    typer.echo(shop_text(found))
     _write(found.calibration, out, replace=replace)
 
 
@@ -192,6 +193,7 @@ def blank(
         blank_calibration,
         e_over_g_of,
         measure_blank,
+        read_blanks,
     )
     from cases.show.text.bench import batch_text, blank_text
     from materials.errors import InputError
@@ -201,7 +203,7 @@ def blank(
     created = _now()
     ratio = e_over_g_of(wood_named(wood))
     if table is not None:
-        results = [measure_blank(one, e_over_g=ratio) for one in _blanks(table)]
+        results = [measure_blank(one, e_over_g=ratio) for one in read_blanks(table)]
         found = batch_of(results)
         typer.echo(batch_text(found, results, wood=wood))
         _write(batch_calibration(found, results, wood_name=wood, created=created), out, replace=replace)
@@ -213,18 +215,6 @@ def blank(
     result = measure_blank(Blank(name, length, width, thickness, mass, tap, span, load, dial), e_over_g=ratio)
     typer.echo(blank_text(result, _batch(batch, wood), wood=wood))
     _write(blank_calibration(result, wood_name=wood, created=created), out, replace=replace)
-
-
-def _blanks(path: Path) -> "tuple[Blank, ...]":
-    from cases.bench.learning.blank_modulus import read_blanks
-    from materials.errors import InputError
-
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise InputError(f"--csv {path}: it cannot be read: {reason.lower()}; check the file.") from None
-    return read_blanks(text, where=str(path))
 
 
 def _batch(path: Path | None, wood: str) -> "Batch":

@@ -10,7 +10,7 @@ from cases.commands.options import LogOption
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.logbook.logbook import Fit, MeasurementEntry
+    from cases.bench.logbook.logbook import Fit, NewMeasurement
 
 app = typer.Typer(
     help="Shims fitted, predictions and measurements of each guitar; nothing is overwritten.",
@@ -128,7 +128,7 @@ def _check_measured_alone(
     of_fit: dict[str, Any],
     upper: str | None,
     lower: str | None,
-    measurements: "tuple[MeasurementEntry, ...]",
+    measurements: "tuple[NewMeasurement, ...]",
 ) -> None:
     """Refuse a fit with one shim, an empty entry, and options that only apply to a fit."""
     from materials.errors import InputError
@@ -169,17 +169,17 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
     """Add a fit to the log; return it, the place of the log, and a warning or None."""
     from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import FitEntry, add_fit, new_again, open_logbook
-    from cases.bench.logbook.validation import checked
+    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
+    from cases.bench.logbook.validation import validated
 
-    entry = checked(FitEntry, {**values, "model_version": version("neckpreload")})
+    entry = validated(NewFit, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
-        return fit, logbook.where, new_again(logbook, fit)
+        return fit, logbook.where, already_fitted_warning(logbook, fit)
 
 
 def _add_measurements(
-    serial: str, measurements: "tuple[MeasurementEntry, ...]", *, attempt: int | None, log: str | None
+    serial: str, measurements: "tuple[NewMeasurement, ...]", *, attempt: int | None, log: str | None
 ) -> None:
     from cases.bench.logbook.logbook import add_measurements, open_logbook
 
@@ -204,9 +204,9 @@ def _case_columns(name: str | None) -> dict[str, str | None]:
     return {"case_sha256": case.sha256, "case_text": case.text}
 
 
-def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
-    from cases.bench.logbook.logbook import MeasurementEntry
-    from cases.bench.logbook.validation import checked
+def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
+    from cases.bench.logbook.logbook import NewMeasurement
+    from cases.bench.logbook.validation import validated
     from cases.bench.logbook.value_ranges import KINDS
     from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
@@ -217,8 +217,8 @@ def _measurement(text: str, around: Mapping[str, object]) -> "MeasurementEntry":
         raise InputError(f"--measured {text!r}: this is not KIND=VALUE; write for example action_bass=2.4mm.")
     angle = is_angle(value) or "mm" not in KINDS.get(kind, ("mm",))
     number = parse_angle(value, name=kind) if angle else parse_length(value, name=kind)
-    return checked(
-        MeasurementEntry, {"kind": kind, "value": number, "unit": "deg" if angle else "mm", **around}
+    return validated(
+        NewMeasurement, {"kind": kind, "value": number, "unit": "deg" if angle else "mm", **around}
     )
 
 

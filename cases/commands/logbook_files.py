@@ -9,7 +9,7 @@ from cases.commands.logbook import SinceOption, app, parse_moment
 from cases.commands.options import LogOption
 
 if TYPE_CHECKING:
-    from cases.bench.logbook.backup import Soundness
+    from cases.bench.logbook.backup import CheckResult
 
 __all__ = ["app"]
 
@@ -50,10 +50,10 @@ def import_table(
         more = sum(len(measured) for _, measured in plan.more_measured)
         typer.echo(
             f"{len(plan.new_fits)} new fits, {more} new measurements of fits already there, "
-            f"{plan.known_fits} fits already there, {len(plan.bad)} bad rows"
+            f"{plan.fits_in_log} fits already there, {len(plan.bad)} bad rows"
         )
-        if plan.waiting:
-            rows = ", ".join(map(str, plan.waiting))
+        if plan.held_back:
+            rows = ", ".join(map(str, plan.held_back))
             typer.echo(f"rows {rows} are good, but wait for a bad row of the same fit")
         if not write:
             typer.echo(f"dry run: nothing was added to {logbook.where}; give --write to add them")
@@ -82,10 +82,10 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 @app.command("restore")
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy a backup into an empty log; a log with rows is never overwritten."""
-    from cases.bench.logbook.backup import restore, sound_backup
+    from cases.bench.logbook.backup import open_backup, restore
     from cases.bench.logbook.logbook import open_logbook
 
-    with sound_backup(file) as source, open_logbook(log) as logbook:
+    with open_backup(file) as source, open_logbook(log) as logbook:
         found = restore(source, logbook)
         typer.echo(f"{file} restored to {logbook.where} and checked: {_rows(found)}")
 
@@ -106,5 +106,5 @@ def check_log(log: LogOption = None) -> None:
         typer.echo(f"{logbook.where}: log is valid, {_rows(found)}")
 
 
-def _rows(found: "Soundness") -> str:
+def _rows(found: "CheckResult") -> str:
     return ", ".join(f"{count} {table} rows" for table, count in found.rows.items())

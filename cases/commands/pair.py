@@ -17,7 +17,7 @@ from cases.commands.options import (
 from cases.commands.output import JsonOption, json_text
 
 if TYPE_CHECKING:
-    from cases.bench.shims.choose_pair import Aim
+    from cases.bench.shims.choose_pair import PairChoice
     from cases.bench.shims.geometry import Geometry
     from cases.bench.shims.readings import Squares
     from cases.bench.shims.strung_neck import Bench
@@ -80,10 +80,10 @@ def pair(
     log: LogOption = None,
 ) -> None:
     """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
-    from cases.bench.shims.choose_pair import aimed
+    from cases.bench.shims.choose_pair import choose_pair
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
-    from cases.show.text.bench import aim_text
+    from cases.show.text.bench import pair_text
 
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
@@ -103,8 +103,8 @@ def pair(
         typer.echo(_table(on, name=opened.name, inch=inch))
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
-    found = aimed(on, heights, squares=squares, conditions=conditions, inch=inch)
-    typer.echo(_json(found) if as_json else aim_text(found, inch=inch))
+    found = choose_pair(on, heights, squares=squares, conditions=conditions, inch=inch)
+    typer.echo(_json(found) if as_json else pair_text(found, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
@@ -125,10 +125,10 @@ def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | No
     from datetime import UTC, datetime
 
     from cases.bench.logbook.store import check_place
-    from cases.bench.logbook.validation import FitEntry, checked
+    from cases.bench.logbook.validation import NewFit, validated
 
     empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
-    checked(FitEntry, {**around, **empty, "serial": serial})
+    validated(NewFit, {**around, **empty, "serial": serial})
     check_place(log)
 
 
@@ -144,10 +144,10 @@ def _check_alone(beside: dict[str, Any]) -> None:
 
 
 def _table(on: "Bench", *, name: str, inch: bool) -> str:
-    from cases.bench.shims.choose_pair import table_of
+    from cases.bench.shims.choose_pair import reading_rows
     from cases.show.text.bench import table_text
 
-    return table_text(table_of(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
+    return table_text(reading_rows(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
 
 
 def _gap(text: str | None, name: str) -> float | None:
@@ -180,7 +180,7 @@ def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
     return height + geometry.seat_depth - parse_length(gauge_step, name="--gauge-step")
 
 
-def _json(found: "Aim") -> str:
+def _json(found: "PairChoice") -> str:
     from dataclasses import asdict
 
     return json_text({"schema": 1, **asdict(found)})
@@ -188,7 +188,7 @@ def _json(found: "Aim") -> str:
 
 def _store(
     case: "Case",
-    found: "Aim",
+    found: "PairChoice",
     heights: list[float],
     squares: "Squares",
     around: dict[str, Any],
@@ -210,7 +210,7 @@ def _store(
         "strings": strings_of(case.strings).name,
         "upper_deg": found.pair.upper_deg,
         "lower_deg": found.pair.lower_deg,
-        "predicted": prediction(found),
+        "predicted": prediction(found.pair),
         "calibration_id": found.calibration_id,
         "started_utc": datetime.now(UTC),
         "measurements": tuple(

@@ -19,7 +19,7 @@ from cases.commands.pair import HoursOption, RhOption
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
     from cases.bench.shims.strung_neck import Bench
-    from cases.bench.shims.swap import Measured
+    from cases.bench.shims.swap import StrungMeasurements
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
 
@@ -67,7 +67,7 @@ def swap(
     from cases.casefile.quantity import length_or_none, parse_length
     from cases.show.text.bench import swap_text
 
-    measured = swapping.Measured(
+    measured = swapping.StrungMeasurements(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
         relief=length_or_none(relief, "--relief"),
@@ -97,7 +97,7 @@ def _shims(
     log: str | None,
 ) -> "tuple[tuple[float, float], Fit | None, str | None]":
     """The pair in the guitar, the fit with its pocket reading, and a warning about the case."""
-    from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case, pair_of
+    from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket, pair_of
     from cases.casefile.quantity import parse_angle
     from materials.errors import InputError
 
@@ -112,15 +112,15 @@ def _shims(
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))
             found = fits(logbook, serial=serial)
-            named = naming_a_case(found)
+            named = fit_with_case(found)
             told = check_case(named, case_text(logbook, named), case, workshop=house)
-        return pair_of(fit, *given), measuring_the_pocket(found), told
+        return pair_of(fit, *given), fit_with_pocket(found), told
     if given[0] is None or given[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     return (given[0], given[1]), None, None
 
 
-def _with_log(measured: "Measured", fit: "Fit | None", bench: "Bench") -> "Measured":
+def _with_log(measured: "StrungMeasurements", fit: "Fit | None", bench: "Bench") -> "StrungMeasurements":
     """The measurements, with reading and squares from the log."""
     from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims.case_of_guitar import reading_of

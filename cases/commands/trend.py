@@ -81,7 +81,7 @@ def _charts(rows: "Sequence[Fit]") -> "list[Chart]":
 def _print_chart(chart: "Chart") -> None:
     from cases.bench.learning.control_chart import SMOOTHING, WIDTH
     from cases.bench.learning.run_length import ewma_run_length
-    from cases.bench.learning.trend import false_alarms_a_month, say_alarm, say_hint
+    from cases.bench.learning.trend import alarm_text, false_alarms_a_month, hint_text
 
     limits, unit = chart.limits, chart.unit
     typer.echo(f"\n{chart.kind}, measured minus predicted: {len(chart.points)} fits")
@@ -90,32 +90,32 @@ def _print_chart(chart: "Chart") -> None:
         f"standard deviation {limits.sigma:.3f} {unit}, from the first {limits.baseline}"
     )
     typer.echo(
-        f"  limits of one fit {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
+        f"  limits of a single fit {limits.individuals[0]:+.3f} to {limits.individuals[1]:+.3f} {unit}, "
         f"of the EWMA {limits.ewma[0]:+.3f} to {limits.ewma[1]:+.3f} {unit}"
     )
     for alarm in chart.alarms:
-        typer.echo(f"  ALARM {say_alarm(chart, alarm)}")
+        typer.echo(f"  ALARM {alarm_text(chart, alarm)}")
     if not chart.alarms:
         typer.echo("  no lasting shift")
     for hint in chart.hints[-5:]:
-        typer.echo(f"  hint {say_hint(chart, hint)}")
+        typer.echo(f"  hint {hint_text(chart, hint)}")
     length = ewma_run_length(smoothing=SMOOTHING, width=WIDTH)
     typer.echo(
-        f"  by chance alone an alarm comes about once in {length:.0f} fits: "
-        f"{false_alarms_a_month(length):.1f} a month at 40 a day (limits known; a short baseline gives more)"
+        f"  false alarms: about one in {length:.0f} fits, or {false_alarms_a_month(length):.1f} a month "
+        "at 40 a day (more with a short baseline)"
     )
 
 
 def _print_rates(rows: "Sequence[Fit]") -> None:
     from cases.bench.learning.trend import GROUPINGS, first_time_right
 
-    typer.echo("\nfirst-time-right: the first pair stayed in")
+    typer.echo("\nfirst-time-right: guitars that kept their first pair")
     for by in GROUPINGS:
         for rate in first_time_right(rows, by):
             if rate.share is None:
-                typer.echo(f"  {by:11}{rate.group:20}none judged yet, {rate.open} open")
+                typer.echo(f"  {by:11}{rate.group:20}none measured yet, {rate.open} open")
                 continue
-            mark = "  below its limit: look there" if rate.stands_out else ""
+            mark = "  below the control limit: look for the cause" if rate.stands_out else ""
             typer.echo(
                 f"  {by:11}{rate.group:20}{100 * rate.share:5.1f} % ({rate.right} of {rate.judged}, "
                 f"95 % {100 * (rate.low or 0):.0f} to {100 * (rate.high or 0):.0f} %), {rate.open} open{mark}"
@@ -126,10 +126,10 @@ def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
     from cases.bench.shims.shim_stock import stock_for_next
 
     typer.echo(
-        f"\nshims in the guitars now, and how many to have for the next {guitars} (each short 1 time in 20)"
+        f"\nshims in use, and number to stock for the next {guitars} guitars (5 % chance that one runs short)"
     )
     for stock in stock_for_next(rows, guitars):
-        typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} wanted")
+        typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} to stock")
 
 
 def _save(chart: "Chart", rows: "Sequence[Fit]", folder: Path) -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from cases.bench.shims.choose_pair import Aim, PairAim
+from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.swap import Swap
 from cases.page.answer_html import listed, table
 from cases.show.style import signed
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
 
 
-def pair_html(pair: PairAim, *, reading_mm: float) -> str:
+def pair_html(pair: PairForecast, *, reading_mm: float) -> str:
     """The pair to fit, in type to be read from across the bench."""
     shims = "".join(
         f'<li><span class="eyebrow">{name} shim</span><b>{angle:.2f}°</b></li>'
@@ -26,7 +26,7 @@ def pair_html(pair: PairAim, *, reading_mm: float) -> str:
     )
 
 
-def aim_html(aim: Aim) -> str:
+def aim_html(aim: PairChoice) -> str:
     """Chance that the pair is right, its neighbours, warnings."""
     chance = aim.pair.chance
     sure = "" if chance is None else f"<p>Right first time in about {10 * chance:.0f} of 10 cases.</p>"

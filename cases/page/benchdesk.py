@@ -10,10 +10,10 @@ from typing import Any
 from cases.bench.learning.calibrate import squares_of
 from cases.bench.logbook import logbook as log
 from cases.bench.logbook.current_rows import Fit
-from cases.bench.logbook.validation import FitEntry, MeasurementEntry, checked, clean_serial
-from cases.bench.shims.case_of_guitar import check_case, measuring_the_pocket, naming_a_case
-from cases.bench.shims.choose_pair import Aim, PairAim
-from cases.bench.shims.swap import Measured, Swap
+from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
+from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket
+from cases.bench.shims.choose_pair import PairChoice, PairForecast
+from cases.bench.shims.swap import StrungMeasurements, Swap
 from cases.casefile.case import Case
 from cases.casefile.quantity import parse_length
 from cases.casefile.stringing import strings_of
@@ -67,7 +67,9 @@ def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
     return tuple(length_mm(part, name="reading", unit=unit) for part in parts)
 
 
-def parse_measured(typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm") -> Measured:
+def parse_measured(
+    typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm"
+) -> StrungMeasurements:
     """Typed measurements at pitch [mm]. Raises `InputError` if one is wrong or an action is missing."""
     found: dict[str, float] = {}
     for key, label in MEASURED.items():
@@ -79,7 +81,7 @@ def parse_measured(typed: dict[str, str], *, reading_mm: float | None, unit: str
         raise InputError(
             f"{', '.join(missing)}: not given; allowed: a length in mm; measure over fret 12 at pitch."
         )
-    return Measured(
+    return StrungMeasurements(
         found["action_bass"],
         found["action_treble"],
         relief=found.get("relief"),
@@ -99,7 +101,7 @@ class BenchDesk:
     serial: str = ""
     readings: tuple[float, ...] = ()
     first: FirstPair | None = None
-    aim: Aim | None = None
+    aim: PairChoice | None = None
 
     @property
     def _learned(self) -> Calibration | None:
@@ -130,24 +132,24 @@ class BenchDesk:
         self.first = await self.benches.ask(key, first_pair, self.case, self._learned, self.readings)
         return self.first
 
-    async def whole(self) -> Aim:
+    async def whole(self) -> PairChoice:
         """Neighbours of that pair, chance that it is right, warnings."""
         assert self.case is not None
         key = ("aim", f"{self.case.sha256} {self.readings}")
         self.aim = await self.benches.ask(key, whole_aim, self.case, self._learned, self.readings)
         return self.aim
 
-    def log(self, pair: PairAim, *, reason: str = "new") -> Fit:
+    def log(self, pair: PairForecast, *, reason: str = "new") -> Fit:
         """Log a pair with its prediction. Raises `InputError` in a class, or if the logbook refuses it."""
         entry = self._entry(pair, reason=reason, serial=self.serial, readings=self.readings)
         return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
 
-    def log_swap(self, serial: str, pair: PairAim) -> Fit:
+    def log_swap(self, serial: str, pair: PairForecast) -> Fit:
         """Log a pair that replaces another; the reading stays with the first fit."""
         entry = self._entry(pair, reason="swap", serial=serial, readings=())
         return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
 
-    def _entry(self, pair: PairAim, *, reason: str, serial: str, readings: tuple[float, ...]) -> FitEntry:
+    def _entry(self, pair: PairForecast, *, reason: str, serial: str, readings: tuple[float, ...]) -> NewFit:
         case = self.case
         if case is None or not serial:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
@@ -168,7 +170,7 @@ class BenchDesk:
                 {"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in readings
             ],
         }
-        return checked(FitEntry, values)
+        return validated(NewFit, values)
 
     def fits(self, serial: str) -> tuple[Fit, ...]:
         """Every fit of a guitar, latest last."""
@@ -178,7 +180,7 @@ class BenchDesk:
         """Add measurements at pitch to a guitar's last fit."""
         values = parse_measured(typed, reading_mm=None, unit=self.unit)
         entries = [
-            checked(MeasurementEntry, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
+            validated(NewMeasurement, {"kind": kind, "state": "strung", "value": value, "unit": "mm"})
             for kind in LOGGED
             if (value := getattr(values, kind)) is not None
         ]
@@ -195,10 +197,10 @@ class BenchDesk:
         if not found:
             raise InputError(f"serial {serial!r}: it is not in the log; log the fitted pair first.")
         last = found[-1]
-        named = naming_a_case(found)
+        named = fit_with_case(found)
         text = self.room.with_logbook(lambda logbook: log.case_text(logbook, named))
         told = check_case(named, text, self.case, workshop=self.room.settings.workshop)
-        pocket = measuring_the_pocket(found)
+        pocket = fit_with_pocket(found)
         bare = [one.value for one in pocket.measurements if (one.kind, one.unit) == ("reading", "mm")]
         reading = sum(bare) / len(bare) if bare else None
         measured = replace(
@@ -239,7 +241,7 @@ def fields_to_amend(fit: Fit) -> dict[str, tuple[str, int | None, str]]:
     return found
 
 
-def chosen_of(aim: Aim | None, first: FirstPair | None) -> Sequence[PairAim]:
+def chosen_of(aim: PairChoice | None, first: FirstPair | None) -> Sequence[PairForecast]:
     """Pairs that may be logged, best first."""
     if aim is not None:
         return (aim.pair, *aim.beside)

@@ -9,10 +9,17 @@ from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
-from cases.bench.shims.choose_pair import Aim, PairAim, aimed, pair_aim, stock_choice, wanted_angles
+from cases.bench.shims.choose_pair import (
+    PairChoice,
+    PairForecast,
+    choose_pair,
+    pair_forecast,
+    stock_choice,
+    wanted_angles,
+)
 from cases.bench.shims.readings import average, check_pocket
 from cases.bench.shims.strung_neck import Bench, bench_of
-from cases.bench.shims.swap import Measured, Swap, swap
+from cases.bench.shims.swap import StrungMeasurements, Swap, swap
 from cases.casefile.case import Case
 from cases.casefile.workshop import Workshop
 from cases.offset.build import question_of, structure_of
@@ -105,8 +112,8 @@ def _bench(case: Case, calibration: Calibration | None) -> Bench:
             _benches.popitem(last=False)
     _benches.move_to_end(key)
     kept = _benches[key]
-    if len(kept._known) > MOST_PAIRS:
-        kept = _benches[key] = replace(kept, _known={})
+    if len(kept._solved_pairs) > MOST_PAIRS:
+        kept = _benches[key] = replace(kept, _solved_pairs={})
     return kept
 
 
@@ -123,7 +130,7 @@ class FirstPair:
     """The pair for a reading [mm], without its chance."""
 
     reading_mm: float
-    pair: PairAim
+    pair: PairForecast
 
 
 @said
@@ -133,18 +140,18 @@ def first_pair(case: Case, calibration: Calibration | None, readings: tuple[floa
     reading = average(readings, bench.case.tolerance)
     check_pocket(reading.mm, bench.geometry)
     best, _ = stock_choice(bench, reading.mm, wanted=wanted_angles(bench, reading.mm))
-    return FirstPair(reading.mm, pair_aim(bench, reading.mm, best))
+    return FirstPair(reading.mm, pair_forecast(bench, reading.mm, best))
 
 
 @said
 def whole_swap(
-    case: Case, calibration: Calibration | None, pair_deg: tuple[float, float], measured: Measured
+    case: Case, calibration: Calibration | None, pair_deg: tuple[float, float], measured: StrungMeasurements
 ) -> Swap:
     """Causes of the change since a guitar was fitted, and the pair that corrects it."""
     return swap(_bench(case, calibration), *pair_deg, measured)
 
 
 @said
-def whole_aim(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> Aim:
+def whole_aim(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> PairChoice:
     """The pair for a reading with its neighbours, chance and warnings."""
-    return aimed(_bench(case, calibration), readings)
+    return choose_pair(_bench(case, calibration), readings)

@@ -8,7 +8,8 @@ import pytest
 
 from cases import load
 from cases.bench.logbook.logbook import amendments, fits, open_logbook
-from cases.bench.shims.choose_pair import aim
+from cases.bench.shims.choose_pair import choose_pair
+from cases.bench.shims.strung_neck import bench_of
 from cases.casefile.workshop import Workshop
 from cases.page.answer_html import problems_html, table
 from cases.page.bench_html import aim_html, fits_html, pair_html, swap_html
@@ -32,7 +33,7 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
                 await desk.pair_for("00042", "1.8")
             await desk.choose("fourteen-mahogany")
             first, whole = await desk.pair_for(" 00042 ", "1.7 1.9"), await desk.whole()
-            expected = aim(load("fourteen-mahogany"), [1.7, 1.9])
+            expected = choose_pair(bench_of(load("fourteen-mahogany")), [1.7, 1.9])
             assert first.reading_mm == pytest.approx(1.8)
             assert replace(first.pair, chance=None) == replace(expected.pair, chance=None)
             assert whole.pair == expected.pair

@@ -1,4 +1,4 @@
-"""What the log and tests of blanks and necks teach: calibrations, control charts, trends.
+"""Learning from the log and from tests of blanks and necks: calibrations, control charts, trends.
 
 Everything here takes fits or measurements and returns values; nothing writes to the log.
 """

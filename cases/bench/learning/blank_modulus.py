@@ -1,22 +1,22 @@
-"""From a blank on the bench to its density and modulus: weighed, and tapped or loaded.
+"""Density and modulus of a blank, weighed, and tapped or loaded.
 
-Tap: free-free beam, first bending mode; without shear ``E = rho A (2 pi f)^2 L^4 / (k^4 I)`` with ``k^2 =
-22.373`` (any textbook on vibration, from memory). Load: simply supported, loaded and read in the middle, ``E
-= F s^3 / (48 I d)``. Both are corrected for shear by Timoshenko's beam with the wood table's ratio E/G: the
-tap by a beam in finite elements with rotary inertia, the load in closed form, ``1 + (E / k G) (h / s)^2``.
+Tap: first bending mode of a free beam, without shear ``E = rho A (2 pi f)^2 L^4 / (k^4 I)`` with ``k^2 =
+22.373`` (textbooks on vibration, from memory). Load: simply supported beam, load and dial in the middle, ``E
+= F s^3 / (48 I d)``. Both are corrected for shear with the wood table's ratio E/G: the tap by Timoshenko beam
+elements with rotary inertia, the load in closed form, ``1 + (E / k G) (h / s)^2``.
 """
 
-import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
-from io import StringIO
 from math import hypot, pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import scipy.linalg
 from skfem import BilinearForm
 
+from cases.bench.logbook.csv_table import read_lines
 from cases.casefile.plausible import check_wood, far_from_table
 from cases.offset.calibration import Calibration, calibration_of
 from fem.members.beam import beam, shear, stretch_and_bend
@@ -36,16 +36,14 @@ TAP_ERROR, DIAL_ERROR = 0.005, 0.01
 
 TABLE = "the wood table"
 WEIGHED = "mass, length, width and thickness"
-TAPPED = "the tap (the first bending note, of the free blank), thickness and length"
+TAPPED = "the tap (first bending frequency of the free blank), thickness and length"
 LOADED = "span, load, dial and thickness"
-"""What density and modulus rest on most, to be read again when they come out odd."""
+"""Measurements to check if density or modulus are implausible."""
 
 
 @dataclass(frozen=True)
 class Blank:
-    """A blank as measured: lengths [mm], mass [g], tap frequency [Hz], or span [mm], load [kg] and dial
-    [mm].
-    """
+    """Measurements of a blank: sizes, mass, and either tap frequency, or span, load and dial reading."""
 
     name: str
     length_mm: float
@@ -60,8 +58,9 @@ class Blank:
 
 @dataclass(frozen=True)
 class BlankResult:
-    """Density [kg/m3] and modulus along the grain [GPa] with their standard deviations; ``shear_factor`` is
-    what shear and rotary inertia multiply the modulus by.
+    """Density [kg/m3] and modulus along the grain [GPa] with standard deviations.
+
+    ``shear_factor`` : modulus with shear and rotary inertia over that without.
     """
 
     name: str
@@ -73,16 +72,15 @@ class BlankResult:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """The 95 % interval of the modulus [GPa]."""
+        """95 % interval of the modulus [GPa]."""
         return self.e_l - NORMAL_95 * self.e_l_error, self.e_l + NORMAL_95 * self.e_l_error
 
 
 @dataclass(frozen=True)
 class Batch:
-    """Mean and scatter of a batch: modulus [GPa], density [kg/m3]; ``e_cov`` is relative, measuring taken
-    out.
+    """Mean and relative scatter of a batch, in GPa and kg/m3; ``count`` is 0 for the wood table.
 
-    ``count`` 0 marks the wood table.
+    ``e_cov`` is without measuring error.
     """
 
     count: int
@@ -92,18 +90,12 @@ class Batch:
     density_cov: float
 
     def holds(self, e_l: float) -> bool:
-        """Whether a modulus lies within the batch's 95 % band."""
+        """Whether a modulus is within the batch's 95 % interval."""
         return abs(e_l / self.e_l - 1.0) <= NORMAL_95 * self.e_cov
 
 
 def check_blank(blank: Blank) -> None:
-    """Refuse sizes that no neck blank has.
-
-    Raises
-    ------
-    InputError
-        With what is allowed.
-    """
+    """Raise `InputError` for sizes that no neck blank has."""
     limits = {
         "length_mm": (100.0, 3000.0),
         "width_mm": (10.0, 500.0),
@@ -123,20 +115,20 @@ def check_blank(blank: Blank) -> None:
     loaded = (blank.span_mm, blank.load_kg, blank.dial_mm)
     if (blank.tap_hz is None) == (None in loaded) or (blank.tap_hz is not None and any(loaded)):
         raise InputError(
-            f"{blank.name}: give either the tap frequency, or span, load and dial; one of the two, in full."
+            f"{blank.name}: give either the tap frequency, or span, load and dial, but not both."
         )
     if blank.span_mm is not None and blank.span_mm > blank.length_mm:
         raise InputError(f"{blank.name}: the span is longer than the blank; measure between the supports.")
     slender = (blank.span_mm or blank.length_mm) / blank.thickness_mm
     if slender < 8.0:
         raise InputError(
-            f"{blank.name}: length over thickness is {slender:.1f}; from 8 on the beam formulas hold. "
+            f"{blank.name}: length over thickness is {slender:.1f}; the beam formulas need 8 or more. "
             "Test a longer or thinner piece."
         )
 
 
 def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
-    """Density and modulus of a blank; errors to first order.
+    """Density and modulus of a blank, with first-order errors.
 
     Parameters
     ----------
@@ -145,7 +137,7 @@ def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
     Raises
     ------
     InputError
-        If the sizes are not those of a blank, or density or modulus no wood's.
+        If sizes, density or modulus are impossible.
     """
     check_blank(blank)
     density, e_l, factor = _density(blank), *_modulus(blank, e_over_g)
@@ -164,9 +156,9 @@ def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
     for key, step in steps.items():
         if getattr(blank, key) is None:
             continue
-        moved = replace(blank, **{key: getattr(blank, key) + step})
-        of_density.append(_density(moved) - density)
-        of_modulus.append(_plain_modulus(moved) * factor - e_l)
+        changed = replace(blank, **{key: getattr(blank, key) + step})
+        of_density.append(_density(changed) - density)
+        of_modulus.append(_plain_modulus(changed) * factor - e_l)
     return BlankResult(
         name=blank.name,
         density=density,
@@ -189,12 +181,12 @@ def _density(blank: Blank) -> float:
 
 
 def _plain_modulus(blank: Blank) -> float:
-    """Modulus of a beam without shear [Pa]."""
+    """Modulus without shear [Pa]."""
     area, second, _ = _section(blank)
     if blank.tap_hz is not None:
         length = blank.length_mm * 1e-3
-        turn = 2.0 * pi * blank.tap_hz
-        return _density(blank) * area * turn**2 * length**4 / (FREE_FREE**2 * second)
+        omega = 2.0 * pi * blank.tap_hz
+        return _density(blank) * area * omega**2 * length**4 / (FREE_FREE**2 * second)
     assert blank.span_mm is not None
     assert blank.load_kg is not None
     assert blank.dial_mm is not None
@@ -203,15 +195,14 @@ def _plain_modulus(blank: Blank) -> float:
 
 
 def _modulus(blank: Blank, e_over_g: float) -> tuple[float, float]:
-    """Modulus with shear [Pa], and the factor by which it exceeds that without."""
+    """Modulus with shear [Pa], and its ratio to the modulus without."""
     plain = _plain_modulus(blank)
     if blank.tap_hz is None:
         assert blank.span_mm is not None
         factor = 1.0 + e_over_g / SHEAR_FACTOR * (blank.thickness_mm / blank.span_mm) ** 2
         return plain * factor, factor
-    # frequencies grow with the root of E when E/G is held, so one solve gives the factor
-    beamed = tap_frequency(blank, e_l=plain, e_over_g=e_over_g)
-    factor = (blank.tap_hz / beamed) ** 2
+    # at constant E/G the frequency is proportional to the square root of E, so one solve gives the factor
+    factor = (blank.tap_hz / tap_frequency(blank, e_l=plain, e_over_g=e_over_g)) ** 2
     return plain * factor, factor
 
 
@@ -221,7 +212,7 @@ def _inertia(u, w, t, du, dw, dt, p):  # type: ignore[no-untyped-def]
 
 
 def tap_frequency(blank: Blank, *, e_l: float, e_over_g: float) -> float:
-    """First bending frequency of a free blank as Timoshenko's beam [Hz]; e_l [Pa]."""
+    """First bending frequency of a free Timoshenko beam [Hz]; ``e_l`` [Pa]."""
     area, second, _ = _section(blank)
     length = blank.length_mm * 1e-3
     line = beam(np.linspace(0.0, length, 13))
@@ -232,7 +223,7 @@ def tap_frequency(blank: Blank, *, e_l: float, e_over_g: float) -> float:
     x = np.asarray(line.basis.global_coordinates())[0]
     mass = _inertia.assemble(line.basis, mass=density * area + 0.0 * x, rotary=density * second + 0.0 * x)
     squares = scipy.linalg.eigh(stiff.toarray(), mass.toarray(), eigvals_only=True, subset_by_index=(0, 3))
-    # three rigid movements stand before it
+    # after three rigid-body modes
     return sqrt(float(squares[3])) / (2.0 * pi)
 
 
@@ -242,13 +233,13 @@ def e_over_g_of(cut: Wood) -> float:
 
 
 def table_batch(name: str) -> Batch:
-    """What the wood table says of a wood, as a batch."""
+    """A wood of the wood table, as a batch."""
     cut = wood(name)
     return Batch(0, cut.e_l / 1e9, cut.moe_cov, cut.density, 0.10)
 
 
 def blank_warnings(result: BlankResult, wood_name: str) -> tuple[str, ...]:
-    """What to say of a blank far from the wood table."""
+    """Warnings about a blank far from the wood table."""
     table = table_batch(wood_name)
     found = (
         far_from_table(
@@ -272,17 +263,10 @@ def blank_warnings(result: BlankResult, wood_name: str) -> tuple[str, ...]:
 
 
 def batch_from(calibration: Calibration) -> Batch:
-    """The batch that a calibration of kind ``batch`` holds.
-
-    Raises
-    ------
-    InputError
-        If it is of another kind.
-    """
+    """The batch in a calibration; raises `InputError` for another kind of calibration."""
     if calibration.kind != "batch":
         raise InputError(
-            f"{calibration.id} is no batch; make one by `neckpreload calibrate blank --csv` and give its "
-            "file."
+            f"{calibration.id} is no batch; give a file written by `neckpreload calibrate blank --csv`."
         )
     value = calibration.value
     return Batch(
@@ -295,15 +279,9 @@ def batch_from(calibration: Calibration) -> Batch:
 
 
 def batch_of(results: Sequence[BlankResult]) -> Batch:
-    """Mean and scatter of a batch.
-
-    Raises
-    ------
-    InputError
-        Of fewer than three blanks.
-    """
+    """Mean and scatter of a batch; raises `InputError` for fewer than three blanks."""
     if len(results) < 3:
-        raise InputError(f"{len(results)} blanks make no batch; test three or more.")
+        raise InputError(f"{len(results)} blanks are too few for a batch; test three or more.")
     e_l = np.array([one.e_l for one in results])
     density = np.array([one.density for one in results])
     measuring = float(np.mean([one.e_l_error**2 for one in results]))
@@ -317,50 +295,41 @@ def batch_of(results: Sequence[BlankResult]) -> Batch:
     )
 
 
-def read_blanks(text: str, *, where: str) -> tuple[Blank, ...]:
-    """Read blanks from CSV: name, length_mm, width_mm, thickness_mm, mass_g, tap_hz or span_mm, load_kg,
-    dial_mm.
+def read_blanks(path: Path) -> tuple[Blank, ...]:
+    """Read blanks from a CSV file with the fields of `Blank` as columns.
 
     Raises
     ------
     InputError
-        With the line and what is wrong there.
+        With the line of the first error.
     """
-    known = [one.name for one in fields(Blank)]
-    rows = csv.DictReader(StringIO(text.lstrip("\ufeff")))
-    columns = [column.strip() for column in rows.fieldnames or ()]
-    needed = known[:5]
-    wrong = [name for name in columns if name not in known] + [name for name in needed if name not in columns]
-    if wrong:
-        raise InputError(
-            f"{where}: column {wrong[0]!r} is unknown or missing; {', '.join(known)} are allowed, the first "
-            "five needed. Correct the first line."
-        )
+    columns = [one.name for one in fields(Blank)]
     blanks = []
-    for number, row in enumerate(rows, start=2):
-        values: dict[str, float | None] = {}
-        for column in columns[0:]:
-            given = (row.get(column) or "").strip()
-            if column == "name":
+    for number, cells, error in read_lines(path, allowed=columns, required=columns[:5]):
+        where = f"{path} line {number}"
+        if error is not None:
+            raise InputError(f"{where}: {error}.")
+        values: dict[str, float] = {}
+        for column, text in cells.items():
+            if column == "name" or not text.strip():
                 continue
             try:
-                values[column] = float(given) if given else None
+                values[column] = float(text)
             except ValueError:
                 raise InputError(
-                    f"{where}, line {number}: {column} {given!r} is no number; write it with a decimal point."
+                    f"{where}: {column} {text.strip()!r} is no number; write it with a decimal point."
                 ) from None
-        missing = [name for name in needed[1:] if values.get(name) is None]
+        missing = [name for name in columns[1:5] if name not in values]
         if missing:
-            raise InputError(f"{where}, line {number}: {missing[0]} is missing; give it.")
-        label = (row.get("name") or "").strip() or f"line {number}"
-        blanks.append(Blank(label, **values))  # type: ignore[arg-type]
+            raise InputError(f"{where}: {missing[0]} is missing; give it.")
+        blanks.append(Blank(cells["name"].strip() or f"line {number}", **values))
     if not blanks:
-        raise InputError(f"{where}: there is no blank in it; give one a line under the first line.")
+        raise InputError(f"{path}: it contains no blank; give one per line below the header.")
     return tuple(blanks)
 
 
 def blank_calibration(result: BlankResult, *, wood_name: str, created: datetime) -> Calibration:
-    """The calibration of the neck cut from a blank."""
+    """Calibration of a neck cut from a blank."""
     return calibration_of(
         "blank",
         created=created,
@@ -375,7 +344,7 @@ def blank_calibration(result: BlankResult, *, wood_name: str, created: datetime)
 def batch_calibration(
     batch: Batch, results: Sequence[BlankResult], *, wood_name: str, created: datetime
 ) -> Calibration:
-    """The calibration of necks cut from a batch: mean and scatter, as the spread study takes them."""
+    """Calibration of necks cut from a batch: mean and scatter for the spread study."""
     count = len(results)
     spread: Mapping[str, float] = {
         "neck.e_l_gpa": batch.e_cov * batch.e_l / sqrt(count),

@@ -1,9 +1,9 @@
-"""Control charts of a series of numbers: where its limits lie, where it leaves them.
+"""Control charts: limits, EWMA and run rules.
 
 Individuals and moving range: NIST/SEMATECH e-Handbook of Statistical Methods 6.3.2.2, with d2 = 1.128 and
 D4 = 3.267 for two values. EWMA: 6.3.2.4. Run rules: 6.3.2, the Western Electric rules and the trend rule.
-The same formulas stand in Montgomery, Introduction to Statistical Quality Control, chapters 6 and 9. The book
-and the handbook's pages are quoted from memory, but for the page on the EWMA, seen in a reprint.
+The same formulas are in Montgomery, Introduction to Statistical Quality Control, chapters 6 and 9. Book and
+handbook are quoted from memory, except the page on the EWMA, seen in a reprint.
 """
 
 import math
@@ -18,15 +18,15 @@ from numpy.typing import NDArray
 from materials.errors import InputError
 
 SMOOTHING = 0.10
-"""lambda of the EWMA. With WIDTH: one false alarm in 500 values on average, a shift by one standard deviation
-seen after 10.3, if the limits are known (Lucas & Saccucci 1990 table such pairs; this one from memory)."""
+"""lambda of the EWMA. With WIDTH and known limits: on average one false alarm in 500 values, and a shift by
+one standard deviation is seen after 10.3 (Lucas & Saccucci 1990 tabulate such pairs; from memory)."""
 WIDTH = 2.814
 BASELINE = 100
-"""How many first values set the centre and the limits."""
+"""Number of first values that set centre and limits."""
 FEWEST = 20
-"""Fewer values set no limits worth the name (common practice, no source)."""
+"""Smallest number of values that set limits (common practice, no source)."""
 D2 = 1.128379
-"""Mean range of two normal values in standard deviations, 2/sqrt(pi); the handbook rounds to 1.128."""
+"""Mean range of two normal values in standard deviations, 2/sqrt(pi); rounded to 1.128 in the handbook."""
 D4 = 3.267
 
 Rule = Literal[
@@ -36,12 +36,12 @@ Rule = Literal[
 
 @dataclass(frozen=True)
 class Signal:
-    """A stretch of the series that chance alone seldom makes: `first` to `last`, counted from 0."""
+    """A stretch of the series that is unlikely by chance: `first` to `last`, counted from 0."""
 
     rule: Rule
     first: int
     raised: int
-    """The value at which the rule first spoke."""
+    """The value at which the rule was first met."""
     last: int
     side: int
     """+1 above the centre (or rising), -1 below it (or falling)."""
@@ -49,7 +49,7 @@ class Signal:
 
 @dataclass(frozen=True)
 class Limits:
-    """Centre and limits that the baseline set; all in the unit of the values."""
+    """Centre and limits from the baseline, in the unit of the values."""
 
     centre: float
     sigma: float
@@ -69,18 +69,16 @@ def limits_of(
     Raises
     ------
     InputError
-        Fewer than `FEWEST` values, or values that do not vary at all.
+        Fewer than `FEWEST` values, or all values equal.
     """
     first = np.asarray(values, dtype=float)[:baseline]
     if first.size < FEWEST:
         raise InputError(
-            f"{first.size} values set no control limits; {FEWEST} are wanted: log more guitars first."
+            f"{first.size} values are too few for control limits; log {FEWEST} or more guitars first."
         )
     mean_range = float(np.abs(np.diff(first)).mean())
     if mean_range == 0.0:
-        raise InputError(
-            "The values do not vary at all, so nothing can be charted; log what was read, not a target."
-        )
+        raise InputError("All values are equal, so nothing can be charted; log measured values, not targets.")
     centre, sigma = float(first.mean()), mean_range / D2
     half = width * sigma * math.sqrt(smoothing / (2.0 - smoothing))
     return Limits(
@@ -105,9 +103,9 @@ def ewma(values: Sequence[float], *, start: float, smoothing: float = SMOOTHING)
 
 
 def ewma_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
-    """Return each stretch during which the EWMA lies outside its limits: the alarm for a lasting shift.
+    """Return each stretch with the EWMA outside its limits, the alarm for a lasting shift.
 
-    Until the EWMA has come back to the centre it is the same shift, and one signal.
+    Stretches between which the EWMA did not return to the centre are one signal.
     """
     smoothed = ewma(values, start=limits.centre, smoothing=limits.smoothing)
     side = (smoothed > limits.ewma[1]).astype(int) - (smoothed < limits.ewma[0]).astype(int)
@@ -121,7 +119,7 @@ def ewma_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
 
 
 def shift_began(values: Sequence[float], limits: Limits, signal: Signal) -> int:
-    """Return where the shift behind an EWMA signal probably began: after the EWMA last crossed the centre.
+    """Return the probable start of the shift behind an EWMA signal: where the EWMA last crossed the centre.
 
     Source: Nishina, Quality and Reliability Engineering International 8 (1992) 537-543 (from memory).
     """
@@ -133,7 +131,7 @@ def shift_began(values: Sequence[float], limits: Limits, signal: Signal) -> int:
 
 
 def run_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
-    """Return what the run rules find: hints that explain, not alarms, for together they speak once in 92."""
+    """Return the hints of the run rules; no alarms, since by chance alone they give one in 92 values."""
     z = (np.asarray(values, dtype=float) - limits.centre) / limits.sigma
     found: list[Signal] = []
     for rule, run, needed, beyond in (
@@ -153,13 +151,13 @@ def run_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
 
 
 def _enough(hit: NDArray[np.bool_], *, run: int, needed: int) -> NDArray[np.bool_]:
-    """At each place: whether the last `run` hold at least `needed` hits, this one among them."""
+    """At each place: whether it is a hit, and at least `needed` of the last `run` are."""
     counts = np.convolve(hit.astype(int), np.ones(run, dtype=int))[: hit.size]
     return hit & (counts >= needed)
 
 
 def _stretches(rule: Rule, side: NDArray[np.int_], *, run: int = 1) -> tuple[Signal, ...]:
-    """Turn +1/0/-1 at each place into stretches; a stretch begins with the `run` values that raised it."""
+    """Stretches of +1 or -1 in `side`, each extended to the `run` values that meet the rule."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], side, [0]])))
     return tuple(
         Signal(

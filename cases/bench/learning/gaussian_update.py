@@ -1,8 +1,7 @@
-"""The Gaussian update of a few numbers from many residuals: what the data can tell apart, what they cannot,
-and whether they contradict the model.
+"""Gaussian update of a few parameters from many residuals, with its identifiable directions and chi-square.
 
-Textbook: Gelman et al., Bayesian Data Analysis, chapter 14 (from memory); the directions are those of the
-information in units of the prior.
+Source: Gelman et al., Bayesian Data Analysis, chapter 14 (from memory). Directions are the eigenvectors of
+the information in units of the prior.
 """
 
 from collections.abc import Sequence
@@ -12,41 +11,42 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-UNTOLD = 0.9
-"""A direction whose posterior spread is more than this part of its prior one is left at its prior."""
+IDENTIFIED = 0.9
+"""Largest ratio of posterior to prior spread of an identified direction; others stay at their prior."""
 PRIOR_GUITARS = 20.0
-"""What the model's own scatter weighs beside the log's, in guitars (our choice, no source)."""
-LEAST_SCALE = 0.3
+"""Weight of the model's own scatter, as a number of guitars (our choice, no source)."""
+SMALLEST_SCALE = 0.3
 SURPRISE = 0.01
-"""Chi-square probability below which, at either end, the log contradicts the model (our choice)."""
+"""Chi-square probability, at either end, below which the log contradicts the model (our choice)."""
 
 
 @dataclass(frozen=True)
 class Direction:
-    """A direction in the parameters, in units of their prior spread: its weights, posterior over prior
-    spread, and whether the log tells it.
+    """A direction in the parameters, with weights in units of their prior spread.
+
+    ``ratio`` : posterior over prior spread; ``identified`` : whether the log determines it.
     """
 
     weights: tuple[float, ...]
     ratio: float
-    told: bool
+    identified: bool
 
 
 @dataclass(frozen=True)
-class Learned:
+class Posterior:
     """Posterior of the parameters.
 
     Attributes
     ----------
-    mean : posterior less prior mean, (parameters,).
+    mean : posterior minus prior mean, (parameters,).
     covariance : (parameters, parameters).
-    ratios : posterior over prior spread of each parameter by itself.
-    directions : from the best told to the least.
-    chi_square, probability : misfit of all residuals, and the chance of a larger one if the model holds.
-    count : residuals used.
-    before, after : residuals without and with what was learned, (guitars, kinds), nan where not measured.
-    scale : scatter of each kind over what the model says, at most 1, (kinds,).
-    extra : scatter that comes on top of the model's, one standard deviation, 0 where there is none, (kinds,).
+    ratios : posterior over prior spread of each parameter.
+    directions : by falling information.
+    chi_square, probability : of all residuals, and the chance of a larger value if the model is right.
+    count : number of residuals.
+    before, after : residuals with prior and posterior mean, (guitars, kinds), nan where not measured.
+    scale : scatter of each kind relative to the model, at most 1, (kinds,).
+    extra : scatter in addition to the model's, one standard deviation, (kinds,).
     """
 
     mean: Array
@@ -63,18 +63,18 @@ class Learned:
 
     @property
     def contradicts(self) -> bool:
-        """Whether the residuals are larger, or smaller, than the model allows."""
+        """Whether the residuals are larger or smaller than the model allows."""
         return not SURPRISE <= self.probability <= 1.0 - SURPRISE
 
 
-def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: Array) -> Learned:
-    """Update a prior about zero.
+def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: Array) -> Posterior:
+    """Update a prior with mean zero.
 
     Parameters
     ----------
-    residuals : (guitars, kinds) measured less predicted, nan where not measured.
+    residuals : (guitars, kinds) measured minus predicted, nan where not measured.
     rows : (guitars, kinds, parameters) sensitivities.
-    scatter : (guitars, kinds, kinds) covariance of the residuals that the model has for them.
+    scatter : (guitars, kinds, kinds) covariance of the residuals in the model.
     errors : (guitars, kinds) measuring errors, one standard deviation.
     prior : (parameters, parameters) covariance.
     """
@@ -88,9 +88,9 @@ def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: A
         if seen.any():
             information += row.T @ inverse @ row
             pull += row.T @ inverse @ found
-    told, vectors = np.linalg.eigh(root.T @ information @ root)
-    ratio = 1.0 / np.sqrt(1.0 + np.maximum(told, 0.0))
-    kept = np.where(ratio <= UNTOLD, np.maximum(told, 0.0), 0.0)
+    values, vectors = np.linalg.eigh(root.T @ information @ root)
+    ratio = 1.0 / np.sqrt(1.0 + np.maximum(values, 0.0))
+    kept = np.where(ratio <= IDENTIFIED, np.maximum(values, 0.0), 0.0)
     towards = vectors.T @ (root.T @ pull)
     mean = root @ (vectors @ np.where(kept > 0.0, towards / (1.0 + kept), 0.0))
     posterior = root @ (vectors / (1.0 + kept)) @ vectors.T @ root.T
@@ -102,12 +102,12 @@ def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: A
     count = int(np.isfinite(residuals).sum())
     order = np.argsort(ratio)
     scale, extra = _surplus(after, np.einsum("gkk->gk", scatter), errors**2)
-    return Learned(
+    return Posterior(
         mean=mean,
         covariance=posterior,
         ratios=np.sqrt(np.diag(posterior) / np.diag(prior)),
         directions=tuple(
-            Direction(tuple(float(v) for v in vectors[:, k]), float(ratio[k]), bool(ratio[k] <= UNTOLD))
+            Direction(tuple(float(v) for v in vectors[:, k]), float(ratio[k]), bool(ratio[k] <= IDENTIFIED))
             for k in order
         ),
         chi_square=chi_square,
@@ -121,29 +121,29 @@ def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: A
 
 
 def _measured(found: Array, row: Array, covariance: Array) -> tuple[NDArray[np.bool_], Array, Array, Array]:
-    """Of one guitar: which kinds were measured, their residuals, rows and inverse covariance."""
+    """Measured kinds of one guitar, with their residuals, rows and inverse covariance."""
     seen = np.isfinite(found)
     inverse = np.linalg.inv(covariance[np.ix_(seen, seen)]) if seen.any() else np.zeros((0, 0))
     return seen, found[seen], row[seen], inverse
 
 
 def _surplus(after: Array, own: Array, measuring: Array) -> tuple[Array, Array]:
-    """By how much residuals scatter less than the model says (a factor), or more (a further scatter).
+    """Scatter of the residuals relative to the model: a factor if smaller, an additional scatter if larger.
 
-    More comes from something that the model does not have, so it is added; less means that its own sources
-    scatter less. The model counts as `PRIOR_GUITARS` guitars, so that a short log changes little.
+    Additional scatter has causes outside the model, so it is added; smaller scatter scales the model's own
+    sources. The model counts as `PRIOR_GUITARS` guitars, so that a short log changes little.
     """
     seen = np.isfinite(after)
     over = np.where(seen, np.nan_to_num(after) ** 2 - own - measuring, 0.0)
     count = PRIOR_GUITARS + seen.sum(axis=0)
     mean_over = over.sum(axis=0) / count
     less = (over / own).sum(axis=0) / count
-    scale = np.sqrt(np.clip(1.0 + less, LEAST_SCALE**2, 1.0))
+    scale = np.sqrt(np.clip(1.0 + less, SMALLEST_SCALE**2, 1.0))
     return np.where(mean_over < 0.0, scale, 1.0), np.sqrt(np.maximum(mean_over, 0.0))
 
 
-def words(direction: Direction, names: Sequence[str]) -> str:
-    """Name of a direction: its parameters, the heaviest first, those below a third left out."""
+def direction_name(direction: Direction, names: Sequence[str]) -> str:
+    """Name of a direction: its parameters by falling weight, without those below a third."""
     order = sorted(range(len(names)), key=lambda k: -abs(direction.weights[k]))
     heavy = [k for k in order if abs(direction.weights[k]) > 0.33]
     sign = np.sign(direction.weights[heavy[0]])

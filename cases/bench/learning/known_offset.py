@@ -1,4 +1,4 @@
-"""A shop's own offset, known from experience, as a calibration."""
+"""Calibration from an offset that a shop knows from experience."""
 
 from datetime import datetime
 from math import hypot, sqrt
@@ -9,14 +9,14 @@ from cases.bench.shims.strung_neck import Bench
 from cases.offset.calibration import KINK_BIAS, Calibration, calibration_of
 from materials.errors import InputError
 
-FURTHEST_DEG = 0.5
+LARGEST_DEG = 0.5
 
 
 def known_offset(bench: Bench, offset_deg: float, *, guitars: int, created: datetime) -> Calibration:
-    """Calibration with which the offset of a bench's case becomes the known one.
+    """Calibration that gives the case of a bench the known offset.
 
-    Known on n guitars, an offset is sure to the scatter of one over the root of n, and to what rounding to
-    the stock's step leaves.
+    Error of an offset known on n guitars: scatter of one guitar over the square root of n, and rounding to
+    the step of the stock.
 
     Parameters
     ----------
@@ -25,17 +25,17 @@ def known_offset(bench: Bench, offset_deg: float, *, guitars: int, created: date
     Raises
     ------
     InputError
-        If the offset is out of all reason.
+        If offset or number of guitars are impossible.
     """
-    if abs(offset_deg) > FURTHEST_DEG:
+    if abs(offset_deg) > LARGEST_DEG:
         raise InputError(
             f"A known offset of {offset_deg:g} deg is not allowed; -0.5 to 0.5 deg is. Give lower minus "
             "upper shim."
         )
     if guitars < 1:
-        raise InputError(f"Known on {guitars} guitars is not known; give 1 or more.")
+        raise InputError(f"--guitars {guitars} is not allowed; give 1 or more.")
     upper, lower = bench.reference_deg
-    # half the difference on each shim keeps both thin edges away from their limit
+    # half of the difference on each shim keeps both thin edges away from their limit
     middle = 0.5 * (upper + lower)
     at = bench.strung(middle - 0.5 * offset_deg, middle + 0.5 * offset_deg)
     case, stock = bench.given, np.array(bench.case.stock.angles_deg())

@@ -1,7 +1,7 @@
-"""How long a control chart runs before it signals: the price of false alarms, the delay of true ones.
+"""Average run length of control charts: interval of false alarms, delay of true ones.
 
 Sources: Crowder, Technometrics 29 (1987) 401-407 (the integral equation of the EWMA chart); Lucas & Saccucci,
-Technometrics 32 (1990) 1-12 (tables that the tests compare with).
+Technometrics 32 (1990) 1-12 (tables, used in the tests).
 """
 
 import math
@@ -13,7 +13,7 @@ _NODES = 48
 
 
 def ewma_run_length(*, smoothing: float, width: float, shift: float = 0.0) -> float:
-    """Return the average number of guitars until the EWMA chart signals, started at its centre.
+    """Return the average number of values until the EWMA chart signals, started at its centre.
 
     Solves L(u) = 1 + (1/lambda) int L(y) phi((y - (1 - lambda) u)/lambda - shift) dy over +-h, with
     h = width sqrt(lambda/(2 - lambda)), by Gauss-Legendre quadrature (Crowder 1987). Independent normal
@@ -22,11 +22,11 @@ def ewma_run_length(*, smoothing: float, width: float, shift: float = 0.0) -> fl
     Parameters
     ----------
     smoothing
-        lambda, 0 < lambda <= 1; below 0.01 more quadrature points would be wanted.
+        lambda, 0 < lambda <= 1; below 0.01 more quadrature points would be needed.
     width
         Half width of the limits [standard deviations of the EWMA].
     shift
-        How far the mean is off [standard deviations of one value].
+        Shift of the mean [standard deviations of one value].
 
     Examples
     --------
@@ -44,9 +44,9 @@ def ewma_run_length(*, smoothing: float, width: float, shift: float = 0.0) -> fl
 
 
 def individuals_run_length(*, width: float = 3.0, shift: float = 0.0) -> float:
-    """Return the average number of guitars until one value lies beyond +-width standard deviations.
+    """Return the average number of values until one lies beyond +-width standard deviations.
 
-    1/p of the geometric distribution; at width 3 without a shift 370 (NIST/SEMATECH e-Handbook 6.3.2).
+    Mean 1/p of the geometric distribution; at width 3 without a shift 370 (NIST/SEMATECH e-Handbook 6.3.2).
 
     Examples
     --------

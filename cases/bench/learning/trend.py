@@ -1,7 +1,6 @@
-"""What the log says over time: how far measured lies from predicted, and how often the first pair was right.
+"""Trends in the log: measured minus predicted values, and how often the first pair was right.
 
-Takes fits as `cases.bench.logbook.logbook.fits` gives them, returns frozen results. Nothing here reads who
-did the work: a rate is of a week, a wood batch or a bench, never of a person.
+Rates are by week, wood batch or bench, never by person: nothing here reads who did the work.
 """
 
 from collections.abc import Sequence
@@ -24,7 +23,7 @@ from cases.bench.logbook.current_rows import Fit, Measurement
 from materials.errors import InputError
 
 CHARTED = (("action_bass", "mm"), ("action_treble", "mm"), ("kink", "deg"))
-"""The kinds that are charted when the log has them; the prediction's key is `kind_unit`."""
+"""Charted kinds with their units; the key of the prediction is `kind_unit`."""
 
 Grouping = Literal["all", "week", "wood_batch", "bench"]
 GROUPINGS: tuple[Grouping, ...] = ("all", "week", "wood_batch", "bench")
@@ -32,7 +31,7 @@ GROUPINGS: tuple[Grouping, ...] = ("all", "week", "wood_batch", "bench")
 
 @dataclass(frozen=True)
 class Residual:
-    """Measured minus predicted of one fit, strung."""
+    """Measured minus predicted value of one strung guitar."""
 
     serial: str
     attempt: int
@@ -44,7 +43,7 @@ class Residual:
 
 @dataclass(frozen=True)
 class Chart:
-    """The control chart of one kind: points in the order of the log, limits, what leaves them."""
+    """Control chart of one kind: residuals in the order of the log, limits, alarms, hints."""
 
     kind: str
     unit: str
@@ -52,11 +51,11 @@ class Chart:
     limits: Limits
     smoothed: tuple[float, ...]
     alarms: tuple[Signal, ...]
-    """EWMA outside its limits: a lasting shift; act on these."""
+    """EWMA outside its limits: lasting shifts."""
     hints: tuple[Signal, ...]
-    """Run rules: help to see what happened; act on them only beside an alarm."""
+    """Run rules: they help to explain an alarm."""
     bias: float
-    """Mean of the baseline: what prediction and bench differ by all along."""
+    """Mean of the baseline: constant difference of measurement and prediction."""
     bias_half_width: float
     """Half of its 95 % interval (Student's t)."""
 
@@ -68,28 +67,28 @@ class Chart:
 
 @dataclass(frozen=True)
 class Rate:
-    """First-time-right of one group: guitars whose first pair stayed in."""
+    """First-time-right rate of a group: guitars that kept their first pair."""
 
     group: str
     right: int
     judged: int
     open: int
-    """Guitars with a first pair in, not yet measured at pitch: counted neither way."""
+    """Guitars not yet measured at pitch, not counted."""
     share: float | None
     low: float | None
     high: float | None
     """95 % interval of the share (Wilson 1927; NIST/SEMATECH e-Handbook 7.2.4.1)."""
     limit_low: float | None
-    """Below it chance alone is no reason: p - 3 sqrt(p (1 - p)/n), p over all (handbook 6.3.3.2)."""
+    """Control limit p - 3 sqrt(p (1 - p)/n), with p of all guitars (handbook 6.3.3.2)."""
 
     @property
     def stands_out(self) -> bool:
-        """Say whether the group lies below its control limit."""
+        """Whether the group is below its control limit."""
         return self.share is not None and self.limit_low is not None and self.share < self.limit_low
 
 
 def residuals(fits: Sequence[Fit], kind: str, unit: str) -> tuple[Residual, ...]:
-    """Return measured minus predicted [`unit`] of each fit that has both; the longest at pitch counts."""
+    """Return measured minus predicted [`unit`] of each fit with both, at its longest time at pitch."""
     found = []
     for fit in fits:
         predicted = fit.predicted.get(f"{kind}_{unit}")
@@ -122,7 +121,7 @@ def chart(points: Sequence[Residual], kind: str, unit: str) -> Chart:
     Raises
     ------
     InputError
-        Too few points, or points that do not vary.
+        Too few points, or all equal.
     """
     from scipy.stats import t
 
@@ -147,19 +146,19 @@ def chart(points: Sequence[Residual], kind: str, unit: str) -> Chart:
 
 
 def first_time_right(fits: Sequence[Fit], by: Grouping = "all") -> tuple[Rate, ...]:
-    """Return how often the first pair stayed in, by week of the first fit, wood batch or bench.
+    """Return how often guitars kept their first pair, by week of the first fit, wood batch or bench.
 
-    A guitar is judged once its first fit was measured strung, or a swap followed; it is right when none
-    did. A return years later is not a swap.
+    A guitar counts once its first fit was measured strung or a swap followed; it is right without a swap. A
+    return years later is not a swap.
 
     Raises
     ------
     InputError
-        Another grouping, above all by person.
+        Another grouping.
     """
     if by not in GROUPINGS:
         raise InputError(
-            f"Rates are not kept by {by!r}, and never by person; choose one of {', '.join(GROUPINGS)}."
+            f"There are no rates by {by!r}, and never by person; choose one of {', '.join(GROUPINGS)}."
         )
     of_guitar: dict[str, list[Fit]] = {}
     for fit in sorted(fits, key=lambda fit: fit.attempt):
@@ -210,33 +209,31 @@ def _rate(group: str, right: int, judged: int, still_open: int, *, overall: floa
     )
 
 
-def say_alarm(chart: Chart, alarm: Signal) -> str:
-    """Say one alarm in plain words: what, since when, how much, what to look at."""
+def alarm_text(chart: Chart, alarm: Signal) -> str:
+    """Return an alarm as text: kind, size, start, and what to look for."""
     began = shift_began(chart.values, chart.limits, alarm)
     size = float(np.mean(chart.values[began : alarm.last + 1])) - chart.limits.centre
     way = "high" if alarm.side > 0 else "low"
-    over = (
-        "is still so" if alarm.last == len(chart.points) - 1 else f"lasted until {_name(chart, alarm.last)}"
-    )
+    over = "continues" if alarm.last == len(chart.points) - 1 else f"lasted until {_name(chart, alarm.last)}"
     return (
-        f"{chart.kind}: runs {way} by about {abs(size):.3g} {chart.unit} "
+        f"{chart.kind}: too {way} by about {abs(size):.3g} {chart.unit} "
         f"({abs(size) / chart.limits.sigma:.1f} standard deviations) since about {_name(chart, began)}, "
-        f"seen at {_name(chart, alarm.raised)}; it {over}. "
-        "Look for what changed there: wood, strings, tools, weather."
+        f"detected at {_name(chart, alarm.raised)}; it {over}. "
+        "Look for a change of wood, strings, tools or weather at that time."
     )
 
 
 _HINTS = {
-    "beyond 3": "lies beyond three standard deviations: measure that guitar again",
+    "beyond 3": "beyond three standard deviations: measure that guitar again",
     "2 of 3 beyond 2": "two of three beyond two standard deviations on one side",
     "4 of 5 beyond 1": "four of five beyond one standard deviation on one side",
     "8 on one side": "eight or more in a row on one side of the centre",
-    "6 rising or falling": "six or more in a row rising, or falling: something wears or drifts",
+    "6 rising or falling": "six or more in a row rising or falling: something wears or drifts",
 }
 
 
-def say_hint(chart: Chart, hint: Signal) -> str:
-    """Say one hint in plain words."""
+def hint_text(chart: Chart, hint: Signal) -> str:
+    """Return a hint as text."""
     where = _name(chart, hint.first)
     if hint.last != hint.first:
         where += f" to {_name(chart, hint.last)}"
@@ -254,5 +251,5 @@ def _name(chart: Chart, index: int) -> str:
 def false_alarms_a_month(
     run_length: float, *, guitars_a_day: float = 40.0, days_a_month: float = 21.0
 ) -> float:
-    """Return how often chance alone raises an alarm, in a month of so many guitars a day."""
+    """Return the number of alarms a month by chance alone."""
     return guitars_a_day * days_a_month / run_length

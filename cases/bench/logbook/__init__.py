@@ -1,4 +1,4 @@
-"""What was written down: the log of fits and measurements, its tables, backups and exchange.
+"""The log of fits and measurements: tables, backups, exchange with spreadsheets.
 
-Rows go in and come out; what they mean is found in `cases.bench.shims` and `cases.bench.learning`.
+It stores and returns rows; `cases.bench.shims` and `cases.bench.learning` interpret them.
 """

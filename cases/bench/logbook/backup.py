@@ -1,10 +1,9 @@
-"""Keep a second copy of the logbook, bring it back, say whether a logbook is sound.
+"""Backing up, restoring and checking a logbook.
 
-A backup is a logbook of its own: a SQLite file with every row under its number, whatever the log is kept in.
+A backup is itself a logbook: a SQLite file with every row under its id, whatever database the log is in.
 """
 
 import json
-import os
 import shutil
 from collections import Counter
 from collections.abc import Iterator
@@ -17,70 +16,63 @@ from sqlalchemy import Connection, func, insert, select, text
 from sqlalchemy.exc import DBAPIError
 
 from cases.bench.logbook.current_rows import read_fits
+from cases.bench.logbook.new_file import new_file
 from cases.bench.logbook.schema import REVISION, TABLES, amendment, instrument
 from cases.bench.logbook.store import Logbook, LogbookError, integrity_problems, open_logbook, revision_of
 from cases.bench.logbook.validation import clean_serial
 
 SQLITE = b"SQLite format 3\0"
-"""How a SQLite file begins."""
+"""First bytes of a SQLite file."""
 _AT_ONCE = 500
 
 
 @dataclass(frozen=True)
-class Soundness:
-    """What a check of a logbook found: rows by table, and a sentence for each thing that is wrong."""
+class CheckResult:
+    """Result of checking a logbook: rows by table, and one sentence per problem."""
 
     rows: dict[str, int]
     problems: tuple[str, ...]
 
 
-def backup(logbook: Logbook, path: Path) -> Soundness:
-    """Copy the whole log, as it stands at one moment, into a new SQLite file; return the check of the copy.
+def backup(logbook: Logbook, path: Path) -> CheckResult:
+    """Copy one state of the whole log into a new SQLite file; return the check of the copy.
 
-    Others may go on writing meanwhile. The file appears under its name only once it is whole and checked.
+    Others may go on writing. The file appears under its name only once it is complete and checked.
 
     Raises
     ------
     LogbookError
-        The file exists already, cannot be written, or the copy is not sound.
+        The file exists already, cannot be written, or the copy is damaged.
     """
-    if path.exists():
-        raise LogbookError(f"{path} exists already; name another file, or move it away first.")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with TemporaryDirectory(prefix=".neckpreload-", dir=path.parent) as folder:
-            part = Path(folder) / "copy.sqlite"
-            found = _copied(logbook, part)
-            if found.problems:
-                raise LogbookError(
-                    f"The copy is not sound ({found.problems[0]}) and was not kept; "
-                    "run `neckpreload logbook check` on the log itself."
-                )
-            os.replace(part, path)
-    except OSError as error:
-        raise LogbookError(f"{path} cannot be written ({error.strerror}); name another place.") from None
+    with new_file(path, make_folder=True) as part:
+        found = _copied(logbook, part)
+        if found.problems:
+            raise LogbookError(
+                f"The copy is damaged ({found.problems[0]}) and was not kept; "
+                "run `neckpreload logbook check` on the log itself."
+            )
     return found
 
 
-def _copied(logbook: Logbook, part: Path) -> Soundness:
+def _copied(logbook: Logbook, part: Path) -> CheckResult:
     with open_logbook(part) as copy:
         with logbook.reading() as source, copy.writing() as target:
             _copy_rows(source, target)
         found = check(copy)
         with copy.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-            # One file that can be carried away: nothing left in a write-ahead log beside it.
+            # one file, without a write-ahead log beside it
             connection.connection.execute("PRAGMA journal_mode = DELETE")
     return found
 
 
 @contextmanager
-def sound_backup(path: Path) -> Iterator[Logbook]:
-    """Open a copy of a backup that was looked through; the backup itself stays as it is.
+def open_backup(path: Path) -> Iterator[Logbook]:
+    """Open a checked copy of a backup; the backup itself is not changed.
 
     Raises
     ------
     LogbookError
-        It is missing, no backup, or not sound.
+        The file is missing, no backup, or damaged.
     """
     if not _is_database(path):
         raise LogbookError(
@@ -104,7 +96,7 @@ def sound_backup(path: Path) -> Iterator[Logbook]:
                 cause = error.__cause__
                 problems = (str(cause.orig if isinstance(cause, DBAPIError) else error),)
             if problems:
-                raise LogbookError(f"The backup {path} is not sound ({problems[0]}); take an older one.")
+                raise LogbookError(f"The backup {path} is damaged ({problems[0]}); use an older one.")
             yield source
 
 
@@ -116,8 +108,8 @@ def _is_database(path: Path) -> bool:
         return False
 
 
-def restore(source: Logbook, logbook: Logbook) -> Soundness:
-    """Copy a sound backup into an empty logbook; return the check of the result.
+def restore(source: Logbook, logbook: Logbook) -> CheckResult:
+    """Copy a backup into an empty logbook; return the check of the result.
 
     Raises
     ------
@@ -141,7 +133,7 @@ def _copy_rows(source: Connection, target: Connection) -> None:
         for block in rows.partitions():
             target.execute(insert(table), [dict(row._mapping) for row in block])
         if target.dialect.name == "postgresql":
-            # Row numbers were given, not drawn: the next one to be drawn must come after them.
+            # The ids were given explicitly: the sequence must continue after them.
             target.execute(
                 text(
                     f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
@@ -150,12 +142,12 @@ def _copy_rows(source: Connection, target: Connection) -> None:
             )
 
 
-def check(logbook: Logbook) -> Soundness:
-    """Look the whole log through: the file, the links between rows, serials, attempts, amendments."""
+def check(logbook: Logbook) -> CheckResult:
+    """Check a whole log: the file, the links between rows, serials, attempts, amendments."""
     with logbook.reading() as connection:
         problems = list(integrity_problems(connection))
         if revision_of(connection) != REVISION:
-            problems.append(f"revision {revision_of(connection)!r} stands, {REVISION!r} is wanted")
+            problems.append(f"the revision is {revision_of(connection)!r}, expected {REVISION!r}")
         rows = {
             table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
             for table in TABLES
@@ -164,11 +156,11 @@ def check(logbook: Logbook) -> Soundness:
         fits = read_fits(connection) if not problems else ()
     attempts = Counter((fit.serial, fit.attempt) for fit in fits)
     problems += [
-        f"guitar {serial!r}: attempt {attempt} stands {count} times"
+        f"guitar {serial!r}: attempt {attempt} appears {count} times"
         for (serial, attempt), count in attempts.items()
         if count > 1
     ]
-    return Soundness(rows=rows, problems=tuple(problems))
+    return CheckResult(rows=rows, problems=tuple(problems))
 
 
 def _serial_problems(connection: Connection) -> list[str]:

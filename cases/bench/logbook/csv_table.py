@@ -1,15 +1,14 @@
-"""A CSV file as numbered lines of cells, and back; what the cells mean is not its business."""
+"""Reading and writing CSV files as numbered lines of cells, whatever the cells mean."""
 
 import csv
 import io
-import os
 import re
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import NamedTuple
 
+from cases.bench.logbook.new_file import new_file
 from cases.bench.logbook.store import LogbookError
 
 FORMULA = re.compile(r"'*[=+\-@\t\r]")
@@ -17,50 +16,34 @@ NUMBER = re.compile(r"[+-]?\d+(\.\d*)?([eE][+-]?\d+)?")
 
 
 class Line(NamedTuple):
-    """One line: its row in a spreadsheet (the header is 1; a cell may run over several lines of the file),
-    its cells by column, or why it has none.
-    """
+    """One line: its row in a spreadsheet (the header is 1), its cells by column, or why it cannot be read."""
 
     number: int
     cells: Mapping[str, str]
-    trouble: str | None
+    error: str | None
 
 
 def write_lines(path: Path, columns: Sequence[str], lines: Iterable[Mapping[str, str]]) -> None:
-    """Write a CSV file whole or not at all; a file that exists is never overwritten.
-
-    Raises
-    ------
-    LogbookError
-        The file exists, or its folder cannot be written.
-    """
-    if path.exists():
-        raise LogbookError(f"{path} exists already; name another file, or move it away first.")
-    try:
-        with tempfile.TemporaryDirectory(prefix=".neckpreload-", dir=path.parent) as folder:
-            half_written = Path(folder) / "table.csv"
-            # The mark at the start (utf-8-sig) tells a spreadsheet which letters these are.
-            with half_written.open("w", encoding="utf-8-sig", newline="") as stream:
-                writer = csv.DictWriter(stream, columns, restval="")
-                writer.writeheader()
-                writer.writerows({name: _guarded(text) for name, text in line.items()} for line in lines)
-            os.replace(half_written, path)
-    except OSError as error:
-        raise LogbookError(f"{path} cannot be written ({error.strerror}); name another place.") from None
+    """Write a new CSV file; raises as `new_file`."""
+    # utf-8-sig: the mark at the start tells a spreadsheet the encoding
+    with new_file(path) as part, part.open("w", encoding="utf-8-sig", newline="") as stream:
+        writer = csv.DictWriter(stream, columns, restval="")
+        writer.writeheader()
+        writer.writerows({name: _guarded(text) for name, text in line.items()} for line in lines)
 
 
 def _guarded(text: str) -> str:
-    """A cell that a spreadsheet would take for a formula gets an apostrophe, as one types it there."""
+    """A cell, with an apostrophe in front where a spreadsheet would read it as a formula."""
     return f"'{text}" if FORMULA.match(text) and not NUMBER.fullmatch(text) else text
 
 
 def read_lines(path: Path, *, allowed: Sequence[str], required: Sequence[str]) -> list[Line]:
-    """Read a CSV file (comma, semicolon or tab) into numbered lines.
+    """Read a CSV file separated by comma, semicolon or tab.
 
     Raises
     ------
     LogbookError
-        No such file, not UTF-8 text, no header, or a column that is unknown, missing or there twice.
+        No such file, not UTF-8 text, no header, or a column that is unknown, missing or repeated.
     """
     try:
         text = path.read_bytes().decode("utf-8-sig")
@@ -76,22 +59,21 @@ def read_lines(path: Path, *, allowed: Sequence[str], required: Sequence[str]) -
     try:
         columns = [name.strip() for name in next(reader, [])]
         _check_header(path, columns, allowed=allowed, required=required)
-        lines = [
+        return [
             _line(row, columns, cells)
             for row, cells in enumerate(reader, start=2)
             if any(cell.strip() for cell in cells)
         ]
     except csv.Error as error:
         raise LogbookError(
-            f"{path} line {reader.line_num}: the quotation marks do not pair ({error}); save the table again."
+            f"{path} line {reader.line_num}: a quotation mark is missing ({error}); save the table again."
         ) from None
-    return lines
 
 
 def _line(number: int, columns: Sequence[str], cells: Sequence[str]) -> Line:
     if len(cells) > len(columns):
-        said = f"it has {len(cells)} cells for {len(columns)} columns: put text with a comma in quotes"
-        return Line(number, {}, said)
+        error = f"it has {len(cells)} cells for {len(columns)} columns: put text with a comma in quotes"
+        return Line(number, {}, error)
     plain = (text[1:] if text.startswith("'") and FORMULA.match(text) else text for text in cells)
     return Line(number, dict(zip(columns, plain, strict=False)), None)
 
@@ -107,10 +89,10 @@ def _check_header(
                 f"{path} line 1: the column {name!r} is not known; {hint}allowed are {', '.join(allowed)}."
             )
         if columns.count(name) > 1:
-            raise LogbookError(f"{path} line 1: the column {name!r} is there twice; take one out.")
+            raise LogbookError(f"{path} line 1: the column {name!r} appears twice; take one out.")
     missing = [name for name in required if name not in columns]
     if missing:
         raise LogbookError(
             f"{path} line 1: the columns {', '.join(missing)} are missing; "
-            "add them, the first line names the columns."
+            "add them: the first line names the columns."
         )

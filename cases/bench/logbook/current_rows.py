@@ -1,4 +1,4 @@
-"""The rows of the logbook as they now stand: each with its amendments laid over it, the last one holding."""
+"""Current rows of the logbook: each row with its amendments applied, the latest last."""
 
 import json
 from collections import defaultdict
@@ -13,38 +13,25 @@ from sqlalchemy import Connection, or_, select
 
 from cases.bench.logbook import schema
 from cases.bench.logbook.store import LogbookError
-from cases.bench.logbook.validation import clean_serial
+from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial
 
+NEVER_AMENDED = ("predicted", "model_version", "calibration_id", "case_sha256", "case_text", "attempt")
+"""Fields that record the program's output at the time of the fit; they never change."""
 INSTRUMENT_FIELDS = ("model", "wood_batch", "built_on")
 FIT_FIELDS = (
-    "serial",
-    "reason",
-    "strings",
-    "upper_deg",
-    "lower_deg",
-    "bench",
-    "who",
-    "started_utc",
+    *(
+        name
+        for name in NewFit.model_fields
+        if name not in (*INSTRUMENT_FIELDS, *NEVER_AMENDED, "measurements")
+    ),
     "struck_out",
 )
-MEASUREMENT_FIELDS = (
-    "kind",
-    "state",
-    "value",
-    "unit",
-    "minutes_since_pitch",
-    "uncertainty",
-    "rh_percent",
-    "temp_c",
-    "struck_out",
-)
-NEVER_AMENDED = ("predicted", "model_version", "calibration_id", "case_sha256", "case_text", "attempt")
-"""What the program said at the time: history that no later version rewrites."""
+MEASUREMENT_FIELDS = (*NewMeasurement.model_fields, "struck_out")
 
 
 @dataclass(frozen=True)
 class Measurement:
-    """One measured value as it now stands; `value` and `uncertainty` in `unit`."""
+    """One measured value, amended; `value` and `uncertainty` in `unit`."""
 
     id: int
     kind: str
@@ -60,7 +47,7 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Fit:
-    """One fitting of a neck as it now stands; shim angles in degrees, `predicted` as given at the time."""
+    """One fitting of a neck, amended; shim angles in degrees, `predicted` as calculated at the time."""
 
     id: int
     serial: str
@@ -85,7 +72,7 @@ class Fit:
 
 @dataclass(frozen=True)
 class Amendment:
-    """One correction: which row and column, from what to what (JSON text), why, by whom, when."""
+    """One correction: row, column, old and new value (JSON text), reason, person, time."""
 
     id: int
     table_name: str
@@ -101,53 +88,55 @@ class Amendment:
 _FROM_JSON = {"built_on": date.fromisoformat, "started_utc": datetime.fromisoformat}
 
 
-def overlay(connection: Connection) -> Mapping[tuple[str, int], dict[str, Any]]:
-    """Return {(table, row id): {column: value that now holds}} of all amendments."""
-    held: dict[tuple[str, int], dict[str, Any]] = defaultdict(dict)
+def amended_values(connection: Connection) -> Mapping[tuple[str, int], dict[str, Any]]:
+    """Return the current value of every amended column: {(table, row id): {column: value}}."""
+    amended: dict[tuple[str, int], dict[str, Any]] = defaultdict(dict)
     for row in connection.execute(select(schema.amendment).order_by(schema.amendment.c.id)):
         value = json.loads(row.new_value)
         if value is not None and row.column_name in _FROM_JSON:
             value = _FROM_JSON[row.column_name](value)
-        held[row.table_name, row.row_id][row.column_name] = value
-    return held
+        amended[row.table_name, row.row_id][row.column_name] = value
+    return amended
 
 
 def read_instrument(connection: Connection, serial: str) -> dict[str, Any] | None:
-    """Return a guitar's columns as they now stand, None when the log has none of that serial."""
+    """Return the current columns of a guitar, None when its serial is not in the log."""
     table = schema.instrument
     row = connection.execute(select(table).where(table.c.serial == serial)).one_or_none()
     if row is None:
         return None
-    return {**row._asdict(), **overlay(connection).get(("instrument", row.id), {})}
+    return {**row._asdict(), **amended_values(connection).get(("instrument", row.id), {})}
 
 
 def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit, ...]:
-    """Return every fit as it now stands, struck-out ones too, in the order of their start."""
-    held = overlay(connection)
+    """Return all current fits, including struck-out ones, in the order of their start."""
+    amended = amended_values(connection)
     table = schema.fit
-    # The case texts are long and rarely wanted: `logbook.case_text` fetches one.
+    # Without the case texts, which are long and rarely needed: `logbook.case_text` fetches one.
     chosen = select(*(column for column in table.c if column.name != "case_text")).order_by(table.c.id)
     measured = select(schema.measurement).order_by(schema.measurement.c.id)
     guitars = select(schema.instrument)
     if serial is not None:
         guitars = guitars.where(schema.instrument.c.serial == serial)
     instruments = {
-        row.id: {**row._asdict(), **held.get(("instrument", row.id), {})}
+        row.id: {**row._asdict(), **amended.get(("instrument", row.id), {})}
         for row in connection.execute(guitars)
     }
     if serial is not None:
-        # A fit entered under a wrong serial was given to its guitar by an amendment, from or to this one.
-        moved = [row_id for (name, row_id), new in held.items() if name == "fit" and "instrument_id" in new]
+        # An amendment may have moved a fit from or to this guitar.
+        moved = [
+            row_id for (name, row_id), new in amended.items() if name == "fit" and "instrument_id" in new
+        ]
         chosen = chosen.where(or_(table.c.instrument_id.in_(list(instruments)), table.c.id.in_(moved)))
         ids = chosen.with_only_columns(table.c.id).order_by(None)
         measured = measured.where(schema.measurement.c.fit_id.in_(ids))
     of_fit: dict[int, list[Measurement]] = defaultdict(list)
     for row in connection.execute(measured):
-        values = {**row._asdict(), **held.get(("measurement", row.id), {})}
+        values = {**row._asdict(), **amended.get(("measurement", row.id), {})}
         of_fit[values.pop("fit_id")].append(Measurement(**values))
     found = []
     for row in connection.execute(chosen):
-        values = {**row._asdict(), **held.get(("fit", row.id), {})}
+        values = {**row._asdict(), **amended.get(("fit", row.id), {})}
         instrument = instruments.get(values.pop("instrument_id"))
         if instrument is None:
             continue
@@ -158,14 +147,20 @@ def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit
 
 
 def without_struck_out(fit: Fit) -> Fit:
-    """Return a fit without the measurements that were struck out."""
+    """Return a fit without its struck-out measurements."""
     if not any(measured.struck_out for measured in fit.measurements):
         return fit
     return replace(fit, measurements=tuple(one for one in fit.measurements if not one.struck_out))
 
 
-def known_serial(given: str) -> str:
-    """Return a serial in the form it is kept in; refuse one that no guitar can have."""
+def valid_serial(given: str) -> str:
+    """Return a serial as the log stores it.
+
+    Raises
+    ------
+    LogbookError
+        Not a valid serial.
+    """
     try:
         return clean_serial(given)
     except ValueError as error:
@@ -173,12 +168,17 @@ def known_serial(given: str) -> str:
 
 
 def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck_out: bool = False) -> Fit:
-    """Return the last standing fit of a guitar, or the attempt asked for.
+    """Return the given attempt of a guitar, or its last fit that is not struck out.
 
     Parameters
     ----------
     struck_out
-        Whether a struck-out fit will do where the attempt is one, or where no other is left.
+        Whether a struck-out fit may be returned: the given attempt, or the last one if all are struck out.
+
+    Raises
+    ------
+    LogbookError
+        The guitar or the attempt is not in the log, or struck out.
     """
     found = read_fits(connection, serial=serial)
     if not found:
@@ -191,15 +191,15 @@ def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck
     else:
         chosen = next((fit for fit in found if fit.attempt == attempt), found[0])
         if chosen.attempt != attempt:
-            known = ", ".join(str(fit.attempt) for fit in found)
+            attempts = ", ".join(str(fit.attempt) for fit in found)
             raise LogbookError(
-                f"The guitar {serial!r} has no attempt {attempt}; it has {known}: choose one of them."
+                f"The guitar {serial!r} has no attempt {attempt}; it has {attempts}: choose one of them."
             )
     if chosen.struck_out and not struck_out:
         raise LogbookError(
             f"Attempt {chosen.attempt} of the guitar {serial!r} is struck out"
-            f"{', and no other of it stands' if attempt is None else ''}: log the pair that is in it with "
-            "`neckpreload logbook add`, or let the fit stand again with `neckpreload logbook amend "
+            f"{', as is every other' if attempt is None else ''}: log its present pair with "
+            "`neckpreload logbook add`, or restore the fit with `neckpreload logbook amend "
             f"{quote(serial)} struck_out no --attempt {chosen.attempt} --reason ...`."
         )
     return chosen

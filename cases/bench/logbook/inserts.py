@@ -1,59 +1,59 @@
-"""Write new rows inside an open transaction: guitars, fits, measurements, amendments."""
+"""Writing new rows inside an open transaction: guitars, fits, measurements, amendments."""
 
 import json
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import date
 
 from sqlalchemy import Connection, Table, insert, select
 
 from cases.bench.logbook import schema
 from cases.bench.logbook.current_rows import INSTRUMENT_FIELDS, Fit, read_fits, read_instrument
 from cases.bench.logbook.store import LogbookError
-from cases.bench.logbook.validation import FitEntry, MeasurementEntry
+from cases.bench.logbook.validation import AmendmentNote, NewFit, NewMeasurement
 
 
 def _insert(connection: Connection, table: Table, values: Mapping[str, object]) -> int:
     return int(connection.execute(insert(table).values(values).returning(table.c.id)).scalar_one())
 
 
-def insert_fit(connection: Connection, entry: FitEntry) -> int:
-    """Add a fit inside an open transaction; return its row id."""
-    taken = _attempts(connection, entry.serial)
-    if entry.attempt in taken:
+def insert_fit(connection: Connection, fit: NewFit) -> int:
+    """Add a fit and its measurements; return the row id.
+
+    Raises
+    ------
+    LogbookError
+        The attempt exists already, or the guitar is in the log with another model, batch or date.
+    """
+    attempts = _attempts(connection, fit.serial)
+    if fit.attempt in attempts:
         raise LogbookError(
-            f"The log has attempt {entry.attempt} of the guitar {entry.serial!r} already; "
+            f"The log has attempt {fit.attempt} of the guitar {fit.serial!r} already; "
             "leave the attempt out for a new one, or correct the old one with `neckpreload logbook amend`."
         )
     row_id = _insert(
         connection,
         schema.fit,
         {
-            **entry.model_dump(exclude={"serial", "measurements", *INSTRUMENT_FIELDS}),
-            "instrument_id": _instrument(connection, entry),
-            "attempt": entry.attempt or 1 + max(taken, default=0),
+            **fit.model_dump(exclude={"serial", "measurements", *INSTRUMENT_FIELDS}),
+            "instrument_id": _instrument(connection, fit),
+            "attempt": fit.attempt or 1 + max(attempts, default=0),
         },
     )
-    insert_measurements(connection, row_id, entry.measurements)
+    insert_measurements(connection, row_id, fit.measurements)
     return row_id
 
 
-def insert_measurements(connection: Connection, fit_id: int, measured: Iterable[MeasurementEntry]) -> None:
-    """Add measurements of a fit inside an open transaction."""
+def insert_measurements(connection: Connection, fit_id: int, measured: Iterable[NewMeasurement]) -> None:
+    """Add measurements to a fit."""
     rows = [{"fit_id": fit_id, **one.model_dump()} for one in measured]
     if rows:
         connection.execute(insert(schema.measurement), rows)
 
 
-def write_amendment(
-    connection: Connection,
-    where: tuple[str, int, str],
-    change: tuple[object, object],
-    *,
-    at: datetime,
-    reason: str,
-    who: str | None,
+def insert_amendment(
+    connection: Connection, where: tuple[str, int, str], change: tuple[object, object], note: AmendmentNote
 ) -> int:
-    """Add a correction: `where` = (table, row id, column), `change` = (what stood, what holds now)."""
+    """Add a correction; `where` = (table, row id, column), `change` = (old value, new value)."""
     table_name, row_id, column_name = where
     old, new = (value.isoformat() if isinstance(value, date) else value for value in change)
     return _insert(
@@ -65,53 +65,50 @@ def write_amendment(
             "column_name": column_name,
             "old_value": json.dumps(old),
             "new_value": json.dumps(new),
-            "reason": reason,
-            "who": who,
-            "amended_utc": at,
+            "reason": note.reason,
+            "who": note.who,
+            "amended_utc": note.at,
         },
     )
 
 
-def move_fit(
-    connection: Connection, fit: Fit, serial: str, *, at: datetime, reason: str, who: str | None
-) -> int:
-    """Give a fit to the guitar it was really made on; return the id of the amendment that says so."""
-    old = connection.execute(
-        select(schema.instrument.c.id).where(schema.instrument.c.serial == fit.serial)
-    ).scalar_one()
-    new = connection.execute(
-        select(schema.instrument.c.id).where(schema.instrument.c.serial == serial)
-    ).scalar_one_or_none()
-    if new is None:
-        given = {name: getattr(fit, name) for name in INSTRUMENT_FIELDS}
-        new = _insert(connection, schema.instrument, {"serial": serial, **given})
+def move_fit(connection: Connection, fit: Fit, serial: str, note: AmendmentNote) -> int:
+    """Move a fit to another guitar, added if it is new; return the id of the amendment."""
+    table = schema.instrument
+    ids = {
+        one: connection.execute(select(table.c.id).where(table.c.serial == one)).scalar_one_or_none()
+        for one in (fit.serial, serial)
+    }
+    if ids[serial] is None:
+        columns = {name: getattr(fit, name) for name in INSTRUMENT_FIELDS}
+        ids[serial] = _insert(connection, table, {"serial": serial, **columns})
     attempt = 1 + max(_attempts(connection, serial), default=0)
     if attempt != fit.attempt:
-        change = (fit.attempt, attempt)
-        write_amendment(connection, ("fit", fit.id, "attempt"), change, at=at, reason=reason, who=who)
-    where = ("fit", fit.id, "instrument_id")
-    return write_amendment(connection, where, (old, new), at=at, reason=reason, who=who)
+        insert_amendment(connection, ("fit", fit.id, "attempt"), (fit.attempt, attempt), note)
+    return insert_amendment(
+        connection, ("fit", fit.id, "instrument_id"), (ids[fit.serial], ids[serial]), note
+    )
 
 
 def _attempts(connection: Connection, serial: str) -> set[int]:
     return {fit.attempt for fit in read_fits(connection, serial=serial)}
 
 
-def _instrument(connection: Connection, entry: FitEntry) -> int:
-    """Return the row id of the guitar, adding it when it is new."""
-    given = {name: getattr(entry, name) for name in INSTRUMENT_FIELDS}
-    held = read_instrument(connection, entry.serial)
-    if held is None:
-        return _insert(connection, schema.instrument, {"serial": entry.serial, **given})
+def _instrument(connection: Connection, fit: NewFit) -> int:
+    """Return the row id of the guitar, added if it is new."""
+    given = {name: getattr(fit, name) for name in INSTRUMENT_FIELDS}
+    logged = read_instrument(connection, fit.serial)
+    if logged is None:
+        return _insert(connection, schema.instrument, {"serial": fit.serial, **given})
+    note = AmendmentNote(reason="given with a later fit", who=fit.who, at=fit.started_utc)
     for name, value in given.items():
-        if value is None or value == held[name]:
+        if value is None or value == logged[name]:
             continue
-        if held[name] is not None:
+        if logged[name] is not None:
             raise LogbookError(
-                f"The guitar {entry.serial!r} is in the log with {name} {held[name]!s}, not {value!s}; "
+                f"The guitar {fit.serial!r} is in the log with {name} {logged[name]!s}, not {value!s}; "
                 "leave it out, or correct the log with `neckpreload logbook amend` first."
             )
-        # What was left blank at the first fit is filled in; the row itself stays as it was written.
-        where, reason = ("instrument", held["id"], name), "given with a later fit"
-        write_amendment(connection, where, (None, value), at=entry.started_utc, reason=reason, who=entry.who)
-    return int(held["id"])
+        # A column left blank at the first fit is filled by an amendment; the row itself never changes.
+        insert_amendment(connection, ("instrument", logged["id"], name), (None, value), note)
+    return int(logged["id"])

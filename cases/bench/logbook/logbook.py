@@ -1,7 +1,6 @@
-"""The logbook: what went into which guitar, what was predicted, what was measured; rows are only ever added.
+"""The logbook: pairs fitted, predictions, measurements. Rows are only added, never changed.
 
-What a reader gets is each row with its amendments laid over it; a row that was struck out stays in the file,
-and is read only when asked for.
+Rows are read with their amendments applied. Struck-out rows stay in the file and are read on request only.
 """
 
 import json
@@ -23,33 +22,33 @@ from cases.bench.logbook.current_rows import (
     Fit,
     Measurement,
     find_fit,
-    known_serial,
     read_fits,
     read_instrument,
+    valid_serial,
     without_struck_out,
 )
-from cases.bench.logbook.inserts import insert_fit, insert_measurements, move_fit, write_amendment
+from cases.bench.logbook.inserts import insert_amendment, insert_fit, insert_measurements, move_fit
 from cases.bench.logbook.store import Logbook, LogbookError, default_path, open_logbook
-from cases.bench.logbook.validation import FitEntry, Line, MeasurementEntry, Moment, RequiredLine, checked
+from cases.bench.logbook.validation import AmendmentNote, NewFit, NewMeasurement, validated
 from cases.casefile.quantity import parse_angle, parse_length
 
 __all__ = [
     "Amendment",
     "Fit",
-    "FitEntry",
     "Logbook",
     "LogbookError",
     "Measurement",
-    "MeasurementEntry",
+    "NewFit",
+    "NewMeasurement",
     "add_fit",
     "add_measurements",
+    "already_fitted_warning",
     "amend",
     "amendments",
     "case_text",
     "default_path",
     "fits",
     "latest_fit",
-    "new_again",
     "open_logbook",
 ]
 
@@ -62,21 +61,21 @@ def fits(
     case_sha256: str | None = None,
     struck_out: bool = False,
 ) -> tuple[Fit, ...]:
-    """Return the fits of the log as they now stand, oldest first.
+    """Return the current fits of the log, oldest first.
 
     Parameters
     ----------
     serial
-        Only those of one guitar.
+        Only fits of this guitar.
     since
-        Only those started at or after this moment (with its time zone).
+        Only fits started at or after this moment (with time zone).
     case_sha256
-        Only those fitted to one case, given by the first digits of its sha256.
+        Only fits to one case, given by the first digits of its sha256.
     struck_out
-        Whether struck-out fits and measurements are among them.
+        Whether to include struck-out fits and measurements.
     """
     with logbook.reading() as connection:
-        found = read_fits(connection, serial=None if serial is None else known_serial(serial))
+        found = read_fits(connection, serial=None if serial is None else valid_serial(serial))
     if not struck_out:
         found = tuple(without_struck_out(fit) for fit in found if not fit.struck_out)
     return tuple(
@@ -88,19 +87,13 @@ def fits(
 
 
 def latest_fit(logbook: Logbook, serial: str, *, attempt: int | None = None, struck_out: bool = False) -> Fit:
-    """Return the last fit of a guitar, or the attempt asked for.
-
-    Raises
-    ------
-    LogbookError
-        The guitar, or that attempt of it, is not in the log, or it is struck out and `struck_out` is not set.
-    """
+    """Return the given attempt of a guitar, or its last fit; raises as `find_fit`."""
     with logbook.reading() as connection:
-        return find_fit(connection, known_serial(serial), attempt, struck_out=struck_out)
+        return find_fit(connection, valid_serial(serial), attempt, struck_out=struck_out)
 
 
 def case_text(logbook: Logbook, fit: Fit) -> str | None:
-    """Return the text of the case file that a fit was predicted from."""
+    """Return the text of the case file of a fit, None when the log has none."""
     with logbook.reading() as connection:
         return connection.execute(
             select(schema.fit.c.case_text).where(schema.fit.c.id == fit.id)
@@ -108,7 +101,7 @@ def case_text(logbook: Logbook, fit: Fit) -> str | None:
 
 
 def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
-    """Return the corrections of a fit, of its guitar and of its measurements, oldest first."""
+    """Return the corrections of a fit, its guitar and its measurements, oldest first."""
     table = schema.amendment
     with logbook.reading() as connection:
         instrument_id = connection.execute(
@@ -126,11 +119,11 @@ def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
             )
             .order_by(table.c.id)
         )
-        return tuple(_told(connection, Amendment(**row._asdict())) for row in rows)
+        return tuple(_readable(connection, Amendment(**row._asdict())) for row in rows)
 
 
-def _told(connection: Connection, amended: Amendment) -> Amendment:
-    """A correction as a person reads it: a fit given to another guitar by the serials, not by row numbers."""
+def _readable(connection: Connection, amended: Amendment) -> Amendment:
+    """A correction with serials in place of the row numbers of guitars."""
     if amended.column_name != "instrument_id":
         return amended
     table = schema.instrument
@@ -142,44 +135,32 @@ def _told(connection: Connection, amended: Amendment) -> Amendment:
     return replace(amended, column_name="serial", old_value=old, new_value=new)
 
 
-def add_fit(logbook: Logbook, entry: FitEntry) -> Fit:
-    """Add a fit with its measurements; when this returns it is on the disk.
-
-    Raises
-    ------
-    LogbookError
-        The attempt exists already, or the guitar is in the log with another model, batch or date.
-    """
+def add_fit(logbook: Logbook, fit: NewFit) -> Fit:
+    """Add a fit with its measurements; on return it is on the disk. Raises as `insert_fit`."""
     with logbook.writing() as connection:
-        insert_fit(connection, entry)
-        return find_fit(connection, entry.serial, entry.attempt)
+        insert_fit(connection, fit)
+        return find_fit(connection, fit.serial, fit.attempt)
 
 
-def new_again(logbook: Logbook, fit: Fit) -> str | None:
-    """What to say of a fit logged as new on a guitar that was fitted before; None of any other."""
+def already_fitted_warning(logbook: Logbook, fit: Fit) -> str | None:
+    """Return a warning for a fit logged as new on a guitar with earlier fits, None otherwise."""
     earlier = [one for one in fits(logbook, serial=fit.serial) if one.attempt < fit.attempt]
     if fit.reason != "new" or not earlier:
         return None
     return (
         f"{fit.serial} was fitted on {earlier[-1].started_utc:%Y-%m-%d} already: this is its attempt "
         f"{fit.attempt}, logged as new. If the pair was swapped, correct that with `neckpreload logbook "
-        f"amend {quote(fit.serial)} reason swap --reason ...`; if the earlier fit was a slip, strike that "
+        f"amend {quote(fit.serial)} reason swap --reason ...`; if the earlier fit was an error, strike it "
         f"out (struck_out yes --attempt {earlier[-1].attempt})."
     )
 
 
 def add_measurements(
-    logbook: Logbook, serial: str, measured: Iterable[MeasurementEntry], *, attempt: int | None = None
+    logbook: Logbook, serial: str, measured: Iterable[NewMeasurement], *, attempt: int | None = None
 ) -> Fit:
-    """Add measurements to the last fit of a guitar, or to the attempt named.
-
-    Raises
-    ------
-    LogbookError
-        The guitar, or that attempt of it, is not in the log, or it is struck out.
-    """
+    """Add measurements to the given attempt of a guitar, or to its last fit; raises as `find_fit`."""
     with logbook.writing() as connection:
-        fit = find_fit(connection, known_serial(serial), attempt)
+        fit = find_fit(connection, valid_serial(serial), attempt)
         insert_measurements(connection, fit.id, measured)
         return find_fit(connection, fit.serial, fit.attempt)
 
@@ -196,63 +177,55 @@ def amend(
     measurement_id: int | None = None,
     who: str | None = None,
 ) -> Amendment:
-    """Correct one value of a guitar, a fit or a measurement by adding a row that says so.
+    """Correct one value of a guitar, a fit or a measurement by adding an amendment.
 
     Parameters
     ----------
     field
         One of `INSTRUMENT_FIELDS` or `FIT_FIELDS`; with `measurement_id`, of `MEASUREMENT_FIELDS`. `serial`
-        gives the fit to another guitar; `struck_out` takes the row out of every list without removing it.
+        moves the fit to another guitar; `struck_out` hides the row from every list.
     attempt
-        The fit meant; None means the last one.
+        The fit to correct; None means the last one.
     measurement_id
-        The measurement of that fit meant, by its number in `Fit.measurements`.
+        The measurement of that fit to correct, by its id.
 
     Raises
     ------
     LogbookError
-        The row or field does not exist, the value is not allowed, or the field is history (`NEVER_AMENDED`).
+        The row or field does not exist, the value is not allowed, or the field is in `NEVER_AMENDED`.
     """
     allowed = MEASUREMENT_FIELDS if measurement_id is not None else (*INSTRUMENT_FIELDS, *FIT_FIELDS)
     if field in NEVER_AMENDED:
         raise LogbookError(
-            f"{field} is what the program said at the time and stays; "
+            f"{field} records what the program calculated at the time and cannot be amended; "
             "add a new fit with `neckpreload logbook add`."
         )
     if field not in allowed:
         raise LogbookError(f"{field!r} cannot be amended here; choose one of {', '.join(allowed)}.")
-    why = checked(_Why, {"reason": reason, "who": who, "at": at})
+    note = validated(AmendmentNote, {"reason": reason, "who": who, "at": at})
     with logbook.writing() as connection:
-        fit = find_fit(connection, known_serial(serial), attempt, struck_out=True)
-        table, row_id, old = _standing(connection, fit, field, measurement_id)
+        fit = find_fit(connection, valid_serial(serial), attempt, struck_out=True)
+        table, row_id, old = _current_value(connection, fit, field, measurement_id)
         new = _new_value(fit, field, value, measurement_id)
         if new == old:
             raise LogbookError(f"{field} is {old!s} already; give another value.")
         if field == "serial":
-            amended = move_fit(connection, fit, str(new), at=why.at, reason=why.reason, who=why.who)
+            amended = move_fit(connection, fit, str(new), note)
         else:
-            amended = write_amendment(
-                connection, (table, row_id, field), (old, new), at=why.at, reason=why.reason, who=why.who
-            )
+            amended = insert_amendment(connection, (table, row_id, field), (old, new), note)
         row = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
-        return _told(connection, Amendment(**row._asdict()))
+        return _readable(connection, Amendment(**row._asdict()))
 
 
-class _Why(BaseModel):
-    reason: RequiredLine
-    who: Line
-    at: Moment
-
-
-def _standing(
+def _current_value(
     connection: Connection, fit: Fit, field: str, measurement_id: int | None
 ) -> tuple[str, int, object]:
-    """Return (table, row id, value that stands) of the field to be amended."""
+    """Return (table, row id, current value) of a field."""
     if measurement_id is not None:
         return "measurement", measurement_id, getattr(_measured(fit, measurement_id), field)
     if field in INSTRUMENT_FIELDS:
-        held = read_instrument(connection, fit.serial) or {}
-        return "instrument", int(held["id"]), held[field]
+        guitar = read_instrument(connection, fit.serial) or {}
+        return "instrument", int(guitar["id"]), guitar[field]
     return "fit", fit.id, getattr(fit, field)
 
 
@@ -260,30 +233,30 @@ def _measured(fit: Fit, measurement_id: int) -> Measurement:
     for measured in fit.measurements:
         if measured.id == measurement_id:
             return measured
-    known = ", ".join(str(one.id) for one in fit.measurements) or "none"
+    ids = ", ".join(str(one.id) for one in fit.measurements) or "none"
     raise LogbookError(
         f"Attempt {fit.attempt} of the guitar {fit.serial!r} has no measurement {measurement_id}; "
-        f"it has {known}: choose one of them, `neckpreload logbook show` lists them."
+        f"it has {ids}: choose one of them, `neckpreload logbook show` lists them."
     )
 
 
 def _new_value(fit: Fit, field: str, value: object, measurement_id: int | None) -> object:
-    """Check a new value by building the whole entry anew with it."""
+    """Return a new value, validated together with the other fields of its row."""
     if field == "struck_out":
-        return checked(_Switch, {"struck_out": value}).struck_out
-    entry = MeasurementEntry if measurement_id is not None else FitEntry
+        return validated(_Switch, {"struck_out": value}).struck_out
+    model = NewMeasurement if measurement_id is not None else NewFit
     row = fit if measurement_id is None else _measured(fit, measurement_id)
     if isinstance(value, str):
         value = _quantity(field, value, unit=row.unit if isinstance(row, Measurement) else "deg")
-    columns = entry.model_fields.keys() - {"measurements", "case_text"}
+    columns = model.model_fields.keys() - {"measurements", "case_text"}
     values = {name: getattr(row, name) for name in columns}
     if "predicted" in values:
         values["predicted"] = dict(fit.predicted)
-    return getattr(checked(entry, values | {field: value}), field)
+    return getattr(validated(model, values | {field: value}), field)
 
 
 def _quantity(field: str, text: str, *, unit: str) -> object:
-    """Read a length or an angle that carries its unit; a bare number is in the unit that stands."""
+    """Read a length or an angle with its unit; a bare number is in the unit of the row."""
     if field not in ("value", "uncertainty", "upper_deg", "lower_deg"):
         return text
     parse = parse_angle if unit == "deg" else parse_length

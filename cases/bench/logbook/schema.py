@@ -1,8 +1,7 @@
-"""The tables of the logbook as they stand at the newest revision.
+"""The tables of the logbook at the newest revision.
 
-Every table is append-only: the database refuses UPDATE and DELETE (see the migrations). A correction is
-a row in `amendment` that names the row, the column, the old value, the new one;
-`cases.bench.logbook.logbook` lays it over what it reads.
+Every table is append-only: the database refuses UPDATE and DELETE (see the migrations). A correction is a row
+in `amendment` with table, row, column, old and new value; `cases.bench.logbook.current_rows` applies it.
 """
 
 from datetime import UTC, datetime
@@ -27,7 +26,7 @@ from sqlalchemy import (
 )
 
 REVISION = "0002"
-"""The newest revision; a logbook at another one is migrated when it is opened."""
+"""The newest revision; an older logbook is migrated when it is opened."""
 
 REASONS = ("new", "swap", "return")
 STATES = ("bare", "bolted", "slack", "strung")
@@ -36,17 +35,17 @@ TEXT_LENGTH = 200
 
 
 class UtcTime(TypeDecorator[datetime]):
-    """A moment in UTC: needs a time zone going in, gives one coming out, on every database alike."""
+    """A moment in UTC, with its time zone on every database."""
 
     impl = DateTime(timezone=True)
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Turn an aware datetime into UTC before it is stored."""
+        """Convert a datetime with a time zone to UTC before it is stored."""
         return None if value is None else value.astimezone(UTC)
 
     def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
-        """Give a stored moment its time zone back (SQLite keeps none)."""
+        """Restore the time zone of a stored moment (SQLite keeps none)."""
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
@@ -111,7 +110,7 @@ amendment = Table(
     Column("table_name", String(20), nullable=False),
     Column("row_id", Integer, nullable=False),
     Column("column_name", String(40), nullable=False),
-    # The two values are JSON text, so that one column holds text, numbers, dates and nothing alike.
+    # Both values are JSON text, so that one column holds text, numbers, dates and null.
     Column("old_value", Text, nullable=False),
     Column("new_value", Text, nullable=False),
     Column("reason", String(TEXT_LENGTH), nullable=False),
@@ -121,4 +120,4 @@ amendment = Table(
 )
 
 TABLES = (instrument, fit, measurement, amendment)
-"""Parents before children: the order in which rows are copied."""
+"""In the order in which rows are copied: parents before children."""

@@ -1,4 +1,4 @@
-"""Open a logbook: the database by its URL, at the newest revision, with one writer at a time."""
+"""Opening a logbook: its database by URL, at the newest revision, with one writer at a time."""
 
 import os
 import sqlite3
@@ -21,24 +21,24 @@ BUSY_TIMEOUT_S = 30.0
 
 REVISION_TABLE = "logbook_revision"
 RESTORE = "restore a backup into a new file with `neckpreload logbook restore`, and keep this one"
-"""What to do about a log that is damaged."""
-# Any fixed number: it keeps two benches from migrating one PostgreSQL database at once.
+"""Advice for a damaged log."""
+# An arbitrary number: only one bench at a time migrates a PostgreSQL database.
 _MIGRATION_LOCK = 620_314_159
 
 
 class LogbookError(InputError):
-    """The logbook cannot be opened, read or written as asked."""
+    """The logbook cannot be opened, read or written."""
 
 
 @dataclass(frozen=True)
 class Logbook:
-    """An open logbook; `where` is what to show a person (a path, or the URL without its password)."""
+    """An open logbook; `where` names it in messages (path, or URL without password)."""
 
     engine: Engine
     where: str
 
     def close(self) -> None:
-        """Let go of the file or the server."""
+        """Close the connections to the file or server."""
         self.engine.dispose()
 
     def __enter__(self) -> Self:
@@ -50,35 +50,35 @@ class Logbook:
         self.close()
 
     def reading(self) -> AbstractContextManager[Connection]:
-        """Give a connection that sees one unchanging state of the log and writes nothing."""
+        """Return a read-only connection that sees one unchanging state of the log."""
         return _connection(self, writing=False)
 
     def writing(self) -> AbstractContextManager[Connection]:
-        """Give a connection whose changes are all kept, or none; other writers wait for their turn."""
+        """Return a connection whose changes are all kept, or none; other writers wait."""
         return _connection(self, writing=True)
 
 
 def default_path() -> Path:
-    """Return the logbook used when no other is named: a SQLite file in the user's data folder."""
+    """Return the default logbook: a SQLite file in the user's data folder."""
     from platformdirs import user_data_path
 
     return user_data_path("neckpreload", appauthor=False) / "logbook.sqlite"
 
 
 def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbook:
-    """Open the logbook at `url`, bringing an older one up to the newest revision.
+    """Open the logbook at `url`; an older one is migrated to the newest revision.
 
     Parameters
     ----------
     url
         A file's path, a `sqlite:///` or `postgresql://` URL; None means `default_path()`.
     create
-        Whether a log is started where there is none; False is for commands that only read.
+        Whether to start a log where there is none; False for commands that only read.
 
     Raises
     ------
     LogbookError
-        The place cannot be read or written, holds something else, or was written by a newer version.
+        The place cannot be read or written, is no logbook, or was written by a newer version.
     """
     parsed = _parse(url)
     if parsed.get_backend_name() == "sqlite":
@@ -95,19 +95,12 @@ def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbo
 
 
 def check_place(url: str | Path | None) -> None:
-    """Refuse, before anything is worked out, a place that no fit can be written to; start no log there.
-
-    Raises
-    ------
-    LogbookError
-        As `open_logbook`.
-    """
+    """Check that a fit can be written to a place, without starting a log there; raises as `open_logbook`."""
     parsed = _parse(url)
     path = Path(parsed.database or ".").absolute()
     if parsed.get_backend_name() != "sqlite" or path.exists():
         with open_logbook(url) as logbook, logbook.writing():
             return
-    # A file that is not there yet is started only when there is a fit to write.
     near = next(folder for folder in path.parents if folder.exists())
     if not (near.is_dir() and os.access(near, os.W_OK)):
         raise LogbookError(f"--log: {path} cannot be made ({near} cannot be written); name another place.")
@@ -142,7 +135,7 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
             f"--log: {path} is a folder; name a file in it, for example {path / 'logbook.sqlite'}."
         )
     if not create and (not path.exists() or path.stat().st_size == 0):
-        raise _none_there(str(path))
+        raise _no_logbook(str(path))
     if not path.exists():
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -150,30 +143,30 @@ def _sqlite_engine(url: URL, *, create: bool) -> tuple[Engine, str]:
             raise LogbookError(
                 f"--log: the folder {path.parent} cannot be made ({error.strerror}); name another place."
             ) from None
-    engine = create_engine(url.set(database=str(path)), creator=lambda: _connected(path))
+    engine = create_engine(url.set(database=str(path)), creator=lambda: _sqlite_connection(path))
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        # A writer takes its turn at once; one that begins as a reader could not wait for its turn later.
+        # A writer must lock at once: a transaction that begins as a reader cannot wait for the lock later.
         writing = connection.get_execution_options().get("writing", True)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
     return engine, str(path)
 
 
-def _connected(path: Path) -> sqlite3.Connection:
-    """Open the file for writing, or for reading alone where it may not be written."""
-    connection = _sqlite(str(path))
+def _sqlite_connection(path: Path) -> sqlite3.Connection:
+    """Open the file for writing, or read-only where it is write-protected."""
+    connection = _sqlite_file(str(path))
     try:
-        _check_ours(connection, str(path))
+        _check_is_logbook(connection, str(path))
     except sqlite3.OperationalError as error:
         connection.close()
         unfinished = path.with_name(f"{path.name}-wal")
         if not _write_protected(error) or (unfinished.exists() and unfinished.stat().st_size):
             raise
-        # The write-ahead log needs files beside this one; without them it can be read as it lies.
-        connection = _sqlite(f"{path.as_uri()}?immutable=1")
-        _check_ours(connection, str(path))
+        # The write-ahead log needs to create files beside this one; a read-only file is opened without it.
+        connection = _sqlite_file(f"{path.as_uri()}?immutable=1")
+        _check_is_logbook(connection, str(path))
     try:
         connection.execute("PRAGMA journal_mode = WAL")
     except sqlite3.OperationalError as error:
@@ -184,8 +177,8 @@ def _connected(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def _sqlite(name: str) -> sqlite3.Connection:
-    # The driver must not open transactions by itself: it would leave DDL outside them.
+def _sqlite_file(name: str) -> sqlite3.Connection:
+    # isolation_level None: the driver itself would leave DDL outside its transactions.
     return sqlite3.connect(
         name,
         timeout=BUSY_TIMEOUT_S,
@@ -196,24 +189,18 @@ def _sqlite(name: str) -> sqlite3.Connection:
 
 
 def _write_protected(error: sqlite3.OperationalError) -> bool:
-    # The low byte is the kind of an error, whatever its details.
+    # The low byte is the primary error code.
     return error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
 
 
-def _none_there(where: str) -> LogbookError:
+def _no_logbook(where: str) -> LogbookError:
     return LogbookError(
         f"There is no logbook at {where}; `neckpreload logbook add` starts one, or name another with --log."
     )
 
 
-def _check_ours(connection: sqlite3.Connection, where: str) -> None:
-    """Refuse another program's database before anything in it is touched.
-
-    Raises
-    ------
-    LogbookError
-        It has tables, but none of them is ours.
-    """
+def _check_is_logbook(connection: sqlite3.Connection, where: str) -> None:
+    """Refuse another program's database: one with tables, but without ours."""
     tables = [
         name
         for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
@@ -222,7 +209,7 @@ def _check_ours(connection: sqlite3.Connection, where: str) -> None:
     if tables and REVISION_TABLE not in tables:
         raise LogbookError(
             f"--log: {where} is no logbook but the database of another program (it has the table "
-            f"{tables[0]!r}); it is left as it was. Name another file; a new one is started by "
+            f"{tables[0]!r}); it was not changed. Name another file; a new one is started by "
             "`neckpreload logbook add`."
         )
 
@@ -249,18 +236,18 @@ def _connection(logbook: Logbook, *, writing: bool) -> Iterator[Connection]:
                 if postgres and writing:
                     wait_ms = int(BUSY_TIMEOUT_S * 1000)
                     connection.execute(text(f"SET LOCAL lock_timeout = {wait_ms}"))
-                    # Present only once the tables are: the first migration takes an advisory lock instead.
+                    # Before the tables exist, the first migration takes an advisory lock instead.
                     if inspect(connection).has_table("instrument"):
                         connection.execute(text("LOCK TABLE instrument IN SHARE ROW EXCLUSIVE MODE"))
                 yield connection
     except DBAPIError as error:
-        raise _named(error, logbook.where, postgres=postgres) from error
+        raise _database_error(error, logbook.where, postgres=postgres) from error
 
 
-def _named(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
-    """Say in one sentence what a database's refusal means."""
-    said = str(error.orig).strip().splitlines()[0] if str(error.orig).strip() else type(error.orig).__name__
-    lowered = said.lower()
+def _database_error(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
+    """Return a database error as one sentence with advice."""
+    lines = str(error.orig).strip().splitlines() or [type(error.orig).__name__]
+    lowered = lines[0].lower()
     if "locked" in lowered or "lock timeout" in lowered:
         advice = f"another bench has held it for {BUSY_TIMEOUT_S:.0f} s; try again when it is done"
     elif "not a database" in lowered or "malformed" in lowered:
@@ -270,31 +257,31 @@ def _named(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:
     elif "append-only" in lowered:
         advice = "rows are never changed; correct them with `neckpreload logbook amend`"
     elif "full" in lowered:
-        advice = "there is no room left; free some space and try again"
+        advice = "the disk is full; free some space and try again"
     elif "no such table" in lowered or "no such column" in lowered:
         advice = f"the file was altered, or it is damaged; {RESTORE}"
     elif postgres and isinstance(error, OperationalError):
         advice = "check that the server runs and that --log has the right name and password"
     else:
         advice = "run `neckpreload logbook check`"
-    return LogbookError(f"The logbook {where} said {said!r}: {advice}.")
+    return LogbookError(f"The logbook {where} reports {lines[0]!r}: {advice}.")
 
 
 def revision_of(connection: Connection) -> str | None:
-    """Return the revision that a database is at, None when it holds no logbook yet."""
+    """Return the revision of a database, None when it has no logbook yet."""
     if not inspect(connection).has_table(REVISION_TABLE):
         return None
     return connection.execute(text(f"SELECT version_num FROM {REVISION_TABLE}")).scalar()
 
 
 def _migrate(logbook: Logbook, *, create: bool = True) -> None:
-    """Bring the tables up to the newest revision; all of it or nothing."""
+    """Migrate the tables to the newest revision, in one transaction."""
     with logbook.reading() as connection:
         current = revision_of(connection)
     if current == REVISION:
         return
     if current is None and not create:
-        raise _none_there(logbook.where)
+        raise _no_logbook(logbook.where)
     with logbook.writing() as connection:
         if connection.dialect.name == "postgresql":
             connection.execute(text(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})"))
@@ -322,7 +309,7 @@ def upgrade(connection: Connection, *, to: str) -> None:
     from alembic.util import CommandError
 
     config = Config()
-    # A percent sign in the path of the installation would be read as an interpolation.
+    # A percent sign in the path would be read as an interpolation.
     folder = str(Path(__file__).parent / "migrations").replace("%", "%%")
     config.set_main_option("script_location", folder)
     config.attributes["connection"] = connection
@@ -333,18 +320,18 @@ def upgrade(connection: Connection, *, to: str) -> None:
 
 
 def _unknown_revision(found: str | None) -> str:
-    said = f"The logbook is at revision {found!r}; this version knows 0001 to {REVISION}: "
+    start = f"The logbook is at revision {found!r}; this version knows 0001 to {REVISION}: "
     if found is not None and found.isdigit() and int(found) > int(REVISION):
-        return f"{said}it was written by a newer neckpreload; install that one."
-    return f"{said}the file was altered, or it is damaged; {RESTORE}."
+        return f"{start}it was written by a newer neckpreload; install that one."
+    return f"{start}the file was altered, or it is damaged; {RESTORE}."
 
 
 def integrity_problems(connection: Connection) -> tuple[str, ...]:
-    """Ask SQLite whether its file and its foreign keys are sound (PostgreSQL enforces both itself)."""
+    """Return what SQLite finds wrong in its file and foreign keys (PostgreSQL enforces both itself)."""
     if connection.dialect.name != "sqlite":
         return ()
-    said = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
-    problems = [f"file: {line}" for line in said if line != "ok"]
+    lines = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
+    problems = [f"file: {line}" for line in lines if line != "ok"]
     for table, row_id, parent, _ in connection.execute(text("PRAGMA foreign_key_check")):
         problems.append(f"{table} row {row_id}: its {parent} does not exist")
     return tuple(problems)

@@ -1,10 +1,11 @@
-"""What may be written into the logbook: checked at the door, in words a person at the bench can use."""
+"""Validation of everything written into the logbook, with error messages for a person at the bench."""
 
 import json
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, timedelta
 from difflib import get_close_matches
+from functools import partial
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, Self, TypeVar
 
@@ -21,22 +22,21 @@ from pydantic import (
 
 from cases.bench.logbook.schema import SERIAL_LENGTH, TEXT_LENGTH
 from cases.bench.logbook.store import LogbookError
-from cases.bench.logbook.value_ranges import KINDS, STATES_OF, wrong_humidity, wrong_time
+from cases.bench.logbook.value_ranges import KINDS, STATES_OF, humidity_error, time_error
 
 EARLIEST = 1900
-"""No guitar of the log was fitted before this year."""
+"""First year that a date in the log may have."""
 
 
 def clean_serial(given: object) -> str:
-    """Return a serial as it is kept: any printable text up to 64 characters, leading zeros and all.
+    """Return a serial as the log stores it: up to 64 printable characters, leading zeros kept.
 
-    Spaces at the two ends (a scanner adds them) are dropped; letters with accents take one form (Unicode
-    NFC), so that what looks alike is alike.
+    Spaces at both ends (scanners add them) are dropped; accented letters are normalised (Unicode NFC).
 
     Raises
     ------
     ValueError
-        Not text, empty, too long, or with a character that cannot be seen.
+        Not text, empty, too long, or with an unprintable character.
 
     Examples
     --------
@@ -48,13 +48,17 @@ def clean_serial(given: object) -> str:
     serial = unicodedata.normalize("NFC", given.strip())
     if not serial:
         raise ValueError("the serial is empty: type or scan it")
-    for character in serial:
-        if not character.isprintable():
-            name = unicodedata.name(character, f"U+{ord(character):04X}")
-            raise ValueError(f"the serial holds a character that cannot be printed ({name}): leave it out")
+    if (name := _unprintable(serial)) is not None:
+        raise ValueError(f"the serial holds a character that cannot be printed ({name}): leave it out")
     if len(serial) > SERIAL_LENGTH:
         raise ValueError(f"the serial is {len(serial)} characters long: {SERIAL_LENGTH} are allowed")
     return serial
+
+
+def _unprintable(text: str) -> str | None:
+    """Name of the first character that cannot be printed."""
+    wrong = next((character for character in text if not character.isprintable()), None)
+    return None if wrong is None else unicodedata.name(wrong, f"U+{ord(wrong):04X}")
 
 
 def _line(given: object) -> object:
@@ -62,14 +66,12 @@ def _line(given: object) -> object:
     if not isinstance(given, str):
         return given
     line = unicodedata.normalize("NFC", given.strip())
-    for character in line:
-        if not character.isprintable():
-            name = unicodedata.name(character, f"U+{ord(character):04X}")
-            raise ValueError(f"one line of printable text is allowed, without {name}")
+    if (name := _unprintable(line)) is not None:
+        raise ValueError(f"one line of printable text is allowed, without {name}")
     return line or None
 
 
-def _not_null_character(given: str) -> str:
+def _without_nul(given: str) -> str:
     if "\0" in given:
         raise ValueError("text without the NUL character is allowed")
     return given
@@ -78,33 +80,29 @@ def _not_null_character(given: str) -> str:
 def _in_utc(given: datetime) -> datetime:
     if given.tzinfo is None:
         raise ValueError("the time zone is missing: write for example 2025-05-04T08:30:00Z")
-    # a day's grace: clocks of two benches differ, and so do their days
+    # one day of tolerance: clocks and time zones of two benches differ
     if given.year < EARLIEST or given > datetime.now(UTC) + timedelta(days=1):
         raise ValueError(f"a moment from {EARLIEST} until now is allowed: check the year")
     return given.astimezone(UTC)
 
 
 def _until_today(given: date | None) -> date | None:
-    if given is not None and not date(EARLIEST, 1, 1) <= given <= datetime.now(UTC).date() + timedelta(
-        days=1
-    ):
+    latest = datetime.now(UTC).date() + timedelta(days=1)
+    if given is not None and not date(EARLIEST, 1, 1) <= given <= latest:
         raise ValueError(f"a day from {EARLIEST} until today is allowed: check the year")
     return given
 
 
-def _humidity(given: float) -> float:
-    if (wrong := wrong_humidity(given)) is not None:
-        raise ValueError(wrong)
-    return given
+def _valid(find_error: Callable[[float], str | None]) -> AfterValidator:
+    def check(given: float) -> float:
+        if (error := find_error(given)) is not None:
+            raise ValueError(error)
+        return given
+
+    return AfterValidator(check)
 
 
-def _minutes(given: float) -> float:
-    if (wrong := wrong_time(given, unit="minutes")) is not None:
-        raise ValueError(wrong)
-    return given
-
-
-def _json_able(given: dict[str, JsonValue]) -> dict[str, JsonValue]:
+def _finite_json(given: dict[str, JsonValue]) -> dict[str, JsonValue]:
     try:
         json.dumps(given, allow_nan=False)
     except ValueError:
@@ -121,24 +119,24 @@ Moment = Annotated[datetime, AfterValidator(_in_utc)]
 Angle = Annotated[float, Field(ge=-5.0, le=5.0, allow_inf_nan=False)]
 
 
-class _Entry(BaseModel):
+class _NewRow(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=False)
 
 
-class MeasurementEntry(_Entry):
-    """One value measured on a guitar, with the state it was in."""
+class NewMeasurement(_NewRow):
+    """One value measured on a guitar, and the state of the guitar."""
 
     kind: str
     state: Literal["bare", "bolted", "slack", "strung"]
     value: Annotated[float, Field(allow_inf_nan=False)]
     unit: str
-    minutes_since_pitch: Annotated[float, AfterValidator(_minutes)] | None = None
+    minutes_since_pitch: Annotated[float, _valid(partial(time_error, unit="minutes"))] | None = None
     uncertainty: Annotated[float | None, Field(ge=0.0, allow_inf_nan=False)] = None
-    rh_percent: Annotated[float, AfterValidator(_humidity)] | None = None
+    rh_percent: Annotated[float, _valid(humidity_error)] | None = None
     temp_c: Annotated[float | None, Field(ge=-40.0, le=60.0, allow_inf_nan=False)] = None
 
     @model_validator(mode="after")
-    def _known(self) -> Self:
+    def _possible(self) -> Self:
         if self.kind not in KINDS:
             near = get_close_matches(self.kind, KINDS, n=1)
             hint = f"did you mean {near[0]!r}? " if near else ""
@@ -162,79 +160,86 @@ class MeasurementEntry(_Entry):
         return self
 
 
-class FitEntry(_Entry):
-    """One fitting of a neck: the pair that went in, what was predicted for it, what was measured."""
+class NewFit(_NewRow):
+    """One fitting of a neck: the pair of shims, the prediction, the measurements."""
 
     serial: Serial
     model: Line
     wood_batch: Line
     built_on: Annotated[date | None, AfterValidator(_until_today)] = None
     attempt: Annotated[int | None, Field(ge=1, le=1000)] = None
-    """None means the next one of that guitar."""
+    """None means the guitar's next attempt."""
     reason: Literal["new", "swap", "return"] = "new"
     case_sha256: Annotated[str | None, Field(pattern=r"^[0-9a-f]{64}$")] = None
-    case_text: Annotated[str, AfterValidator(_not_null_character)] | None = None
+    case_text: Annotated[str, AfterValidator(_without_nul)] | None = None
     strings: Line
     upper_deg: Angle
     lower_deg: Angle
-    predicted: Annotated[dict[str, JsonValue], AfterValidator(_json_able)] = Field(default_factory=dict)
+    predicted: Annotated[dict[str, JsonValue], AfterValidator(_finite_json)] = Field(default_factory=dict)
     model_version: Line
     calibration_id: Line
     bench: Line
     who: Line
     started_utc: Moment
-    measurements: tuple[MeasurementEntry, ...] = ()
+    measurements: tuple[NewMeasurement, ...] = ()
 
 
-Entry = TypeVar("Entry", bound=BaseModel)
+class AmendmentNote(BaseModel):
+    """Who corrected a row, when and why."""
 
-_SAID: Mapping[str, str] = MappingProxyType(
+    reason: RequiredLine
+    who: Line
+    at: Moment
+
+
+Model = TypeVar("Model", bound=BaseModel)
+
+_MESSAGES: Mapping[str, str] = MappingProxyType(
     {
         "missing": "it is missing: give it",
         "extra_forbidden": "it is not a column of the logbook: take it out or correct its name",
-        "float_parsing": "a number with a decimal point is wanted, for example -0.05",
-        "float_type": "a number with a decimal point is wanted, for example -0.05",
-        "int_parsing": "a whole number is wanted: give 1, 2, 3 ...",
-        "int_type": "a whole number is wanted: give 1, 2, 3 ...",
-        "finite_number": "a finite number is wanted: leave it out if it is not known",
-        "string_type": "text is wanted: put it in quotes",
-        "string_pattern_mismatch": "64 digits 0-9 and a-f are wanted: copy the case's sha256 whole",
+        "float": "give a number with a decimal point, for example -0.05",
+        "int": "give a whole number: 1, 2, 3 ...",
+        "finite_number": "give a finite number, or leave it out if it is not known",
+        "string": "give text: put it in quotes",
+        "string_pattern_mismatch": "64 digits 0-9 and a-f are allowed: copy the case's whole sha256",
         "string_too_long": "up to {max_length} characters are allowed: shorten it",
         "greater_than_equal": "{ge:g} or more is allowed: check the decimal point and the sign",
         "less_than_equal": "{le:g} or less is allowed: check the decimal point and the sign",
         "literal_error": "allowed is {expected}: choose one",
-        "datetime_from_date_parsing": "a time is wanted: write for example 2025-05-04T08:30:00Z",
-        "datetime_parsing": "a time is wanted: write for example 2025-05-04T08:30:00Z",
-        "date_from_datetime_parsing": "a date is wanted: write for example 2025-05-04",
-        "date_parsing": "a date is wanted: write for example 2025-05-04",
-        "dict_type": 'values by name are wanted: write for example {"action_bass_mm": 2.4}',
-        "bool_parsing": "yes or no is wanted: give one of them",
+        "datetime": "give a time, for example 2025-05-04T08:30:00Z",
+        "date": "give a date, for example 2025-05-04",
+        "dict": 'give values by name, for example {"action_bass_mm": 2.4}',
+        "bool": "give yes or no",
     }
 )
+"""By type of error; all errors `float_parsing`, `float_type` ... share the message of `float`."""
 
 
-def problems_of(error: ValidationError) -> tuple[str, ...]:
-    """Turn what the check at the door found into sentences: where, what was given, what is allowed."""
+def error_sentences(error: ValidationError) -> tuple[str, ...]:
+    """Return one sentence per error: the field, the value given, what is allowed."""
     sentences = []
     for found in error.errors():
         where = ".".join(str(part) for part in found["loc"])
-        context = found.get("ctx", {})
-        if found["type"] == "value_error":
-            said = str(context["error"])
-        elif found["type"] in _SAID:
-            said = _SAID[found["type"]].format(**context)
+        context, kind = found.get("ctx", {}), found["type"]
+        if kind.endswith(("_parsing", "_type")):
+            kind = kind.split("_")[0]
+        if kind == "value_error":
+            sentence = str(context["error"])
+        elif kind in _MESSAGES:
+            sentence = _MESSAGES[kind].format(**context)
         else:
-            said = f"{found['msg'][0].lower()}{found['msg'][1:]}: correct it"
+            sentence = f"{found['msg'][0].lower()}{found['msg'][1:]}: correct it"
         given = found["input"]
         given = given.isoformat() if isinstance(given, date) else given
         if isinstance(given, str | int | float) and len(repr(given)) < 90:
             where = f"{where} {given!r}"
-        sentences.append(f"{where}: {said}".removeprefix(": "))
+        sentences.append(f"{where}: {sentence}".removeprefix(": "))
     return tuple(sentences)
 
 
-def checked(model: type[Entry], values: Mapping[str, Any]) -> Entry:
-    """Build an entry from plain values.
+def validated(model: type[Model], values: Mapping[str, Any]) -> Model:
+    """Return a new row made from plain values.
 
     Raises
     ------
@@ -244,4 +249,4 @@ def checked(model: type[Entry], values: Mapping[str, Any]) -> Entry:
     try:
         return model.model_validate(dict(values))
     except ValidationError as error:
-        raise LogbookError("; ".join(problems_of(error)) + ".") from None
+        raise LogbookError("; ".join(error_sentences(error)) + ".") from None

@@ -1,5 +1,6 @@
-"""What a value of the bench may be; outside it is a slip of the keyboard, not a guitar. Commands, page and
-logbook ask here.
+"""Allowed ranges of measured values: outside them a value is probably a typing error.
+
+The commands, the page and the logbook all check against them.
 """
 
 from collections.abc import Mapping
@@ -20,7 +21,7 @@ KINDS: Mapping[str, Mapping[str, tuple[float, float]]] = MappingProxyType(
         "saddle_height": {"mm": (0.0, 25.0)},
     }
 )
-"""What is measured: kind -> unit -> range."""
+"""Kinds of measurement: kind -> unit -> range."""
 STATES_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "reading": ("bare",),
@@ -30,24 +31,24 @@ STATES_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "action_treble": ("strung",),
     }
 )
-"""States in which alone a kind can be measured: the pocket and its faces before the neck is in, the action
-over strings at pitch."""
+"""Kinds that can be measured in one state only: the pocket and its faces before the neck goes in, the action
+at pitch."""
 HUMIDITY_PERCENT = (1.0, 100.0)
 
 
-def wrong_humidity(percent: float) -> str | None:
-    """What is wrong with a relative humidity, None if nothing is."""
+def humidity_error(percent: float) -> str | None:
+    """Return why a relative humidity [%] is not allowed, None if it is."""
     low, high = HUMIDITY_PERCENT
     if low <= percent <= high:
         return None
-    fraction = (
-        f"; {percent:g} looks like a fraction: write {100.0 * percent:g}" if 0.0 < percent < low else ""
-    )
-    return f"relative humidity of {low:g} to {high:g} % is allowed{fraction or ': correct it'}"
+    advice = "correct it"
+    if 0.0 < percent < low:
+        advice = f"{percent:g} looks like a fraction: write {100.0 * percent:g}"
+    return f"relative humidity of {low:g} to {high:g} % is allowed; {advice}"
 
 
-def wrong_time(value: float, *, unit: str) -> str | None:
-    """What is wrong with a time since pitch, None if nothing is."""
+def time_error(value: float, *, unit: str) -> str | None:
+    """Return why a time since pitch is not allowed, None if it is."""
     if isfinite(value) and value >= 0.0:
         return None
     return f"0 {unit} or more is allowed: leave it out if it is not known"

@@ -1,4 +1,4 @@
-"""The chance that two errors, normal together, both stay within their limits."""
+"""Chance that two jointly normal errors are both within their limits."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +11,7 @@ NODES, WEIGHTS = np.polynomial.legendre.leggauss(96)
 def both_within(mean: Array, covariance: Array, half: Array) -> float:
     """Chance that |x| <= half[0] and |y| <= half[1] for (x, y) normal about ``mean`` (2,).
 
-    The inner integral is exact, the outer by Gauss-Legendre points where x lies; `scipy.stats` has the same
-    by random points.
+    Inner integral exact, outer by Gauss-Legendre quadrature; `scipy.stats` uses random points instead.
     """
     sx = float(np.sqrt(covariance[0, 0]))
     low, high = max(-half[0], mean[0] - 9.0 * sx), min(half[0], mean[0] + 9.0 * sx)

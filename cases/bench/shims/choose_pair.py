@@ -1,5 +1,5 @@
-"""From a reading of the bare pocket to the pair of shims: both conditions solved together, the nearest pair
-in stock, its neighbours, and the chance that each is right (docs/bench.md).
+"""From a reading of the bare pocket to the pair of shims: nearest pair in stock, neighbouring pairs, and the
+chance that each is right (docs/bench.md).
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,9 +11,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.shims.bivariate_normal import both_within
+from cases.bench.shims.geometry import Geometry
 from cases.bench.shims.lengths import length
-from cases.bench.shims.readings import NO_SQUARES, UNTOLD, Conditions, Reading, Squares, average, check_pocket
-from cases.bench.shims.strung_neck import Bench, Effect, Strung, bench_of, covariance_of
+from cases.bench.shims.readings import (
+    NO_SQUARES,
+    NOT_RECORDED,
+    Conditions,
+    Reading,
+    Squares,
+    average,
+    check_pocket,
+)
+from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, bench_of, covariance_of
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.calibration import PITCH_BIAS, Calibration
@@ -23,26 +32,24 @@ Array = NDArray[np.float64]
 ROW_MM = 0.2
 """Step of the reading table [mm]."""
 BODY_UNKNOWN = (
-    "Body not included: the body turns under the strings too, which lowers the saddle line further and "
-    "raises the action. To fix it measure on one strung guitar the drop of a straightedge at the saddle "
+    "Body not included: under the strings the body rotates too, which lowers the saddle line further and "
+    "raises the action. To include it, measure on one guitar how far a straightedge drops at the saddle "
     "from slack strings to pitch (body.straightedge_drop_mm), give the body's stiffness "
     "(body.stiffness_n_m_per_rad), or log the action of some guitars and run `neckpreload calibrate shop`. "
-    "No chance is stated until then."
+    "Until then no chance is calculated."
 )
 
 
 @dataclass(frozen=True)
-class PairAim:
-    """What a pair of shims gives at pitch, rod set and saddle as preset.
+class PairForecast:
+    """Expected result of a pair of shims at pitch, rod set and saddle as preset.
 
     Attributes
     ----------
-    saddle_needed_mm : height of the saddle over the bridge that would give the wanted action.
-    saddle_clearance_mm : how far the shaft line, carried on over the fret crowns, passes below the saddle's
-        top.
-    kink_deg, tongue_gap_mm : at pitch, with the bow taken out.
-    chance : that action and tongue gap both come out within the case's tolerance; None where the body is
-        unknown.
+    saddle_needed_mm : height of the saddle over the bridge for the wanted action.
+    saddle_clearance_mm : distance of the shaft line, extended over the fret crowns, below the saddle's top.
+    kink_deg, tongue_gap_mm : at pitch, without the bow of the shaft.
+    chance : that action and tongue gap are both within the case's tolerance; None where the body is unknown.
     """
 
     upper_deg: float
@@ -58,11 +65,11 @@ class PairAim:
 
 
 @dataclass(frozen=True)
-class Aim:
-    """Answer of the bench for one pocket; angles wanted are before rounding to the stock [deg].
+class PairChoice:
+    """The pair chosen for a pocket; wanted angles are before rounding to the stock [deg].
 
-    ``string_drop_mm`` is how far the shaft line falls at the saddle from bolting up to pitch, rod set, and
-    ``string_rotation_deg`` the turn about the joint that is worth as much.
+    ``string_drop_mm`` is the fall of the shaft line at the saddle from bolting up to pitch, rod set, and
+    ``string_rotation_deg`` the rotation about the joint with the same fall.
     """
 
     case: str
@@ -75,82 +82,61 @@ class Aim:
     lower_correction_deg: float
     string_drop_mm: float
     string_rotation_deg: float
-    pair: PairAim
-    beside: tuple[PairAim, ...]
+    pair: PairForecast
+    beside: tuple[PairForecast, ...]
     body_included: bool
     tolerance_mm: tuple[float, float]
-    """Action and tongue gap count as right within these [mm]."""
+    """Tolerance of action and tongue gap [mm]."""
     warnings: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Bets:
-    """How sure a pair is: a bench with what scatters about it."""
-
-    effects: tuple[Effect, ...]
-    prior: Array
-    reading_mm: float
-    lower_deg: float
-    upper_deg: float
-
-
-def aim(
-    case: Case,
+def choose_pair(
+    bench: Bench,
     readings: Sequence[float],
     *,
     squares: Squares = NO_SQUARES,
-    conditions: Conditions = UNTOLD,
-    calibration: Calibration | None = None,
-) -> Aim:
+    conditions: Conditions = NOT_RECORDED,
+    inch: bool = False,
+) -> PairChoice:
     """Choose the pair for a pocket.
 
     Parameters
     ----------
-    readings : heights of the carried pocket plane over the top at the saddle [mm]; see `Geometry.height_of`
-        for a pocket read in degrees.
+    readings : heights of the carried pocket plane over the top at the saddle [mm]; `Geometry.height_of`
+        converts a pocket angle.
+    inch : whether warnings give lengths in inches.
 
     Raises
     ------
     InputError
         Without a reading, or with one that no pocket gives.
     """
-    return aimed(bench_of(case, calibration=calibration), readings, squares=squares, conditions=conditions)
-
-
-def aimed(
-    bench: Bench,
-    readings: Sequence[float],
-    *,
-    squares: Squares = NO_SQUARES,
-    conditions: Conditions = UNTOLD,
-    inch: bool = False,
-) -> Aim:
-    """The same on a bench solved before; `inch`: its warnings give lengths in inches."""
     case, geometry = bench.case, bench.geometry
-    given = bench.given
     reading = average(readings, case.tolerance)
     check_pocket(reading.mm, geometry)
     reading = replace(reading, error_mm=conditions.widened(reading.error_mm))
     correction = squares.correction_deg(geometry)
     _check_squares(bench, squares)
     upper, lower = wanted_angles(bench, reading.mm)
-    bets = None
+    uncertainty = None
     if body_included(bench):
-        effects = bench.effects(*_in_stock(case, (upper, lower)))
-        bets = Bets(
-            effects=effects,
+        effects = bench.effects(*_within_stock(case, (upper, lower)))
+        uncertainty = bench.uncertainty(
+            effects,
             prior=bench.prior(effects),
             reading_mm=reading.error_mm,
-            lower_deg=float(np.hypot(squares.error_deg(geometry, case.tolerance), case.tolerance.shim_deg)),
-            upper_deg=case.tolerance.shim_deg,
+            seats_deg=squares.error_deg(geometry, case.tolerance),
         )
     best, beside = stock_choice(bench, reading.mm, wanted=(upper, lower), correction=correction)
-    shown = [pair_aim(bench, reading.mm, one, correction=correction, bets=bets) for one in (best, *beside)]
+    forecast, *others = (
+        pair_forecast(bench, reading.mm, one, correction=correction, uncertainty=uncertainty)
+        for one in (best, *beside)
+    )
     at = bench.strung(best[0], best[1] - correction)
     drop = at.bolted_line_mm - at.line_mm
-    return Aim(
-        case=given.name,
-        case_sha256=given.sha256,
+    return PairChoice(
+        case=bench.given.name,
+        case_sha256=bench.given.sha256,
         calibration_id=bench.calibration.id if bench.calibration else None,
         reading=reading,
         pocket_deg=geometry.angle_of(reading.mm),
@@ -159,56 +145,56 @@ def aimed(
         lower_correction_deg=correction,
         string_drop_mm=drop,
         string_rotation_deg=degrees(atan(drop / geometry.reach)),
-        pair=shown[0],
-        beside=tuple(shown[1:]),
+        pair=forecast,
+        beside=tuple(others),
         body_included=body_included(bench),
         tolerance_mm=(case.tolerance.action_mm, case.tolerance.tongue_gap_mm),
         warnings=(
             *conditions.warnings(),
-            *_warnings(bench, reading, shown[0], (upper, lower + correction), inch=inch),
+            *_warnings(bench, reading, forecast, (upper, lower + correction), inch=inch),
         ),
     )
 
 
 def _check_squares(bench: Bench, squares: Squares) -> None:
-    """Refuse faces so far out of square that a shim in stock would act like one that cannot be."""
+    """Refuse faces so far out of square that a shim in stock would act steeper than any shim can be."""
     stock, steepest = bench.case.stock.angles_deg(), bench.steepest_lower_deg
     low, high = stock[0] - steepest, stock[-1] + steepest
     if low <= squares.correction_deg(bench.geometry) <= high:
         return
     given = {"--pocket-square": squares.pocket, "--heel-square": squares.heel}
-    said = ", ".join(f"{name} {gap:g} mm" for name, gap in given.items() if gap is not None)
+    gaps = ", ".join(f"{name} {gap:g} mm" for name, gap in given.items() if gap is not None)
     ends = [bench.geometry.heel_face * tan(radians(angle)) for angle in (low, high)]
     raise InputError(
-        f"{said}: {ends[0]:.2f} to {ends[1]:.2f} mm, both squares together, are allowed for this heel and "
-        "stock; check decimal point, sign and unit, or cut the faces square first."
+        f"{gaps}: {ends[0]:.2f} to {ends[1]:.2f} mm for both squares together are allowed with this heel "
+        "and stock; check decimal point, sign and unit, or cut the faces square first."
     )
 
 
 def body_included(bench: Bench) -> bool:
-    """Whether the action counts the body: its stiffness is known, or a log has measured actions."""
+    """Whether the action includes the body: its stiffness is known, or was learned from measured actions."""
     return bench.body_known or bool(bench.calibration and PITCH_BIAS in bench.calibration.parameters)
 
 
 def wanted_angles(bench: Bench, reading_mm: float) -> tuple[float, float]:
-    """Upper and lower angle that meet saddle and kink together, before rounding [deg].
+    """Upper and lower angle for the wanted saddle height and kink, before rounding [deg].
 
-    Newton on the full model with the gains of the reference; beyond the stock they are carried on.
+    Newton's method on the full model with the gains at the reference; linear beyond the stock.
     """
-    goal = np.array([bench.geometry.saddle_top - reading_mm, 0.0])
+    target = np.array([bench.geometry.saddle_top - reading_mm, 0.0])
     angles = np.array(bench.reference_deg)
     gains = bench.gains(*bench.reference_deg)[:2]
     for _ in range(8):
-        at = _in_stock(bench.case, (float(angles[0]), float(angles[1])))
-        new = np.array(at) + np.linalg.solve(gains, goal - bench.strung(*at).numbers[:2])
-        moved = float(np.abs(new - angles).max())
+        at = _within_stock(bench.case, (float(angles[0]), float(angles[1])))
+        new = np.array(at) + np.linalg.solve(gains, target - bench.strung(*at).numbers[:2])
+        change = float(np.abs(new - angles).max())
         angles = new
-        if moved < 1e-4:
+        if change < 1e-4:
             break
     return float(angles[0]), float(angles[1])
 
 
-def _in_stock(case: Case, angles: tuple[float, float]) -> tuple[float, float]:
+def _within_stock(case: Case, angles: tuple[float, float]) -> tuple[float, float]:
     stock = case.stock.angles_deg()
     upper, lower = (float(np.clip(angle, stock[0], stock[-1])) for angle in angles)
     return upper, lower
@@ -217,16 +203,15 @@ def _in_stock(case: Case, angles: tuple[float, float]) -> tuple[float, float]:
 def stock_choice(
     bench: Bench, reading_mm: float, *, wanted: tuple[float, float], correction: float = 0.0
 ) -> tuple[tuple[float, float], tuple[tuple[float, float], ...]]:
-    """The pair in stock nearest to both conditions, each in parts of its tolerance, and the best pair on the
-    next upper angle to either side.
+    """The pair in stock with the smallest errors of action and tongue gap relative to their tolerances, and
+    the best pairs with the next upper angles.
     """
-    case = bench.case
-    stock = np.array(case.stock.angles_deg())
+    stock = np.array(bench.case.stock.angles_deg())
     gains = bench.gains(*bench.reference_deg)[:2]
     upper, lower = np.meshgrid(stock, stock, indexing="ij")
     off = np.stack([upper - wanted[0], lower - correction - wanted[1]])
     saddle, misfit = np.einsum("ij,jkl->ikl", gains, off)
-    geometry, tolerance = bench.geometry, case.tolerance
+    geometry, tolerance = bench.geometry, bench.case.tolerance
     cost = (geometry.share * saddle / tolerance.action_mm) ** 2
     cost += (np.radians(misfit) * geometry.tongue_lever / tolerance.tongue_gap_mm) ** 2
     row, column = np.unravel_index(int(np.argmin(cost)), cost.shape)
@@ -239,25 +224,25 @@ def stock_choice(
 
 
 def deviation(bench: Bench, reading_mm: float, at: Strung) -> Array:
-    """Errors of action and tongue gap at pitch with the saddle as preset, (2,) [mm]."""
+    """Errors of action and tongue gap at pitch, saddle as preset, (2,) [mm]."""
     geometry = bench.geometry
     action = geometry.action_of(geometry.saddle_top - reading_mm - at.saddle_mm)
     return np.array([action, radians(at.misfit_deg) * geometry.tongue_lever])
 
 
-def pair_aim(
+def pair_forecast(
     bench: Bench,
     reading_mm: float,
     angles: tuple[float, float],
     *,
     correction: float = 0.0,
-    bets: Bets | None = None,
-) -> PairAim:
-    """What a pair gives on a pocket."""
+    uncertainty: Uncertainty | None = None,
+) -> PairForecast:
+    """Expected result of a pair on a pocket."""
     geometry, setup = bench.geometry, bench.case.setup
     at = bench.strung(angles[0], angles[1] - correction)
     off = deviation(bench, reading_mm, at)
-    return PairAim(
+    return PairForecast(
         upper_deg=angles[0],
         lower_deg=angles[1],
         action_bass_mm=setup.action_bass_mm + float(off[0]),
@@ -267,24 +252,19 @@ def pair_aim(
         kink_deg=bench.target_deg + at.misfit_deg,
         tongue_gap_mm=at.tongue_gap_mm,
         bolted_kink_deg=at.bolted_kink_deg,
-        chance=None if bets is None else chance_of(bench, at, off, bets),
+        chance=None if uncertainty is None else chance_of(bench, at, off, uncertainty),
     )
 
 
-def chance_of(bench: Bench, at: Strung, off: Array, bets: Bets) -> float:
-    """Chance that action and tongue gap both come out within tolerance."""
-    numbers = covariance_of(
-        bench,
-        at,
-        bets.effects,
-        prior=bets.prior,
-        reading_mm=bets.reading_mm,
-        lower_deg=bets.lower_deg,
-        upper_deg=bets.upper_deg,
-    )
-    geometry, tolerance = bench.geometry, bench.case.tolerance
-    rows = np.diag([-geometry.share, radians(1.0) * geometry.tongue_lever])
-    seen = numbers[:2, :2]
+def action_gap_rows(geometry: Geometry) -> Array:
+    """Changes of action and tongue gap [mm] by saddle height [mm] and kink [deg], (2, 2)."""
+    return np.diag([-geometry.share, radians(1.0) * geometry.tongue_lever])
+
+
+def chance_of(bench: Bench, at: Strung, off: Array, uncertainty: Uncertainty) -> float:
+    """Chance that action and tongue gap are both within tolerance; ``off`` : their expected errors [mm]."""
+    tolerance, rows = bench.case.tolerance, action_gap_rows(bench.geometry)
+    seen = covariance_of(bench, at, uncertainty)[:2, :2]
     if bench.calibration:
         scale, extra = np.array(bench.calibration.scale), np.array(bench.calibration.extra)
         seen = seen * np.outer(scale, scale) + np.diag(extra**2)
@@ -292,9 +272,8 @@ def chance_of(bench: Bench, at: Strung, off: Array, bets: Bets) -> float:
     return both_within(off, covariance, np.array([tolerance.action_mm, tolerance.tongue_gap_mm]))
 
 
-def prediction(found: Aim) -> dict[str, float]:
-    """What a fit's row in the logbook keeps of an aim; keys are kind and unit."""
-    pair = found.pair
+def prediction(pair: PairForecast) -> dict[str, float]:
+    """Return the predicted values for the logbook, by kind and unit."""
     kept = {
         "action_bass_mm": pair.action_bass_mm,
         "action_treble_mm": pair.action_treble_mm,
@@ -307,12 +286,12 @@ def prediction(found: Aim) -> dict[str, float]:
 
 
 def _warnings(
-    bench: Bench, reading: Reading, best: PairAim, wanted: tuple[float, float], *, inch: bool
+    bench: Bench, reading: Reading, best: PairForecast, wanted: tuple[float, float], *, inch: bool
 ) -> Iterator[str]:
     geometry, case = bench.geometry, bench.case
     if reading.odd is not None and reading.without is not None:
         yield (
-            f"Reading {reading.odd} of {reading.count} lies far from the others; without it the average is "
+            f"Reading {reading.odd} of {reading.count} is far from the others; without it the mean is "
             f"{length(reading.without, inch=inch)}. Read again; leave it out only if you know what went "
             "wrong."
         )
@@ -321,17 +300,17 @@ def _warnings(
         over = max(stock[0] - angle, angle - stock[-1])
         if over > 0.5 * max((b - a for a, b in pairwise(stock)), default=0.0):
             yield (
-                f"The {name} shim wanted, {angle:.2f} deg, lies {over:.2f} deg beyond the stock: the pair "
-                "shown is the nearest there is, not a right one. Correct the pocket, add angles to the "
-                "stock, or set another saddle."
+                f"The ideal {name} shim, {angle:.2f} deg, is {over:.2f} deg beyond the stock: the pair shown "
+                "is the nearest one, but not right. Correct the pocket, add angles to the stock, or use "
+                "another saddle height."
             )
     if not geometry.lowest <= best.saddle_needed_mm <= geometry.highest:
         needed, lowest, highest = (
             length(height, inch=inch) for height in (best.saddle_needed_mm, geometry.lowest, geometry.highest)
         )
         yield (
-            f"For the wanted action the saddle would have to stand {needed} over the bridge, outside its "
-            f"usable {lowest} to {highest}."
+            f"The wanted action needs a saddle height of {needed} over the bridge, outside the usable range "
+            f"of {lowest} to {highest}."
         )
     if bench.calibration and (text := bench.calibration.warning(bench.given)):
         yield text
@@ -340,7 +319,7 @@ def _warnings(
 
 
 @dataclass(frozen=True)
-class Row:
+class ReadingRow:
     """A row of the reading table."""
 
     reading_mm: float
@@ -352,43 +331,45 @@ class Row:
 
 def reading_table(
     case: Case, answer: Answer, *, calibration: Calibration | None = None, step_mm: float = ROW_MM
-) -> tuple[Row, ...]:
-    """Table to be read without a computer: for each reading the pair in stock and the action it gives.
-
-    Rows stand at multiples of ``step_mm`` wherever the stock holds a pair within tolerance.
+) -> tuple[ReadingRow, ...]:
+    """Reading table of an answered case; see `reading_rows`.
 
     Raises
     ------
     InputError
-        If the answer belongs to another case or to another calibration.
+        If the answer belongs to another case or calibration.
     """
     if answer.case_sha256 != case.sha256:
         raise InputError(
-            f"The answer is that of {answer.case} with other values; ask the main question of this case "
-            "first."
+            f"The answer belongs to {answer.case} with other values; calculate the answer of this case first."
         )
     if answer.calibration_id != (calibration.id if calibration else None):
-        raise InputError("Answer and table rest on different calibrations; give both the same one.")
-    return table_of(bench_of(case, calibration=calibration), step_mm=step_mm)
+        raise InputError("Answer and table have different calibrations; give both the same one.")
+    return reading_rows(bench_of(case, calibration=calibration), step_mm=step_mm)
 
 
-def table_of(bench: Bench, *, step_mm: float = ROW_MM) -> tuple[Row, ...]:
-    """The same on a bench solved before."""
+def reading_rows(bench: Bench, *, step_mm: float = ROW_MM) -> tuple[ReadingRow, ...]:
+    """Pair in stock and its action for each reading, at multiples of ``step_mm``.
+
+    Readings without a pair within tolerance have no row.
+
+    Raises
+    ------
+    InputError
+        If the step is smaller than 0.01 mm.
+    """
     if step_mm < 0.01:
-        raise InputError("Rows nearer than 0.01 mm are no table; take 0.2 mm.")
+        raise InputError("The step of the table must be 0.01 mm or more; use 0.2 mm.")
     geometry, tolerance = bench.geometry, bench.case.tolerance
     stock = bench.case.stock.angles_deg()
-    ends = [
-        geometry.saddle_top - bench.strung(*_in_stock(bench.case, (angle, angle))).saddle_mm
-        for angle in (stock[0], stock[-1])
-    ]
+    ends = [geometry.saddle_top - bench.strung(angle, angle).saddle_mm for angle in (stock[0], stock[-1])]
     first, last = (int(np.floor(min(ends) / step_mm)) - 4, int(np.ceil(max(ends) / step_mm)) + 4)
     rows = []
     for number in range(first, last + 1):
         reading = number * step_mm
         best, _ = stock_choice(bench, reading, wanted=wanted_angles(bench, reading))
-        found = pair_aim(bench, reading, best)
+        found = pair_forecast(bench, reading, best)
         off = deviation(bench, reading, bench.strung(*best))
         if abs(off[0]) <= tolerance.action_mm and abs(off[1]) <= tolerance.tongue_gap_mm:
-            rows.append(Row(reading, *best, found.action_bass_mm, found.action_treble_mm))
+            rows.append(ReadingRow(reading, *best, found.action_bass_mm, found.action_treble_mm))
     return tuple(rows)

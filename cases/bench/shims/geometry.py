@@ -1,7 +1,7 @@
-"""Where pocket, shaft line, saddle and strings stand to one another, seen from the side (docs/bench.md).
+"""Geometry of pocket, shaft line, saddle and strings in the side view (docs/bench.md).
 
-Lengths [mm], angles [deg]. Heights at the saddle count from the carried pocket plane: the plane in which the
-fretboard's underside would lie on the bare pocket with two parallel shims.
+Lengths [mm], angles [deg]. Heights at the saddle are measured from the carried pocket plane: the plane of the
+fretboard's underside on the bare pocket with two shims without taper.
 """
 
 from dataclasses import dataclass
@@ -19,13 +19,13 @@ class Geometry:
     Attributes
     ----------
     reach : body joint to saddle.
-    share : of a change of height at the saddle, what arrives over fret 12.
-    level : height of the carried plane over the top at the saddle when the pocket lies parallel to the top's
-        plane at the joint; the dome lowers it.
+    share : change of height over fret 12 per change of height at the saddle [1].
+    level : height of the carried plane over the top at the saddle for a pocket parallel to the top's plane at
+        the joint; the dome lowers it.
     bridge : height of the bridge over the top.
-    saddle_top : height of the saddle's top over the top of the body, as preset.
+    saddle_top : preset height of the saddle's upper edge over the top of the body.
     lowest, highest : usable heights of the saddle over the bridge.
-    pad_middle : from the joint to the middle of the upper pad, where shims keep their thickness.
+    pad_middle : from the joint to the middle of the upper pad, where the taper does not change the thickness.
     heel_face : from the joint's corner down to the heel cap.
     seat_depth : from the fretboard's underside down to the bare seat, shim included.
     tongue_lever : joint to last fret.
@@ -44,25 +44,23 @@ class Geometry:
     tongue_lever: float
 
     def height_of(self, angle_deg: float) -> float:
-        """Reading of a pocket whose plane makes an angle with the top's plane at the joint [deg] -> [mm]."""
+        """Reading [mm] of a pocket at an angle to the top's plane at the joint [deg]."""
         return self.level - self.reach * tan(radians(angle_deg))
 
     def angle_of(self, height: float) -> float:
-        """Angle of a pocket with this reading [mm] -> [deg]; negative leans the neck back."""
+        """Angle of a pocket [deg] from its reading [mm]; negative leans the neck back."""
         return degrees(atan((self.level - height) / self.reach))
 
     def fall(self, turn_deg: float) -> float:
-        """How far the shaft line falls at the saddle when the shaft turns about the joint [deg] -> [mm]."""
+        """Fall of the shaft line at the saddle [mm] by a rotation of the shaft about the joint [deg]."""
         return self.reach * tan(radians(turn_deg))
 
     def action_of(self, fall: float) -> float:
-        """Change of the action over fret 12 for a fall of the shaft line at a saddle that stays [mm]."""
+        """Change of the action at fret 12 by a fall of the shaft line at a fixed saddle [mm]."""
         return self.share * fall
 
     def lift(self, upper_deg: float) -> float:
-        """How far an upper shim lifts the whole neck [mm]: its thickness stays at the pad's middle, so it is
-        thicker at the joint.
-        """
+        """Lift of the whole neck by the taper of the upper shim, which is thicker at the joint [mm]."""
         return self.pad_middle * tan(radians(upper_deg))
 
 

@@ -1,4 +1,4 @@
-"""Which shims went in, and how many of each to have in stock for the next guitars."""
+"""Shims in use, and how many of each to stock for the next guitars."""
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -6,17 +6,18 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from cases.bench.logbook.current_rows import Fit
+from cases.bench.shims.lengths import shim_angle
 from materials.errors import InputError
 
 Pad = Literal["upper", "lower"]
 
 PRIOR_GUITARS = 20.0
-"""What the spread study's shares weigh beside the log: as much as so many guitars (our choice, no source)."""
+"""Weight of the spread study's shares, as a number of guitars in the log (our choice, no source)."""
 
 
 @dataclass(frozen=True)
 class Stock:
-    """One shim: how many guitars carry it, how many to have for the next ones."""
+    """One shim: guitars with it now, and number to stock for the next guitars."""
 
     pad: Pad
     angle_deg: float
@@ -25,12 +26,12 @@ class Stock:
 
     @property
     def label(self) -> str:
-        """Return the angle as the stock is labelled: two decimals, ASCII minus."""
-        return f"{self.angle_deg:.2f}" if round(self.angle_deg, 2) else "0.00"
+        """Return the angle as printed on the stock."""
+        return shim_angle(self.angle_deg)
 
 
 def shims_used(fits: Sequence[Fit], pad: Pad) -> Mapping[float, int]:
-    """Return how many guitars carry each angle [deg] now: the pair of each guitar's last fit."""
+    """Return the number of guitars by present shim angle [deg]."""
     last: dict[str, Fit] = {}
     for fit in fits:
         if fit.serial not in last or fit.attempt > last[fit.serial].attempt:
@@ -46,33 +47,33 @@ def stock_for_next(
     expected: Mapping[Pad, Mapping[float, float]] | None = None,
     short_chance: float = 0.05,
 ) -> tuple[Stock, ...]:
-    """Return how many of each shim to have, so that each runs short with a chance below `short_chance`.
+    """Return how many of each shim to stock, so that each runs short with a chance below `short_chance`.
 
-    The share of each angle is learned from the log (Dirichlet, its prior the shares of the spread study worth
-    `PRIOR_GUITARS` guitars, without one half a guitar for each angle seen); the number wanted of `guitars` is
-    then beta-binomial. Textbook: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory).
+    The share of each angle is learned from the log: Dirichlet, its prior the spread study's shares with the
+    weight `PRIOR_GUITARS`, or half a guitar per angle without a study. The number needed is beta-binomial.
+    Source: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory).
 
     Parameters
     ----------
     guitars
-        How many are to be fitted next.
+        Number of guitars to fit next.
     expected
         {"upper": {angle [deg]: share}, "lower": ...} from the spread study.
     short_chance
-        Chance allowed, for each angle by itself, that the stock does not reach.
+        Allowed chance that the stock of one angle is too small.
 
     Raises
     ------
     InputError
-        No guitars asked for, a chance outside 0 to 1, or neither a log nor expected shares.
+        No guitars, a chance outside 0 to 1, or neither a log nor expected shares.
     """
     from scipy.stats import betabinom
 
     if guitars < 1:
-        raise InputError(f"Stock for {guitars} guitars is none; give 1 or more.")
+        raise InputError(f"Stock for {guitars} guitars: give 1 or more.")
     if not 0.0 < short_chance < 1.0:
         raise InputError(
-            f"The chance of running short is {short_chance}; give one between 0 and 1, such as 0.05."
+            f"The chance of running short is {short_chance}; give one between 0 and 1, for example 0.05."
         )
     wanted: list[Stock] = []
     pads: tuple[Pad, ...] = ("upper", "lower")
@@ -80,7 +81,7 @@ def stock_for_next(
         used = shims_used(fits, pad)
         shares = {round(angle, 3): share for angle, share in ((expected or {}).get(pad) or {}).items()}
         if not used and not shares:
-            raise InputError("Nothing is known yet about the shims used; log some fits first.")
+            raise InputError("No shims have been logged yet; log some fits first.")
         total = sum(shares.values())
         angles = sorted(used.keys() | shares.keys())
         weight = {
@@ -97,7 +98,7 @@ def stock_for_next(
 
 
 def _quantile(family: Any, guitars: int, weight: float, rest: float, chance: float) -> int:
-    """Return the quantile of the beta-binomial, with its two ends that the library leaves out."""
+    """Return the quantile of the beta-binomial, also for a share of 0 or 1."""
     if weight <= 0.0:
         return 0
     return guitars if rest <= 0.0 else int(family.ppf(chance, guitars, weight, rest))

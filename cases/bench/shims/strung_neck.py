@@ -1,5 +1,5 @@
-"""The strung neck as the bench sees it: where a pair of shims puts saddle, kink and shaft line, from the full
-model, and what moves them from one guitar to the next.
+"""Saddle height, kink and shaft line of a pair of shims at pitch, from the full model, and their scatter from
+guitar to guitar.
 """
 
 from collections.abc import Sequence
@@ -15,7 +15,7 @@ from cases.casefile.case import Case
 from cases.casefile.limits.joint import THINNEST_MM
 from cases.offset.build import mean_radius, question_of, string_lines
 from cases.offset.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
-from cases.offset.scatter import NINETY, Source, sources
+from cases.offset.scatter import NINETY, sources
 from cases.offset.solve import FINE, with_measured_body
 from fem.results.reading import read
 from fem.solve.condensation import condense
@@ -24,13 +24,12 @@ from materials.errors import InputError
 
 Array = NDArray[np.float64]
 STEP_DEG = 0.02
-"""Change of a shim angle by which gains are measured [deg]."""
+"""Step of the shim angles in `Bench.gains` [deg]."""
 BODY_DEG = 0.10
-"""What a body that nobody measured may turn the shaft by, one standard deviation [deg]: before stringing 0.4
-to
-1.6 mm are left at the bridge, at most 0.32 deg in all (books on guitar making)."""
+"""Rotation of the shaft by an unmeasured body, one standard deviation [deg]: before stringing 0.4 to 1.6 mm
+are left at the bridge, in total at most 0.32 deg (books on guitar making)."""
 WEAK_TRANSFER = 0.05
-"""Least relative uncertainty of the shim transfer: an assumption, no source."""
+"""Smallest relative uncertainty of the shim transfer: an assumption, no source."""
 
 
 @dataclass(frozen=True)
@@ -39,10 +38,10 @@ class Strung:
 
     Attributes
     ----------
-    saddle_mm : where the strings must cross the saddle for the wanted action.
+    saddle_mm : height at which the strings must cross the saddle for the wanted action.
     line_mm, bolted_line_mm : shaft line of the fret crowns, at pitch and bolted up.
-    misfit_deg : kink less its target.
-    tongue_gap_mm : gap at the last fret, as a straightedge shows it with the bow taken out.
+    misfit_deg : kink minus its target.
+    tongue_gap_mm : gap under a straightedge at the last fret, without the bow of the shaft.
     bolted_kink_deg : kink bolted up, without strings.
     """
 
@@ -63,8 +62,8 @@ class Strung:
 
 @dataclass(frozen=True)
 class Effect:
-    """One source of scatter: what one standard deviation of it does to `Strung.numbers`, and the curvature
-    (half the sum of what plus and minus one do).
+    """Effect of one source of scatter on `Strung.numbers`: change per standard deviation, and curvature (half
+    the sum of the changes by plus and minus one standard deviation).
     """
 
     name: str
@@ -73,12 +72,30 @@ class Effect:
 
 
 @dataclass(frozen=True)
+class Uncertainty:
+    """Uncertainty of a guitar about to be strung.
+
+    Attributes
+    ----------
+    effects : of all sources of scatter.
+    prior : covariance of the four learned parameters without a log, (4, 4).
+    reading_mm, lower_deg, upper_deg : standard deviations of the reading and of the acting shim angles.
+    """
+
+    effects: tuple[Effect, ...]
+    prior: Array
+    reading_mm: float
+    lower_deg: float
+    upper_deg: float
+
+
+@dataclass(frozen=True)
 class Bench:
     """A case solved for the bench.
 
     Attributes
     ----------
-    given, case : the case, and the same with the keys that a calibration sets, aimed at its action.
+    given, case : the case, and the same with the keys set by the calibration and the action as its target.
     question : with the overlay of the calibration.
     reference : states at the offset, upper angle in the middle of the stock.
     stretch_deg : heel stretch of the model on equal shims.
@@ -92,11 +109,11 @@ class Bench:
     overlay: Overlay
     calibration: Calibration | None
     stretch_deg: float
-    _known: dict[tuple[float, float], Strung] = field(default_factory=dict, repr=False, compare=False)
+    _solved_pairs: dict[tuple[float, float], Strung] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def reference_deg(self) -> tuple[float, float]:
-        """Upper and lower angle of the reference, kept within the stock's steps [deg]."""
+        """Upper and lower angle of the reference, clipped to the stock [deg]."""
         stock = self.case.stock.angles_deg()
         upper, lower = (
             round(min(max(degrees(angle), stock[0]), stock[-1]), 3) for angle in self.reference.angles[:2]
@@ -105,30 +122,30 @@ class Bench:
 
     @property
     def steepest_lower_deg(self) -> float:
-        """Angle either way at which the lower shim still has its thin edge, a step of `gains` less [deg]."""
+        """Steepest angle of the lower shim that leaves a thin edge, less a step of `gains` [deg]."""
         shim = self.case.shim("lower")
         spare = shim.thickness_mm - THINNEST_MM
         return degrees(atan2(spare, 0.5 * (shim.to_mm - shim.from_mm))) - STEP_DEG
 
     @property
     def body_known(self) -> bool:
-        """Whether the case says how much the body turns."""
+        """Whether the case gives the stiffness of the body."""
         return self.question.body_stiffness is not None
 
     @property
     def target_deg(self) -> float:
-        """Kink aimed at; 0 where the target is a tongue gap [deg]."""
+        """Target kink; 0 where the target is a tongue gap [deg]."""
         return self.case.targets.kink_deg or 0.0
 
     def strung(self, upper_deg: float, lower_deg: float) -> Strung:
-        """States of a pair, solved in full; angles as they act on the neck [deg]."""
+        """States of a pair on the full model; angles as they act on the neck [deg]."""
         key = (round(upper_deg, 6), round(lower_deg, 6))
-        if key not in self._known:
-            self._known[key] = self.solved(self.question, upper_deg, lower_deg)
-        return self._known[key]
+        if key not in self._solved_pairs:
+            self._solved_pairs[key] = self.solved(self.question, upper_deg, lower_deg)
+        return self._solved_pairs[key]
 
     def solved(self, question: Question, upper_deg: float, lower_deg: float) -> Strung:
-        """The same on another question."""
+        """States of a pair on another question."""
         with threadpool_limits(limits=1):
             at = pair(question, (radians(upper_deg), radians(lower_deg)), start=self.reference)
         strung, bolted = read(question, at.strung), read(question, at.bolted)
@@ -161,11 +178,11 @@ class Bench:
         return np.column_stack(columns)
 
     def effects(self, upper_deg: float, lower_deg: float) -> tuple[Effect, ...]:
-        """What each source of scatter does at fixed shims."""
+        """Effect of each source of scatter at fixed shims."""
         base = self.strung(upper_deg, lower_deg).numbers
         found = []
         for source in sources(self.case, strings=len(string_lines(self.case))):
-            # a flexibility follows the inverse of its modulus: by this change it does so exactly for one wood
+            # flexibility is inverse to the modulus: this change makes a log-normal modulus exact
             wood = "wood" in source.name
             moved = [
                 self.solved(
@@ -178,11 +195,11 @@ class Bench:
         return tuple(found)
 
     def prior(self, effects: Sequence[Effect]) -> Array:
-        """Covariance of the four learned parameters before any log, (4, 4) diagonal.
+        """Covariance of the four learned parameters without a log, (4, 4) diagonal.
 
-        Nothing tells that a shop's mean lies nearer to the model than one of its guitars to the next, so
-        each bias may be as large as the spread of guitars; the pitch has an unknown body besides, the stretch
-        factor the friction band, and the transfer factor what friction does to it.
+        A shop's mean may deviate from the model as much as its guitars do from each other, so each bias gets
+        the spread of guitars. An unknown body adds to the pitch bias, the friction band to the stretch
+        factor; the transfer factor gets its change over the friction band.
         """
         spread = np.sqrt(sum(effect.slope**2 for effect in effects))
         joint = self.case.joint
@@ -202,6 +219,13 @@ class Bench:
         deviations = np.array([spread[1], stretch, max(transfer, WEAK_TRANSFER), pitch])
         return np.diag(deviations**2)
 
+    def uncertainty(
+        self, effects: Sequence[Effect], *, prior: Array, reading_mm: float, seats_deg: float
+    ) -> Uncertainty:
+        """Uncertainty of a guitar with shims from the shop; `seats_deg` : error of the two faces [deg]."""
+        shim_deg = self.case.tolerance.shim_deg
+        return Uncertainty(tuple(effects), prior, reading_mm, float(np.hypot(seats_deg, shim_deg)), shim_deg)
+
     def learned_rows(self, at: Strung) -> Array:
         """Change of `Strung.numbers` per unit of each learned parameter at a pair, (3, 4)."""
         level = self.strung(0.0, 0.0)
@@ -220,9 +244,9 @@ def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
     Raises
     ------
     InputError
-        If its joint has no pair of shims, or the calibration was made for another case.
+        If its joint has no pair of shims, or the calibration belongs to another case.
     ModelError, ConvergenceError
-        With what to change.
+        If the neck cannot be solved.
     """
     if case.joint.kind != "two-shim":
         raise InputError(
@@ -253,52 +277,37 @@ def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
     )
 
 
-def covariance_of(
-    bench: Bench,
-    at: Strung,
-    effects: Sequence[Effect],
-    *,
-    prior: Array,
-    reading_mm: float,
-    lower_deg: float,
-    upper_deg: float,
-) -> Array:
-    """Covariance of `Strung.numbers` as seen by somebody who knows the reading, (3, 3).
+def covariance_of(bench: Bench, at: Strung, uncertainty: Uncertainty) -> Array:
+    """Covariance of `Strung.numbers` for a known reading, (3, 3).
 
-    Wood, layers, strings and bolts as the case scatters them, or as a test of this neck left them; reading
-    ``reading_mm``, what acts on the lower and the upper angle besides; the learned parameters.
+    Sources: wood, layers, strings and bolts (a tested wood with the error of its test), the reading, both
+    shim angles, the learned parameters.
     """
     gains = bench.gains(at.upper_deg, at.lower_deg)
-    whole = np.diag([reading_mm**2, 0.0, 0.0])
-    whole += upper_deg**2 * np.outer(gains[:, 0], gains[:, 0])
-    whole += lower_deg**2 * np.outer(gains[:, 1], gains[:, 1])
-    slopes = {effect.name: effect.slope for effect in effects}
-    whole += _of_wood(bench, slopes)
+    whole = np.diag([uncertainty.reading_mm**2, 0.0, 0.0])
+    whole += uncertainty.upper_deg**2 * np.outer(gains[:, 0], gains[:, 0])
+    whole += uncertainty.lower_deg**2 * np.outer(gains[:, 1], gains[:, 1])
+    slopes = {effect.name: effect.slope for effect in uncertainty.effects}
+    calibration, learned = bench.calibration, uncertainty.prior
+    if calibration:
+        whole += _tested_woods(bench.case, calibration, slopes)
+        learned = calibration.learned_covariance(learned)
     for slope in slopes.values():
         whole += np.outer(slope, slope)
     rows = bench.learned_rows(at)
-    learned = bench.calibration.learned_covariance(prior) if bench.calibration else prior
     return np.asarray(whole + rows @ learned @ rows.T)
 
 
 WOODS: dict[str, str] = {"neck.e_l_gpa": "neck wood", "fretboard.e_l_gpa": "fretboard wood"}
 
 
-def _of_wood(bench: Bench, slopes: dict[str, Array]) -> Array:
-    """Covariance owed to woods that were tested; their entries are taken out of ``slopes``."""
-    calibration = bench.calibration
-    if calibration is None:
-        return np.zeros((3, 3))
+def _tested_woods(case: Case, calibration: Calibration, slopes: dict[str, Array]) -> Array:
+    """Covariance from the woods that were tested, which are removed from ``slopes``."""
     keys = [key for key in calibration.tested_woods if WOODS[key] in slopes]
     if not keys:
         return np.zeros((3, 3))
-    deviations = _deviations(bench.case)
+    deviations = {source.name: source.deviation for source in sources(case, strings=6)}
     mean = np.array([calibration.value(key) for key in keys])
     relative = calibration.covariance_of(keys) / np.outer(mean, mean)
     rows = np.column_stack([slopes.pop(WOODS[key]) / deviations[WOODS[key]] for key in keys])
     return np.asarray(rows @ relative @ rows.T)
-
-
-def _deviations(case: Case) -> dict[str, float]:
-    named: tuple[Source, ...] = sources(case, strings=6)
-    return {source.name: source.deviation for source in named}

@@ -1,5 +1,5 @@
-"""After string-up, or years later: what moved, whether a shim sits the wrong way round, and which pair to
-swap to in one step (docs/bench.md).
+"""Correction of a strung guitar: causes of the action error, shims the wrong way round, and the pair to
+swap to (docs/bench.md).
 """
 
 from collections.abc import Iterator
@@ -10,9 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.logbook.value_ranges import KINDS
-from cases.bench.shims.choose_pair import PairAim, body_included, pair_aim, stock_choice, wanted_angles
+from cases.bench.shims.choose_pair import (
+    PairForecast,
+    action_gap_rows,
+    body_included,
+    pair_forecast,
+    stock_choice,
+    wanted_angles,
+)
 from cases.bench.shims.lengths import length
-from cases.bench.shims.readings import FEELER_MM, NO_SQUARES, UNTOLD, Conditions, Squares
+from cases.bench.shims.readings import FEELER_MM, NO_SQUARES, NOT_RECORDED, Conditions, Squares
 from cases.bench.shims.strung_neck import Bench, covariance_of
 from cases.offset.stock_pairs import shim_answer
 from fem.results.reading import string_height
@@ -24,19 +31,21 @@ BEGIN = "Slacken the strings, ease the rod, then the bolts"
 ACTION_MM = 0.05
 """Error of a measured action, one standard deviation [mm]: an assumption, no source."""
 LIKELY, LIKELIER = 0.05, 20.0
-"""A shim the wrong way round explains a reading when what it leaves has more than this chance, and when the
-reading is so many times likelier with it than with the pair as entered (our choice)."""
+"""A shim the wrong way round explains the measurements if the remaining deviation has more than this chance,
+and if they are so many times likelier than with the pair as entered (our choice)."""
 TWIST_MM = 0.2
-"""Bass and treble further apart than the set-up wants, by more than this, is twist [mm]: our choice."""
-FIRST_MEANT_MM = 0.02
+"""Difference of bass and treble, beyond that of the set-up, above which there is a warning of twist [mm]: our
+choice."""
+SMALLEST_ROD_MM = 0.02
+"""Smallest error of action by the rod for which a turn is advised [mm]: our choice."""
 
 
 @dataclass(frozen=True)
-class Measured:
-    """What was measured at pitch; None where it was not [mm].
+class StrungMeasurements:
+    """Measurements at pitch [mm], None if not measured.
 
-    ``saddle`` is its height over the bridge; ``reading`` and ``squares`` are those of the bare pocket and
-    heel at the time of fitting.
+    ``saddle`` : height over the bridge; ``reading`` and ``squares`` : of the bare pocket and heel at the time
+    of fitting.
     """
 
     action_bass: float
@@ -49,10 +58,10 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Parts:
-    """The deviation of the mean action from what the pair should give, split [mm].
+class ActionParts:
+    """Error of the mean action by cause [mm].
 
-    ``joint`` is None without a tongue gap: then ``rest`` holds joint, body and top together.
+    ``joint`` is None without a tongue gap: then ``rest`` contains joint, body and top.
     """
 
     total: float
@@ -64,9 +73,7 @@ class Parts:
 
 @dataclass(frozen=True)
 class Explanation:
-    """A shim the wrong way round that explains the reading; ``chance`` of a deviation as large as what is
-    then left.
-    """
+    """Shims the wrong way round that explain the measurements; ``chance`` : of the remaining deviation."""
 
     words: str
     chance: float
@@ -74,16 +81,15 @@ class Explanation:
 
 @dataclass(frozen=True)
 class Swap:
-    """What to do.
+    """Pair in the guitar, new pair with its forecast, causes of the action error, and steps to take.
 
-    ``old`` and ``new`` are pairs at pitch with the relief at its target; ``twist_mm`` the difference of bass
-    and treble beyond the wanted one.
+    ``twist_mm`` : difference of bass and treble minus that of the set-up.
     """
 
     old: tuple[float, float]
-    new: PairAim
+    new: PairForecast
     expected_action_mm: float
-    parts: Parts
+    parts: ActionParts
     explanations: tuple[Explanation, ...]
     twist_mm: float
     steps: tuple[str, ...]
@@ -99,25 +105,25 @@ def swap(
     bench: Bench,
     upper_deg: float,
     lower_deg: float,
-    measured: Measured,
+    measured: StrungMeasurements,
     *,
-    conditions: Conditions = UNTOLD,
+    conditions: Conditions = NOT_RECORDED,
     inch: bool = False,
 ) -> Swap:
-    """Say what moved and which pair mends it.
+    """Find the causes of an action error and the pair that corrects it.
 
     Parameters
     ----------
-    inch : whether its sentences give lengths in inches.
+    inch : whether steps and warnings give lengths in inches.
 
     Raises
     ------
     InputError
-        If an angle is out of all reason or a measured value is.
+        If an angle or a measurement is impossible.
     """
     _check(bench, upper_deg, lower_deg, measured)
     case, geometry = bench.case, bench.geometry
-    # room that the squares showed takes up part of the lower shim
+    # part of the lower shim fills the gaps found with the squares
     filled = measured.squares.correction_deg(geometry)
     at = bench.strung(upper_deg, lower_deg - filled)
     setup = case.setup
@@ -128,19 +134,19 @@ def swap(
         expected += geometry.action_of(geometry.saddle_top - measured.reading - at.saddle_mm)
     parts, turn = _split(bench, (upper_deg, lower_deg - filled), measured, total=mean - expected)
     keeps_saddle = measured.saddle is None or geometry.lowest <= measured.saddle <= geometry.highest
-    to_mend = mean - wanted - parts.rod - (0.0 if keeps_saddle else parts.saddle)
-    # a joint that has turned acts like a lower shim of another angle, in the old pair and in the new one
+    to_correct = mean - wanted - parts.rod - (0.0 if keeps_saddle else parts.saddle)
+    # a rotated joint acts like another angle of the lower shim, in the old pair and in the new one
     correction = filled + turn
     acting = bench.strung(upper_deg, lower_deg - correction)
-    virtual = geometry.saddle_top - acting.saddle_mm - to_mend / geometry.share
-    aim_at = wanted_angles(bench, virtual)
-    best, _ = stock_choice(bench, virtual, wanted=aim_at, correction=correction)
-    new = pair_aim(bench, virtual, best, correction=correction)
+    virtual = geometry.saddle_top - acting.saddle_mm - to_correct / geometry.share
+    ideal = wanted_angles(bench, virtual)
+    best, _ = stock_choice(bench, virtual, wanted=ideal, correction=correction)
+    new = pair_forecast(bench, virtual, best, correction=correction)
     if keeps_saddle and min(new.action_bass_mm, new.action_treble_mm) < 0.0:
         raise InputError(
-            "These readings cannot all be right: the nearest pair in stock would leave the strings "
+            "These measurements contradict each other: the nearest pair in stock would leave the strings "
             f"{-min(new.action_bass_mm, new.action_treble_mm):.2f} mm under the frets. Measure action, "
-            "relief and tongue gap again, and see that the unit and the decimal point are right."
+            "relief and tongue gap again, and check units and decimal points."
         )
     twist = (measured.action_bass - measured.action_treble) - (setup.action_bass_mm - setup.action_treble_mm)
     found = Swap(
@@ -151,20 +157,23 @@ def swap(
         explanations=tuple(_explanations(bench, (upper_deg, lower_deg), measured, parts)),
         twist_mm=twist,
         steps=(),
-        warnings=tuple(
-            _warnings(bench, measured, parts, (aim_at[0], aim_at[1] + correction), (twist, inch), conditions)
-        ),
+        warnings=conditions.warnings(),
     )
-    return replace(found, steps=tuple(_steps(bench, found, keeps_saddle=keeps_saddle, inch=inch)))
+    warnings = _warnings(bench, measured, found, ideal_deg=(ideal[0], ideal[1] + correction), inch=inch)
+    return replace(
+        found,
+        steps=tuple(_steps(bench, found, keeps_saddle=keeps_saddle, inch=inch)),
+        warnings=(*found.warnings, *warnings),
+    )
 
 
-def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: Measured) -> None:
+def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: StrungMeasurements) -> None:
     stock = bench.case.stock.angles_deg()
     for name, angle in (("--upper", upper_deg), ("--lower", lower_deg)):
         if not stock[0] - 0.5 <= angle <= stock[-1] + 0.5:
             raise InputError(
                 f"{name} {angle:.2f} deg is not allowed; {stock[0] - 0.5:.2f} to {stock[-1] + 0.5:.2f} deg, "
-                "the stock and half a degree more, are. Give the angle on the shim."
+                "the stock and half a degree more, are. Give the angle printed on the shim."
             )
     for name, value, kind in (
         ("--action-bass", measured.action_bass, "action_bass"),
@@ -182,13 +191,13 @@ def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: Measured)
 
 
 def _split(
-    bench: Bench, pair_deg: tuple[float, float], measured: Measured, *, total: float
-) -> tuple[Parts, float]:
-    """Parts of the deviation of a pair as it acts, and the turn of the joint as degrees of lower shim, taken
-    off.
+    bench: Bench, pair_deg: tuple[float, float], measured: StrungMeasurements, *, total: float
+) -> tuple[ActionParts, float]:
+    """Causes of the action error ``total`` of a pair, and the rotation of the joint as degrees less of lower
+    shim.
     """
     geometry, case = bench.geometry, bench.case
-    rod, gap_of_rod = of_relief(bench, pair_deg, measured.relief)
+    rod, gap_of_rod = relief_effect(bench, pair_deg, measured.relief)
     saddle = 0.0
     if measured.saddle is not None:
         saddle = geometry.action_of(measured.saddle - case.bridge.saddle_projection_mm)
@@ -196,32 +205,35 @@ def _split(
     if measured.tongue_gap is not None:
         at = bench.strung(*pair_deg)
         gains = bench.gains(*bench.reference_deg)
-        # gap for each degree by which the joint acts like less of a lower shim
+        # gap per degree less of lower shim
         per_turn = -radians(float(gains[1, 1])) * geometry.tongue_lever
         expected = at.tongue_gap_mm + gap_of_rod
         turn = (measured.tongue_gap - expected) / per_turn
         _check_turn(bench, pair_deg[1] - turn, measured.tongue_gap, (expected, pair_deg[1], per_turn))
         joint = geometry.action_of(float(gains[0, 1]) * turn)
-    return Parts(total, rod, saddle, joint, total - rod - saddle - (joint or 0.0)), turn
+    return ActionParts(total, rod, saddle, joint, total - rod - saddle - (joint or 0.0)), turn
 
 
 def _check_turn(bench: Bench, acting_deg: float, gap_mm: float, law: tuple[float, float, float]) -> None:
-    """Refuse a gap for which the joint would act like a lower shim that cannot be.
+    """Refuse a gap for which the joint would act like an impossible lower shim.
 
-    ``law``: gap of a joint that did not turn [mm], lower angle of the pair [deg], gap for a degree [mm].
+    ``law`` : gap without rotation of the joint [mm], lower angle of the pair [deg], gap per degree [mm].
     """
     if abs(acting_deg) <= bench.steepest_lower_deg:
         return
     expected, lower, per_turn = law
     ends = sorted(expected + per_turn * (lower - way * bench.steepest_lower_deg) for way in (-1.0, 1.0))
     raise InputError(
-        f"--tongue-gap {gap_mm:g} mm is not allowed; {ends[0]:.2f} to {ends[1]:.2f} mm are for this pair and "
-        "relief. Check decimal point, sign and unit; if it is so, no shim mends it: look at the joint."
+        f"--tongue-gap {gap_mm:g} mm is not allowed; {ends[0]:.2f} to {ends[1]:.2f} mm are, with this pair "
+        "and relief. Check decimal point, sign and unit; if the value is right, no shim can correct it: "
+        "inspect the joint."
     )
 
 
-def of_relief(bench: Bench, pair_deg: tuple[float, float], relief_mm: float | None) -> tuple[float, float]:
-    """Change of action and of tongue gap when the relief is another than wanted, the saddle staying [mm]."""
+def relief_effect(
+    bench: Bench, pair_deg: tuple[float, float], relief_mm: float | None
+) -> tuple[float, float]:
+    """Change of action and tongue gap by a relief other than its target, at a fixed saddle [mm]."""
     if relief_mm is None or abs(relief_mm - bench.case.targets.relief_mm) < 1e-9:
         return 0.0, 0.0
     question = bench.question
@@ -238,11 +250,12 @@ def of_relief(bench: Bench, pair_deg: tuple[float, float], relief_mm: float | No
     return heights[0] - heights[1], gaps[0] - gaps[1]
 
 
-def _hypotheses(upper: float, lower: float) -> Iterator[tuple[str, tuple[float, float]]]:
+def _mistakes(upper: float, lower: float) -> Iterator[tuple[str, tuple[float, float]]]:
+    """Shims the wrong way round or exchanged, each with the pair that would then be in the guitar."""
     each = {
-        "the upper shim sits the wrong way round": (-upper, lower),
-        "the lower shim sits the wrong way round": (upper, -lower),
-        "both shims sit the wrong way round": (-upper, -lower),
+        "the upper shim is the wrong way round": (-upper, lower),
+        "the lower shim is the wrong way round": (upper, -lower),
+        "both shims are the wrong way round": (-upper, -lower),
         "upper and lower shim are exchanged": (lower, upper),
     }
     seen = {(upper, lower)}
@@ -253,9 +266,9 @@ def _hypotheses(upper: float, lower: float) -> Iterator[tuple[str, tuple[float, 
 
 
 def _explanations(
-    bench: Bench, pair_deg: tuple[float, float], measured: Measured, parts: Parts
+    bench: Bench, pair_deg: tuple[float, float], measured: StrungMeasurements, parts: ActionParts
 ) -> Iterator[Explanation]:
-    """Each wrong way round that explains action and gap where the pair as entered does not."""
+    """Mistakes that explain action and gap where the pair as entered does not."""
     from scipy.stats import chi2
 
     geometry, tolerance = bench.geometry, bench.case.tolerance
@@ -263,30 +276,28 @@ def _explanations(
     acting = (pair_deg[0], pair_deg[1] - filled)
     here = bench.strung(*acting)
     effects = bench.effects(*bench.reference_deg)
-    scatter = covariance_of(
-        bench,
-        here,
+    uncertainty = bench.uncertainty(
         effects,
         prior=bench.prior(effects),
         reading_mm=tolerance.reading_mm,
-        lower_deg=float(np.hypot(measured.squares.error_deg(geometry, tolerance), tolerance.shim_deg)),
-        upper_deg=tolerance.shim_deg,
-    )[:2, :2]
-    rows = np.diag([-geometry.share, radians(1.0) * geometry.tongue_lever])
+        seats_deg=measured.squares.error_deg(geometry, tolerance),
+    )
+    scatter = covariance_of(bench, here, uncertainty)[:2, :2]
+    rows = action_gap_rows(geometry)
     covariance = rows @ scatter @ rows.T + np.diag([0.5 * ACTION_MM**2, FEELER_MM**2])
-    _, gap_of_rod = of_relief(bench, acting, measured.relief)
+    _, gap_of_rod = relief_effect(bench, acting, measured.relief)
     off = np.array([parts.total - parts.rod - parts.saddle, 0.0])
     kinds = [0]
     if measured.tongue_gap is not None:
         off[1] = measured.tongue_gap - here.tongue_gap_mm - gap_of_rod
         kinds = [0, 1]
 
-    def distance(left: Array) -> float:
-        part = left[kinds]
+    def distance(deviation: Array) -> float:
+        part = deviation[kinds]
         return float(part @ np.linalg.solve(covariance[np.ix_(kinds, kinds)], part))
 
     as_entered = distance(off)
-    for words, angles in _hypotheses(*pair_deg):
+    for words, angles in _mistakes(*pair_deg):
         there = bench.strung(angles[0], angles[1] - filled)
         change = np.array(
             [geometry.action_of(here.saddle_mm - there.saddle_mm), there.tongue_gap_mm - here.tongue_gap_mm]
@@ -299,47 +310,45 @@ def _explanations(
 
 def _warnings(
     bench: Bench,
-    measured: Measured,
-    parts: Parts,
-    wanted: tuple[float, float],
-    twist_in: tuple[float, bool],
-    conditions: Conditions,
+    measured: StrungMeasurements,
+    found: Swap,
+    *,
+    ideal_deg: tuple[float, float],
+    inch: bool,
 ) -> Iterator[str]:
-    yield from conditions.warnings()
-    twist, inch = twist_in
-    if abs(twist) > TWIST_MM:
+    if abs(found.twist_mm) > TWIST_MM:
         yield (
-            f"Bass and treble lie {length(twist, inch=inch, signed=True)} further apart than the "
-            "set-up wants: that is twist of the neck or a saddle cut aslant, which no shim mends. The "
+            f"Bass and treble differ by {length(found.twist_mm, inch=inch, signed=True)} more than in the "
+            "set-up: the neck is twisted or the saddle is not cut parallel, which no shim can correct. The "
             "pair is chosen for the mean of both."
         )
     if measured.relief is None:
-        yield "No relief was given: it is taken to be at its target. Measure it, the rod goes first."
+        yield "No relief was given: it is assumed at its target. Measure it: the rod is set before any swap."
     if measured.tongue_gap is None:
-        yield "No tongue gap was given: joint and body cannot be told apart. Give --tongue-gap."
+        yield "No tongue gap was given: joint and body cannot be separated. Give --tongue-gap."
     if measured.reading is None:
         yield (
-            "No reading of the bare pocket was given: the pair in it is taken to have been right when it was "
-            "fitted. Give --reading or --serial to compare with what was predicted."
+            "No reading of the bare pocket was given: it is assumed that the pair was right when fitted. "
+            "Give --reading or --serial to compare with the prediction."
         )
     stock = bench.case.stock.angles_deg()
-    over = max(stock[0] - min(wanted), max(wanted) - stock[-1])
+    over = max(stock[0] - min(ideal_deg), max(ideal_deg) - stock[-1])
     if over > 0.05:
         yield (
-            f"The pair wanted lies {over:.2f} deg beyond the stock: the pair shown is the nearest, not a "
-            "right one. A reset of the neck or another saddle height is due; let a qualified person judge."
+            f"The ideal pair is {over:.2f} deg beyond the stock: the pair shown is the nearest one, but not "
+            "right. The neck needs a reset, or the saddle another height; let a qualified person decide."
         )
     if not body_included(bench):
-        yield "Body not included: the case does not say how much it turns; the correction itself holds."
-    if parts.joint is not None and abs(parts.joint) > 0.5:
-        yield "The joint has turned far: look for an opened glue line or loose bolts before you shim it."
+        yield "Body not included: the case does not give its stiffness; the correction itself is valid."
+    if abs(found.parts.joint or 0.0) > 0.5:
+        yield "The joint has rotated far: look for an open glue line or loose bolts before you change shims."
 
 
 def _ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
-    """Which way the shims of a pair go."""
+    """Text of the thick ends of a pair."""
     answers = [shim_answer(pad, angle) for pad, angle in zip(bench.question.pads, pair_deg, strict=True)]
     return ", ".join(
-        f"{one.name} shim " + (one.thick_end if one.thick_end == "parallel" else f"thick end {one.thick_end}")
+        f"{one.name} shim " + ("not tapered" if one.thick_end == "parallel" else f"thick end {one.thick_end}")
         for one in answers
     )
 
@@ -348,12 +357,12 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iter
     if found.explanations:
         causes = ", or ".join(one.words for one in found.explanations)
         yield (
-            f"{BEGIN}; look at the shims first: {causes}; that would explain the reading. If so put it "
-            "right, bolt up, string to pitch, and read again before any swap."
+            f"{BEGIN}; inspect the shims first: {causes}; this would explain the measurements. If so, "
+            "correct it, bolt up, string to pitch, and measure again before any swap."
         )
     if found.keep:
-        if abs(found.parts.rod) > FIRST_MEANT_MM:
-            yield f"{BEGIN} only if they must move: keep the pair and set the rod to the relief wanted."
+        if abs(found.parts.rod) > SMALLEST_ROD_MM:
+            yield f"{BEGIN} only if necessary: keep the pair and set the rod to the target relief."
         return
     old, new = found.old, found.new
     yield (
@@ -362,11 +371,11 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iter
     )
     yield (
         "Tighten the bolts to their torque, string to pitch, set the rod to "
-        f"{length(bench.case.targets.relief_mm, inch=inch)} relief in small steps, never forced; read again "
-        "the next day."
+        f"{length(bench.case.targets.relief_mm, inch=inch)} relief in small steps, never forced; measure "
+        "again the next day."
     )
     if not keeps_saddle:
         yield (
             f"Set the saddle back to {length(bench.case.bridge.saddle_projection_mm, inch=inch)} over the "
-            "bridge: it stands outside its usable range, and the pair is chosen for that height."
+            "bridge: its height is outside the usable range, and the pair is chosen for the preset height."
         )

@@ -1,4 +1,4 @@
-"""An invented workshop with a hidden truth, to measure what the bench and its learning are good for.
+"""An invented workshop with known true necks, to measure how well pairs and calibrations work.
 
 Only simulations; a real bench uses nothing from here.
 """

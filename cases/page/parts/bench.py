@@ -5,7 +5,7 @@ from typing import Any
 
 from nicegui import events, ui
 
-from cases.bench.shims.choose_pair import PairAim
+from cases.bench.shims.choose_pair import PairForecast
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import aim_html, pair_html
 from cases.page.benchdesk import BenchDesk, chosen_of
@@ -112,7 +112,7 @@ class BenchView:
                 words = f"{pair.upper_deg:.2f} / {pair.lower_deg:.2f} went in: log it"
                 act(words, lambda _, chosen=pair: self._write(chosen), quiet=number > 0)
 
-    def _write(self, pair: PairAim) -> None:
+    def _write(self, pair: PairForecast) -> None:
         with self._notice.guard():
             fit = self._desk.log(pair, reason="swap" if self._fitted.fits else "new")
             self._log.clear()

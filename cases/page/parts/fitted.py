@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from nicegui import ui
 
-from cases.bench.shims.choose_pair import PairAim
+from cases.bench.shims.choose_pair import PairForecast
 from cases.page.bench_html import fits_html, swap_html
 from cases.page.benchdesk import MEASURED, BenchDesk, fields_to_amend
 from cases.page.parts.frame import Notice, act, html
@@ -77,7 +77,7 @@ class FittedCard:
                 with self._swapped:
                     act(words, lambda: self._log_swap(found.new))
 
-    def _log_swap(self, pair: PairAim) -> None:
+    def _log_swap(self, pair: PairForecast) -> None:
         with self._notice.guard():
             self._desk.log_swap(self._serial(), pair)
             self._swapped.clear()

@@ -5,11 +5,11 @@ from html import escape
 from cases.bench.learning.trend import (
     CHARTED,
     GROUPINGS,
+    alarm_text,
     chart,
     first_time_right,
+    hint_text,
     residuals,
-    say_alarm,
-    say_hint,
 )
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.logbook import fits
@@ -60,8 +60,8 @@ def chart_html(found: tuple[Fit, ...], kind: str, unit: str) -> str:
         made = chart(residuals(found, kind, unit), kind, unit)
     except InputError as error:
         return f'{title}<p class="quiet">Not charted: {escape(str(error))}</p>'
-    alarms = listed((say_alarm(made, one) for one in made.alarms), look="warnings")
-    hints = listed((say_hint(made, one) for one in made.hints[-MOST_HINTS:]), look="warnings calm")
+    alarms = listed((alarm_text(made, one) for one in made.alarms), look="warnings")
+    hints = listed((hint_text(made, one) for one in made.hints[-MOST_HINTS:]), look="warnings calm")
     off = f"Prediction off by {signed(made.bias, 3)} ± {made.bias_half_width:.3f} {unit} (95 %)."
     return f"{title}{trend_svg(made)}<p>{off}{'' if alarms else ' No lasting shift.'}</p>{alarms}{hints}"
 

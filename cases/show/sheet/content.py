@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import radians
 
-from cases.bench.shims.choose_pair import Row
+from cases.bench.shims.choose_pair import ReadingRow
 from cases.casefile.case import Case
 from cases.offset.answer import Answer, ShimAnswer
 from cases.offset.warnings import CAUTIONS
@@ -100,7 +100,7 @@ class Sheet:
         return left, (*readings, self.bolts, self.after)
 
 
-def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Row] = ()) -> Sheet:
+def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[ReadingRow] = ()) -> Sheet:
     """The sheet of a case, with numbers rounded for the bench.
 
     Parameters
@@ -239,7 +239,7 @@ def _pairs(answer: Answer) -> Table:
     return Table("Pairs in stock, °", ("upper", "lower"), rows, note, large=True)
 
 
-def _readings(readings: Sequence[Row]) -> Table:
+def _readings(readings: Sequence[ReadingRow]) -> Table:
     shown = readings[_middle(len(readings), around=len(readings) // 2)]
     rows = tuple(
         (

@@ -1,65 +1,72 @@
-"""What the bench commands print: pair, reading table, swap, blank and neck tests."""
+"""Text of the bench commands: pair, reading table, swap, calibrations, blank and neck tests."""
 
 from collections.abc import Iterator, Sequence
 
-from cases.bench.learning.blank_modulus import Batch, BlankResult, blank_warnings
-from cases.bench.learning.stiffness_test import NORMAL_95, NeckTest
-from cases.bench.shims.choose_pair import Aim, PairAim, Row
+import numpy as np
+
+from cases.bench.learning.blank_modulus import NORMAL_95, Batch, BlankResult, blank_warnings
+from cases.bench.learning.calibrate import DEFAULTS, NAMES, ShopResult
+from cases.bench.learning.gaussian_update import direction_name
+from cases.bench.learning.stiffness_test import NeckTest
+from cases.bench.shims.choose_pair import PairChoice, PairForecast, ReadingRow
 from cases.bench.shims.lengths import MM_PER_INCH, length
-from cases.bench.shims.swap import Parts, Swap
+from cases.bench.shims.swap import ActionParts, Swap
 from cases.offset.warnings import CAUTIONS
 
-NOT_INCLUDED = " (body not included)"
+UNITS = ("deg", "", "", "deg")
+"""Units of the learned parameters `NAMES`."""
 
 
-def aim_text(aim: Aim, *, inch: bool = False) -> str:
-    """The answer to a reading, the pair first."""
-    return "\n".join(_aim_lines(aim, inch=inch))
+def _warnings(texts: Sequence[str]) -> list[str]:
+    return [f"  WARNING: {text}" for text in texts]
 
 
-def _aim_lines(aim: Aim, *, inch: bool) -> Iterator[str]:
-    reading, pair = aim.reading, aim.pair
+def pair_text(choice: PairChoice, *, inch: bool = False) -> str:
+    """Return the pair for a pocket, its neighbours, and the expected result."""
+    return "\n".join([*_pair_lines(choice, inch=inch), *_warnings(choice.warnings)])
+
+
+def _pair_lines(choice: PairChoice, *, inch: bool) -> Iterator[str]:
+    reading, pair = choice.reading, choice.pair
     several = f", mean of {reading.count}" if reading.count > 1 else ""
     yield (
-        f"{aim.case}: reading {length(reading.mm, inch=inch)} +- "
-        f"{length(reading.error_mm, inch=inch)}{several}, a pocket of {aim.pocket_deg:+.2f} deg"
+        f"{choice.case}: reading {length(reading.mm, inch=inch)} +- "
+        f"{length(reading.error_mm, inch=inch)}{several}, pocket angle {choice.pocket_deg:+.2f} deg"
     )
     yield f"  PAIR  upper {pair.upper_deg:+.2f} deg   lower {pair.lower_deg:+.2f} deg"
     yield (
-        f"  wanted upper {aim.upper_wanted_deg:+.3f}, lower {aim.lower_wanted_deg:+.3f} deg"
-        + (f" (squares {aim.lower_correction_deg:+.3f})" if aim.lower_correction_deg else "")
+        f"  before rounding: upper {choice.upper_wanted_deg:+.3f}, lower {choice.lower_wanted_deg:+.3f} deg"
+        + (f" (squares {choice.lower_correction_deg:+.3f})" if choice.lower_correction_deg else "")
     )
-    label = "" if aim.body_included else NOT_INCLUDED
+    label = "" if choice.body_included else " (body not included)"
     yield f"  expected after string-up{label}, rod set, saddle as preset:"
     yield "    upper  lower   action at fret 12          saddle  tongue        chance"
     yield "                   bass / treble           clearance  gap          of right"
-    for mark, one in (("->", pair), *(("  ", other) for other in aim.beside)):
-        yield f"  {mark}{_pair_line(one, inch=inch)}"
+    for mark, one in (("->", pair), *(("  ", other) for other in choice.beside)):
+        yield f"  {mark}{_forecast_line(one, inch=inch)}"
     yield (
-        f"  the strings take the shaft line down by {length(aim.string_drop_mm, inch=inch)} at the saddle"
-        f" ({aim.string_rotation_deg:.3f} deg){label}"
+        f"  the strings lower the shaft line at the saddle by {length(choice.string_drop_mm, inch=inch)}"
+        f" ({choice.string_rotation_deg:.3f} deg){label}"
     )
     yield (
-        f"  saddle for the wanted action on this pair: {length(pair.saddle_needed_mm, inch=inch)} over the "
-        "bridge"
+        f"  saddle height for the wanted action on this pair: {length(pair.saddle_needed_mm, inch=inch)} "
+        "over the bridge"
     )
-    if aim.body_included:
-        action, gap = aim.tolerance_mm
+    if choice.body_included:
+        action, gap = choice.tolerance_mm
         yield (
-            f"  right means action within {length(action, inch=inch)} and tongue gap within"
-            f" {length(gap, inch=inch)} of what is wanted"
+            f"  right: action within {length(action, inch=inch)} and tongue gap within"
+            f" {length(gap, inch=inch)} of the target"
         )
         yield (
-            "  the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the"
-            " chances beside it"
+            "  -> marks the pair with the smallest errors of action and gap relative to these tolerances,"
+            " not the highest chance"
         )
-    if aim.calibration_id:
-        yield f"  calibration {aim.calibration_id}"
-    for text in aim.warnings:
-        yield f"  WARNING: {text}"
+    if choice.calibration_id:
+        yield f"  calibration {choice.calibration_id}"
 
 
-def _pair_line(one: PairAim, *, inch: bool) -> str:
+def _forecast_line(one: PairForecast, *, inch: bool) -> str:
     chance = "   -" if one.chance is None else f"{100.0 * one.chance:3.0f} %"
     action = f"{length(one.action_bass_mm, inch=inch)} / {length(one.action_treble_mm, inch=inch)}"
     clearance = length(one.saddle_clearance_mm, inch=inch)
@@ -69,13 +76,13 @@ def _pair_line(one: PairAim, *, inch: bool) -> str:
     )
 
 
-def table_text(rows: Sequence[Row], *, name: str, inch: bool = False) -> str:
-    """The reading table."""
+def table_text(rows: Sequence[ReadingRow], *, name: str, inch: bool = False) -> str:
+    """Return the reading table."""
     unit = "in" if inch else "mm"
     digits = 3 if inch else 2
     scale = 1.0 / MM_PER_INCH if inch else 1.0
     lines = [
-        f"{name}: fretboard's underside, carried from the bare pocket, over the top at the saddle",
+        f"{name}: reading = height of the carried pocket plane over the top at the saddle",
         "  -> pair from stock, action at fret 12",
         f"  reading {unit}   upper deg  lower deg   bass {unit}  treble {unit}",
     ]
@@ -88,8 +95,9 @@ def table_text(rows: Sequence[Row], *, name: str, inch: bool = False) -> str:
 
 
 def swap_text(swap: Swap, *, inch: bool = False) -> str:
-    """What to do about a strung guitar."""
-    return "\n".join(_swap_lines(swap, inch=inch))
+    """Return the correction of a strung guitar."""
+    cautions = [f"  CAUTION: {text}" for text in CAUTIONS]
+    return "\n".join([*_swap_lines(swap, inch=inch), *_warnings(swap.warnings), *cautions])
 
 
 def _swap_lines(swap: Swap, *, inch: bool) -> Iterator[str]:
@@ -103,22 +111,17 @@ def _swap_lines(swap: Swap, *, inch: bool) -> Iterator[str]:
         f"  action then {length(new.action_bass_mm, inch=inch)} / {length(new.action_treble_mm, inch=inch)}"
         f" (bass / treble), tongue gap {length(new.tongue_gap_mm, inch=inch, signed=True)}"
     )
-    parts = swap.parts
     yield (
-        f"  action is {length(parts.total, inch=inch, signed=True)} from the"
+        f"  mean action differs by {length(swap.parts.total, inch=inch, signed=True)} from the"
         f" {length(swap.expected_action_mm, inch=inch)} expected of this pair:"
     )
-    for name, value in _named(parts):
+    for name, value in _named(swap.parts):
         yield f"    {name:26}{length(value, inch=inch, signed=True)}"
     for number, text in enumerate(swap.steps, start=1):
         yield f"  {number}. {text}"
-    for text in swap.warnings:
-        yield f"  WARNING: {text}"
-    for text in CAUTIONS:
-        yield f"  CAUTION: {text}"
 
 
-def _named(parts: Parts) -> Iterator[tuple[str, float]]:
+def _named(parts: ActionParts) -> Iterator[tuple[str, float]]:
     yield "rod (relief)", parts.rod
     yield "saddle", parts.saddle
     if parts.joint is None:
@@ -128,8 +131,38 @@ def _named(parts: Parts) -> Iterator[tuple[str, float]]:
         yield "body or top", parts.rest
 
 
+def shop_text(result: ShopResult) -> str:
+    """Return the result of learning from a log."""
+    learned = result.learned
+    lines = [f"{result.calibration.id}: learned from {result.used} fits, {len(result.left_out)} left out"]
+    lines += [f"  left out: {text}" for text in result.left_out[:5]]
+    lines.append(f"  {'':18}{'learned':>9}{'+-':>9}   posterior/prior spread")
+    spreads = np.sqrt(np.diag(learned.covariance))
+    for k, name in enumerate(NAMES):
+        value = DEFAULTS[k] + learned.mean[k]
+        lines.append(f"  {name:18}{value:9.3f}{spreads[k]:9.3f} {UNITS[k]:4}{learned.ratios[k]:6.2f}")
+    lines.append("  combinations of these parameters (posterior/prior spread):")
+    for one in learned.directions:
+        verdict = "identified" if one.identified else "not identifiable from this log, left at its prior"
+        lines.append(f"    {one.ratio:5.2f}  {direction_name(one, NAMES)}: {verdict}")
+    for name, unit, before, after in (
+        ("action", "mm", result.action_before_mm, result.action_after_mm),
+        ("kink", "deg", result.kink_before_deg, result.kink_after_deg),
+    ):
+        if np.isfinite(before[0]):
+            lines.append(
+                f"  residual {name:7} before {before[0]:+.3f} +- {before[1]:.3f} {unit},"
+                f" after {after[0]:+.3f} +- {after[1]:.3f} {unit}"
+            )
+    lines.append(
+        f"  chi-square {learned.chi_square:.0f} of {learned.count} values"
+        f" (probability {learned.probability:.2f})"
+    )
+    return "\n".join(lines + _warnings(result.warnings))
+
+
 def blank_text(result: BlankResult, batch: Batch, *, wood: str) -> str:
-    """A blank's density and modulus against its batch."""
+    """Return a blank's density and modulus, compared with its batch."""
     low, high = result.interval
     where = f"the batch of {batch.count}" if batch.count else "the wood table"
     inside = "inside" if batch.holds(result.e_l) else "OUTSIDE"
@@ -137,43 +170,40 @@ def blank_text(result: BlankResult, batch: Batch, *, wood: str) -> str:
     return "\n".join(
         [
             f"{result.name} ({wood}): density {result.density:.0f} +- {result.density_error:.0f} kg/m3",
-            f"  E_L {result.e_l:.2f} GPa, 95 % {low:.2f} to {high:.2f} (shear raises it by "
-            f"{100.0 * (result.shear_factor - 1.0):.1f} %)",
-            f"  {inside} {where}: {batch.e_l - half:.1f} to {batch.e_l + half:.1f} GPa hold 95 % of it",
-            *(f"  WARNING: {text}" for text in blank_warnings(result, wood)),
+            f"  E_L {result.e_l:.2f} GPa, 95 % interval {low:.2f} to {high:.2f} (shear correction "
+            f"{100.0 * (result.shear_factor - 1.0):+.1f} %)",
+            f"  {inside} {where}: 95 % lie between {batch.e_l - half:.1f} and {batch.e_l + half:.1f} GPa",
+            *_warnings(blank_warnings(result, wood)),
         ]
     )
 
 
 def batch_text(batch: Batch, results: Sequence[BlankResult], *, wood: str) -> str:
-    """A batch, one blank a line."""
+    """Return a batch, one line per blank."""
     lines = [
         f"batch of {batch.count} blanks ({wood}): E_L {batch.e_l:.2f} GPa, scatter {100 * batch.e_cov:.1f} %"
-        f" (measuring taken out); density {batch.density:.0f} kg/m3, scatter {100 * batch.density_cov:.1f} %"
+        f" (without measuring error); density {batch.density:.0f} kg/m3, scatter "
+        f"{100 * batch.density_cov:.1f} %"
     ]
     lines += [
         f"  {one.name:16}{one.e_l:7.2f} +- {one.e_l_error:.2f} GPa {one.density:6.0f} kg/m3"
         + ("" if batch.holds(one.e_l) else "   outside the batch")
         for one in results
     ]
-    lines += [f"  WARNING: {text}" for one in results for text in blank_warnings(one, wood)]
-    return "\n".join(lines)
+    return "\n".join(lines + _warnings([text for one in results for text in blank_warnings(one, wood)]))
 
 
 def neck_text(test: NeckTest, *, name: str, moved_mm: float) -> str:
-    """A dead-weight test."""
+    """Return the result of a dead-weight test."""
     low, high = test.neck_interval
     half = NORMAL_95 * test.ei_error
-    lines = [f"{name}: the dial moved {moved_mm:.3f} mm; the case let expect {test.expected_mm:.3f} mm"]
+    lines = [f"{name}: dial reading {moved_mm:.3f} mm, expected from the case {test.expected_mm:.3f} mm"]
     lines += [
         f"  EI at fret {fret:<3} {value:6.0f} N m2, 95 % {value * (1 - half):.0f} to {value * (1 + half):.0f}"
         for fret, value in test.ei
     ]
-    lines.append(
-        f"  neck wood E_L {test.e_l[0]:.2f} GPa, 95 % {low:.2f} to {high:.2f}; the board's scatter is in it"
-    )
-    lines.append(
-        f"  fretboard E_L {test.e_l[1]:.2f} +- {test.errors[1]:.2f} GPa, with which EI is as measured"
-    )
-    lines += [f"  WARNING: {text}" for text in test.warnings]
-    return "\n".join(lines)
+    lines += [
+        f"  neck wood E_L {test.e_l[0]:.2f} GPa, 95 % {low:.2f} to {high:.2f}, with the fretboard's scatter",
+        f"  fretboard E_L {test.e_l[1]:.2f} +- {test.errors[1]:.2f} GPa; both together give the measured EI",
+    ]
+    return "\n".join(lines + _warnings(test.warnings))

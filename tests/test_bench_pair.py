@@ -2,7 +2,6 @@
 
 import json
 from dataclasses import replace
-from functools import cache
 from math import degrees, radians, tan
 
 import numpy as np
@@ -13,39 +12,21 @@ from typer.testing import CliRunner
 from cases import load
 from cases.bench.shims.bivariate_normal import both_within
 from cases.bench.shims.choose_pair import (
-    aim,
-    aimed,
+    choose_pair,
     deviation,
+    reading_rows,
     reading_table,
     stock_choice,
-    table_of,
     wanted_angles,
 )
 from cases.bench.shims.geometry import geometry_of
 from cases.bench.shims.readings import Conditions, Squares, average, check_pocket
-from cases.bench.shims.strung_neck import Bench, bench_of
-from cases.casefile.case import Case
+from cases.bench.shims.strung_neck import bench_of
 from cases.cli import app
 from cases.offset.preload import preload
-from cases.show.text.bench import aim_text
+from cases.show.text.bench import pair_text
 from materials.errors import InputError
-
-BODY = {"body.stiffness_n_m_per_rad": 8000.0}
-
-
-@cache
-def rigid() -> Case:
-    return load("fourteen-mahogany")
-
-
-@cache
-def case() -> Case:
-    return rigid().with_values(BODY)
-
-
-@cache
-def bench() -> Bench:
-    return bench_of(case())
+from tests.benches import answer, bench, case, rigid, rigid_bench
 
 
 def test_a_tenth_of_a_degree_is_half_a_millimetre_at_the_saddle_and_a_quarter_of_action():
@@ -105,7 +86,7 @@ def test_a_higher_reading_wants_a_larger_upper_angle_by_the_geometry():
 
 def test_the_expected_action_is_where_the_preset_saddle_puts_the_strings():
     """Against the mechanics themselves: the saddle fixed at the height aimed for, the action read off."""
-    found = aimed(bench(), [1.65])
+    found = choose_pair(bench(), [1.65])
     on_saddle = bench().geometry.saddle_top - 1.65 - bench().geometry.lift(found.pair.upper_deg)
     fixed = case().with_values(
         {
@@ -115,12 +96,13 @@ def test_the_expected_action_is_where_the_preset_saddle_puts_the_strings():
         }
     )
     # the pair's own offset, by a target kink that it leaves
-    answer = preload(fixed.with_values({"targets.kink_deg": found.pair.kink_deg}), effects=False)
-    assert answer.preload_offset_deg == pytest.approx(found.pair.lower_deg - found.pair.upper_deg, abs=0.004)
+    found_answer = preload(fixed.with_values({"targets.kink_deg": found.pair.kink_deg}), effects=False)
+    assert found_answer.preload_offset_deg == pytest.approx(
+        found.pair.lower_deg - found.pair.upper_deg, abs=0.004
+    )
     mean = 0.5 * (found.pair.action_bass_mm + found.pair.action_treble_mm)
     wanted = 0.5 * (case().setup.action_bass_mm + case().setup.action_treble_mm)
-    weighted = preload(case(), effects=False).action_mm
-    assert answer.action_mm - weighted == pytest.approx(mean - wanted, abs=0.01)
+    assert found_answer.action_mm - answer().action_mm == pytest.approx(mean - wanted, abs=0.01)
 
 
 def test_the_nearest_pair_is_the_nearest_of_all_in_stock():
@@ -143,9 +125,9 @@ def test_the_nearest_pair_is_the_nearest_of_all_in_stock():
 
 def test_a_square_open_at_the_cap_asks_for_as_much_more_lower_shim():
     gap = bench().geometry.heel_face * tan(radians(0.08))
-    plain = aimed(bench(), [1.8])
-    one = aimed(bench(), [1.8], squares=Squares(pocket=gap))
-    both = aimed(bench(), [1.8], squares=Squares(pocket=gap, heel=-gap))
+    plain = choose_pair(bench(), [1.8])
+    one = choose_pair(bench(), [1.8], squares=Squares(pocket=gap))
+    both = choose_pair(bench(), [1.8], squares=Squares(pocket=gap, heel=-gap))
     assert one.lower_wanted_deg - plain.lower_wanted_deg == pytest.approx(0.08, abs=1e-6)
     assert one.pair.lower_deg - plain.pair.lower_deg == pytest.approx(0.08, abs=1e-6)
     assert one.pair.action_bass_mm == pytest.approx(plain.pair.action_bass_mm, abs=1e-3)
@@ -167,11 +149,12 @@ def test_chance_is_that_of_the_library():
 
 
 def test_the_chance_falls_with_what_is_not_known():
-    sure = aimed(bench(), [1.8]).pair.chance
-    rough = case().with_values({"tolerance.reading_mm": 0.3})
-    assert aim(rough, [1.8]).pair.chance < sure - 0.05
-    wide = case().with_values({"tolerance.action_mm": 0.6, "tolerance.tongue_gap_mm": 0.2})
-    assert aim(wide, [1.8]).pair.chance > 0.97
+    def chance(changes: dict[str, float]) -> float:
+        # tolerances change nothing in the solved neck
+        return choose_pair(replace(bench(), case=case().with_values(changes)), [1.8]).pair.chance or 0.0
+
+    assert chance({"tolerance.reading_mm": 0.3}) < chance({}) - 0.05
+    assert chance({"tolerance.action_mm": 0.6, "tolerance.tongue_gap_mm": 0.2}) > 0.97
 
 
 def test_readings_average_and_the_odd_one_is_pointed_out():
@@ -190,17 +173,17 @@ def test_readings_average_and_the_odd_one_is_pointed_out():
 
 
 def test_air_and_time_widen_the_band_and_say_so():
-    plain = aimed(bench(), [1.8])
-    dry = aimed(bench(), [1.8], conditions=Conditions(rh_percent=30.0, hours=3.0))
+    plain = choose_pair(bench(), [1.8])
+    dry = choose_pair(bench(), [1.8], conditions=Conditions(rh_percent=30.0, hours=3.0))
     assert dry.reading.error_mm == pytest.approx((0.05**2 + 2 * 0.1**2) ** 0.5)
     assert len(dry.warnings) == len(plain.warnings) + 2
     assert dry.pair.chance < plain.pair.chance
-    fair = aimed(bench(), [1.8], conditions=Conditions(rh_percent=47.0, hours=24.0))
+    fair = choose_pair(bench(), [1.8], conditions=Conditions(rh_percent=47.0, hours=24.0))
     assert fair.warnings == plain.warnings
 
 
 def test_without_a_body_no_chance_is_stated_and_the_remedy_is_named():
-    found = aim(rigid(), [1.8])
+    found = choose_pair(rigid_bench(), [1.8])
     assert not found.body_included
     assert [one.chance for one in (found.pair, *found.beside)] == [None, None, None]
     text = " ".join(found.warnings)
@@ -208,16 +191,16 @@ def test_without_a_body_no_chance_is_stated_and_the_remedy_is_named():
     assert "body.straightedge_drop_mm" in text
     assert "calibrate shop" in text
     # a rigid body lets the saddle line fall less, so more upper shim would be left in
-    assert found.string_drop_mm < aimed(bench(), [1.8]).string_drop_mm - 0.2
+    assert found.string_drop_mm < choose_pair(bench(), [1.8]).string_drop_mm - 0.2
 
 
 def test_a_drop_measured_on_the_guitar_includes_the_body():
     measured = rigid().with_values({"body.straightedge_drop_mm": 1.2})
-    assert aim(measured, [1.8]).pair.chance is not None
+    assert choose_pair(bench_of(measured), [1.8]).pair.chance is not None
 
 
 def test_a_pocket_beyond_the_stock_gets_the_nearest_pair_and_is_told():
-    found = aimed(bench(), [5.5])
+    found = choose_pair(bench(), [5.5])
     assert found.pair.upper_deg == 0.4
     assert found.pair.chance < 0.01
     assert any("beyond the stock" in text for text in found.warnings)
@@ -226,13 +209,13 @@ def test_a_pocket_beyond_the_stock_gets_the_nearest_pair_and_is_told():
 
 
 def test_the_table_holds_what_the_command_says_row_by_row():
-    rows = table_of(bench())
+    rows = reading_rows(bench())
     readings = [row.reading_mm for row in rows]
     assert np.allclose(np.diff(readings), 0.2)
     assert all(abs(round(reading / 0.2) * 0.2 - reading) < 1e-9 for reading in readings)
     assert len(rows) >= 15
     for row in rows[:: len(rows) // 4]:
-        found = aimed(bench(), [row.reading_mm]).pair
+        found = choose_pair(bench(), [row.reading_mm]).pair
         assert (row.upper_deg, row.lower_deg) == (found.upper_deg, found.lower_deg)
         assert row.action_bass_mm == pytest.approx(found.action_bass_mm, abs=1e-9)
         assert row.action_treble_mm == pytest.approx(found.action_treble_mm, abs=1e-9)
@@ -240,66 +223,50 @@ def test_the_table_holds_what_the_command_says_row_by_row():
 
 
 def test_the_table_belongs_to_its_answer():
-    answer = preload(case(), effects=False)
-    rows = reading_table(case(), answer, step_mm=1.0)
+    rows = reading_table(case(), answer(), step_mm=1.0)
     assert [row.reading_mm for row in rows] == [1.0, 2.0, 3.0]
     with pytest.raises(InputError, match="other values"):
-        reading_table(rigid(), answer)
+        reading_table(rigid(), answer())
 
 
 def test_the_given_case_is_never_changed():
     before = case().sha256
     fixed = case().with_values({"setup.mode": "saddle-fixed", "setup.saddle_height_mm": 10.0})
-    found = aim(fixed, [1.8])
+    found = choose_pair(bench_of(fixed), [1.8])
     assert found.case_sha256 == fixed.sha256
     assert case().sha256 == before
-    assert found.pair == replace(aimed(bench(), [1.8]).pair, chance=found.pair.chance)
+    assert found.pair == replace(choose_pair(bench(), [1.8]).pair, chance=found.pair.chance)
 
 
-def test_degrees_and_a_gauge_on_the_bare_seat_read_the_same_pocket(tmp_path):
-    def run(*arguments: str) -> dict:
+def test_degrees_inches_and_a_gauge_on_the_bare_seat_read_the_same_pocket():
+    geometry = geometry_of(rigid())
+    for arguments in (
+        ["--reading", f"{1.8 - geometry.seat_depth:.3f}mm", "--gauge-step", "0mm"],
+        ["--reading", f"{geometry.angle_of(1.8):.6f}deg", "--reading", f"{1.8 / 25.4:.6f}in"],
+    ):
         done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", "--json", *arguments])
         assert done.exit_code == 0, done.output
-        return json.loads(done.stdout)
-
-    plain = run("--reading", "1.8mm")
-    assert plain["schema"] == 1
-    seat = geometry_of(rigid()).seat_depth
-    bare = run("--reading", f"{1.8 - seat:.3f}mm", "--gauge-step", "0mm")
-    angle = run("--reading", f"{geometry_of(rigid()).angle_of(1.8):.6f}deg")
-    inch = run("--reading", f"{1.8 / 25.4:.6f}in")
-    for other in (bare, angle, inch):
-        assert other["reading"]["mm"] == pytest.approx(1.8, abs=1e-3)
-        assert other["pair"]["upper_deg"] == plain["pair"]["upper_deg"]
+        found = json.loads(done.stdout)
+        assert found["schema"] == 1
+        assert found["reading"]["mm"] == pytest.approx(1.8, abs=1e-3)
+        assert found["reading"]["odd"] is None
+        assert found["pair"]["upper_deg"] == choose_pair(rigid_bench(), [1.8]).pair.upper_deg
 
 
 def test_the_text_says_by_what_rule_the_pair_is_marked():
-    found = aimed(bench(), [1.8])
+    found = choose_pair(bench(), [1.8])
     better = replace(found.beside[0], chance=found.pair.chance + 0.02)
-    rule = "the pair marked -> comes nearest to both, each in parts of its tolerance, whatever the chances"
-    text = aim_text(replace(found, beside=(better,)))
+    rule = "-> marks the pair with the smallest errors of action and gap relative to these tolerances"
+    text = pair_text(replace(found, beside=(better,)))
     assert f"-> {found.pair.upper_deg:+6.2f}".replace("-> ", "->") in text
     assert rule in text
-    assert rule not in aim_text(aim(rigid(), [1.8]))
+    assert rule not in pair_text(choose_pair(rigid_bench(), [1.8]))
 
 
 def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
     log = ["--log", str(tmp_path / "log.sqlite")]
-    runner = CliRunner()
-    done = runner.invoke(
-        app,
-        [
-            "pair",
-            "fourteen-mahogany",
-            "--reading",
-            "1.8mm",
-            "--heel-square",
-            "0.02mm",
-            "--serial",
-            "007",
-            *log,
-        ],
-    )
+    arguments = ["--reading", "1.8mm", "--heel-square", "0.02mm", "--serial", "007"]
+    done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", *arguments, *log])
     assert done.exit_code == 0, done.output
     from cases.bench.logbook.logbook import latest_fit, open_logbook
 

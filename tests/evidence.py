@@ -45,7 +45,7 @@ def with_unit(text: str, row: Row) -> str:
 
 
 def amount(value: float, row: Row) -> str:
-    """A difference or tolerance: in the row's unit if absolute, else in per cent."""
+    """A difference: in the row's unit where the tolerance is, else in per cent."""
     if row.absolute:
         return with_unit(f"{value:.2g}", row)
     return f"{100 * value:.2g} %" if abs(value) >= 1e-9 else "< 1e-7 %"
@@ -60,8 +60,8 @@ def line(outcome: Outcome) -> str:
         with_unit(number(outcome.ours), row),
         with_unit(number(outcome.outside), row),
         amount(outcome.difference, row),
-        f"{amount(row.tolerance, row)}: {row.reason}",
-        row.source,
+        row.tolerance,
+        row.source.removeprefix(f"{row.mark}: "),
         row.mark,
         "; ".join(mutation.what for mutation in row.mutations),
     ]

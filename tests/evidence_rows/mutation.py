@@ -17,9 +17,19 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from types import FunctionType, ModuleType
-from typing import Any
+from typing import Any, TypeVar
+
+Result = TypeVar("Result")
 
 STOREYS = ("fem", "materials", "cases")
+_kept_until_broken: list[Callable[[], None]] = []
+
+
+def kept_until_broken(function: Callable[[], Result]) -> Callable[[], Result]:
+    """Cache a solution of the project that several rows read, until a formula is broken or put back."""
+    cached = functools.cache(function)
+    _kept_until_broken.append(cached.cache_clear)
+    return cached
 
 
 def project_modules() -> list[ModuleType]:
@@ -35,6 +45,8 @@ def forget_cached_results() -> None:
             for candidate in (value, *members):
                 if callable(clear := getattr(candidate, "cache_clear", None)):
                     clear()
+    for clear in _kept_until_broken:
+        clear()
 
 
 def resolve(target: str) -> tuple[ModuleType, Any]:

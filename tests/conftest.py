@@ -1,17 +1,29 @@
-"""Settings that make the run cheaper: one thread for linear algebra, no garbage collection of what stays."""
+"""Settings that make the run cheaper: one thread for linear algebra, one condensation of an instrument, no
+search for garbage while tests are collected.
+"""
 
 import gc
 import os
+
+import pytest
 
 # set before numpy is first imported; the matrices are too small for threads
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(variable, "1")
 
-# imports and collected tests stay to the end; searching them for garbage doubles the cost of collection
+# what is imported and collected stays to the end; searching it for garbage would double the cost
 gc.disable()
 
 
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """In a process that runs tests, not in the one that only hands them out."""
+    if session.config.getoption("dist", "no") == "no" and not session.config.getoption("benchmark_only"):
+        from tests.condensed_once import condense_once
+
+        condense_once()
+
+
 def pytest_collection_finish() -> None:
-    """Leave what was collected out of later garbage collections."""
+    """Search for garbage again, but not among what was collected."""
     gc.freeze()
     gc.enable()

@@ -24,11 +24,11 @@ def condense_once() -> None:
 
     @functools.wraps(plain)
     def condense(
-        structure: Structure, size: MeshSize, *, like: Bodies | None = None, energies: bool = True
+        structure: Structure, size: MeshSize, *, reuse: Bodies | None = None, energies: bool = True
     ) -> tuple[Flexibility, Fields]:
         key = pickle.dumps((structure, size, energies))
         if key not in kept:
-            kept[key] = plain(structure, size, like=like, energies=energies)
+            kept[key] = plain(structure, size, reuse=reuse, energies=energies)
         kept.move_to_end(key)
         while len(kept) > KEPT:
             kept.popitem(last=False)

@@ -82,7 +82,7 @@ def test_a_row_outside_its_tolerance_is_shown_as_failed():
     assert "0 of 1 rows" in page([wrong], date="a day", commit="a commit")
 
 
-def test_the_large_counts_are_read_from_their_report(tmp_path):
+def test_the_full_run_is_read_from_its_report(tmp_path):
     report = tmp_path / "report.xml"
     report.write_text(
         '<testsuites><testsuite time="90.0"><testcase classname="tests.test_a" name="x" time="1.5"/>'

@@ -24,7 +24,7 @@ SHEAR_DEFLECTION_FACTOR = 1.10
 _TABLE = "woods.csv"
 _MEASURED = ("measured value", "given")
 _NO_GREEN_VALUE = (
-    "{name}: no green stiffness is published; the general moisture trend stands in (from memory)"
+    "{name}: no green stiffness is published; the general moisture trend is used (from memory)"
 )
 
 
@@ -275,10 +275,10 @@ def _standins(row: Row, ratios: Row, *, g_rt_published: bool) -> tuple[str, ...]
     sentences = []
     if ratios is not row:
         sentences.append(
-            f"{name}: elastic ratios unpublished; those of {ratios['name']} stand in (a choice, not measured)"
+            f"{name}: elastic ratios unpublished; those of {ratios['name']} are used (a choice, not measured)"
         )
     if not g_rt_published:
-        sentences.append(f"{name}: G_RT is unpublished for {ratios['name']}; an estimate stands in")
+        sentences.append(f"{name}: G_RT is unpublished for {ratios['name']}; an estimate is used")
     if "regression" in row["compression_source"]:
         sentences.append(f"{name}: strength across the grain is estimated from density")
     return tuple(sentences)

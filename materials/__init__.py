@@ -1,4 +1,4 @@
-"""Tables with a source for every number, and what turns them into moduli, densities and tensions.
+"""Material tables with a source for every number, and functions for moduli, densities and string tensions.
 
-Nothing here knows an instrument; where a neck lies in its board or how it bends is found above.
+Nothing here depends on an instrument.
 """

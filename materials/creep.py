@@ -1,6 +1,6 @@
-"""Says how much a wood's deflection grows under a lasting load.
+"""Creep of wood: how much its deflection grows under a permanent load.
 
-Phi(t) is creep over elastic deflection. Structural softwood gave the figures; no creep series for the
+Phi(t) is creep over elastic deflection. The figures are for structural softwood; no creep series for the
 hardwoods of necks was found. Numbers in brackets: `sources.md`.
 """
 
@@ -25,7 +25,8 @@ ACROSS_GRAIN_FACTOR = 1.75
 ACROSS_GRAIN_BAND = (1.5, 2.0)
 
 DESIGN_LIFE_YEARS = 50.0
-# The curve's bend on a log axis. A choice: most settling in the first days is what the trade sees, no source.
+# Time at which the curve turns straight on a log axis. A choice, no source: in the trade's experience most of
+# the settling comes in the first days.
 FIRST_TIME_YEARS = 1.0 / 365.25
 _RETARDATION_TIMES = tuple(float(t) for t in np.logspace(-3.0, 2.0, 11))
 
@@ -34,8 +35,7 @@ _RETARDATION_TIMES = tuple(float(t) for t in np.logspace(-3.0, 2.0, 11))
 class KelvinChain:
     """Springs in parallel with dashpots, in series: phi(t) = sum a_i (1 - exp(-t / tau_i)).
 
-    `retardation_years` holds tau_i [years], `weights` a_i [-], all weights >= 0, so that creep never turns
-    back.
+    `retardation_years` are tau_i [years], `weights` a_i [-]; all are >= 0, so that creep never decreases.
     """
 
     retardation_years: tuple[float, ...]
@@ -51,10 +51,7 @@ class KelvinChain:
 def service_class_k_def(service_class: int) -> float:
     """Return k_def [-] of EN 1995-1-1 for service class 1 (heated room), 2 (sheltered) or 3 (outdoors).
 
-    Raises
-    ------
-    MaterialError
-        Another class.
+    Raises `MaterialError`: another class.
     """
     if service_class not in K_DEF_BY_SERVICE_CLASS:
         raise MaterialError(
@@ -64,10 +61,10 @@ def service_class_k_def(service_class: int) -> float:
 
 
 def log_time_curve(years: float | NDArray[np.float64], *, k_def: float) -> NDArray[np.float64]:
-    """Return the stated curve phi(t) = k_def ln(1 + t / t1) / ln(1 + 50 / t1), t1 = one day, [-] as `years`.
+    """Return the curve phi(t) = k_def ln(1 + t / t1) / ln(1 + 50 / t1), t1 = one day, [-] as `years`.
 
-    It reaches k_def at 50 years. The form is a choice (derived, no source): straight on a log axis after a
-    few days.
+    It reaches k_def at 50 years. The form is a choice (derived, no source), straight on a log axis after
+    a few days.
     """
     ratio = np.log1p(np.asarray(years, dtype=float) / FIRST_TIME_YEARS) / math.log1p(
         DESIGN_LIFE_YEARS / FIRST_TIME_YEARS
@@ -84,10 +81,7 @@ def kelvin_chain(*, k_def: float = 0.6) -> KelvinChain:
     k_def
         Creep over elastic deflection after 50 years [-], 0 to 4.
 
-    Raises
-    ------
-    MaterialError
-        k_def out of range.
+    Raises `MaterialError`: k_def out of range.
     """
     if not 0.0 <= k_def <= 4.0:
         raise MaterialError(
@@ -111,10 +105,7 @@ def creep_factor(years: float, *, k_def: float = 0.6) -> float:
     k_def
         phi at 50 years [-]; 0.6 for a heated room, 0.3 to 1.0 is the published band.
 
-    Raises
-    ------
-    MaterialError
-        Time or k_def out of range.
+    Raises `MaterialError`: time or k_def out of range.
 
     Examples
     --------
@@ -123,20 +114,17 @@ def creep_factor(years: float, *, k_def: float = 0.6) -> float:
     """
     if not 0.0 <= years <= DESIGN_LIFE_YEARS:
         raise MaterialError(
-            f"{years:g} years under load is outside 0 to 50; the creep data end there, give fewer"
+            f"{years:g} years under load is outside 0 to 50; the creep data end there, give fewer years"
         )
     return kelvin_chain(k_def=k_def).at(years)
 
 
 def effective_modulus(modulus: float, *, phi: float) -> float:
-    """Return the modulus that stands for a creeping wood in an elastic solve, E / (1 + phi), same unit.
+    """Return the effective modulus of a creeping wood for an elastic solve, E / (1 + phi), same unit.
 
     EN 1995-1-1 2.3.2.2 with psi_2 = 1 for a permanent action [14] (form from memory).
 
-    Raises
-    ------
-    MaterialError
-        Negative creep.
+    Raises `MaterialError`: negative creep.
     """
     if not phi >= 0.0:
         raise MaterialError(f"creep {phi:g} is negative; give 0 or more")

@@ -1,18 +1,18 @@
-"""The named errors of the whole program: what went wrong, and what to do about it."""
+"""Errors raised on purpose, for the whole program."""
 
 
 class NeckpreloadError(Exception):
-    """Base of every error raised on purpose; its message is one sentence that ends with the remedy."""
+    """Base of all these errors; the message is one sentence that ends with the remedy."""
 
     exit_code = 1
     """Exit code of the command: 2 where the user can correct the input, else 1."""
 
 
 class InputError(NeckpreloadError):
-    """A value that a person gave is wrong."""
+    """A value from the user is wrong."""
 
     exit_code = 2
 
 
 class MaterialError(InputError):
-    """A material, string or moisture that the tables do not cover, or data that no real material can have."""
+    """A material, string or moisture outside the tables, or values that no real material has."""

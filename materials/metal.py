@@ -1,8 +1,8 @@
-"""Gives a metal, a bonded bar or the proof stress of a bolt class by name; [numbers]: `sources.md`."""
+"""Metals, bonded bars and the proof stress of bolt classes, by name. Numbers in brackets: `sources.md`."""
 
 from dataclasses import dataclass
 
-from materials.table import number, read_table, unknown_name
+from materials.table import named_row, number, read_table
 
 
 @dataclass(frozen=True)
@@ -28,18 +28,11 @@ def metal_names() -> tuple[str, ...]:
 def metal(name: str) -> Metal:
     """Return a metal or bar by name, such as `steel`, `brass` or `carbon-bar`.
 
-    Raises
-    ------
-    MaterialError
-        Unknown name; the nearest are given.
+    Raises `MaterialError`: unknown name; the nearest are given.
     """
-    table = read_table("metals.csv")
-    key = name.strip().lower()
-    if key not in table:
-        raise unknown_name(name, table, what="metal", remedy=f"known: {', '.join(table)}")
-    row = table[key]
+    row = named_row("metals.csv", name, what="metal")
     return Metal(
-        name=key,
+        name=row["name"],
         title=row["title"],
         young=number(row, "young_gpa") * 1e9,
         shear=number(row, "shear_gpa") * 1e9,
@@ -54,14 +47,8 @@ def metal(name: str) -> Metal:
 def proof_stress(bolt_class: str) -> float:
     """Return the proof stress of a bolt class, such as `8.8` [Pa], ISO 898-1 [22] from memory.
 
-    A bolt is never tightened to it in a guitar: the wood gives first. The bolt maker's own limit holds.
+    In a guitar the wood yields long before the bolt. The bolt maker's own limit takes precedence.
 
-    Raises
-    ------
-    MaterialError
-        Unknown class.
+    Raises `MaterialError`: unknown class.
     """
-    table = read_table("bolt_classes.csv")
-    if bolt_class not in table:
-        raise unknown_name(bolt_class, table, what="bolt class", remedy=f"known: {', '.join(table)}")
-    return number(table[bolt_class], "proof_stress_mpa") * 1e6
+    return number(named_row("bolt_classes.csv", bolt_class, what="bolt class"), "proof_stress_mpa") * 1e6

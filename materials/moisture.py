@@ -1,4 +1,4 @@
-"""What moisture and temperature do to wood: equilibrium moisture, stiffness, density and shrinkage.
+"""Effects of moisture and temperature on wood: equilibrium moisture, stiffness, density and shrinkage.
 
 Sources by number in `sources.md`: [1] Wood Handbook FPL-GTR-282 chapters 4 and 5, [10] Gerhards 1982.
 """
@@ -27,17 +27,14 @@ _TREND_SHEAR = (1.20, 1.0, 0.80)
 
 
 def check_moisture(moisture: float) -> float:
-    """Return the moisture content unchanged, or refuse it.
+    """Return the moisture content unchanged if it is within range.
 
     Parameters
     ----------
     moisture
         Moisture content [% of ovendry mass], 4 to 28.
 
-    Raises
-    ------
-    MaterialError
-        Outside the range in which the moisture equation is used here.
+    Raises `MaterialError`: moisture out of range.
     """
     low, high = MOISTURE_RANGE
     if not low <= moisture <= high:
@@ -52,8 +49,8 @@ def check_moisture(moisture: float) -> float:
 def property_at(p12: float, p_green: float, *, moisture: float, intersection: float = 25.0) -> float:
     """Return a property of clear wood at a moisture content.
 
-    P = P12 (P12 / Pg)^((12 - M) / (Mp - 12)), [1] Eq 5-3; above Mp the green value. Made for stiffness and
-    most strengths near 21 degC, not for tension across the grain. Below about 6 % it is an extrapolation.
+    P = P12 (P12 / Pg)^((12 - M) / (Mp - 12)), [1] Eq 5-3; above Mp the green value. Valid for stiffness and
+    most strengths near 21 degC, not for tension across the grain; below about 6 % it extrapolates.
 
     Parameters
     ----------
@@ -64,10 +61,7 @@ def property_at(p12: float, p_green: float, *, moisture: float, intersection: fl
     intersection
         Moisture Mp [%] at which the property stops changing ([1] Table 5-13; 25 where not listed).
 
-    Raises
-    ------
-    MaterialError
-        Moisture out of range, or a property that is not positive.
+    Raises `MaterialError`: moisture out of range, or a property that is not positive.
 
     Examples
     --------
@@ -91,7 +85,7 @@ def property_at(p12: float, p_green: float, *, moisture: float, intersection: fl
 
 
 def _trend(values: Sequence[float], *, moisture: float, intersection: float) -> float:
-    """Geometric interpolation through three points, straight on at both ends, flat above the intersection."""
+    """Return the geometric interpolation of three values, extrapolated at both ends, constant above Mp."""
     m = min(check_moisture(moisture), intersection)
     first = 0 if m <= REFERENCE_MOISTURE else 1
     (m0, m1), (v0, v1) = _TREND_MOISTURES[first : first + 2], values[first : first + 2]
@@ -99,7 +93,7 @@ def _trend(values: Sequence[float], *, moisture: float, intersection: float) -> 
 
 
 def along_factor(moisture: float, *, intersection: float = 25.0) -> float:
-    """Return E along the grain over its value at 12 %, for woods of which no green value is published [-].
+    """Return E along the grain over its value at 12 % [-], for woods without a published green value.
 
     General trend +9 % at 6 %, -13 % at 20 % ([1] Table 5-14 after [10], from memory). Errors as
     `check_moisture`.
@@ -126,7 +120,7 @@ def shear_factor(moisture: float, *, intersection: float = 25.0) -> float:
 
 
 def equilibrium_moisture(relative_humidity: float, temperature_c: float = 21.0) -> float:
-    """Return the moisture content [%] that wood takes on in air, [1] Eq 4-5.
+    """Return the equilibrium moisture content of wood in air [%], [1] Eq 4-5.
 
     Parameters
     ----------
@@ -135,10 +129,7 @@ def equilibrium_moisture(relative_humidity: float, temperature_c: float = 21.0) 
     temperature_c
         Air temperature [degC], -1 to 99 (range from memory: 30 to 210 degF).
 
-    Raises
-    ------
-    MaterialError
-        Humidity or temperature out of range.
+    Raises `MaterialError`: humidity or temperature out of range.
 
     Examples
     --------
@@ -178,10 +169,7 @@ def shrinkage(total: float, *, moisture: float) -> float:
     moisture
         Moisture content x [%], 0 or more; above 30 % there is no shrinkage.
 
-    Raises
-    ------
-    MaterialError
-        A shrinkage or moisture no wood has.
+    Raises `MaterialError`: shrinkage or moisture out of range.
     """
     if not 0.0 <= total < 0.5:
         raise MaterialError(

@@ -1,8 +1,8 @@
-"""Turns a wood into the axes of the neck: x from nut to bridge, y across, z up towards the strings.
+"""The stiffness of a wood in the axes of the neck: x from nut to bridge, y across, z up towards the strings.
 
-The ring angle says which way the growth rings lie: 0 = quarter sawn (z tangential), pi/2 = flat sawn (z
-radial), between = rift. Everything is one rotation of the compliance tensor; standard, as in Mascia and
-Lahr, *Materials Research* 9 (2006) 301-310 (abstract seen).
+The ring angle is the direction of the growth rings: 0 = quarter sawn (z tangential), pi/2 = flat sawn (z
+radial), between = rift. All functions rotate the compliance tensor, as in Mascia and Lahr, *Materials
+Research* 9 (2006) 301-310 (abstract seen).
 """
 
 import math
@@ -18,14 +18,14 @@ Matrix = NDArray[np.float64]
 Grain = Literal["vertical", "lengthwise", "across"]
 
 RING_ANGLES = {"quarter": 0.0, "rift": math.pi / 4.0, "flat": math.pi / 2.0}
-# Steeper runout is not a neck any more, and a figure in degrees instead of radians is caught.
+# No neck has more runout, and the limit catches degrees given for radians.
 RUNOUT_LIMIT = math.radians(30.0)
 
 # Index pairs in the order xx, yy, zz, yz, xz, xy (for the wood: LL, RR, TT, RT, LT, LR).
 _PAIRS = ((0, 0), (1, 1), (2, 2), (1, 2), (0, 2), (0, 1))
 _PLACES = [3 * i + j for i, j in _PAIRS]
 _PAIR_AT = [_PAIRS.index((min(i, j), max(i, j))) for i in range(3) for j in range(3)]
-# An engineering shear strain counts the tensor's own twice.
+# An engineering shear strain is twice that of the tensor.
 _TWICE = np.array([1 if i == j else 2 for i, j in _PAIRS])
 _COUNTED = np.outer(_TWICE, _TWICE)
 _IN_PLANE = np.ix_((0, 2, 4), (0, 2, 4))
@@ -34,10 +34,7 @@ _IN_PLANE = np.ix_((0, 2, 4), (0, 2, 4))
 def ring_angle(name: str) -> float:
     """Return the ring angle [rad] of `quarter`, `rift` or `flat` sawn wood.
 
-    Raises
-    ------
-    MaterialError
-        Another name.
+    Raises `MaterialError`: another name.
     """
     if name not in RING_ANGLES:
         raise MaterialError(f"unknown ring orientation '{name}'; take one of {', '.join(RING_ANGLES)}")
@@ -75,8 +72,8 @@ def plane_stress(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matri
     """Return the plane-stress stiffness of a neck in its side view, order xx, zz, xz, shape (3, 3) [Pa].
 
     The compliance is turned about L by the ring angle, then in the x-z plane by the runout; its in-plane
-    part is inverted. Rift wood would also shear out of the plane: that strain is left free, as plane stress
-    has it.
+    part is inverted. Rift wood would also shear out of the plane; that strain is free, as always in plane
+    stress.
 
     Parameters
     ----------
@@ -87,10 +84,7 @@ def plane_stress(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matri
     runout
         Angle of the grain from x towards z [rad], -30 to 30 degrees.
 
-    Raises
-    ------
-    MaterialError
-        Runout out of range.
+    Raises `MaterialError`: runout out of range.
     """
     if not abs(runout) <= RUNOUT_LIMIT:
         raise MaterialError(
@@ -122,10 +116,7 @@ def block_compliance(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> Ma
         Turn about L [rad]. At 0 the tangential direction is z (`lengthwise`, `across`) or x (`vertical`); at
         pi/2 the radial direction is.
 
-    Raises
-    ------
-    MaterialError
-        Another grain direction.
+    Raises `MaterialError`: another grain direction.
     """
     cross = np.array([0.0, math.sin(ring_angle), math.cos(ring_angle)])
     along = np.array([1.0, 0.0, 0.0])
@@ -143,8 +134,8 @@ def block_compliance(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> Ma
 def section_moduli(wood: Wood, ring_angle: float) -> tuple[float, float, float]:
     """Return the moduli of a neck's cross-section: E_x, and G_xy, G_xz for shear across and up [Pa].
 
-    Grain along x. The shear moduli are those with the other shear stress zero (1 / G_xz = cos^2 / G_LT +
-    sin^2 / G_LR), which suits a section whose cross shear force is zero. Quarter sawn: G_xz = G_LT.
+    Grain along x. Each shear modulus holds for zero shear stress in the other direction (1 / G_xz = cos^2 /
+    G_LT + sin^2 / G_LR), as in a section without a lateral shear force. Quarter sawn: G_xz = G_LT.
     """
     compliance = rotated_compliance(wood, _lengthwise_axes(ring_angle, 0.0))
     return (

@@ -1,4 +1,4 @@
-"""Turns note names into frequencies, in equal temperament."""
+"""Frequencies of notes in equal temperament."""
 
 import re
 
@@ -19,10 +19,7 @@ def note_frequency(note: str, *, a4: float = 440.0) -> float:
     a4
         Frequency of A4 [Hz], 380 to 480; ISO 16 sets 440.
 
-    Raises
-    ------
-    MaterialError
-        Not a note name, or a reference pitch out of range.
+    Raises `MaterialError`: not a note name, or a reference pitch out of range.
 
     Examples
     --------
@@ -47,10 +44,7 @@ def parse_tuning(text: str) -> tuple[tuple[str, ...], ...]:
     text
         Notes separated by blanks; `E2/E3` is a course of two, main string first.
 
-    Raises
-    ------
-    MaterialError
-        Nothing in it, or a part that is not a note.
+    Raises `MaterialError`: empty, or a part that is not a note.
 
     Examples
     --------

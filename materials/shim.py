@@ -1,4 +1,4 @@
-"""Gives a shim material by name, and what a sheet of paper measures. Numbers in brackets: `sources.md`."""
+"""Shim materials by name, and the thickness of paper. Numbers in brackets: `sources.md`."""
 
 import math
 from dataclasses import dataclass
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from materials.errors import MaterialError
-from materials.table import number, read_table, unknown_name
+from materials.table import named_row, number, read_table
 from materials.wood import wood
 
 # Thickness of a sheet of 80 g/m2 office paper [m], three public pages [24], found; measure your own.
@@ -17,12 +17,12 @@ DEFAULT_FRICTION = 0.3
 
 @dataclass(frozen=True)
 class ShimMaterial:
-    """What a shim is made of.
+    """A shim material.
 
     Attributes
     ----------
     wood
-        Name of its wood, None for what is none.
+        Name of its wood, None if it is not wood.
     e_across, g_across
         Young's modulus through the thickness and shear modulus along the pad [Pa].
     friction, friction_band
@@ -49,26 +49,20 @@ def shim_names() -> tuple[str, ...]:
 def shim_material(name: str) -> ShimMaterial:
     """Return a shim material by name, such as `maple`, `card` or `paper`.
 
-    A wooden shim has side grain on its faces, its rings any way: through the thickness the geometric mean of
-    E_R and E_T, in shear that of G_LR and G_LT (grain along the pad).
+    A wooden shim has side grain on its faces and growth rings in any direction: its modulus through the
+    thickness is the geometric mean of E_R and E_T, its shear modulus that of G_LR and G_LT (grain along the
+    pad).
 
-    Raises
-    ------
-    MaterialError
-        Unknown name; the nearest are given.
+    Raises `MaterialError`: unknown name; the nearest are given.
     """
-    table = read_table("shims.csv")
-    key = name.strip().lower()
-    if key not in table:
-        raise unknown_name(name, table, what="shim material", remedy=f"known: {', '.join(table)}")
-    row = table[key]
+    row = named_row("shims.csv", name, what="shim material")
     if row["wood"]:
         timber = wood(row["wood"])
         e_across, g_across = math.sqrt(timber.e_r * timber.e_t), math.sqrt(timber.g_lr * timber.g_lt)
     else:
         e_across, g_across = number(row, "e_across_mpa") * 1e6, number(row, "g_across_mpa") * 1e6
     return ShimMaterial(
-        name=key,
+        name=row["name"],
         title=row["title"],
         wood=row["wood"] or None,
         e_across=e_across,
@@ -86,10 +80,7 @@ def paper_thickness(grammage: float) -> float:
 
     Uncoated stock [24], found; read under about 50 to 100 kPa [33], thinner when clamped in a joint.
 
-    Raises
-    ------
-    MaterialError
-        Grammage out of range.
+    Raises `MaterialError`: grammage out of range.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Gives the linear density of one string from its gauge and make. Numbers in brackets: `sources.md`."""
+"""Linear density of a string from its gauge and alloy. Numbers in brackets: `sources.md`."""
 
 import math
 import re
@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 
 from materials.errors import MaterialError
-from materials.table import Row, number, read_table, unknown_name
+from materials.table import Row, named_row, number, read_table
 
 INCH = 0.0254
 POUND_PER_INCH = 0.45359237 / INCH
@@ -34,7 +34,7 @@ class String:
     unit_weight_kg_m
         Linear density [kg/m].
     basis
-        Where the linear density is from: `table` (published unit weight), `law` (geometry) or `given`.
+        Origin of the linear density: `table` (published unit weight), `law` (geometry) or `given`.
     """
 
     gauge_in: float
@@ -52,7 +52,7 @@ class String:
 
     @property
     def core_area(self) -> float:
-        """Cross-section that carries the tension [m2], the round core of a wound string."""
+        """Load-bearing cross-section [m2]; of a wound string, its round core."""
         return math.pi / 4.0 * (self.gauge_in * INCH * (self.core_ratio or 1.0)) ** 2
 
 
@@ -62,7 +62,7 @@ def wound_linear_density(
     """Return the linear density of a round wound string [kg/m].
 
     mu = (pi D^2 / 4) (rho_core k^2 + p rho_wrap (1 - k^2)), k = core over outer diameter. The packing p is
-    pi/4 exactly for touching round wire at zero helix angle (derived); a wrap bedded onto its core has more.
+    pi/4 exactly for touching round wire at zero helix angle (derived), more for a wrap pressed into its core.
 
     Parameters
     ----------
@@ -83,10 +83,7 @@ def alloy_names() -> tuple[str, ...]:
 
 
 def _alloy(name: str) -> Row:
-    table = read_table("alloys.csv")
-    if name not in table:
-        raise unknown_name(name, table, what="string alloy", remedy=f"known: {', '.join(table)}")
-    return table[name]
+    return named_row("alloys.csv", name, what="string alloy")
 
 
 def own_string(
@@ -97,7 +94,7 @@ def own_string(
     unit_weight_kg_m: float | None = None,
     core_ratio: float | None = None,
 ) -> String:
-    """Return a string by its gauge and make.
+    """Return a string by its gauge and alloy.
 
     The linear density is the given one, else a published unit weight of that gauge and alloy [25] (from
     memory), else the law of `wound_linear_density` with the alloy's usual core ratio; `basis` says which.
@@ -115,18 +112,15 @@ def own_string(
     core_ratio
         Core over outer diameter [-], 0.2 to 0.9, wound strings only.
 
-    Raises
-    ------
-    MaterialError
-        A gauge, alloy, core ratio or unit weight that no string has.
+    Raises `MaterialError`: gauge, alloy, core ratio or unit weight out of range.
     """
     gauge = _checked_gauge(gauge_in)
-    name = alloy or ("phosphor-bronze" if wound else "plain-steel")
-    row = _alloy(name)
+    row = _alloy(alloy or ("phosphor-bronze" if wound else "plain-steel"))
+    name = row["name"]
     if row["kind"].endswith("wound") != wound:
         fitting = [other for other in alloy_names() if _alloy(other)["kind"].endswith("wound") == wound]
         word = "wound" if wound else "plain"
-        raise MaterialError(f"alloy '{name}' does not make a {word} string; take one of {', '.join(fitting)}")
+        raise MaterialError(f"alloy '{name}' is not for a {word} string; take one of {', '.join(fitting)}")
     if core_ratio is not None and not (wound and 0.2 <= core_ratio <= 0.9):
         raise MaterialError(
             f"core ratio {core_ratio:g}, gauge {gauge:g}: only wound strings have one, 0.2 to 0.9; omit it"
@@ -159,7 +153,7 @@ def _checked_unit_weight(unit_weight: float, gauge: float) -> float:
     if not 500.0 <= density <= 12000.0:
         raise MaterialError(
             f"unit weight {unit_weight:g} kg/m of the {gauge:g} in string means {density:.4g} kg/m3, "
-            "which no string has; give kilograms per metre (1 g/m is 0.001)"
+            "outside 500 to 12000; give kilograms per metre (1 g/m is 0.001)"
         )
     return float(unit_weight)
 
@@ -197,10 +191,7 @@ def parse_gauge(text: str) -> tuple[float, bool]:
 
     Returns the diameter [in] and whether it is wound.
 
-    Raises
-    ------
-    MaterialError
-        Not a gauge, or one no string has.
+    Raises `MaterialError`: not a gauge, or one out of range.
     """
     match = re.fullmatch(r"\s*([-+]?\d*\.?\d+)\s*(mm|in|)\s*(w|)\s*", text, flags=re.IGNORECASE)
     if match is None:

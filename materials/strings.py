@@ -1,6 +1,6 @@
-"""Gives the tension of each string of a set from its linear density, the scale and the pitch.
+"""Sets of strings, and the tension of each string from its linear density, the scale and the pitch.
 
-Numbers in brackets: `sources.md`. A string under tension can break and whip: protect the eyes when tuning up.
+Numbers in brackets: `sources.md`. A string under tension can break and whip: protect your eyes when tuning.
 """
 
 import math
@@ -43,9 +43,8 @@ __all__ = [
 POUND_FORCE = 4.4482216152605
 
 SCALE_RANGE_M = (0.25, 1.2)
-# Music wire in guitar use carries up to about 2000 N/mm2 at rest, [26], found. The 5 % above it are a
-# choice: the
-# octave of a twelve-string's third course is used at 2010 N/mm2, and is known to break.
+# Music wire on guitars carries up to about 2000 N/mm2 at rest, [26], found. The 5 % above are a choice: the
+# octave string of a twelve-string's third course is used at 2010 N/mm2, and is known to break.
 CORE_STRESS_LIMIT = 2.1e9
 
 
@@ -99,10 +98,7 @@ def tension(linear_density: float, *, scale: float, frequency: float) -> float:
     frequency
         Pitch f [Hz].
 
-    Raises
-    ------
-    MaterialError
-        A value that is not positive.
+    Raises `MaterialError`: a value that is not positive.
     """
     if not (linear_density > 0.0 and scale > 0.0 and frequency > 0.0):
         raise MaterialError(
@@ -126,10 +122,7 @@ def set_names() -> tuple[str, ...]:
 def string_set(name: str) -> StringSet:
     """Return a set by its trade name or alias, such as `acoustic-light` or `light`.
 
-    Raises
-    ------
-    MaterialError
-        Unknown name; the nearest are given.
+    Raises `MaterialError`: unknown name; the nearest are given.
     """
     key = name.strip().lower()
     aliases = {alias: full for full, entry in _sets().items() for alias in entry["aliases"]}
@@ -164,12 +157,9 @@ def own_set(
     tuning
         Notes low to high as in `parse_tuning`, one a course.
     plain_alloy, wound_alloy
-        What the plain and the wound strings are made of.
+        Alloys of the plain and of the wound strings.
 
-    Raises
-    ------
-    MaterialError
-        A wrong gauge or alloy, or a tuning that does not fit.
+    Raises `MaterialError`: a wrong gauge or alloy, or a tuning that does not fit.
     """
     courses: list[tuple[String, ...]] = []
     for entry in gauges:
@@ -219,10 +209,7 @@ def tensions(strings: StringSet, *, scale: float, tuning: str | None = None) -> 
         Notes low to high; the set's own tuning if None. For a doubled course give the main note alone (its
         partner keeps the set's interval of unison or octave) or both as `E2/E3`.
 
-    Raises
-    ------
-    MaterialError
-        A scale out of range, or a tuning that does not fit the strings.
+    Raises `MaterialError`: a scale out of range, or a tuning that does not fit the strings.
     """
     low, high = SCALE_RANGE_M
     if not low <= scale <= high:
@@ -250,8 +237,7 @@ def _completed(tuning: str, strings: StringSet) -> str:
     words = []
     for given, usual in zip(courses, strings.notes[::-1], strict=True):
         if len(given) == 1 and len(usual) == 2:
-            # Partners of a course sound in unison or an octave up, so the name stays and the octave number
-            # moves.
+            # the partner sounds in unison or an octave up: same letter, another octave number
             octaves = int(usual[1][-1]) - int(usual[0][-1])
             words.append(f"{given[0]}/{given[0][:-1]}{int(given[0][-1]) + octaves}")
         else:

@@ -1,4 +1,4 @@
-"""Reads the tables beside the code, and names the nearest entry when an unknown one is asked for."""
+"""Reads the tables of this folder; an unknown name gets an error that lists the nearest ones."""
 
 import csv
 import difflib
@@ -37,9 +37,9 @@ def cited(source: str) -> tuple[int, ...]:
 
 
 def nearest_names(wanted: str, names: Iterable[str], *, count: int = 5) -> tuple[str, ...]:
-    """Return the names most like a word, as a whole or by the parts between hyphens.
+    """Return the names most like a word, compared whole and by the parts between hyphens.
 
-    A trade word such as "mahogany" is part of several names and close to none of them in length.
+    The parts matter for a trade word such as "mahogany", which is a part of several longer names.
 
     Examples
     --------
@@ -59,7 +59,7 @@ def _likeness(one: str, other: str) -> float:
 
 
 def _likeness_of_parts(word: str, name: str) -> float:
-    """Return how well the parts of a word are found among those of a name, on average."""
+    """Return how well the parts of a word match those of a name, mean of the best matches."""
     parts, others = (
         [part for part in re.split(r"[^a-z0-9]+", text) if len(part) > 2] for text in (word, name)
     )
@@ -68,14 +68,26 @@ def _likeness_of_parts(word: str, name: str) -> float:
 
 
 def unknown_name(name: str, known: Iterable[str], *, what: str, remedy: str) -> MaterialError:
-    """Build the error for an unknown name: what was asked, the nearest names, how to see them all."""
+    """Return the error for an unknown name: the name, the nearest known ones, how to list all."""
     near = nearest_names(str(name), known)
     hint = f"nearest: {', '.join(near)}; " if near else ""
     return MaterialError(f"unknown {what} '{name}'; {hint}{remedy}")
 
 
+def named_row(file_name: str, name: str, *, what: str, remedy: str = "") -> Row:
+    """Return the row of a table that has a name; case and outer blanks do not matter.
+
+    Raises `MaterialError`: unknown name; the nearest are given, then the remedy or all known names.
+    """
+    table = read_table(file_name)
+    key = name.strip().lower()
+    if key not in table:
+        raise unknown_name(name, table, what=what, remedy=remedy or f"known: {', '.join(table)}")
+    return table[key]
+
+
 def number(row: Row, column: str) -> float:
-    """Return a cell as a number; a cell that should hold one and does not is a damaged table."""
+    """Return a cell as a number; raises `MaterialError` if the cell holds none."""
     try:
         return float(row[column])
     except (KeyError, ValueError):

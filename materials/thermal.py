@@ -1,4 +1,4 @@
-"""How wood grows with heat at constant moisture; heat that also dries shrinks it far more.
+"""Thermal expansion of wood at constant moisture; drying by heat shrinks it far more.
 
 Sources by number in `sources.md`: [1] Wood Handbook, chapter 4.
 """

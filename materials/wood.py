@@ -1,7 +1,7 @@
-"""Gives a wood by name as an orthotropic material, from the table of woods beside it.
+"""Woods by name, as orthotropic materials.
 
-L is along the grain, R radial (across the growth rings), T tangential. The table and its marks: `woods.csv`,
-numbers in brackets: `sources.md`.
+L is along the grain, R radial (across the growth rings), T tangential. The table is `woods.csv`; numbers in
+brackets: `sources.md`.
 """
 
 import math
@@ -15,16 +15,16 @@ from numpy.typing import NDArray
 
 from materials import moisture as moisture_law
 from materials.errors import MaterialError
-from materials.table import Row, number, optional_number, read_table, unknown_name
+from materials.table import Row, named_row, number, optional_number, read_table
 
-# The tabulated modulus is that of a centre-loaded beam of span/depth 14: its shear deflection is in it.
+# The tabulated modulus comes from a centre-loaded beam of span/depth 14 and includes its shear deflection.
 # E_L = 1.10 MOE, note to Table 5-1 and footnote c of Table 5-3b of [1], found.
 SHEAR_DEFLECTION_FACTOR = 1.10
 
 _TABLE = "woods.csv"
 _MEASURED = ("measured value", "given")
 _NO_GREEN_VALUE = (
-    "{name}: no green stiffness is published; the general moisture trend stands in (from memory)"
+    "{name}: no green stiffness is published; the general moisture trend is used (from memory)"
 )
 
 
@@ -44,7 +44,7 @@ class Wood:
         Poisson's ratios [-], first index the direction of stress; the others follow by reciprocity.
     compression_across, tension_across
         Strengths across the grain at 12 % [Pa]: proportional limit with the load tangential, and tension.
-        They are not corrected for moisture: no green value is in the table, and the moisture equation is not
+        Not corrected for moisture: the table has no green values, and the moisture equation does not hold
         for tension.
     moe, moe_green, moe_cov
         Tabulated beam modulus at 12 % and green [Pa] (None where unpublished), coefficient of variation [-].
@@ -53,9 +53,9 @@ class Wood:
     shrink_r, shrink_t, shrink_v
         Shrinkage green to ovendry: radial, tangential, volume [-].
     ratio_stand_in
-        Name of the wood whose elastic ratios stand in for unpublished ones, else None.
+        Name of the wood whose elastic ratios are used because this one's are unpublished, else None.
     standins
-        Sentences that every output which used this wood shows.
+        Sentences that name borrowed data; every output that uses this wood shows them.
     sources
         Field to (source, mark); mark is found, memory, derived or given.
     """
@@ -96,8 +96,8 @@ class Wood:
                 raise MaterialError(f"wood '{self.name}': {name} is {value!r}; give a positive number")
         if np.linalg.eigvalsh(_scaled_normal_block(self)).min() <= 1e-9:
             raise MaterialError(
-                f"wood '{self.name}': the elastic constants give energy for nothing (tensor not positive "
-                f"definite: E_L, E_R, E_T {self.e_l:.4g}, {self.e_r:.4g}, {self.e_t:.4g} Pa; "
+                f"wood '{self.name}': the elastic tensor is not positive "
+                f"definite (E_L, E_R, E_T {self.e_l:.4g}, {self.e_r:.4g}, {self.e_t:.4g} Pa; "
                 f"nu_LR {self.nu_lr:g}, nu_LT {self.nu_lt:g}, nu_RT {self.nu_rt:g}); "
                 "check a measured E_L and its unit, or use the table's values"
             )
@@ -105,9 +105,8 @@ class Wood:
     def with_measured(self, *, e_l: float | None = None, density: float | None = None) -> "Wood":
         """Return a copy with a measured modulus along the grain or a measured density.
 
-        A measurement along the grain says nothing about the transverse and shear moduli: these stay as the
-        table gives them. Poisson's ratios nu_LR, nu_LT, nu_RT stay too; their partners follow by
-        reciprocity. The measurement is taken to belong to the wood's present moisture.
+        The transverse and shear moduli and nu_LR, nu_LT, nu_RT keep the table's values, since a measurement
+        along the grain does not determine them. The measurement applies at the wood's present moisture.
 
         Parameters
         ----------
@@ -116,10 +115,7 @@ class Wood:
         density
             Density [kg/m3], 100 to 1400.
 
-        Raises
-        ------
-        MaterialError
-            A value out of range, or one that makes the elastic tensor impossible.
+        Raises `MaterialError`: value out of range, or an elastic tensor that is not positive definite.
         """
         sources = dict(self.sources)
         if e_l is not None:
@@ -132,7 +128,7 @@ class Wood:
         if density is not None:
             if not 100.0 <= density <= 1400.0:
                 raise MaterialError(
-                    f"measured density of {self.name}: {density:g} kg/m3 is no wood's; give 100 to 1400 kg/m3"
+                    f"measured density of {self.name} is {density:g} kg/m3; give 100 to 1400 kg/m3"
                 )
             sources["density"] = _MEASURED
         return replace(
@@ -146,18 +142,15 @@ class Wood:
         """Return a copy at another moisture content.
 
         E_L by [1] Eq 5-3 (general trend where no green value is published), E_R, E_T and the shear moduli by
-        the general trends of `materials.moisture`, density by mass and shrinkage. Going there in two steps
-        is the same.
+        the general trends of `materials.moisture`, density by mass and shrinkage. Two steps give the same
+        as one.
 
         Parameters
         ----------
         percent
             Moisture content [%], 4 to 28.
 
-        Raises
-        ------
-        MaterialError
-            Outside 4 to 28 %.
+        Raises `MaterialError`: outside 4 to 28 %.
         """
         mp = self.intersection_percent
 
@@ -195,8 +188,7 @@ class Wood:
     def compliance(self) -> NDArray[np.float64]:
         """Return the compliance, order LL, RR, TT, RT, LT, LR, engineering shear, shape (6, 6) [1/Pa].
 
-        Symmetric by reciprocity, nu_ij / E_i = nu_ji / E_j; positive definite, else the wood could not be
-        built.
+        Symmetric by reciprocity, nu_ij / E_i = nu_ji / E_j, and positive definite.
         """
         s = np.zeros((6, 6))
         root = np.sqrt([self.e_l, self.e_r, self.e_t])
@@ -227,23 +219,16 @@ def wood(name: str) -> Wood:
     name
         A name of `wood_names()`, such as `mahogany-honduran`.
 
-    Raises
-    ------
-    MaterialError
-        Unknown name (the nearest are given), or a damaged row of the table.
+    Raises `MaterialError`: unknown name (the nearest are given), or a damaged row of the table.
 
     Examples
     --------
     >>> round(wood("maple-sugar").e_l / 1e9, 2)
     13.88
     """
-    table = read_table(_TABLE)
-    key = name.strip().lower()
-    if key not in table:
-        raise unknown_name(name, table, what="wood", remedy="`neckpreload woods` lists all")
-    row = table[key]
-    stand_in = row["ratio_stand_in"] or None
-    return _from_rows(row, table[stand_in] if stand_in else row)
+    row = named_row(_TABLE, name, what="wood", remedy="`neckpreload woods` lists all")
+    ratios = row["ratio_stand_in"]
+    return _from_rows(row, read_table(_TABLE)[ratios] if ratios else row)
 
 
 def _from_rows(row: Row, ratios: Row) -> Wood:
@@ -285,15 +270,15 @@ def _from_rows(row: Row, ratios: Row) -> Wood:
 
 
 def _standins(row: Row, ratios: Row, *, g_rt_published: bool) -> tuple[str, ...]:
-    """Return what stands in for unpublished values, as sentences for the output."""
+    """Return the sentences that name borrowed and estimated values, for the output."""
     name = row["name"]
     sentences = []
     if ratios is not row:
         sentences.append(
-            f"{name}: elastic ratios unpublished; those of {ratios['name']} stand in (a choice, not measured)"
+            f"{name}: elastic ratios unpublished; those of {ratios['name']} are used (a choice, not measured)"
         )
     if not g_rt_published:
-        sentences.append(f"{name}: G_RT is unpublished for {ratios['name']}; an estimate stands in")
+        sentences.append(f"{name}: G_RT is unpublished for {ratios['name']}; an estimate is used")
     if "regression" in row["compression_source"]:
         sentences.append(f"{name}: strength across the grain is estimated from density")
     return tuple(sentences)

@@ -1,4 +1,4 @@
-"""Formulas to break one at a time, each with the tests that should notice (`tests.mutations` runs them)."""
+"""Formulas to break one at a time, each with the tests that must notice (run by `tests.mutations`)."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -6,9 +6,9 @@ from pathlib import Path
 
 @dataclass(frozen=True)
 class Breakage:
-    """One formula broken: ``old`` stands exactly once in ``file`` and is replaced by ``new``.
+    """One breakage: ``old``, which ``file`` contains exactly once, is replaced by ``new``.
 
-    ``tests`` are the test files that should notice, in the order in which they are tried.
+    ``tests`` are the test files that must notice, in the order in which they run.
     """
 
     what: str
@@ -23,13 +23,13 @@ class Breakage:
         Raises
         ------
         LookupError
-            If the text does not stand there exactly once: the formula was rewritten.
+            If the file does not contain the text exactly once, since the formula was rewritten.
         """
         path = root / self.file
         text = path.read_text(encoding="utf-8")
         if text.count(self.old) != 1:
             raise LookupError(
-                f"'{self.what}': {self.old!r} stands {text.count(self.old)} times in {self.file}, not once; "
+                f"'{self.what}': {self.file} contains {self.old!r} {text.count(self.old)} times, not once; "
                 "give the breakage the formula's new text"
             )
         path.write_text(text.replace(self.old, self.new), encoding="utf-8")

@@ -1,6 +1,6 @@
-"""Formulas broken by someone who had read theory and code but none of the tests: what might slip through.
+"""Breakages chosen by someone who had read theory and code but none of the tests.
 
-Three did when first tried, and got their tests then: the rounding in a known offset, the pair of a two-way
+Three went unnoticed at first and got their tests then: the rounding in a known offset, the pair of a two-way
 rod, and the lever of the action in the choice of shims.
 """
 

@@ -1,6 +1,29 @@
-"""One thread for linear algebra, set before numpy is first imported: the matrices are small."""
+"""Settings that make the run cheaper: one thread for linear algebra, one condensation of an instrument, no
+search for garbage while tests are collected.
+"""
 
+import gc
 import os
 
+import pytest
+
+# set before numpy is first imported; the matrices are too small for threads
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(variable, "1")
+
+# what is imported and collected stays to the end; searching it for garbage would double the cost
+gc.disable()
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """In a process that runs tests, not in the one that only hands them out."""
+    if session.config.getoption("dist", "no") == "no" and not session.config.getoption("benchmark_only"):
+        from tests.condensed_once import condense_once
+
+        condense_once()
+
+
+def pytest_collection_finish() -> None:
+    """Search for garbage again, but not among what was collected."""
+    gc.freeze()
+    gc.enable()

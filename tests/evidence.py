@@ -2,7 +2,7 @@
 
     python -m tests.evidence --date 2030-01-31 --commit 0123abc
 
-Date and commit are passed in, so that the page depends on nothing but the code and these two words.
+Date and commit are arguments, so that the page depends only on the code and on them.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def with_unit(text: str, row: Row) -> str:
 
 
 def amount(value: float, row: Row) -> str:
-    """A difference or tolerance: in the row's unit if absolute, else in per cent."""
+    """A difference: in the row's unit where the tolerance is, else in per cent."""
     if row.absolute:
         return with_unit(f"{value:.2g}", row)
     return f"{100 * value:.2g} %" if abs(value) >= 1e-9 else "< 1e-7 %"
@@ -60,8 +60,8 @@ def line(outcome: Outcome) -> str:
         with_unit(number(outcome.ours), row),
         with_unit(number(outcome.outside), row),
         amount(outcome.difference, row),
-        f"{amount(row.tolerance, row)}: {row.reason}",
-        row.source,
+        row.tolerance,
+        row.source.removeprefix(f"{row.mark}: "),
         row.mark,
         "; ".join(mutation.what for mutation in row.mutations),
     ]
@@ -82,16 +82,16 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         f"Computed on {date} at commit {commit}: {passed} of {len(outcomes)} rows within tolerance, "
         f"{breakages} breakages tried.",
         "",
-        "One row is one formula against one source. The tolerance and its reason were written down",
-        "before the two values were first compared; where a first tolerance had to go, its reason says so.",
-        "*Broken by* names the deliberate breakages of our formulas that the tests apply one at a time to",
-        "show that the row then fails. Values from our own earlier runs are no evidence; none stand here.",
-        "The whole neck beside a solid by another program has a page of its own: [solid.md](solid.md).",
-        f"`python -m tests.mutations` breaks {len(BREAKAGES) + len(FROM_THEORY)} more formulas by intent, "
-        f"and {len(BY_A_STRANGER)} that someone chose who",
-        "had not read the tests; of these three had first gone unnoticed. The tests now notice all.",
+        "Each row compares one formula with one source. The tolerance and its reason were written before the",
+        "two values were first compared; where a first tolerance was replaced, the reason says so.",
+        "*Broken by* lists deliberate breakages of our formulas. The tests apply them one by one and check",
+        "that the row then fails. Results of our own earlier runs are not evidence and are not listed.",
+        "Whole necks are compared with solid models of another program in [solid.md](solid.md).",
+        f"`python -m tests.mutations` breaks {len(BREAKAGES) + len(FROM_THEORY)} more formulas deliberately, "
+        f"and {len(BY_A_STRANGER)} chosen by someone who",
+        "had not read the tests. Three of those went unnoticed at first; the tests now catch all.",
         "",
-        "How the outside value was read:",
+        "How each outside value was obtained:",
         "",
         *(f"- **{mark}** ({counts[mark]} rows): {meaning}." for mark, meaning in MARKS.items()),
     ]
@@ -106,10 +106,8 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Write the page; return 1 when a row is outside its tolerance."""
     parser = argparse.ArgumentParser(description="write docs/evidence.md")
-    parser.add_argument("--date", required=True, help="day of the run, as it shall be printed")
-    parser.add_argument(
-        "--commit", required=True, help="commit the numbers belong to, as it shall be printed"
-    )
+    parser.add_argument("--date", required=True, help="date to print")
+    parser.add_argument("--commit", required=True, help="commit to print")
     given = parser.parse_args(arguments)
     outcomes = [row.outcome() for row in all_rows()]
     PAGE.write_text(page(outcomes, date=given.date, commit=given.commit), encoding="utf-8")

@@ -1,7 +1,6 @@
-"""Run the large counts and keep what came out: `python -m tests.full_run --date D --commit C`.
+"""The full test run and a record of its outcome: `python -m tests.full_run --date D --commit C`.
 
-`tests.evidence` shows the record on its page; what is skipped for want of another program
-is not shown.
+`tests.evidence` prints the record on its page.
 """
 
 import argparse
@@ -38,7 +37,7 @@ def lines(record: dict[str, Any]) -> list[str]:
     rows = record["files"]
     total = {kind: sum(row[kind] for row in rows) for kind in ("passed", "failed", "skipped")}
     return [
-        "## The large counts",
+        "## The full test run",
         "",
         f"`{' '.join(COMMAND)}` on {record['date']} at commit {record['commit']}, "
         f"{record['processors']} processors, {record['minutes']:.0f} minutes: {total['passed']} passed, "
@@ -54,8 +53,8 @@ def lines(record: dict[str, Any]) -> list[str]:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run, write the record; return what pytest returned."""
-    parser = argparse.ArgumentParser(description="run the large counts and keep the record")
+    """Run the tests and write the record; return pytest's exit code."""
+    parser = argparse.ArgumentParser(description="run the full tests and store the outcome")
     parser.add_argument("--date", required=True)
     parser.add_argument("--commit", required=True)
     given = parser.parse_args(arguments)

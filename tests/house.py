@@ -1,33 +1,31 @@
-"""The files of the house, for the tests of its rules."""
+"""The project's files and their syntax trees, for the tests of its rules."""
 
 import ast
 import fnmatch
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-
-
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "fem", "materials", "cases", "tests", "docs"}
-
-
 DOT_FILES = {".ci", ".gitignore", ".git"}
-
-
 STOREYS = ("materials", "fem", "cases")
 
 
 def ignored(path: Path) -> bool:
-    """True for what .gitignore leaves out (its patterns are plain names, one a line)."""
-    patterns = [
-        line.strip().strip("/") for line in (ROOT / ".gitignore").read_text().splitlines() if line.strip()
-    ]
+    """Whether .gitignore leaves a path out (its patterns are plain names, one a line)."""
     parts = path.relative_to(ROOT).parts
-    return any(fnmatch.fnmatch(part, pattern) for part in parts for pattern in patterns)
+    return any(fnmatch.fnmatch(part, pattern) for part in parts for pattern in _patterns())
+
+
+@cache
+def _patterns() -> tuple[str, ...]:
+    lines = (ROOT / ".gitignore").read_text().splitlines()
+    return tuple(line.strip().strip("/") for line in lines if line.strip())
 
 
 def house_files() -> Iterator[Path]:
-    """Every file of the house that version control would keep."""
+    """Every file that version control would keep."""
     for top in sorted(TOP_LEVEL | {".ci", ".gitignore"}):
         start = ROOT / top
         inside = sorted(start.rglob("*")) if start.is_dir() else [start]
@@ -35,17 +33,22 @@ def house_files() -> Iterator[Path]:
 
 
 def shown(path: Path) -> str:
+    """A path as messages show it, relative to the project."""
     return str(path.relative_to(ROOT))
 
 
+def storey(path: Path) -> str:
+    """Top-level folder of a file."""
+    return path.relative_to(ROOT).parts[0]
+
+
 FILES = list(house_files())
-
-
 PYTHON = [path for path in FILES if path.suffix == ".py"]
 
 
-TREES = {path: ast.parse(path.read_text(encoding="utf-8")) for path in PYTHON}
-
-
-def storey(path: Path) -> str:
-    return path.relative_to(ROOT).parts[0]
+@cache
+def trees(*folders: str) -> dict[Path, ast.Module]:
+    """Syntax trees of the Python files in some top-level folders, all by default; parsed on first use."""
+    if folders:
+        return {path: tree for path, tree in trees().items() if storey(path) in folders}
+    return {path: ast.parse(path.read_text(encoding="utf-8")) for path in PYTHON}

@@ -1,8 +1,8 @@
-"""Breaks one formula at a time in a copy of the project and shows which test notices.
+"""Breaks one formula at a time in a copy of the project and prints which test notices.
 
-Run as `python -m tests.mutations`. The table names the first test that fails for each breakage; comparisons
-with our own earlier results (goldens) are left out of the runs, and a breakage that no test notices ends the
-run with 1. `tests/evidence_rows` breaks formulas too, one row of evidence at a time.
+Run as `python -m tests.mutations`. The table names the first test that fails for each breakage. Comparisons
+with our own earlier results (goldens) are not run. Exit code 1 if a breakage goes unnoticed.
+`tests/evidence_rows` breaks formulas too, for its own rows.
 """
 
 import argparse
@@ -24,7 +24,7 @@ FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+)", re.M)
 
 
 def copied(folder: Path) -> Path:
-    """A copy of the project to break."""
+    """Copy the project into a folder and return the folder."""
     for name in COPIED:
         source = ROOT / name
         if source.is_dir():
@@ -47,7 +47,7 @@ def first_failure(root: Path, tests: Sequence[str]) -> str | None:
 
 
 def caught_by(breakage: Breakage, root: Path) -> str | None:
-    """The test that notices a breakage in a copy, which is whole again afterwards; None if it survives."""
+    """The test that notices a breakage in a copy, None if none does; the copy is restored."""
     path = root / breakage.file
     whole = path.read_text(encoding="utf-8")
     breakage.applied(root)
@@ -58,7 +58,7 @@ def caught_by(breakage: Breakage, root: Path) -> str | None:
 
 
 def table(breakages: Sequence[Breakage], root: Path) -> tuple[list[str], int]:
-    """Lines of the table, and how many breakages no test noticed; tests must pass in the whole copy first."""
+    """Lines of the table, and the number of unnoticed breakages; the tests must pass in the unbroken copy."""
     lines, survived = [], 0
     whole: dict[tuple[str, ...], str | None] = {}
     for breakage in breakages:
@@ -74,14 +74,14 @@ def table(breakages: Sequence[Breakage], root: Path) -> tuple[list[str], int]:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Print the table; return 1 when a breakage survives."""
-    parser = argparse.ArgumentParser(description="break one formula at a time and see which test notices")
-    parser.add_argument("--only", default="", help="breakages whose description holds this text")
+    parser = argparse.ArgumentParser(description="break one formula at a time and print which test notices")
+    parser.add_argument("--only", default="", help="only breakages whose description contains this text")
     given = parser.parse_args(arguments)
     survived = 0
     with tempfile.TemporaryDirectory() as folder:
         root = copied(Path(folder))
         for title, breakages in (
-            ("broken by intent", BREAKAGES),
+            ("broken deliberately", BREAKAGES),
             ("chosen from the theory", FROM_THEORY),
             ("chosen by someone who had not read the tests", BY_A_STRANGER),
         ):

@@ -1,4 +1,4 @@
-"""Pages of docs/ as things to run: their blocks, the commands in them, and the output that they show."""
+"""The pages of docs/ that tests run: their blocks, the commands in them, and the output they show."""
 
 import re
 import shlex
@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.command import Command
+
 PAGES = Path(__file__).resolve().parent.parent / "docs"
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```", re.MULTILINE | re.DOTALL)
 HEADING = re.compile(r"^#+\s+(.*)$", re.MULTILINE)
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 FULL = "# full"
-"""A line of a block that begins so keeps it out of the default run; what follows says why."""
+"""A line that begins so keeps its block out of the default run; the rest of the line gives the reason."""
 
 
 @dataclass(frozen=True)
@@ -57,10 +59,10 @@ def blocks(page: Path) -> list[Block]:
 
 
 def missing(shown: tuple[str, ...], printed: str) -> list[str]:
-    """Lines shown on a page that the output does not hold, in order.
+    """Lines of a page that the output does not contain in the same order.
 
-    Words must be the same; numbers may differ by 5 % or 0.012, so that a page need not follow the last digit,
-    and a mesh or a platform may move it.
+    Words must be the same; numbers may differ by 5 % or 0.012, since meshes and platforms change the last
+    digits.
     """
     lines = printed.splitlines()
     absent, start = [], 0
@@ -71,6 +73,17 @@ def missing(shown: tuple[str, ...], printed: str) -> list[str]:
         else:
             start = found + 1
     return absent
+
+
+def run_block(block: Block, command: Command) -> int:
+    """Run the commands of a block, each of which must print what the page shows; return their number."""
+    calls = list(block.calls())
+    for call in calls:
+        done = command(*call.arguments)
+        assert done.code == 0, f"neckpreload {' '.join(call.arguments)}: {done.err}"
+        absent = missing(call.shown, done.out)
+        assert not absent, f"neckpreload {' '.join(call.arguments)} no longer prints: {absent}\n{done.out}"
+    return len(calls)
 
 
 def alike(shown: str, printed: str) -> bool:

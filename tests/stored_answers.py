@@ -1,7 +1,7 @@
-"""What the commands answer, stored by one checkout and compared by another: for changes that move no number.
+"""Stores the answers of the commands before a change and compares them after it: no number may change.
 
-`python -m tests.stored_answers store FILE` before the change, `python -m tests.stored_answers compare FILE`
-after it, on the same machine.
+`python -m tests.stored_answers store FILE` before, `python -m tests.stored_answers compare FILE` after, on
+the same machine.
 """
 
 import contextlib
@@ -22,11 +22,11 @@ TOLERANCE = 1e-12
 """Largest change allowed, relative for numbers above 1 and absolute below."""
 MAIN = "fourteen-mahogany"
 TIMES = ("seconds", "version")
-"""Keys with these words change from run to run, or with a release."""
+"""Keys with these words may differ between runs or releases."""
 
 
 def commands() -> list[list[str]]:
-    """The commands asked; each prints JSON or writes tables into the folder where it runs."""
+    """The commands; each prints JSON or writes tables into the current folder."""
     bench = ["--reading", "1.8mm", "--heel-square", "0.02mm", "--json"]
     swap = ["--upper", "0.12", "--lower", "0.04", "--reading", "1.8mm", "--action-bass", "3.1mm"]
     swap += ["--action-treble", "2.4mm", "--relief", "0.3mm", "--tongue-gap", "0.04mm"]
@@ -49,7 +49,7 @@ def commands() -> list[list[str]]:
 
 
 def answers() -> Iterator[tuple[str, Any]]:
-    """Each command with what it answered."""
+    """Each command with its answer."""
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         os.environ["NECKPRELOAD_LOG"] = f"sqlite:///{folder}/log.sqlite"
         for arguments in commands():
@@ -74,7 +74,7 @@ def _table(path: Path) -> list[list[str]]:
 
 
 def differences(before: Any, after: Any, place: str = "") -> Iterator[str]:
-    """Places where a number, a name or the form differs."""
+    """Places where a number, a name or the structure differs."""
     if isinstance(before, dict) and isinstance(after, dict):
         for key in before.keys() | after.keys():
             if any(word in key for word in TIMES):

@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command
-from tests.pages import PAGES, Block, alike, blocks, missing
-from tests.test_month import run_block
+from tests.pages import PAGES, Block, alike, blocks, missing, run_block
 
 TUTORIALS = sorted(PAGES.glob("tutorial-*.md"))
 OPTIONS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
@@ -33,8 +32,7 @@ def test_a_tutorial_runs(
     ran = 0
     for block in blocks(page):
         if block.language == "console" and not block.full:
-            run_block(block, Command(monkeypatch, capsys))
-            ran += len(list(block.calls()))
+            ran += run_block(block, Command(monkeypatch, capsys))
         if block.language == "python":
             results = run_python(block, page=page, names=names)
             assert results.failed == 0, capsys.readouterr().out

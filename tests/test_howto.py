@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command
-from tests.pages import PAGES, Block, blocks, missing
+from tests.pages import PAGES, Block, blocks, run_block
 
 PAGE = PAGES / "howto.md"
 BLOCKS = blocks(PAGE)
@@ -32,17 +32,10 @@ def test_a_recipe_runs(
 ):
     monkeypatch.chdir(folder)
     monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: folder / "none.toml")
-    command = Command(monkeypatch, capsys)
-    calls = list(block.calls())
-    assert calls
-    for call in calls:
-        done = command(*call.arguments)
-        assert done.code == 0, f"neckpreload {' '.join(call.arguments)}: {done.err}"
-        absent = missing(call.shown, done.out)
-        assert not absent, f"neckpreload {' '.join(call.arguments)} no longer prints: {absent}\n{done.out}"
+    assert run_block(block, Command(monkeypatch, capsys))
 
 
-def test_the_recipes_that_a_reader_looks_for_are_there():
+def test_the_usual_recipes_are_there():
     headings = {block.heading for block in BLOCKS}
     text = PAGE.read_text(encoding="utf-8")
     assert {"My own neck", "My own wood", "A stiffer heel", "Import an outline"} <= headings

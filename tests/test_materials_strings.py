@@ -216,9 +216,9 @@ def test_wrong_gauges_say_what_was_meant(text, message):
     [
         (
             {"wound": True, "alloy": "plain-steel"},
-            "does not make a wound string; take one of phosphor-bronze",
+            "is not for a wound string; take one of phosphor-bronze",
         ),
-        ({"wound": False, "alloy": "nickel"}, "does not make a plain string"),
+        ({"wound": False, "alloy": "nickel"}, "is not for a plain string"),
         ({"wound": True, "alloy": "phosfor-bronze"}, "nearest: phosphor-bronze"),
         ({"wound": False, "core_ratio": 0.4}, "only wound strings have one"),
         ({"wound": True, "core_ratio": 1.4}, r"0\.2 to 0\.9"),

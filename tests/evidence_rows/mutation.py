@@ -1,8 +1,8 @@
-"""Breaking one formula of the project for a moment, to show that something notices.
+"""Breaks one formula of the running project for a moment, to show that a test notices.
 
-Three ways: `Scaled` multiplies a module constant, `Edited` changes the source text of one function, `Misled`
-spoils what a function is given. All act on the live objects, so that every module that imported them sees the
-change, and all put everything back.
+`Scaled` multiplies a module constant, `Edited` changes the source text of one function, `Misled` corrupts an
+argument of a function. All change the live objects, so that every importing module sees the change, and
+restore them afterwards.
 """
 
 from __future__ import annotations
@@ -17,9 +17,19 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from types import FunctionType, ModuleType
-from typing import Any
+from typing import Any, TypeVar
+
+Result = TypeVar("Result")
 
 STOREYS = ("fem", "materials", "cases")
+_kept_until_broken: list[Callable[[], None]] = []
+
+
+def kept_until_broken(function: Callable[[], Result]) -> Callable[[], Result]:
+    """Cache a solution of the project that several rows read, until a formula is broken or put back."""
+    cached = functools.cache(function)
+    _kept_until_broken.append(cached.cache_clear)
+    return cached
 
 
 def project_modules() -> list[ModuleType]:
@@ -28,13 +38,15 @@ def project_modules() -> list[ModuleType]:
 
 
 def forget_cached_results() -> None:
-    """Empty every functools cache in the project, so that no value outlives a change."""
+    """Empty every cache in the project, so that no value outlives a change."""
     for module in project_modules():
         for value in list(vars(module).values()):
             members = list(vars(value).values()) if isinstance(value, type) else []
             for candidate in (value, *members):
                 if callable(clear := getattr(candidate, "cache_clear", None)):
                     clear()
+    for clear in _kept_until_broken:
+        clear()
 
 
 def resolve(target: str) -> tuple[ModuleType, Any]:
@@ -43,7 +55,7 @@ def resolve(target: str) -> tuple[ModuleType, Any]:
     module = importlib.import_module(module_name)
     found: Any = module
     for part in path.split("."):
-        # vars() of a class shows the property or classmethod itself, not what it returns.
+        # vars() of a class gives the property or classmethod itself, not its value
         found = vars(found)[part] if isinstance(found, type) else getattr(found, part)
     return module, found
 
@@ -56,7 +68,7 @@ def plain_function(found: Any) -> FunctionType:
         found = found.func
     found = inspect.unwrap(getattr(found, "__func__", found))
     if not isinstance(found, FunctionType):
-        raise TypeError(f"{found!r} is no function that could be edited; name a function or method")
+        raise TypeError(f"{found!r} is not a function; name a function or method")
     return found
 
 
@@ -67,7 +79,7 @@ class Scaled:
     Attributes
     ----------
     what
-        The breakage in words, as printed beside the rows that catch it.
+        The breakage in words, as printed beside the rows that notice it.
     target
         `package.module:CONSTANT`.
     factor
@@ -80,7 +92,7 @@ class Scaled:
 
     @contextmanager
     def applied(self) -> Iterator[None]:
-        """Hold the change for the length of a `with` block."""
+        """Apply the change within a `with` block."""
         module, original = resolve(self.target)
         name = self.target.partition(":")[2]
         holders = [other for other in {module, *project_modules()} if vars(other).get(name) is original]
@@ -97,7 +109,7 @@ class Scaled:
 
 @contextmanager
 def replaced_body(target: str, change: Callable[[str], ast.Module]) -> Iterator[None]:
-    """Give a live function the body that `change` makes of its source text, for the length of a `with` block."""
+    """Replace the body of a live function by what `change` makes of its source, within a `with` block."""
     function = plain_function(resolve(target)[1])
     tree = change(textwrap.dedent(inspect.getsource(function)))
     definition = tree.body[0]
@@ -122,11 +134,11 @@ class Edited:
     Attributes
     ----------
     what
-        The breakage in words, as printed beside the rows that catch it.
+        The breakage in words, as printed beside the rows that notice it.
     target
         `package.module:function` or `package.module:Class.method`.
     old, new
-        Text that stands exactly once in the function, and what replaces it.
+        Text that the function contains exactly once, and its replacement.
     """
 
     what: str
@@ -138,24 +150,24 @@ class Edited:
         """The function with the piece replaced."""
         if source.count(self.old) != 1:
             raise LookupError(
-                f"mutation '{self.what}': {self.old!r} stands {source.count(self.old)} times in {self.target}, "
+                f"mutation '{self.what}': {self.target} contains {self.old!r} {source.count(self.old)} times, "
                 "not once; the function was rewritten, give the mutation its new text"
             )
         return ast.parse(source.replace(self.old, self.new))
 
     def applied(self) -> AbstractContextManager[None]:
-        """Hold the change for the length of a `with` block."""
+        """Apply the change within a `with` block."""
         return replaced_body(self.target, self.changed)
 
 
 @dataclass(frozen=True)
 class Misled:
-    """Let a function begin with a statement that spoils one of its arguments, however its body is written.
+    """Insert a statement at the start of a function that corrupts one of its arguments.
 
     Attributes
     ----------
     what
-        The breakage in words, as printed beside the rows that catch it.
+        The breakage in words, as printed beside the rows that notice it.
     target
         `package.module:function` or `package.module:Class.method`.
     statement
@@ -175,7 +187,7 @@ class Misled:
         return tree
 
     def applied(self) -> AbstractContextManager[None]:
-        """Hold the change for the length of a `with` block."""
+        """Apply the change within a `with` block."""
         return replaced_body(self.target, self.changed)
 
 

@@ -1,21 +1,19 @@
-"""One row of evidence: our value beside a value from outside, with a tolerance that was argued beforehand.
+"""One row of evidence: our value beside a value from outside.
 
-The tolerance and its reason are part of the definition of a row, written before the two values are compared;
-a row that then fails is reported as failed, its tolerance is not widened to fit.
+Tolerance and reason are written before the two values are compared. A row that then fails is reported as
+failed; its tolerance is not widened to fit.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
 
 from materials.errors import NeckpreloadError
 from tests.evidence_rows.mutation import Mutation
 
-Mark = Literal["seen", "table", "program", "memory", "practice"]
-
-MARKS: dict[Mark, str] = {
+MARKS = {
     "seen": "the number or formula was read in a public source when the row was written",
     "table": "read in a public source when the tables of this project were compiled, not again for the row",
     "program": "computed by an independent program, run by the tests or, where the row says so, once beforehand",
@@ -24,44 +22,68 @@ MARKS: dict[Mark, str] = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Row:
     """A check against something outside the project.
 
     Attributes
     ----------
-    part, key
-        Part of the model, and a short name unique within all rows.
+    name
+        Part of the model, a short name unique within all rows, and the unit of both values:
+        `beam-taper [m]`, with `[-]` for a pure number.
     what
         The quantity compared, in one sentence with the data that define it.
-    unit
-        Unit of both values, `-` for a pure number.
     ours
         Computes our value from the project's public functions.
     outside
         The value from outside, or a function of no argument that obtains it without the project.
-    tolerance, absolute
-        Largest accepted difference: relative to the outside value, or in `unit` when `absolute`.
-    reason
-        Why this tolerance and not another.
-    source, mark
-        Where the outside value stands, and how it was read (`MARKS`).
+    tolerance
+        Largest accepted difference and the reason for it, `0.2 %: reason`; a percentage is relative to the
+        outside value, a number with the row's unit is absolute.
+    source
+        How the outside value was read (`MARKS`), and where it is printed, `seen: a handbook, Table 2`.
     mutations
         Breakages of our formulas that must make this row fail.
     """
 
-    part: str
-    key: str
+    name: str
     what: str
-    unit: str
     ours: Callable[[], float]
     outside: float | Callable[[], float]
-    tolerance: float
-    absolute: bool = False
-    reason: str
+    tolerance: str
     source: str
-    mark: Mark
     mutations: tuple[Mutation, ...]
+
+    @property
+    def key(self) -> str:
+        """The name without its unit."""
+        return self.name.partition(" [")[0]
+
+    @property
+    def part(self) -> str:
+        """Part of the model."""
+        return self.key.partition("-")[0]
+
+    @property
+    def unit(self) -> str:
+        """Unit of both values, `-` for a pure number."""
+        return self.name.partition(" [")[2].removesuffix("]")
+
+    @property
+    def mark(self) -> str:
+        """How the outside value was read."""
+        return self.source.partition(": ")[0]
+
+    @property
+    def absolute(self) -> bool:
+        """Whether the tolerance is in the row's unit."""
+        return not re.match(r"\S+ %:", self.tolerance)
+
+    @property
+    def limit(self) -> float:
+        """Largest accepted difference, relative or in the row's unit."""
+        size = float(re.split("[ :]", self.tolerance)[0])
+        return size if self.absolute else size / 100.0
 
     def outcome(self) -> Outcome:
         """Compute both values and compare them."""
@@ -70,13 +92,12 @@ class Row:
         difference = ours - outside if self.absolute else (ours - outside) / abs(outside)
         return Outcome(row=self, ours=ours, outside=outside, difference=difference)
 
-    def caught_by(self, mutation: Mutation) -> bool:
-        """Whether the row fails, or the project refuses with a named error, while `mutation` is in force."""
-        with mutation.applied():
-            try:
-                return not self.outcome().passed
-            except NeckpreloadError:
-                return True
+    def fails(self) -> bool:
+        """Whether the row is outside its tolerance or the project refuses with a named error."""
+        try:
+            return not self.outcome().passed
+        except NeckpreloadError:
+            return True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,4 +112,4 @@ class Outcome:
     @property
     def passed(self) -> bool:
         """True within tolerance; a NaN on either side is a failure."""
-        return abs(self.difference) <= self.row.tolerance
+        return abs(self.difference) <= self.row.limit

@@ -23,9 +23,7 @@ SHEAR_DEFLECTION_FACTOR = 1.10
 
 _TABLE = "woods.csv"
 _MEASURED = ("measured value", "given")
-_NO_GREEN_VALUE = (
-    "{name}: no green stiffness is published; the general moisture trend is used (from memory)"
-)
+_NO_GREEN_VALUE = "{name}: no green stiffness is published; the general moisture trend is used (from memory)"
 
 
 @dataclass(frozen=True)

@@ -249,7 +249,7 @@ def test_the_command_prints_the_taper():
     assert done.exit_code == 0
     assert "TAPER" in done.stdout
     assert "offset" not in done.stdout.lower()
-    assert "those that weigh most in the taper" in done.stdout
+    assert "largest effects on the taper" in done.stdout
 
 
 def test_a_degree_of_shim_is_a_degree_of_misfit():

@@ -163,10 +163,10 @@ def test_moisture_out_of_range_is_refused(percent):
         wood("maple-sugar").at_moisture(percent)
 
 
-def test_stand_ins_are_named():
+def test_borrowed_data_are_named():
     assert wood("maple-red").ratio_stand_in is None
     assert wood("rosewood-indian").ratio_stand_in == "maple-sugar"
-    assert any("maple-sugar" in sentence for sentence in wood("rosewood-indian").standins)
+    assert any("those of maple-sugar are used" in sentence for sentence in wood("rosewood-indian").standins)
     assert any("G_RT" in sentence for sentence in wood("maple-sugar").standins)
     assert wood("walnut-black").standins == ()
     assert "stand-in maple-sugar" in wood("rosewood-indian").sources["e_r"][0]

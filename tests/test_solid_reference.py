@@ -56,7 +56,8 @@ def test_one_row_across_is_the_model(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(width_rows, "WAVES", local_indentation.WAVES)
     one = instrument(*FIRST)
     alone = width_rows.readings(one, width_rows.widened(one, 1), friction=0.3)
-    assert alone == pytest.approx(of_contact(fret_line(one.structure), contact(one, friction=0.3)), rel=1e-5)
+    model = of_contact(fret_line(one.structure), contact(one, friction=0.3))
+    assert alone == pytest.approx(model, rel=1e-5)
 
 
 def test_rows_across_the_width_find_what_the_pinch_does():

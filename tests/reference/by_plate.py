@@ -75,7 +75,13 @@ def contact(
     one: Instrument, size: MeshSize | None = None, *, friction: float = 0.0
 ) -> dict[float, tuple[Crowns, Crowns]]:
     """Bolted and strung state by angle of the lower shim [deg]: constant bolt forces, first order."""
-    flexibility = condensed(one, size, rigid_block=False)
+    return contact_states(one, condensed(one, size, rigid_block=False), friction=friction)
+
+
+def contact_states(
+    one: Instrument, flexibility: Flexibility, *, friction: float
+) -> dict[float, tuple[Crowns, Crowns]]:
+    """The same on any flexibility of the instrument."""
     structure = one.structure
     tension = np.array([bolt.tension for bolt in structure.bolts])
     question = Question(

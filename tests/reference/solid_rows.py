@@ -64,7 +64,7 @@ def ours(one: Instrument, variant: str) -> dict[str, float]:
     """Readings of our model for an instrument in one joint."""
     if variant in ("tied", "bonded"):
         return of_bonded(fret_line(one.structure), bonded(one, on_block=variant == "bonded"))
-    friction = float(inputs()["friction"]) if variant == "friction" else 0.0
+    friction = float(inputs()["friction"]) if variant.endswith("friction") else 0.0
     return of_contact(fret_line(one.structure), contact(one, friction=friction))
 
 
@@ -129,6 +129,25 @@ def offsets(variant: str) -> Iterator[str]:
         )
 
 
+COMBINATIONS = ("friction", "even-friction", "contact", "even")
+
+
+def combinations(variants: dict[str, list[Compared]]) -> Iterator[str]:
+    """Lines of a table: stretch and transfer with and without friction and pinch, and the model's difference."""
+    yield "| instrument | friction, pinch | friction, even | no friction, pinch | no friction, even |"
+    yield "| --- | --- | --- | --- | --- |"
+    for name, cut in instruments():
+        cells = []
+        for variant in COMBINATIONS:
+            own = {row.reading: row for row in variants[variant] if row.instrument == f"{name} {cut}"}
+            stretch, transfer = own["heel_stretch"], own["shim_transfer"]
+            cells.append(
+                f"{stretch.solid:.4f} deg ({stretch.ours - stretch.solid:+.4f}), "
+                f"{transfer.solid:.3f} ({transfer.percent:+.1f} %)"
+            )
+        yield f"| {name} {cut} | {' | '.join(cells)} |"
+
+
 HEADING = "| instrument | reading | model | solid | difference | relative | tolerance | passed | solid, rough mesh |"
 
 
@@ -181,6 +200,7 @@ def page() -> str:
         "before friction": before_and_after("friction", ("heel_stretch", "shim_transfer")),
         "offset friction": offsets("friction"),
         "offset contact": offsets("contact"),
+        "combinations": combinations(variants),
         **{name: table(rows) for name, rows in variants.items()},
     }
     text = TEXT.read_text(encoding="utf-8").replace(

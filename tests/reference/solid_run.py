@@ -26,13 +26,14 @@ from tests.reference.solid_mesh import Fineness
 
 STORED = Path(__file__).with_name("results.json")
 MM = 1e-3
-VARIANTS = ("tied", "contact", "bonded", "friction", "even")
+VARIANTS = ("tied", "contact", "bonded", "friction", "even", "even-friction")
 MESHES = {
     "tied": {"fine": Fineness(5, 12.0, 0.6), "rough": Fineness(3, 20.0, 1.0)},
     "contact": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
     "bonded": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
     "friction": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
     "even": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
+    "even-friction": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
 }
 """Two meshes a variant: the fine one is the reference, the rough one shows how far it has converged."""
 NUMBER = re.compile(r"[-+]?\d\.\d+e[-+]\d+")
@@ -118,9 +119,9 @@ def decks(one: Instrument, variant: str, mesh: str) -> dict[float, Deck]:
     fine = MESHES[variant][mesh]
     if variant in ("tied", "bonded"):
         return {0.0: bonded_deck(one, fine, on_block=variant == "bonded")}
-    friction = float(inputs()["friction"]) if variant == "friction" else 0.0
+    friction = float(inputs()["friction"]) if variant.endswith("friction") else 0.0
     return {
-        angle: contact_deck(one, fine, shim_deg=angle, friction=friction, even=variant == "even")
+        angle: contact_deck(one, fine, shim_deg=angle, friction=friction, even=variant.startswith("even"))
         for angle in (0.0, float(inputs()["shim_step_deg"]))
     }
 

@@ -61,7 +61,7 @@ def test_one_row_across_is_the_model(monkeypatch: pytest.MonkeyPatch):
 
 
 def test_rows_across_the_width_find_what_the_pinch_does():
-    """Without friction: the stretch within 0.0025 deg of the solid's, where the model is 0.009 deg too large."""
+    """Without friction the stretch is within 0.0025 deg of the solid's; the model is 0.009 deg too large."""
     row = next(one for one in compared(*FIRST, "contact") if one.reading == "heel_stretch")
     one = instrument(*FIRST)
     pinched, even = (

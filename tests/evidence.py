@@ -8,46 +8,28 @@ Date and commit are arguments, so that the page depends only on the code and on 
 from __future__ import annotations
 
 import argparse
-import importlib
 import json
-import pkgutil
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tests import evidence_rows
-from tests.breakages import BREAKAGES, FROM_THEORY
-from tests.breakages_by_a_stranger import BY_A_STRANGER
-from tests.evidence_rows.row import MARKS, Outcome, Row
+from tests.breakages import BREAKAGES, BY_A_STRANGER, FROM_THEORY
+from tests.evidence_rows.row import MARKS, PARTS, Outcome, Row, all_rows
 from tests.full_run import RECORD, lines
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "evidence.md"
-PARTS = ("materials", "section", "beam", "plate", "contact", "whole")
 HEADING = "| row | what | ours | outside | difference | tolerance, and why | source | mark | broken by |"
 
 
-def all_rows() -> list[Row]:
-    """Rows of every module in tests/evidence_rows that has some, in the order of the model's parts."""
-    names = sorted(info.name for info in pkgutil.iter_modules(evidence_rows.__path__))
-    modules = [importlib.import_module(f"tests.evidence_rows.{name}") for name in names]
-    rows = [row for module in modules for row in getattr(module, "ROWS", ())]
-    return sorted(rows, key=lambda row: PARTS.index(row.part))
-
-
-def number(value: float) -> str:
-    """Six significant digits."""
-    return f"{value:.6g}"
-
-
-def with_unit(text: str, row: Row) -> str:
-    """A number and its unit, none for a pure number."""
-    return text if row.unit == "-" else f"{text} {row.unit}"
+def with_unit(value: float, row: Row, digits: int = 6) -> str:
+    """A number to some significant digits and its unit, none for a pure number."""
+    return f"{value:.{digits}g}" if row.unit == "-" else f"{value:.{digits}g} {row.unit}"
 
 
 def amount(value: float, row: Row) -> str:
     """A difference: in the row's unit where the tolerance is, else in per cent."""
     if row.absolute:
-        return with_unit(f"{value:.2g}", row)
+        return with_unit(value, row, 2)
     return f"{100 * value:.2g} %" if abs(value) >= 1e-9 else "< 1e-7 %"
 
 
@@ -57,11 +39,11 @@ def line(outcome: Outcome) -> str:
     cells = [
         row.key if outcome.passed else f"**{row.key}: FAILED**",
         row.what,
-        with_unit(number(outcome.ours), row),
-        with_unit(number(outcome.outside), row),
+        with_unit(outcome.ours, row),
+        with_unit(outcome.outside, row),
         amount(outcome.difference, row),
-        row.tolerance,
-        row.source.removeprefix(f"{row.mark}: "),
+        f"{row.tolerance}: {row.reason}",
+        row.source,
         row.mark,
         "; ".join(mutation.what for mutation in row.mutations),
     ]

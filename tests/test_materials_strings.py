@@ -3,53 +3,26 @@
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from materials import strings
-from materials.errors import MaterialError
 from materials.table import read_table
 
 SCALE = 0.6477
 LBF = 4.4482216152605
 
 
-def total_n(name, *, scale=SCALE, tuning=None):
-    return strings.total_tension(strings.tensions(strings.string_set(name), scale=scale, tuning=tuning))
+def notes(made):
+    return " ".join(one.note for one in made)
 
 
 @pytest.mark.parametrize(
     ("note", "hertz"),
     # A4 = 440 Hz, ISO 16; the rest equal temperament, the same figures as two music libraries give (seen).
-    [
-        ("A4", 440.0),
-        ("E2", 82.406889),
-        ("A2", 110.0),
-        ("D3", 146.832384),
-        ("G3", 195.997718),
-        ("B3", 246.941651),
-        ("E4", 329.627557),
-        ("B0", 30.867706),
-        ("F#3", 184.997211),
-        ("Gb3", 184.997211),
-        ("C4", 261.625565),
-    ],
+    [("A4", 440.0), ("E2", 82.406889), ("B0", 30.867706), ("F#3", 184.997211), ("Gb3", 184.997211)],
 )
 def test_note_frequencies(note, hertz):
     assert strings.note_frequency(note) == pytest.approx(hertz, abs=6e-7)
-
-
-def test_twelve_frets_double_the_pitch_and_an_accidental_is_one_fret():
-    assert strings.note_frequency("E3") / strings.note_frequency("E2") == pytest.approx(2.0)
-    assert strings.note_frequency("F2") / strings.note_frequency("E2") == pytest.approx(2 ** (1 / 12))
-    assert strings.note_frequency("A#2") == pytest.approx(strings.note_frequency("Bb2"))
-    assert strings.note_frequency("A4", a4=442.0) == 442.0
-
-
-@pytest.mark.parametrize("note", ["H2", "E", "E9", "", "2E", "E#b2"])
-def test_a_wrong_note_says_how_to_write_one(note):
-    with pytest.raises(MaterialError, match=r"write notes like E2, F#3 or Bb2"):
-        strings.note_frequency(note)
+    assert strings.note_frequency(note, a4=442.0) == pytest.approx(hertz * 442 / 440)
 
 
 def test_tension_law():
@@ -57,14 +30,6 @@ def test_tension_law():
     # out apart from this code.
     mu = 7850 * math.pi / 4 * 0.000254**2
     assert strings.tension(mu, scale=SCALE, frequency=329.628) == pytest.approx(72.524, abs=0.001)
-
-
-@given(st.floats(1e-4, 2e-2), st.floats(0.5, 0.9), st.floats(30, 400))
-def test_tension_scales_with_the_squares(mu, scale, frequency):
-    base = strings.tension(mu, scale=scale, frequency=frequency)
-    assert strings.tension(2 * mu, scale=scale, frequency=frequency) == pytest.approx(2 * base)
-    assert strings.tension(mu, scale=scale, frequency=2 * frequency) == pytest.approx(4 * base)
-    assert strings.tension(mu, scale=scale / 3, frequency=frequency) == pytest.approx(base / 9)
 
 
 @pytest.mark.parametrize(
@@ -90,28 +55,23 @@ def test_tension_scales_with_the_squares(mu, scale, frequency):
     ],
 )
 def test_set_totals_against_published_ones(name, low, high):
-    assert low <= total_n(name) <= high
+    assert low <= strings.total_tension(strings.tensions(strings.string_set(name), scale=SCALE)) <= high
 
 
 def test_per_string_tensions_of_the_light_set():
     # A maker's printed figures as remembered [lbf]: 23.4 23.3 30.2 30.5 29.9 26.1.
     made = strings.tensions(strings.string_set("light"), scale=SCALE)
     assert [one.tension_lbf for one in made] == pytest.approx([23.4, 23.3, 30.2, 30.5, 29.9, 26.1], abs=0.06)
-    assert [one.note for one in made] == ["E4", "B3", "G3", "D3", "A2", "E2"]
-    assert [one.course for one in made] == [1, 2, 3, 4, 5, 6]
+    assert notes(made) == "E4 B3 G3 D3 A2 E2"
     assert [one.gauge for one in made] == ["0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.053w"]
 
 
 def test_bass_set():
     # Tensions remembered from a maker's chart at 864 mm; the unit weights were worked back from them, so
     # this guards the table, not the world.
+    assert strings.string_set("Medium") == strings.string_set("acoustic-medium")
     made = strings.tensions(strings.string_set("bass"), scale=0.864)
     assert [one.tension_n for one in made] == pytest.approx([190, 228, 215, 179], abs=0.6)
-
-
-def test_shorter_scale_pulls_less():
-    # 25.5 in to 632 mm: -4.8 % (derived).
-    assert total_n("light", scale=0.632) / total_n("light") == pytest.approx((632 / 647.7) ** 2)
 
 
 def test_stress_in_a_plain_string_does_not_depend_on_its_gauge():
@@ -180,10 +140,8 @@ def test_given_unit_weight_wins():
 @pytest.mark.parametrize(
     ("text", "gauge", "wound"),
     [
-        ("0.012", 0.012, False),
         (".012", 0.012, False),
         ("0.024w", 0.024, True),
-        ("0.30mm", 0.30 / 25.4, False),
         ("1.35 mm w", 1.35 / 25.4, True),
         ("0.012 in", 0.012, False),
     ],
@@ -191,45 +149,6 @@ def test_given_unit_weight_wins():
 def test_gauges_are_read(text, gauge, wound):
     value, is_wound = strings.parse_gauge(text)
     assert (value, is_wound) == (pytest.approx(gauge), wound)
-
-
-@pytest.mark.parametrize(
-    ("text", "message"),
-    [
-        ("12", r"for a 12 write 0\.012"),
-        ("53w", r"for a 53 write 0\.053"),
-        ("0.30", r"for 0\.3 millimetres write 0\.3mm"),
-        ("-0.012", "give the diameter in inches"),
-        ("0", "give the diameter in inches"),
-        ("12mm", "give the diameter in inches"),
-        ("light", "write inches such as 0.012"),
-        ("", "write inches such as 0.012"),
-    ],
-)
-def test_wrong_gauges_say_what_was_meant(text, message):
-    with pytest.raises(MaterialError, match=message):
-        strings.parse_gauge(text)
-
-
-@pytest.mark.parametrize(
-    ("changes", "message"),
-    [
-        (
-            {"wound": True, "alloy": "plain-steel"},
-            "is not for a wound string; take one of phosphor-bronze",
-        ),
-        ({"wound": False, "alloy": "nickel"}, "is not for a plain string"),
-        ({"wound": True, "alloy": "phosfor-bronze"}, "nearest: phosphor-bronze"),
-        ({"wound": False, "core_ratio": 0.4}, "only wound strings have one"),
-        ({"wound": True, "core_ratio": 1.4}, r"0\.2 to 0\.9"),
-        ({"wound": False, "unit_weight_kg_m": 0.57}, r"1 g/m is 0\.001"),
-        ({"wound": False, "unit_weight_kg_m": -1.0}, r"give kilograms per metre"),
-        ({"gauge_in": float("nan"), "wound": False}, "give the diameter in inches"),
-    ],
-)
-def test_impossible_strings_are_refused(changes, message):
-    with pytest.raises(MaterialError, match=message):
-        strings.own_string(**{"gauge_in": 0.024, **changes})
 
 
 def test_own_set_with_a_weighed_string():
@@ -242,82 +161,27 @@ def test_own_set_with_a_weighed_string():
     assert own.gauges == "0.013 0.017 0.026w 0.035w 0.045w 0.056w"
 
 
-def test_twelve_string_courses():
-    made = strings.tensions(strings.string_set("twelve-string-light"), scale=SCALE)
-    assert [one.course for one in made] == [1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6]
-    assert [one.note for one in made] == [
-        "E4",
-        "E4",
-        "B3",
-        "B3",
-        "G3",
-        "G4",
-        "D3",
-        "D4",
-        "A2",
-        "A3",
-        "E2",
-        "E3",
-    ]
-
-
-def test_partners_follow_when_only_the_main_notes_are_given():
-    made = strings.tensions(strings.string_set("12-string"), scale=SCALE, tuning="D2 G2 C3 F3 A3 D4")
-    assert [one.note for one in made] == [
-        "D4",
-        "D4",
-        "A3",
-        "A3",
-        "F3",
-        "F4",
-        "C3",
-        "C4",
-        "G2",
-        "G3",
-        "D2",
-        "D3",
-    ]
-    mixed = strings.tensions(strings.string_set("12-string"), scale=SCALE, tuning="D2/D2 G2 C3 F3 A3 D4")
-    assert [one.note for one in mixed][-2:] == ["D2", "D2"]
-
-
 @pytest.mark.parametrize(
-    ("tuning", "message"),
+    ("tuning", "sounding"),
     [
-        ("E2 A2 D3 G3 B3", "names 5 courses.*have 6"),
-        ("", "tuning is empty"),
-        ("E2 A2 D3 G3 B3 X4", "'X4' is not a note name"),
-        ("E2/E3 A2 D3 G3 B3 E4", "course 6 of acoustic-light has 1 strings and 2 notes"),
+        (None, "E4 E4 B3 B3 G3 G4 D3 D4 A2 A3 E2 E3"),
+        ("D2 G2 C3 F3 A3 D4", "D4 D4 A3 A3 F3 F4 C3 C4 G2 G3 D2 D3"),
+        ("D2/D2 G2 C3 F3 A3 D4", "D4 D4 A3 A3 F3 F4 C3 C4 G2 G3 D2 D2"),
     ],
 )
-def test_wrong_tunings_are_refused(tuning, message):
-    with pytest.raises(MaterialError, match=message):
-        strings.tensions(strings.string_set("light"), scale=SCALE, tuning=tuning)
-
-
-@pytest.mark.parametrize(
-    ("scale", "message"), [(647.7, r"647\.7 mm is 0\.6477 m"), (25.5, "give metres"), (-0.6, "give metres")]
-)
-def test_a_scale_in_a_wrong_unit_is_refused(scale, message):
-    with pytest.raises(MaterialError, match=message):
-        strings.tensions(strings.string_set("light"), scale=scale)
+def test_partners_of_a_course_follow_the_main_notes(tuning, sounding):
+    made = strings.tensions(strings.string_set("12-string"), scale=SCALE, tuning=tuning)
+    assert notes(made) == sounding
+    assert [one.course for one in made] == [1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6]
 
 
 def test_every_set_can_be_strung():
     for name in strings.set_names():
         made = strings.string_set(name)
         assert made.title
-        assert made.gauges
         pulls = strings.tensions(made, scale=0.864 if name.startswith("bass") else SCALE)
         assert all(30 < one.tension_n < 250 for one in pulls)
         assert strings.overstressed(pulls) == ()
-
-
-def test_aliases_lead_to_the_full_names():
-    assert strings.string_set("Medium") == strings.string_set("acoustic-medium")
-    assert strings.string_set("9-42").name == "electric-9-42"
-    with pytest.raises(MaterialError, match=r"unknown string set 'acoustic-ligth'; nearest: acoustic-light"):
-        strings.string_set("acoustic-ligth")
 
 
 def test_a_string_tuned_too_high_is_warned_of():
@@ -337,17 +201,3 @@ def test_the_core_of_a_wound_string_carries_the_tension():
     for tuning, warnings in (("G3", 0), ("G4", 1)):
         made = strings.tensions(strings.own_set(["0.024w"], tuning=tuning), scale=SCALE)
         assert len(strings.overstressed(made)) == warnings
-
-
-def test_tension_refuses_what_is_not_positive():
-    with pytest.raises(MaterialError, match="all three must be positive"):
-        strings.tension(0.0, scale=SCALE, frequency=100.0)
-
-
-def test_alloys_are_listed():
-    assert {"plain-steel", "phosphor-bronze", "nylon"} <= set(strings.alloy_names())
-
-
-def test_reference_pitch_out_of_range_is_refused():
-    with pytest.raises(MaterialError, match="ISO 16 sets 440"):
-        strings.note_frequency("E2", a4=44.0)

@@ -2,8 +2,7 @@
 
 import pytest
 
-from tests.breakages import BREAKAGES, FROM_THEORY, Breakage
-from tests.breakages_by_a_stranger import BY_A_STRANGER
+from tests.breakages import BREAKAGES, BY_A_STRANGER, FROM_THEORY, Breakage
 from tests.mutations import ROOT, main
 
 

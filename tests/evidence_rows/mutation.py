@@ -2,10 +2,9 @@
 
 `Scaled` multiplies a module constant, `Edited` changes the source text of one function, `Misled` corrupts an
 argument of a function. All change the live objects, so that every importing module sees the change, and
-restore them afterwards.
+restore them afterwards. `what` is printed beside the rows that notice a breakage; `target` is
+`package.module:function` or `package.module:Class.method`. All are listed in mutations.toml.
 """
-
-from __future__ import annotations
 
 import ast
 import functools
@@ -13,9 +12,11 @@ import importlib
 import inspect
 import sys
 import textwrap
+import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from types import FunctionType, ModuleType
 from typing import Any, TypeVar
 
@@ -72,19 +73,19 @@ def plain_function(found: Any) -> FunctionType:
     return found
 
 
+def replaced_once(text: str, old: str, new: str, *, what: str) -> str:
+    """The text with its one ``old`` replaced; LookupError naming ``what`` if the formula was rewritten."""
+    if text.count(old) != 1:
+        raise LookupError(
+            f"{what} contains {old!r} {text.count(old)} times, not once; the formula was rewritten, give the "
+            "breakage its new text"
+        )
+    return text.replace(old, new)
+
+
 @dataclass(frozen=True)
 class Scaled:
-    """Multiply a numeric module constant, also where other modules imported it by name.
-
-    Attributes
-    ----------
-    what
-        The breakage in words, as printed beside the rows that notice it.
-    target
-        `package.module:CONSTANT`.
-    factor
-        Multiplier, not 1.
-    """
+    """Multiply a constant, `package.module:CONSTANT`, also where other modules imported it by name."""
 
     what: str
     target: str
@@ -129,17 +130,7 @@ def replaced_body(target: str, change: Callable[[str], ast.Module]) -> Iterator[
 
 @dataclass(frozen=True)
 class Edited:
-    """Replace a piece of the source text of one function.
-
-    Attributes
-    ----------
-    what
-        The breakage in words, as printed beside the rows that notice it.
-    target
-        `package.module:function` or `package.module:Class.method`.
-    old, new
-        Text that the function contains exactly once, and its replacement.
-    """
+    """Replace ``old``, which the source text of one function contains exactly once, by ``new``."""
 
     what: str
     target: str
@@ -148,12 +139,7 @@ class Edited:
 
     def changed(self, source: str) -> ast.Module:
         """The function with the piece replaced."""
-        if source.count(self.old) != 1:
-            raise LookupError(
-                f"mutation '{self.what}': {self.target} contains {self.old!r} {source.count(self.old)} times, "
-                "not once; the function was rewritten, give the mutation its new text"
-            )
-        return ast.parse(source.replace(self.old, self.new))
+        return ast.parse(replaced_once(source, self.old, self.new, what=f"'{self.what}': {self.target}"))
 
     def applied(self) -> AbstractContextManager[None]:
         """Apply the change within a `with` block."""
@@ -162,17 +148,7 @@ class Edited:
 
 @dataclass(frozen=True)
 class Misled:
-    """Insert a statement at the start of a function that corrupts one of its arguments.
-
-    Attributes
-    ----------
-    what
-        The breakage in words, as printed beside the rows that notice it.
-    target
-        `package.module:function` or `package.module:Class.method`.
-    statement
-        Put before the body.
-    """
+    """Put ``statement``, which corrupts an argument, before the body of one function."""
 
     what: str
     target: str
@@ -192,3 +168,11 @@ class Misled:
 
 
 Mutation = Scaled | Edited | Misled
+KINDS: dict[str, type[Mutation]] = {"factor": Scaled, "old": Edited, "statement": Misled}
+MUTATIONS = {
+    name: next(kind for field, kind in KINDS.items() if field in table)(**table)
+    for name, table in tomllib.loads(
+        Path(__file__).with_name("mutations.toml").read_text(encoding="utf-8")
+    ).items()
+}
+"""Breakages by the name that rows give under `broken_by`."""

@@ -1,63 +1,68 @@
 """One row of evidence: our value beside a value from outside.
 
-Tolerance and reason are written before the two values are compared. A row that then fails is reported as
-failed; its tolerance is not widened to fit.
+The texts are TOML, one table a row; the module of the same name has the functions: `OURS`, and `OUTSIDE` for
+values from outside that are computed. Tolerance and reason are written before the values are compared. A row
+that then fails is reported as failed; its tolerance is not widened to fit.
 """
 
 from __future__ import annotations
 
+import importlib
 import re
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 from materials.errors import NeckpreloadError
-from tests.evidence_rows.mutation import Mutation
+from tests.evidence_rows.mutation import MUTATIONS, Mutation
 
+HERE = Path(__file__).parent
+PARTS = ("materials", "section", "beam", "plate", "contact", "whole")
 MARKS = {
     "seen": "the number or formula was read in a public source when the row was written",
     "table": "read in a public source when the tables of this project were compiled, not again for the row",
-    "program": "computed by an independent program, run by the tests or, where the row says so, once beforehand",
+    "program": "computed by an independent program, run by the tests or, where the row says so, "
+    "once beforehand",
     "memory": "a well-known result, recalled; the source named is where it is known to stand, not re-read",
     "practice": "common practice, no source",
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Row:
     """A check against something outside the project.
 
     Attributes
     ----------
-    name
-        Part of the model, a short name unique within all rows, and the unit of both values:
-        `beam-taper [m]`, with `[-]` for a pure number.
+    key
+        Part of the model and a short name, unique within all rows: `beam-taper`.
+    unit
+        Unit of both values, `-` for a pure number.
     what
         The quantity compared, in one sentence with the data that define it.
     ours
         Computes our value from the project's public functions.
     outside
         The value from outside, or a function of no argument that obtains it without the project.
-    tolerance
-        Largest accepted difference and the reason for it, `0.2 %: reason`; a percentage is relative to the
-        outside value, a number with the row's unit is absolute.
-    source
-        How the outside value was read (`MARKS`), and where it is printed, `seen: a handbook, Table 2`.
+    tolerance, reason
+        Largest accepted difference, `0.2 %` of the outside value or absolute as `0.02 mm`; the reason for it.
+    mark, source
+        How the outside value was read (`MARKS`), and where it is printed.
     mutations
         Breakages of our formulas that must make this row fail.
     """
 
-    name: str
+    key: str
+    unit: str
     what: str
     ours: Callable[[], float]
     outside: float | Callable[[], float]
     tolerance: str
+    reason: str
+    mark: str
     source: str
     mutations: tuple[Mutation, ...]
-
-    @property
-    def key(self) -> str:
-        """The name without its unit."""
-        return self.name.partition(" [")[0]
 
     @property
     def part(self) -> str:
@@ -65,24 +70,14 @@ class Row:
         return self.key.partition("-")[0]
 
     @property
-    def unit(self) -> str:
-        """Unit of both values, `-` for a pure number."""
-        return self.name.partition(" [")[2].removesuffix("]")
-
-    @property
-    def mark(self) -> str:
-        """How the outside value was read."""
-        return self.source.partition(": ")[0]
-
-    @property
     def absolute(self) -> bool:
         """Whether the tolerance is in the row's unit."""
-        return not re.match(r"\S+ %:", self.tolerance)
+        return not re.fullmatch(r"\S+ %", self.tolerance)
 
     @property
     def limit(self) -> float:
         """Largest accepted difference, relative or in the row's unit."""
-        size = float(re.split("[ :]", self.tolerance)[0])
+        size = float(self.tolerance.split()[0])
         return size if self.absolute else size / 100.0
 
     def outcome(self) -> Outcome:
@@ -113,3 +108,38 @@ class Outcome:
     def passed(self) -> bool:
         """True within tolerance; a NaN on either side is a failure."""
         return abs(self.difference) <= self.row.limit
+
+
+def rows_of(name: str) -> list[Row]:
+    """Rows of one module, its texts joined with its functions.
+
+    Raises
+    ------
+    LookupError
+        If a row has a text and no function, or a function and no text.
+    TypeError
+        If a field is missing or unknown.
+    """
+    module = importlib.import_module(f"tests.evidence_rows.{name}")
+    texts = tomllib.loads((HERE / f"{name}.toml").read_text(encoding="utf-8"))
+    computed = getattr(module, "OUTSIDE", {})
+    if alone := texts.keys() ^ module.OURS.keys() | computed.keys() - texts.keys():
+        raise LookupError(
+            f"{', '.join(sorted(alone))}: give each row a table in {name}.toml and a function in OURS"
+        )
+    return [
+        Row(
+            key=key,
+            ours=module.OURS[key],
+            mutations=tuple(MUTATIONS[mutation] for mutation in text.pop("broken_by")),
+            **text,
+            **({"outside": computed[key]} if key in computed else {}),
+        )
+        for key, text in texts.items()
+    ]
+
+
+def all_rows() -> list[Row]:
+    """Rows of all modules, in the order of the model's parts."""
+    names = sorted(path.stem for path in HERE.glob("*.toml") if path.stem != "mutations")
+    return sorted((row for name in names for row in rows_of(name)), key=lambda row: PARTS.index(row.part))

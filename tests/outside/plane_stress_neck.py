@@ -12,10 +12,7 @@ nodes; where the wood of board and neck meet with different widths, each has its
 import hashlib
 import json
 import re
-import shutil
-import subprocess
 import sys
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fem.geometry.outline import Array, Outline
+from tests.reference.solid_run import printed_by_program, program
 
 STORED = Path(__file__).with_suffix(".json")
 PART = 0.01  # of thickness and load
@@ -203,31 +201,14 @@ def deck(fineness: int = 1) -> str:
 
 
 def run(text: str) -> tuple[Lifts, str]:
-    """Run the program on a deck; return the lifts and its version.
-
-    Raises
-    ------
-    RuntimeError
-        If the program is missing or prints no displacements.
-    """
-    program = shutil.which("ccx")
-    if program is None:
-        raise RuntimeError("the program ccx is not installed; install CalculiX to rerun this reference")
-    version = re.search(r"[\d.]+", subprocess.run([program, "-v"], capture_output=True, text=True).stdout)
-    with tempfile.TemporaryDirectory() as folder:
-        Path(folder, "neck.inp").write_text(text, encoding="ascii")
-        subprocess.run([program, "neck"], cwd=folder, capture_output=True, check=True)
-        printed = Path(folder, "neck.dat").read_text(encoding="ascii")
+    """Lifts and the version of the program, run on a deck; RuntimeError if it prints no displacements."""
+    printed, said = printed_by_program(text)
     rows = [line.split() for line in printed.splitlines() if re.match(r"\s+\d+\s+\S+E", line)]
-    if len(rows) != 3 or version is None:
-        raise RuntimeError("ccx printed no displacements; look at its output for this deck")
+    if len(rows) != len(readings()):
+        raise RuntimeError("ccx printed no displacements; the end of its output:\n" + said[-2000:])
     by_node = {int(row[0]): float(row[2]) for row in rows}
-    numbers = next(
-        line
-        for before, line in zip(text.splitlines(), text.splitlines()[1:], strict=False)
-        if "NSET=READ" in before
-    )
-    return Lifts(*(by_node[int(n)] for n in numbers.split(","))), version.group()
+    numbers = text[text.index("NSET=READ\n") :].splitlines()[1]
+    return Lifts(*(by_node[int(n)] for n in numbers.split(","))), program()[1]
 
 
 def stored() -> dict[str, object]:

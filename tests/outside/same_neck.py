@@ -15,25 +15,11 @@ from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import Structure, WoodPlate
 from fem.members.plate import Plate, plate, point_rows, stiffness
 from fem.solve import assembly
-from tests.outside.plane_stress_neck import (
-    BOARD_WOOD,
-    NECK_WOOD,
-    OUTLINE,
-    Lifts,
-    grid,
-    readings,
-)
+from tests.evidence_rows.plate import orthotropic
+from tests.outside.plane_stress_neck import BOARD_WOOD, NECK_WOOD, OUTLINE, Lifts, grid, readings
 
 NEAR_NUT = readings()["near_nut"][0]
 BLOCK = Block(length=0.10, stem=0.04, shelf=0.015, height=0.10, width=0.08)
-
-
-def moduli(wood: tuple[float, float, float, float]) -> Array:
-    """Plane-stress stiffness, order xx, zz, xz [Pa]."""
-    along, across, poisson, shear = wood
-    return np.linalg.inv(
-        np.array([[1 / along, -poisson / along, 0], [-poisson / along, 1 / across, 0], [0, 0, 1 / shear]])
-    )
 
 
 def by_plate(fineness: int = 1) -> Lifts:
@@ -43,8 +29,10 @@ def by_plate(fineness: int = 1) -> Lifts:
     board = np.flatnonzero(one.board)
     wood = np.flatnonzero(~one.board)
     matrix = stiffness(
-        body, thickness=OUTLINE.neck_thickness_across, moduli=moduli(NECK_WOOD), cells=wood
-    ) + stiffness(body, thickness=OUTLINE.board_thickness_across, moduli=moduli(BOARD_WOOD), cells=board)
+        body, thickness=OUTLINE.neck_thickness_across, moduli=orthotropic(*NECK_WOOD), cells=wood
+    ) + stiffness(
+        body, thickness=OUTLINE.board_thickness_across, moduli=orthotropic(*BOARD_WOOD), cells=board
+    )
     x, z = body.nodes
     held = np.flatnonzero(np.isclose(x, OUTLINE.joint) & (z < -OUTLINE.tongue_depth + 1e-9))
     free = np.setdiff1d(np.arange(2 * body.size), np.concatenate([held, body.size + held]))
@@ -65,7 +53,7 @@ def _rise(body: Plate, displacements: Array, x: float, z: float) -> float:
 def timber(wood: tuple[float, float, float, float]) -> WoodPlate:
     """The same wood for plate and section."""
     along, _, _, shear = wood
-    return WoodPlate(moduli(wood), np.zeros((3, 3)), SectionMaterial(along, shear, shear))
+    return WoodPlate(orthotropic(*wood), np.zeros((3, 3)), SectionMaterial(along, shear, shear))
 
 
 def by_beam_and_plate(size: MeshSize | None = None) -> Lifts:

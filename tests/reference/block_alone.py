@@ -102,19 +102,10 @@ def _solid(face: str, pressure: str, cell: float) -> tuple[float, float]:
         x = _grid([0.0, start, stem, end, BEYOND, b.length], cell)
         z = _grid([-height, -0.05, -0.03, -shelf, -0.0075, -0.003, 0.0], away)
     y = _grid(sorted({0.0, 0.5 * bearing, 0.5 * b.width}), 0.9 * cell)
-    mesh = MeshHex.init_tensor(x, y, z)
-    middle = mesh.p[:, mesh.t].mean(axis=1)
-    mesh = mesh.restrict(np.flatnonzero((middle[0] < stem) | (middle[2] > -shelf)))
-    body = Basis(mesh, ElementVector(ElementHex2()), intorder=4)
-
+    body = _body(MeshHex.init_tensor(x, y, z), ElementHex2())
+    mesh = body.mesh
     middle_plane = body.get_dofs(mesh.facets_satisfying(lambda p: np.isclose(p[1], 0.0)))
-    fixed = np.concatenate(
-        [
-            middle_plane.all(["u^2"]),
-            body.get_dofs(mesh.facets_satisfying(lambda p: np.isclose(p[2], -height))).all(),
-            body.get_dofs(mesh.facets_satisfying(lambda p: _held_top(p[0], p[2]))).all(),
-        ]
-    )
+    fixed = np.concatenate([middle_plane.all(["u^2"]), _fixed(body)])
     pad, across = (
         _push(
             body,
@@ -137,28 +128,32 @@ def _plate(face: str, pressure: str) -> float:
         0.003,
     )
     z = _grid([-BLOCK.height, -PADS["heel"][1], -BLOCK.shelf, -start, 0.0], 0.003)
-    mesh = MeshQuad.init_tensor(x, z)
-    middle = mesh.p[:, mesh.t].mean(axis=1)
-    mesh = mesh.restrict(np.flatnonzero((middle[0] < BLOCK.stem) | (middle[1] > -BLOCK.shelf)))
-    body = Basis(mesh, ElementVector(ElementQuad2()), intorder=4)
-    fixed = np.concatenate(
-        [
-            body.get_dofs(mesh.facets_satisfying(lambda p: np.isclose(p[1], -BLOCK.height))).all(),
-            body.get_dofs(mesh.facets_satisfying(lambda p: _held_top(p[0], p[1]))).all(),
-        ]
-    )
+    body = _body(MeshQuad.init_tensor(x, z), ElementQuad2())
     stiff = BLOCK.width * np.linalg.inv(COMPLIANCE[np.ix_((0, 2, 4), (0, 2, 4))])
-    load = bearing * _push(body, mesh.facets_satisfying(lambda p: _on_pad(face, p[0], p[1])), face, pressure)
-    return float(_works(body, stiff, load[None, :], fixed)[0])
+    pad = body.mesh.facets_satisfying(lambda p: _on_pad(face, p[0], p[1]))
+    load = bearing * _push(body, pad, face, pressure)
+    return float(_works(body, stiff, load[None, :], _fixed(body))[0])
+
+
+def _body(mesh: Any, element: Any) -> Basis:
+    """Stem and shelf of a mesh of the whole box."""
+    middle = mesh.p[:, mesh.t].mean(axis=1)
+    mesh = mesh.restrict(np.flatnonzero((middle[0] < BLOCK.stem) | (middle[-1] > -BLOCK.shelf)))
+    return Basis(mesh, ElementVector(element), intorder=4)
+
+
+def _fixed(body: Basis) -> NDArray[np.int64]:
+    """Unknowns of the bottom, and of the top where no tongue bears."""
+
+    def held(p: Array) -> Array:
+        return np.isclose(p[-1], -BLOCK.height) | (np.isclose(p[-1], 0.0) & (p[0] > BEYOND))
+
+    return np.asarray(body.get_dofs(body.mesh.facets_satisfying(held)).all())
 
 
 def _on_pad(face: str, x: Array, z: Array) -> Array:
     s, square = (-z, x) if face == "heel" else (x, z)
     return np.asarray(np.isclose(square, 0.0) & (s > PADS[face][0]) & (s < PADS[face][1]))
-
-
-def _held_top(x: Array, z: Array) -> Array:
-    return np.asarray(np.isclose(z, 0.0) & (x > BEYOND))
 
 
 def _strain(u: Any) -> Array:

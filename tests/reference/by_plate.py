@@ -14,7 +14,7 @@ from fem.joint.shim_layer import layer
 from fem.solve import assembly, equilibrium
 from fem.solve.condensation import Flexibility, condense
 from fem.solve.equilibrium import Bolting, Targets
-from fem.solve.offset import Pair, Question, pair
+from fem.solve.offset import Question, pair
 from tests.reference.instruments import Instrument, inputs
 
 RIGID = 1e6
@@ -43,7 +43,7 @@ def _bearing(structure: Structure, pad: Pad, s: Array) -> Array:
     return np.full_like(s, outline.tongue_width)
 
 
-def condensed(one: Instrument, size: MeshSize | None = None, *, rigid_block: bool) -> Flexibility:
+def condensed(one: Instrument, *, rigid_block: bool) -> Flexibility:
     """Flexibility with pads as wide as the wood."""
     structure = one.structure
     if rigid_block:
@@ -52,12 +52,12 @@ def condensed(one: Instrument, size: MeshSize | None = None, *, rigid_block: boo
             structure, block_wood=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
         )
     with mock.patch.object(assembly, "bearing", _bearing):
-        return condense(structure, size or MeshSize())[0]
+        return condense(structure, MeshSize())[0]
 
 
-def bonded(one: Instrument, size: MeshSize | None = None, *, on_block: bool) -> Crowns:
+def bonded(one: Instrument, *, on_block: bool) -> Crowns:
     """Bonded layers on fixed seats, or on the block, under the strings' plain load: linear."""
-    flexibility = condensed(one, size, rigid_block=not on_block)
+    flexibility = condensed(one, rigid_block=not on_block)
     pads, at = one.structure.pads, flexibility.at
     law = layer(pads, flexibility.points, angles=(0.0, 0.0), friction=(0.0, 0.0))
     held = np.zeros(flexibility.size)
@@ -71,16 +71,14 @@ def bonded(one: Instrument, size: MeshSize | None = None, *, on_block: bool) -> 
     return Crowns(displacements[at["crown"]], float(displacements[at["nut w"]][0]))
 
 
-def contact(
-    one: Instrument, size: MeshSize | None = None, *, friction: float = 0.0
-) -> dict[float, tuple[Crowns, Crowns]]:
+def contact(one: Instrument, *, friction: float = 0.0) -> dict[float, list[Crowns]]:
     """Bolted and strung state by angle of the lower shim [deg]: constant bolt forces, first order."""
-    return contact_states(one, condensed(one, size, rigid_block=False), friction=friction)
+    return contact_states(one, condensed(one, rigid_block=False), friction=friction)
 
 
 def contact_states(
     one: Instrument, flexibility: Flexibility, *, friction: float
-) -> dict[float, tuple[Crowns, Crowns]]:
+) -> dict[float, list[Crowns]]:
     """The same on any flexibility of the instrument."""
     structure = one.structure
     tension = np.array([bolt.tension for bolt in structure.bolts])
@@ -101,17 +99,11 @@ def contact_states(
         rows, stiffness = whole(*arguments)
         return rows, 0.0 * stiffness
 
+    states = {}
     with mock.patch.object(equilibrium, "second_order_stiffness", first_order):
-        return {
-            degrees: _both(question, pair(question, (0.0, float(np.radians(degrees)))))
-            for degrees in (0.0, inputs()["shim_step_deg"])
-        }
-
-
-def _both(question: Question, at: Pair) -> tuple[Crowns, Crowns]:
-    rows = question.flexibility.at
-    bolted, strung = (
-        Crowns(state.displacements[rows["crown"]], float(state.displacements[rows["nut w"]][0]))
-        for state in (at.bolted, at.strung)
-    )
-    return bolted, strung
+        for degrees in (0.0, inputs()["shim_step_deg"]):
+            at = pair(question, (0.0, float(np.radians(degrees))))
+            moves = [state.displacements for state in (at.bolted, at.strung)]
+            rows = flexibility.at
+            states[degrees] = [Crowns(move[rows["crown"]], float(move[rows["nut w"]][0])) for move in moves]
+    return states

@@ -6,12 +6,12 @@ equations of equilibrium turn into six first-order equations in x with constant 
 variables, as in any textbook of elasticity; written here from the equations, not from `fem.joint.local_indentation`).
 """
 
-from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+Array = NDArray[Any]
 PLACE = {(0, 0): 0, (1, 1): 1, (2, 2): 2, (1, 2): 3, (0, 2): 4, (0, 1): 5}
 """Place of a pair of axes among xx, yy, zz, yz, xz, xy."""
 
@@ -24,17 +24,11 @@ def of_face(compliance: Array, axes: tuple[int, int, int]) -> Array:
     return np.asarray(np.linalg.inv(compliance[np.ix_(order, order)]))
 
 
-@dataclass(frozen=True)
-class Waves:
-    """Solutions that grow or fade as exp(rate x): rates (6,), movements (3, 6), stresses on the face (3, 6)."""
+def waves(c: Array, k: float, q: float) -> tuple[Array, Array, Array]:
+    """Six solutions exp(rate x): rates (6,), movements (3, 6), stresses on the face (3, 6), all complex.
 
-    rates: NDArray[np.complex128]
-    displacements: NDArray[np.complex128]
-    stresses: NDArray[np.complex128]
-
-
-def waves(c: Array, k: float, q: float) -> Waves:
-    """All six solutions for wave numbers k across and q along [1/m]; `c` (6, 6) stiffness in the face's axes."""
+    Wave numbers k across and q along [1/m]; `c` (6, 6) stiffness in the face's axes.
+    """
     second = np.diag([c[0, 0], c[5, 5], c[4, 4]])
     first = np.zeros((3, 3))
     first[0, 1], first[0, 2] = (c[0, 1] + c[5, 5]) * k, (c[0, 2] + c[4, 4]) * q
@@ -55,7 +49,7 @@ def waves(c: Array, k: float, q: float) -> Waves:
         c[5, 5] * (rates * v - k * u),
         c[4, 4] * (rates * w - q * u),
     ]
-    return Waves(rates.astype(complex), vectors[:3].astype(complex), np.asarray(stresses).astype(complex))
+    return rates, vectors[:3], np.asarray(stresses)
 
 
 def yielding(c: Array, k: float, q: float, *, depth: float = np.inf, dragged: bool = False) -> float:
@@ -64,17 +58,17 @@ def yielding(c: Array, k: float, q: float, *, depth: float = np.inf, dragged: bo
 
     The far side is at infinity, or free at `depth` [m].
     """
-    all_waves = waves(c, k, q)
+    rates, displacements, stresses = waves(c, k, q)
     axis = 2 if dragged else 0
     load = np.zeros(3)
     load[axis] = -1.0
-    fading = all_waves.rates.real < 0.0
+    fading = rates.real < 0.0
     if np.isinf(depth):
-        parts = np.linalg.solve(all_waves.stresses[:, fading], load)
-        return float((all_waves.displacements[axis, fading] @ parts).real)
+        parts = np.linalg.solve(stresses[:, fading], load)
+        return float((displacements[axis, fading] @ parts).real)
     # waves that grow are one at the far side, so that nothing overflows
-    here = np.where(fading, 1.0, np.exp(-all_waves.rates * depth))
-    there = np.where(fading, np.exp(all_waves.rates * depth), 1.0)
-    both = np.concatenate([all_waves.stresses * here, all_waves.stresses * there])
+    here = np.where(fading, 1.0, np.exp(-rates * depth))
+    there = np.where(fading, np.exp(rates * depth), 1.0)
+    both = np.concatenate([stresses * here, stresses * there])
     parts = np.linalg.solve(both, np.concatenate([load, np.zeros(3)]))
-    return float((all_waves.displacements[axis] * here @ parts).real)
+    return float((displacements[axis] * here @ parts).real)

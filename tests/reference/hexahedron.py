@@ -5,27 +5,11 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-LATTICE: tuple[tuple[int, int, int], ...] = (
-    (0, 0, 0),
-    (2, 0, 0),
-    (2, 2, 0),
-    (0, 2, 0),
-    (0, 0, 2),
-    (2, 0, 2),
-    (2, 2, 2),
-    (0, 2, 2),
-    (1, 0, 0),
-    (2, 1, 0),
-    (1, 2, 0),
-    (0, 1, 0),
-    (1, 0, 2),
-    (2, 1, 2),
-    (1, 2, 2),
-    (0, 1, 2),
-    (0, 0, 1),
-    (2, 0, 1),
-    (2, 2, 1),
-    (0, 2, 1),
+CORNERS, SIDES = ((0, 0), (2, 0), (2, 2), (0, 2)), ((1, 0), (2, 1), (1, 2), (0, 1))
+LATTICE = tuple(
+    (*across, height)
+    for around, height in ((CORNERS, 0), (CORNERS, 2), (SIDES, 0), (SIDES, 2), (CORNERS, 1))
+    for across in around
 )
 """Nodes in the outside program's order, in half cells."""
 LOCAL = np.asarray(LATTICE, dtype=float) - 1.0

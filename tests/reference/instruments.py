@@ -1,7 +1,7 @@
 """The instruments of the comparison with a solid, from inputs.json: fixed before the first comparison."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -52,18 +52,8 @@ def _outline(given: dict[str, float]) -> Outline:
     joint = float(frets[int(given["joint_fret"]) - 1])
     start = joint - given["heel_start"] * MM
     end = float(frets[-1]) + given["overhang"] * MM
-    same = (
-        "width_nut",
-        "width_joint",
-        "board_thickness",
-        "board_radius",
-        "tongue_depth",
-        "tongue_width",
-        "heel_height",
-        "heel_cap_length",
-        "heel_width_top",
-        "heel_width_cap",
-    )
+    lengths = {one.name for one in fields(Outline)} & given.keys()
+    lengths -= {"scale", "heel_start", "profile_exponent", "heel_exponent"}
     return Outline(
         scale=scale,
         joint=joint,
@@ -77,7 +67,7 @@ def _outline(given: dict[str, float]) -> Outline:
         heel_exponent=given["heel_exponent"],
         slot_depth=0.0,
         thickness_floor=inputs()["thickness_floor"] * MM,
-        **{name: given[name] * MM for name in same},
+        **{name: given[name] * MM for name in lengths},
     )
 
 

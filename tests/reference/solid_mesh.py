@@ -119,7 +119,7 @@ def lines_of(structure: Structure, fine: Fineness) -> Lines:
     heel = spaced([start, *inside, cap, xj], [xj], least=3.0 * part, most=7.0 * part)
     columns = np.concatenate([shaft, heel[1:], xj + along[1:]])
     rows = max(2, round(3 / part))
-    upper = -depth * (1.0 - np.linspace(0.0, 1.0, rows + 1)) ** 1.0
+    upper = -depth * (1.0 - np.linspace(0.0, 1.0, rows + 1))
     return Lines(columns, down, along, upper, fine.across)
 
 

@@ -3,6 +3,7 @@
 python -m tests.reference.solid_rows
 """
 
+import math
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -10,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
+from fem.geometry.fret_line import FretLine
 from tests.reference.by_plate import Crowns, bonded, contact, fret_line
 from tests.reference.instruments import Instrument, inputs, instrument
-from tests.reference.readings import of_bonded, of_contact
-from tests.reference.solid_run import states, stored
+from tests.reference.solid_run import LINEAR, friction_of, states, stored
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "solid.md"
 TEXT = Path(__file__).with_name("solid_page.md")
@@ -53,19 +54,41 @@ class Compared:
         return UNITS.get(self.reading, "deg")
 
 
+def of_bonded(line: FretLine, state: Crowns) -> dict[str, float]:
+    """Relief and nut rise [mm], slope of the shaft line and kinks [deg]."""
+    angles = {
+        "shaft_slope": line.shaft_slope(state.crowns),
+        "kink": line.kink(state.crowns),
+        "shaft_slope_straightedge": line.slope_row(line.shaft) @ state.crowns,
+        "kink_straightedge": line.straightedge_row() @ state.crowns,
+    }
+    lengths = {"relief": 1e3 * line.relief(state.crowns)[0], "nut_rise": 1e3 * state.nut}
+    return lengths | {name: math.degrees(angle) for name, angle in angles.items()}
+
+
+def of_contact(line: FretLine, states: dict[float, list[Crowns]]) -> dict[str, float]:
+    """Relief at pitch [mm], heel stretch [deg], shim transfer, and the nut's rise from bolted to strung [mm]."""
+    step = inputs()["shim_step_deg"]
+    (bolted, strung), (_, tapered) = states[0.0], states[step]
+    before, at_pitch, shimmed = (math.degrees(line.kink(one.crowns)) for one in (bolted, strung, tapered))
+    return {
+        "relief": 1e3 * line.relief(strung.crowns)[0],
+        "heel_stretch": at_pitch - before,
+        "shim_transfer": (shimmed - at_pitch) / step,
+        "nut_rise": 1e3 * (strung.nut - bolted.nut),
+    }
+
+
 def _readings(one: Instrument, variant: str, found: dict[float, list[Crowns]]) -> dict[str, float]:
     line = fret_line(one.structure)
-    if variant in ("tied", "bonded"):
-        return of_bonded(line, found[0.0][0])
-    return of_contact(line, {angle: (two[0], two[1]) for angle, two in found.items()})
+    return of_bonded(line, found[0.0][0]) if variant in LINEAR else of_contact(line, found)
 
 
 def ours(one: Instrument, variant: str) -> dict[str, float]:
     """Readings of our model for an instrument in one joint."""
-    if variant in ("tied", "bonded"):
-        return of_bonded(fret_line(one.structure), bonded(one, on_block=variant == "bonded"))
-    friction = float(inputs()["friction"]) if variant.endswith("friction") else 0.0
-    return of_contact(fret_line(one.structure), contact(one, friction=friction))
+    if variant in LINEAR:
+        return _readings(one, variant, {0.0: [bonded(one, on_block=variant == "bonded")]})
+    return _readings(one, variant, contact(one, friction=friction_of(variant)))
 
 
 def compared(name: str, cut: str, variant: str) -> list[Compared]:

@@ -5,6 +5,7 @@ python -m tests.reference.solid_run twelve flat  # one instrument
 """
 
 import hashlib
+import itertools
 import json
 import math
 import re
@@ -20,20 +21,16 @@ import numpy as np
 
 from tests.reference.by_plate import Crowns
 from tests.reference.instruments import Instrument, inputs, instrument
-from tests.reference.solid_bonded import bonded_deck
-from tests.reference.solid_contact import contact_deck
+from tests.reference.solid_joint import bonded_deck, contact_deck
 from tests.reference.solid_mesh import Fineness
 
 STORED = Path(__file__).with_name("results.json")
 MM = 1e-3
 VARIANTS = ("tied", "contact", "bonded", "friction", "even", "even-friction")
+LINEAR = ("tied", "bonded")
 MESHES = {
+    **{name: {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)} for name in VARIANTS},
     "tied": {"fine": Fineness(5, 12.0, 0.6), "rough": Fineness(3, 20.0, 1.0)},
-    "contact": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
-    "bonded": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
-    "friction": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
-    "even": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
-    "even-friction": {"fine": Fineness(3, 20.0, 1.0), "rough": Fineness(2, 25.0, 1.5)},
 }
 """Two meshes a variant: the fine one is the reference, the rough one shows how far it has converged."""
 NUMBER = re.compile(r"[-+]?\d\.\d+e[-+]\d+")
@@ -60,13 +57,7 @@ def _rounded(found: re.Match[str]) -> str:
 
 
 def program() -> tuple[str, str]:
-    """Path and version of the outside program.
-
-    Raises
-    ------
-    RuntimeError
-        If it is missing.
-    """
+    """Path and version of the outside program; RuntimeError if it is missing."""
     path = shutil.which("ccx")
     if path is None:
         raise RuntimeError("the program ccx is not installed; install CalculiX to rerun this reference")
@@ -75,24 +66,22 @@ def program() -> tuple[str, str]:
     return path, found.group() if found else "unknown"
 
 
-def run(text: str, read: list[int], *, steps: int) -> list[Crowns]:
-    """States at the end of each step.
-
-    Raises
-    ------
-    RuntimeError
-        If the program prints no state for a step.
-    """
-    path, _ = program()
+def printed_by_program(text: str) -> tuple[str, str]:
+    """What the program prints to its table of a deck, empty if it wrote none, and to the screen."""
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "neck.inp").write_text(text, encoding="ascii")
-        done = subprocess.run([path, "neck"], cwd=folder, capture_output=True, text=True, check=False)
+        done = subprocess.run([program()[0], "neck"], cwd=folder, capture_output=True, text=True, check=False)
         printed = Path(folder, "neck.dat")
-        tables = _tables(printed.read_text(encoding="ascii")) if printed.exists() else {}
-    states = []
+        return printed.read_text(encoding="ascii") if printed.exists() else "", done.stdout
+
+
+def run(text: str, read: list[int], *, steps: int) -> list[Crowns]:
+    """States at the end of each step; RuntimeError if the program prints no state for a step."""
+    printed, said = printed_by_program(text)
+    tables, states = _tables(printed), []
     for step in range(1, steps + 1):
-        if float(step) not in tables or len(tables[float(step)]) != len(read):
-            raise RuntimeError("ccx did not finish; the end of its output:\n" + done.stdout[-2000:])
+        if len(tables.get(float(step), {})) != len(read):
+            raise RuntimeError("ccx did not finish; the end of its output:\n" + said[-2000:])
         rise = np.array([tables[float(step)][node] for node in read]) * MM
         states.append(Crowns(rise[1:], float(rise[0])))
     return states
@@ -114,14 +103,19 @@ def _tables(printed: str) -> dict[float, dict[int, float]]:
 Deck = tuple[str, list[int]]
 
 
+def friction_of(variant: str) -> float:
+    """Friction of the joint's faces."""
+    return float(inputs()["friction"]) if variant.endswith("friction") else 0.0
+
+
 def decks(one: Instrument, variant: str, mesh: str) -> dict[float, Deck]:
     """Decks of a variant by the angle of the lower shim [deg]."""
     fine = MESHES[variant][mesh]
-    if variant in ("tied", "bonded"):
+    if variant in LINEAR:
         return {0.0: bonded_deck(one, fine, on_block=variant == "bonded")}
-    friction = float(inputs()["friction"]) if variant.endswith("friction") else 0.0
+    even = variant.startswith("even")
     return {
-        angle: contact_deck(one, fine, shim_deg=angle, friction=friction, even=variant.startswith("even"))
+        angle: contact_deck(one, fine, shim_deg=angle, friction=friction_of(variant), even=even)
         for angle in (0.0, float(inputs()["shim_step_deg"]))
     }
 
@@ -140,14 +134,11 @@ def solved(written: dict[float, Deck], *, steps: int) -> dict[str, Any]:
 
 def states(found: dict[str, Any]) -> dict[float, list[Crowns]]:
     """Stored states by angle of the lower shim [deg]."""
-    read = {
-        float(angle): [1e-6 * np.array(text.split(), dtype=float) for text in texts]
-        for angle, texts in found["moves_um"].items()
-    }
-    return {
-        angle: [Crowns(displacements[:-1], float(displacements[-1])) for displacements in each]
-        for angle, each in read.items()
-    }
+    read: dict[float, list[Crowns]] = {}
+    for angle, texts in found["moves_um"].items():
+        moves = [1e-6 * np.array(text.split(), dtype=float) for text in texts]
+        read[float(angle)] = [Crowns(move[:-1], float(move[-1])) for move in moves]
+    return read
 
 
 def stored() -> dict[str, Any]:
@@ -157,12 +148,9 @@ def stored() -> dict[str, Any]:
 
 def cases(wanted: set[str]) -> Iterator[tuple[str, str, str, str]]:
     """Variant, geometry, cut and mesh of all runs that hold every wanted word."""
-    for variant in VARIANTS:
-        for name in inputs()["geometries"]:
-            for cut in inputs()["cuts"]:
-                for mesh in ("rough", "fine"):
-                    if wanted <= {variant, name, cut, mesh}:
-                        yield variant, name, cut, mesh
+    given = inputs()
+    every = itertools.product(VARIANTS, given["geometries"], given["cuts"], ("rough", "fine"))
+    return (case for case in every if wanted <= set(case))
 
 
 def _kept(content: dict[str, Any], name: str, cut: str, variant: str) -> Any:
@@ -177,7 +165,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         given = {str(angle): digest(deck[0]) for angle, deck in written.items()}
         if _kept(stored(), name, cut, variant).get(mesh, {}).get("deck_sha256") == given:
             continue
-        found = solved(written, steps=1 if variant in ("tied", "bonded") else 2)
+        found = solved(written, steps=1 if variant in LINEAR else 2)
         content = stored() | {"program": "CalculiX", "version": program()[1]}
         _kept(content, name, cut, variant)[mesh] = found
         STORED.write_text(json.dumps(content, indent=1, sort_keys=True) + "\n", encoding="utf-8")

@@ -28,7 +28,7 @@ from fem.solve.condensation import Flexibility, condense
 from materials.orientation import _lengthwise_axes, ring_angle, rotated_compliance
 from tests.reference.by_plate import _bearing, contact_states, fret_line
 from tests.reference.instruments import Instrument, inputs, instrument
-from tests.reference.readings import of_contact
+from tests.reference.solid_rows import of_contact
 from tests.reference.solid_run import states, stored
 
 WAVES = 48
@@ -301,9 +301,7 @@ def main() -> None:
                 found = widened(one, rows, held_shelf=held)
                 for variant, friction in (("contact", 0.0), ("friction", float(inputs()["friction"]))):
                     kept = states(stored()["runs"][f"{name} {cut}"][variant]["fine"])
-                    solid = of_contact(
-                        fret_line(one.structure), {angle: (two[0], two[1]) for angle, two in kept.items()}
-                    )
+                    solid = of_contact(fret_line(one.structure), kept)
                     ours = readings(one, found, friction=friction)
                     stretch, transfer = ours["heel_stretch"], ours["shim_transfer"]
                     more = 100.0 * (transfer / solid["shim_transfer"] - 1.0)

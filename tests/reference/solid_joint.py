@@ -1,4 +1,4 @@
-"""Input deck of the outside program for one instrument bolted with contact: bolts, then strings."""
+"""Input decks of the outside program for one instrument: bolted with contact, or bonded (linear)."""
 
 import numpy as np
 
@@ -7,21 +7,11 @@ from fem.geometry.pad import Pad
 from fem.joint.shim_layer import taper
 from tests.reference.hexahedron import FACES, weights_at
 from tests.reference.instruments import Instrument
-from tests.reference.solid_deck import (
-    BLOCK_AXES,
-    MEGA,
-    Deck,
-    begin,
-    hold_block,
-    middle_lines,
-    nut_section,
-    pad_faces,
-    pull_lines,
-    read_nodes,
-    wood_lines,
-)
-from tests.reference.solid_mesh import MM, Array, Body, Fineness, Lines, block, lines_of
+from tests.reference.solid_deck import BLOCK_AXES, MEGA, Deck, begin, material, wood_lines
+from tests.reference.solid_mesh import MM, Array, Body, Fineness, Lines, block, layer_on, lines_of
 
+THIN = 0.05
+"""Thickness of bonded layers in the mesh [mm]: bodies touch in both models, a shim's thickness is in its law."""
 LIFT = 0.02
 """Reach of both shims into the neck's place [mm]: it moves the neck as a whole, and lets contact begin closed."""
 FRICTIONLESS = 1e-6
@@ -45,10 +35,10 @@ def contact_deck(
     grip: list[str] = []
     for pad, angle in zip(one.structure.pads, (0.0, slope), strict=True):
         grip += _meet(deck, stem, pad, lines, angle=angle, friction=friction)
-    place, turn = nut_section(deck, (wood, top))
-    middle_lines(deck, [wood, top, stem])
-    hold_block(deck, stem, one)
-    read = read_nodes(deck, one, top, lines, place)
+    place, turn = deck.nut_section((wood, top))
+    deck.middle_lines([wood, top, stem])
+    deck.hold_block(stem, one)
+    read = deck.read_nodes(one, top, lines, place)
     bolts = _bolts(deck, one, wood, stem, even=even)
     printed = ["*NODE PRINT, NSET=READ", "U", "*END STEP"]
     deck.lines += ["*STEP, INC=200", "*STATIC", "1., 1.", *bolts, *printed]
@@ -149,3 +139,89 @@ def _footprints(
         insert[:, 1] = 0.5 * MM * share * o.neck_thickness_across(insert[:, 0] / MM, insert[:, 2] / MM)
         washer[:, 1] = 0.5 * MM * across.ravel() * shape.width
     return (insert, np.concatenate([w * weight for w in wd])), (washer, weight)
+
+
+def bonded_deck(one: Instrument, fine: Fineness, *, on_block: bool) -> tuple[str, list[int]]:
+    """Neck on bonded layers whose far side is fixed, or bonded to the block; the nodes read, nut first."""
+    lines = lines_of(one.structure, fine)
+    deck, wood, top = begin(one, lines)
+    bodies, layers = [wood, top], []
+    if on_block:
+        stem = block(one.structure, lines, reach=(0.0, 0.0))
+        deck.add(stem)
+        deck.lines += wood_lines("BLOCK", one.block, BLOCK_AXES)
+        bodies.append(stem)
+    for pad, name in zip(one.structure.pads, ("UPPER", "LOWER"), strict=True):
+        layers.append(layer_on(wood, name, pad_faces(pad, lines), thick=THIN))
+        _add_layer(deck, layers[-1], wood)
+        deck.lines += shim_lines(name, pad)
+    place, turn = deck.nut_section((wood, top))
+    if on_block:
+        for one_layer in layers:
+            _bond(deck, one_layer, stem)
+        deck.middle_lines(bodies)
+        deck.hold_block(stem, one)
+    else:
+        deck.middle_lines([*bodies, *layers])
+        deck.lines.append("*BOUNDARY")
+        for one_layer in layers:
+            deck.lines += [f"{deck.of(one_layer, n)}, 1, 3" for n in _far_side(one_layer).values()]
+    read = deck.read_nodes(one, top, lines, place)
+    deck.lines += ["*STEP", "*STATIC", *pull_lines(place, turn, one)]
+    deck.lines += ["*NODE PRINT, NSET=READ", "U", "*END STEP", ""]
+    return "\n".join(deck.lines), read
+
+
+def _far_side(shim: Body) -> dict[tuple[int, int, int], int]:
+    """Nodes of a layer away from the neck."""
+    axis = 2 if shim.name == "UPPER" else 0
+    return {key: n for key, n in shim.number.items() if key[axis] == 2}
+
+
+def _bond(deck: Deck, shim: Body, stem: Body) -> None:
+    """A layer's far side follows the block's face, which it touches in both models."""
+    back = np.array([0.0, 0.0, THIN]) if shim.name == "UPPER" else np.array([-THIN, 0.0, 0.0])
+    cells = np.asarray(list(stem.cells.values()))
+    for key, n in _far_side(shim).items():
+        nodes, parts = weights_at(stem.points, cells, shim.nodes[n] + back)
+        masters = [(deck.of(stem, m), w) for m, w in zip(nodes, parts, strict=True)]
+        deck.follow(deck.of(shim, n), masters, middle=key[1] == 0)
+
+
+def _add_layer(deck: Deck, shim: Body, wood: Body) -> None:
+    """A layer's nodes, of which those on the neck move with it."""
+    deck.add(shim)
+    axis = 2 if shim.name == "UPPER" else 0
+    inner = {tuple(np.round(wood.nodes[n], 7)): n for n in wood.number.values()}
+    for key, n in shim.number.items():
+        if key[axis] == 0:
+            partner = inner[tuple(np.round(shim.nodes[n], 7))]
+            deck.follow(deck.of(shim, n), [(deck.of(wood, partner), 1.0)], middle=key[1] == 0)
+
+
+def shim_lines(name: str, pad: Pad) -> list[str]:
+    """A thin layer that gives way as shim and bedding do, and does not hold the wood in its own plane."""
+    stiff = MEGA * THIN / MM / (pad.middle / pad.young + pad.compliance)
+    slide = MEGA * THIN / MM / (pad.middle / pad.shear + pad.compliance)
+    soft = 1e-4 * stiff
+    across = (soft, soft, stiff) if name == "UPPER" else (stiff, soft, soft)
+    along = (soft, slide, slide) if name == "UPPER" else (slide, slide, soft)
+    return material(name, (*across, 0.0, 0.0, 0.0, *along))
+
+
+def pad_faces(pad: Pad, lines: Lines) -> list[tuple[int, int, int]]:
+    """Cells of the neck whose outer face bears a pad, in order of distance from the corner."""
+    n_low, across = len(lines.down) - 1, range(lines.across)
+    ends = np.array([pad.start, pad.end]) * MM
+    grid = lines.along if pad.face == "tongue" else lines.down
+    middle = 0.5 * (grid[1:] + grid[:-1])
+    inside = [int(m) for m in np.flatnonzero((middle > ends[0]) & (middle < ends[1]))]
+    joint = len(lines.columns) - len(lines.along)
+    if pad.face == "tongue":
+        return [(joint + m, j, n_low) for m in inside for j in across]
+    return [(joint - 1, j, n_low - 1 - m) for m in inside for j in across]
+
+
+def pull_lines(place: int, turn: int, one: Instrument) -> list[str]:
+    u, w, t = (0.5 * force for force in one.end_load)
+    return ["*CLOAD", f"{place}, 1, {u:.9e}", f"{place}, 3, {w:.9e}", f"{turn}, 1, {t * MM:.9e}"]

@@ -12,7 +12,7 @@ from cases.casefile.errors import CaseError
 from cases.casefile.files import LIBRARY, library_names, load, loads
 from cases.casefile.key_values import LISTS
 from cases.casefile.reference_page import case_file_page
-from cases.casefile.schema import Stock
+from cases.casefile.schema.shop import Stock
 from cases.casefile.stringing import strings_of
 from materials.strings import string_set
 from tests.test_house import ROOT

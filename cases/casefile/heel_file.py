@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.casefile.errors import CaseError, Problem
-from cases.casefile.schema import Heel
+from cases.casefile.schema.joint import Heel
 from fem.errors import MeshError
 from fem.geometry.mesh import Block, JointMesh
 from fem.geometry.mesh_given import PARTS, GivenMesh, given_joint_mesh

@@ -1,6 +1,6 @@
 """The string set of a case."""
 
-from cases.casefile.schema import Strings
+from cases.casefile.schema.playing import Strings
 from materials.strings import StringSet, own_set, own_string, parse_gauge, string_set
 
 USUAL_TUNING = "E2 A2 D3 G3 B3 E4"

@@ -13,8 +13,8 @@ from cases.casefile.errors import CaseError, Problem
 from cases.casefile.key_values import Unchecked, Values, marked
 from cases.casefile.limits.playing import stock_limits
 from cases.casefile.problems import translate
-from cases.casefile.schema import Stock, Tolerance
 from cases.casefile.schema.key import Table
+from cases.casefile.schema.shop import Stock, Tolerance
 from cases.casefile.toml_place import placed
 from cases.casefile.toml_text import read_toml
 

@@ -228,6 +228,8 @@ def resolve(
 ) -> Case:
     """Make a case from nested tables: fill in defaults, check every key and every limit.
 
+    `CaseError` with one sentence for each error.
+
     Parameters
     ----------
     raw : content of the file.
@@ -236,11 +238,6 @@ def resolve(
     text : text of the file.
     house : tables of the workshop's settings, which apply where `raw` has none.
     folder : start of paths in the case; default: the current folder.
-
-    Raises
-    ------
-    CaseError
-        With one sentence for each error.
     """
     if not raw:
         raise EMPTY.error(where)

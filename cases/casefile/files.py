@@ -28,10 +28,7 @@ def workshop_names(workshop: Workshop | None) -> tuple[str, ...]:
 def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
     """Return the file of a case: a .toml path, else a name in the workshop's folder, else one of the library.
 
-    Raises
-    ------
-    CaseError
-        If there is no such case, or the workshop and the library both have the name.
+    `CaseError` if there is no such case, or the workshop and the library both have the name.
     """
     text = str(name_or_path)
     if text.lower().endswith(".toml"):

@@ -39,13 +39,7 @@ class HeelFile:
     mesh: GivenMesh | None
 
     def outline(self, parametric: Outline) -> Outline:
-        """The outline with the file's heel in place of the curve.
-
-        Raises
-        ------
-        CaseError
-            If the heel does not meet shaft and heel face.
-        """
+        """The outline with this heel; `CaseError` if that does not meet shaft and heel face."""
         start, run = parametric.heel_start, parametric.joint - parametric.heel_start
         try:
             if self.mesh is not None:
@@ -76,13 +70,7 @@ class HeelFile:
             )
 
     def joint_mesh(self, outline: Outline, block: Block, pads: tuple[Pad, ...]) -> JointMesh | None:
-        """The file's mesh for an instrument; None when the file holds points.
-
-        Raises
-        ------
-        CaseError
-            If the mesh does not fit the instrument.
-        """
+        """The mesh, None when the file holds points; `CaseError` if it does not fit the instrument."""
         if self.mesh is None:
             return None
         if {pad.face for pad in pads} != {"tongue", "heel"}:
@@ -103,10 +91,7 @@ class HeelFile:
 def read_heel_file(heel: Heel, *, folder: Path | None) -> HeelFile | None:
     """Read the file that a heel names, if any; its path starts at a folder, or at the current one.
 
-    Raises
-    ------
-    CaseError
-        If the file cannot be read, or its content is wrong.
+    `CaseError` if the file cannot be read, or its content is wrong.
     """
     key = "heel.mesh" if heel.outline_csv is None else "heel.outline_csv"
     name = heel.mesh if heel.outline_csv is None else heel.outline_csv

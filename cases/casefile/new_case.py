@@ -72,10 +72,7 @@ def _wrapped(comment: str) -> list[str]:
 def write_new_case(name: str, *, like: Case, folder: Path) -> Path:
     """Write `NAME.toml` into a folder and return its path; an existing file is never overwritten.
 
-    Raises
-    ------
-    CaseError
-        If the name is not allowed, or the file exists or cannot be written.
+    `CaseError` if the name is not allowed, or the file exists or cannot be written.
     """
     if not name or len(name) > 60 or not all(char.isalnum() or char in "-_" for char in name):
         wrong, allowed = "this cannot be the name of a case", "1 to 60 letters, digits, - and _"

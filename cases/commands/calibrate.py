@@ -31,13 +31,7 @@ def _now() -> "datetime":
 
 
 def _check_free(out: Path, *, replace: bool) -> None:
-    """Refuse a file that cannot be written, before anything is computed.
-
-    Raises
-    ------
-    InputError
-        If it cannot be written.
-    """
+    """Refuse a file that cannot be written, before anything is computed."""
     from materials.errors import InputError
 
     wrong = None

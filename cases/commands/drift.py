@@ -10,13 +10,7 @@ from cases.commands.output import JsonOption, json_text, writable_folder
 
 
 def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[float, float] | None:
-    """Read ``low:high``; ``none`` leaves the study out.
-
-    Raises
-    ------
-    InputError
-        If the text is not two numbers.
-    """
+    """Read ``low:high``; ``none`` leaves the study out; `InputError` if the text is not two numbers."""
     from cases.casefile.errors import Problem
 
     if text.strip().lower() == "none":

@@ -37,13 +37,7 @@ OWN_SET = "own"
 
 
 def parse_moment(text: str | None, *, name: str) -> "datetime | None":
-    """Read a day or a moment; without a time zone it is UTC; None without a text.
-
-    Raises
-    ------
-    InputError
-        If it is neither.
-    """
+    """Read a day or a moment, UTC unless it has a time zone; None without a text; `InputError` if wrong."""
     from datetime import UTC, datetime
 
     from materials.errors import InputError

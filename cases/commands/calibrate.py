@@ -85,8 +85,8 @@ def shop(
 @app.command("known")
 def known(
     case: CaseArgument,
-    offset: Annotated[str, typer.Option("--offset", help="Lower minus upper shim [deg].", metavar="ANGLE")],
-    guitars: Annotated[int, typer.Option("--guitars", help="Number of guitars behind it.")],
+    offset: Annotated[str, typer.Option(help="Lower minus upper shim [deg].", metavar="ANGLE")],
+    guitars: Annotated[int, typer.Option(help="Number of guitars behind it.")],
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
@@ -118,16 +118,16 @@ def known(
 @app.command("neck")
 def neck(
     case: CaseArgument,
-    first: Annotated[str, typer.Option("--first", help="First support, from the nut.", metavar="LENGTH")],
-    last: Annotated[str, typer.Option("--last", help="Last support, from the nut.", metavar="LENGTH")],
-    load: Annotated[str, typer.Option("--load", help="Where the mass hangs.", metavar="LENGTH")],
-    dial: Annotated[str, typer.Option("--dial", help="Where the dial reads.", metavar="LENGTH")],
-    mass_kg: Annotated[float, typer.Option("--mass-kg", help="The mass hung on.")],
-    moved: Annotated[str, typer.Option("--moved", help="Movement of the dial.", metavar="LENGTH")],
+    first: Annotated[str, typer.Option(help="First support, from the nut.", metavar="LENGTH")],
+    last: Annotated[str, typer.Option(help="Last support, from the nut.", metavar="LENGTH")],
+    load: Annotated[str, typer.Option(help="Where the mass hangs.", metavar="LENGTH")],
+    dial: Annotated[str, typer.Option(help="Where the dial reads.", metavar="LENGTH")],
+    mass_kg: Annotated[float, typer.Option(help="The mass hung on.")],
+    moved: Annotated[str, typer.Option(help="Movement of the dial.", metavar="LENGTH")],
     error: Annotated[
         str, typer.Option("--dial-error", help="One standard deviation.", metavar="LENGTH")
     ] = "0.01mm",
-    name: Annotated[str, typer.Option("--name", help="Which neck, for the file.")] = "neck",
+    name: Annotated[str, typer.Option(help="Which neck, for the file.")] = "neck",
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
@@ -157,7 +157,7 @@ def neck(
 
 @app.command("blank")
 def blank(
-    wood: Annotated[str, typer.Option("--wood", help="A name of `neckpreload woods`.", metavar="NAME")],
+    wood: Annotated[str, typer.Option(help="A name of `neckpreload woods`.", metavar="NAME")],
     length: Annotated[float | None, typer.Option("--length-mm")] = None,
     width: Annotated[float | None, typer.Option("--width-mm")] = None,
     thickness: Annotated[
@@ -168,13 +168,12 @@ def blank(
     span: Annotated[float | None, typer.Option("--span-mm", help="Instead: on two supports,")] = None,
     load: Annotated[float | None, typer.Option("--load-kg", help="a load in the middle,")] = None,
     dial: Annotated[float | None, typer.Option("--dial-mm", help="and the deflection there.")] = None,
-    name: Annotated[str, typer.Option("--name", help="Which blank, for the file.")] = "blank",
+    name: Annotated[str, typer.Option(help="Which blank, for the file.")] = "blank",
     table: Annotated[
         Path | None, typer.Option("--csv", help="Many blanks instead, one a line.", metavar="FILE")
     ] = None,
     batch: Annotated[
-        Path | None,
-        typer.Option("--batch", help="A calibration file of a batch to compare with.", metavar="FILE"),
+        Path | None, typer.Option(help="A calibration file of a batch to compare with.", metavar="FILE")
     ] = None,
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,

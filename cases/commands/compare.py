@@ -20,22 +20,18 @@ NamesOption = str | None
 def compare(
     cases: CasesArgument,
     neck_wood: Annotated[
-        NamesOption, typer.Option("--neck-wood", help="Neck woods, commas between.", metavar="NAMES")
+        NamesOption, typer.Option(help="Neck woods, commas between.", metavar="NAMES")
     ] = None,
     board_wood: Annotated[
-        NamesOption, typer.Option("--board-wood", help="Fretboard woods, commas between.", metavar="NAMES")
+        NamesOption, typer.Option(help="Fretboard woods, commas between.", metavar="NAMES")
     ] = None,
-    strings: Annotated[
-        NamesOption, typer.Option("--strings", help="String sets, commas between.", metavar="SETS")
-    ] = None,
+    strings: Annotated[NamesOption, typer.Option(help="String sets, commas between.", metavar="SETS")] = None,
     scale_mm: Annotated[
-        NamesOption,
-        typer.Option("--scale-mm", help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS"),
+        NamesOption, typer.Option(help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS")
     ] = None,
     vary: Annotated[
         list[str] | None,
         typer.Option(
-            "--vary",
             help="Numbers for a key: from, to, step, or values with commas; once or twice.",
             metavar="KEY=FROM:TO:STEP",
         ),

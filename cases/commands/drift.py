@@ -28,20 +28,17 @@ def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[flo
 
 def drift(
     case: CaseArgument,
-    years: Annotated[float, typer.Option("--years", help="Years under the strings.", metavar="YEARS")] = 20.0,
+    years: Annotated[float, typer.Option(help="Years under the strings.", metavar="YEARS")] = 20.0,
     humidity: Annotated[
         str, typer.Option("--rh", help="Relative humidity over the year, %, or none.", metavar="LOW:HIGH")
     ] = "30:70",
     temperature: Annotated[
-        str,
-        typer.Option(
-            "--temperature", help="Room temperature over the year, degC, or none.", metavar="LOW:HIGH"
-        ),
+        str, typer.Option(help="Room temperature over the year, degC, or none.", metavar="LOW:HIGH")
     ] = "15:30",
     settings: SetOption = None,
     as_json: JsonOption = False,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Write JSON and pictures into this folder.", metavar="DIR")
+        Path | None, typer.Option(help="Write JSON and pictures into this folder.", metavar="DIR")
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:

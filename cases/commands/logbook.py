@@ -57,33 +57,25 @@ def parse_moment(text: str | None, *, name: str) -> "datetime | None":
 @app.command("add")
 def add(
     serial: SerialArgument,
-    upper: Annotated[
-        str | None, typer.Option("--upper", help="Upper shim that went in [deg].", metavar="ANGLE")
-    ] = None,
-    lower: Annotated[
-        str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
-    ] = None,
-    reason: Annotated[str | None, typer.Option("--reason", help="new, swap or return; default: new.")] = None,
-    case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
+    upper: Annotated[str | None, typer.Option(help="Upper shim that went in [deg].", metavar="ANGLE")] = None,
+    lower: Annotated[str | None, typer.Option(help="Lower shim that went in [deg].", metavar="ANGLE")] = None,
+    reason: Annotated[str | None, typer.Option(help="new, swap or return; default: new.")] = None,
+    case: Annotated[str | None, typer.Option(help="The case it was fitted to.")] = None,
     strings: Annotated[
-        str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
+        str | None, typer.Option(help="A set of `neckpreload strings`, or own.", metavar="SET")
     ] = None,
-    model: Annotated[str | None, typer.Option("--model")] = None,
-    wood_batch: Annotated[str | None, typer.Option("--wood-batch")] = None,
-    built_on: Annotated[str | None, typer.Option("--built-on", metavar="DATE")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="Which bench it was done at.")] = None,
+    model: str | None = None,
+    wood_batch: str | None = None,
+    built_on: Annotated[str | None, typer.Option(metavar="DATE")] = None,
+    bench: Annotated[str | None, typer.Option(help="Which bench it was done at.")] = None,
     who: WhoOption = None,
-    started: Annotated[
-        str | None, typer.Option("--started", help="When, if not now.", metavar="MOMENT")
-    ] = None,
+    started: Annotated[str | None, typer.Option(help="When, if not now.", metavar="MOMENT")] = None,
     attempt: AttemptOption = None,
     measured: Annotated[
-        list[str] | None,
-        typer.Option("--measured", help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE"),
+        list[str] | None, typer.Option(help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE")
     ] = None,
     state: Annotated[
-        str | None,
-        typer.Option("--state", help="Of all measurements: bare, bolted, slack or strung; default: strung."),
+        str | None, typer.Option(help="Of all measurements: bare, bolted, slack or strung; default: strung.")
     ] = None,
     minutes: Annotated[
         float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
@@ -280,10 +272,10 @@ def amend_one(
         str, typer.Argument(help="The field to correct, as wood_batch; struck_out removes a row.")
     ],
     value: Annotated[str, typer.Argument(help="The right value.")],
-    reason: Annotated[str, typer.Option("--reason", help="Why.")],
+    reason: Annotated[str, typer.Option(help="Why.")],
     attempt: AttemptOption = None,
     measurement: Annotated[
-        int | None, typer.Option("--measurement", help="Its number in `logbook show`.", metavar="N")
+        int | None, typer.Option(help="Its number in `logbook show`.", metavar="N")
     ] = None,
     who: WhoOption = None,
     log: LogOption = None,

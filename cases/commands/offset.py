@@ -30,7 +30,7 @@ def offset(
     neck_wood: NeckWoodOption = None,
     as_json: JsonOption = False,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Write JSON and picture into this folder.", metavar="DIR")
+        Path | None, typer.Option(help="Write JSON and picture into this folder.", metavar="DIR")
     ] = None,
     calibration: CalibrationOption = None,
     workshop: WorkshopOption = None,

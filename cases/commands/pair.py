@@ -44,37 +44,29 @@ def pair(
     gauge_step: Annotated[
         str | None,
         typer.Option(
-            "--gauge-step",
             help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
             "fretboard's underside.",
             metavar="LENGTH",
         ),
     ] = None,
     pocket_square: Annotated[
-        str | None,
-        typer.Option(
-            "--pocket-square", help="Gap at the cap end, square in the pocket; open = +.", metavar="GAP"
-        ),
+        str | None, typer.Option(help="Gap at the cap end, square in the pocket; open = +.", metavar="GAP")
     ] = None,
     heel_square: Annotated[
         str | None,
-        typer.Option(
-            "--heel-square", help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP"
-        ),
+        typer.Option(help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP"),
     ] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
     as_json: JsonOption = False,
     calibration: CalibrationOption = None,
-    serial: Annotated[
-        str | None, typer.Option("--serial", help="Store reading and prediction in the logbook.")
-    ] = None,
-    reason: Annotated[str, typer.Option("--reason", help="For the logbook: new, swap or return.")] = "new",
-    model: Annotated[str | None, typer.Option("--model", help="For the logbook.")] = None,
-    wood_batch: Annotated[str | None, typer.Option("--wood-batch", help="For the logbook.")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="For the logbook: which bench.")] = None,
-    who: Annotated[str | None, typer.Option("--who", help="For the logbook, free text.")] = None,
+    serial: Annotated[str | None, typer.Option(help="Store reading and prediction in the logbook.")] = None,
+    reason: Annotated[str, typer.Option(help="For the logbook: new, swap or return.")] = "new",
+    model: Annotated[str | None, typer.Option(help="For the logbook.")] = None,
+    wood_batch: Annotated[str | None, typer.Option(help="For the logbook.")] = None,
+    bench: Annotated[str | None, typer.Option(help="For the logbook: which bench.")] = None,
+    who: Annotated[str | None, typer.Option(help="For the logbook, free text.")] = None,
     settings: SetOption = None,
     workshop: WorkshopOption = None,
     log: LogOption = None,

@@ -19,8 +19,8 @@ from cases.commands.output import writable_file
 
 def sheet(
     case: CaseArgument,
-    out: Annotated[Path, typer.Option("--out", help="The sheet, a .pdf or .html.", metavar="FILE")],
-    paper: Annotated[str, typer.Option("--paper", help="a4 or letter, for a .pdf.", metavar="NAME")] = "a4",
+    out: Annotated[Path, typer.Option(help="The sheet, a .pdf or .html.", metavar="FILE")],
+    paper: Annotated[str, typer.Option(help="a4 or letter, for a .pdf.", metavar="NAME")] = "a4",
     on: Annotated[
         datetime | None,
         typer.Option("--date", formats=["%Y-%m-%d"], help="The date on the sheet; default: today."),

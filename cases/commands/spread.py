@@ -22,26 +22,22 @@ from cases.commands.output import (
 
 def spread(
     case: CaseArgument,
-    necks: Annotated[int, typer.Option("--necks", help="How many necks to draw.", metavar="N")] = 10_000,
-    seed: Annotated[int, typer.Option("--seed", help="The same seed draws the same necks.")] = 1,
+    necks: Annotated[int, typer.Option(help="How many necks to draw.", metavar="N")] = 10_000,
+    seed: Annotated[int, typer.Option(help="The same seed draws the same necks.")] = 1,
     settings: SetOption = None,
     workers: Annotated[
-        int | None,
-        typer.Option("--workers", help="Processes; default: one per processor. The result is the same."),
+        int | None, typer.Option(help="Processes; default: one per processor. The result is the same.")
     ] = None,
     dask: Annotated[
         str | None,
         typer.Option(
-            "--dask",
             help="Work on a Dask cluster: its scheduler's address, or `local`. Needs the extra `dask`.",
             metavar="ADDRESS",
         ),
     ] = None,
     resume: Annotated[
         Path | None,
-        typer.Option(
-            "--resume", help="Keep finished parts in this folder and continue from them.", metavar="FOLDER"
-        ),
+        typer.Option(help="Keep finished parts in this folder and continue from them.", metavar="FOLDER"),
     ] = None,
     csv: TableOption = None,
     as_json: JsonOption = False,

@@ -14,8 +14,7 @@ def strings(
         typer.Option("--scale-mm", help="Scale length, in mm or with its unit, as 25.5in.", metavar="LENGTH"),
     ] = "647.7",
     tuning: Annotated[
-        str | None,
-        typer.Option("--tuning", help='Notes low to high, as "E2 A2 D3 G3 B3 E4".', metavar="NOTES"),
+        str | None, typer.Option(help='Notes low to high, as "E2 A2 D3 G3 B3 E4".', metavar="NOTES")
     ] = None,
 ) -> None:
     """Print the tension of each string of a set, 1st to last, and the total."""

@@ -26,33 +26,25 @@ if TYPE_CHECKING:
 
 def swap(
     case: CaseArgument,
-    action_bass: Annotated[
-        str, typer.Option("--action-bass", help="Bass action at fret 12, at pitch.", metavar="LENGTH")
-    ],
-    action_treble: Annotated[
-        str, typer.Option("--action-treble", help="Treble action at fret 12, at pitch.", metavar="LENGTH")
-    ],
+    action_bass: Annotated[str, typer.Option(help="Bass action at fret 12, at pitch.", metavar="LENGTH")],
+    action_treble: Annotated[str, typer.Option(help="Treble action at fret 12, at pitch.", metavar="LENGTH")],
     upper: Annotated[
-        str | None, typer.Option("--upper", help="Upper shim in the guitar [deg].", metavar="ANGLE")
+        str | None, typer.Option(help="Upper shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
     lower: Annotated[
-        str | None, typer.Option("--lower", help="Lower shim in the guitar [deg].", metavar="ANGLE")
+        str | None, typer.Option(help="Lower shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
-    relief: Annotated[str | None, typer.Option("--relief", help="Current relief.", metavar="LENGTH")] = None,
+    relief: Annotated[str | None, typer.Option(help="Current relief.", metavar="LENGTH")] = None,
     tongue_gap: Annotated[
-        str | None,
-        typer.Option("--tongue-gap", help="At the last fret, rising = +, without the bow.", metavar="LENGTH"),
+        str | None, typer.Option(help="At the last fret, rising = +, without the bow.", metavar="LENGTH")
     ] = None,
     saddle: Annotated[
-        str | None, typer.Option("--saddle", help="Saddle height over the bridge.", metavar="LENGTH")
+        str | None, typer.Option(help="Saddle height over the bridge.", metavar="LENGTH")
     ] = None,
     reading: Annotated[
-        str | None,
-        typer.Option("--reading", help="Reading of the bare pocket at fitting.", metavar="LENGTH"),
+        str | None, typer.Option(help="Reading of the bare pocket at fitting.", metavar="LENGTH")
     ] = None,
-    serial: Annotated[
-        str | None, typer.Option("--serial", help="Take pair and reading from the logbook.")
-    ] = None,
+    serial: Annotated[str | None, typer.Option(help="Take pair and reading from the logbook.")] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
     calibration: CalibrationOption = None,

@@ -11,23 +11,20 @@ from cases.commands.output import JsonOption, PictureOption, TableOption, check_
 if TYPE_CHECKING:
     from cases.studies.variants import Axis
 
-CasesArgument = Annotated[
-    list[str], typer.Argument(help="Cases; the first is the reference.", metavar="CASE [CASE2 ...]")
-]
-NamesOption = str | None
-
 
 def compare(
-    cases: CasesArgument,
+    cases: Annotated[
+        list[str], typer.Argument(help="Cases; the first is the reference.", metavar="CASE [CASE2 ...]")
+    ],
     neck_wood: Annotated[
-        NamesOption, typer.Option(help="Neck woods, commas between.", metavar="NAMES")
+        str | None, typer.Option(help="Neck woods, commas between.", metavar="NAMES")
     ] = None,
     board_wood: Annotated[
-        NamesOption, typer.Option(help="Fretboard woods, commas between.", metavar="NAMES")
+        str | None, typer.Option(help="Fretboard woods, commas between.", metavar="NAMES")
     ] = None,
-    strings: Annotated[NamesOption, typer.Option(help="String sets, commas between.", metavar="SETS")] = None,
+    strings: Annotated[str | None, typer.Option(help="String sets, commas between.", metavar="SETS")] = None,
     scale_mm: Annotated[
-        NamesOption, typer.Option(help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS")
+        str | None, typer.Option(help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS")
     ] = None,
     vary: Annotated[
         list[str] | None,

@@ -77,31 +77,39 @@ def add(
     state: Annotated[
         str | None, typer.Option(help="Of all measurements: bare, bolted, slack or strung; default: strung.")
     ] = None,
-    minutes: Annotated[
-        float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
+    minutes_since_pitch: Annotated[
+        float | None, typer.Option(help="Minutes since pitch or a rod turn.")
     ] = None,
-    rh: Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity.")] = None,
-    temperature: Annotated[float | None, typer.Option("--temp-c", help="Temperature.")] = None,
+    rh_percent: Annotated[float | None, typer.Option(help="Relative humidity.")] = None,
+    temp_c: Annotated[float | None, typer.Option(help="Temperature.")] = None,
     log: LogOption = None,
 ) -> None:
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
-    around = {"state": state, "minutes_since_pitch": minutes, "rh_percent": rh, "temp_c": temperature}
+    from materials.errors import InputError
+
+    around = {"minutes_since_pitch": minutes_since_pitch, "rh_percent": rh_percent, "temp_c": temp_c}
     if not measured:
-        _refuse(around, "describes a measurement: give --measured KIND=VALUE too, or leave it out")
-    around["state"] = state or "strung"
-    measurements = tuple(_measurement(text, around) for text in measured or ())
+        why = "describes a measurement: give --measured KIND=VALUE too, or leave it out"
+        refuse_given({"state": state, **around}, why)
+    measurements = tuple(
+        _measurement(text, {"state": state or "strung", **around}) for text in measured or ()
+    )
     of_fit = {"reason": reason, "strings": strings, "model": model, "wood_batch": wood_batch}
     of_fit |= {"built_on": built_on, "bench": bench, "who": who}
+    if (upper is None) != (lower is None):
+        raise InputError(
+            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
+        )
     if upper is None or lower is None:
-        _check_measured_alone({**of_fit, "case": case, "started": started}, upper, lower, measurements)
-        _add_measurements(serial, measurements, attempt=attempt, log=log)
+        of_fit |= {"case": case, "started": started}
+        _add_measurements(serial, measurements, of_fit=of_fit, attempt=attempt, log=log)
         return
     values = {"serial": serial, "attempt": attempt, "measurements": measurements}
-    values |= {**of_fit, "reason": reason or "new", "strings": _string_set(strings)}
+    values |= {**of_fit, "reason": reason or "new"}
     _add_fit(values, upper=upper, lower=lower, case=case, started=started, log=log)
 
 
-def _refuse(options: dict[str, Any], why: str) -> None:
+def refuse_given(options: Mapping[str, object], why: str) -> None:
     """Refuse the first option given, as it would be ignored."""
     from materials.errors import InputError
 
@@ -110,26 +118,27 @@ def _refuse(options: dict[str, Any], why: str) -> None:
         raise InputError(f"--{given[0].replace('_', '-')} {why}.")
 
 
-def _check_measured_alone(
-    of_fit: dict[str, Any],
-    upper: str | None,
-    lower: str | None,
+def _add_measurements(
+    serial: str,
     measurements: "tuple[NewMeasurement, ...]",
+    *,
+    of_fit: Mapping[str, object],
+    attempt: int | None,
+    log: str | None,
 ) -> None:
-    """Refuse a fit with one shim, an empty entry, and options that only apply to a fit."""
+    """Add to the last fit; an empty entry, and options that only apply to a new fit, are refused."""
+    from cases.bench.logbook.logbook import add_measurements, open_logbook
     from materials.errors import InputError
 
-    if (upper or lower) is not None:
-        raise InputError(
-            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
-        )
     if not measurements:
         raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
-    _refuse(
+    refuse_given(
         of_fit,
         "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
         "new fit, or correct the old one with `neckpreload logbook amend`",
     )
+    with open_logbook(log, create=False) as logbook:
+        _show(add_measurements(logbook, serial, measurements, attempt=attempt), where=logbook.where)
 
 
 def _add_fit(
@@ -137,10 +146,17 @@ def _add_fit(
 ) -> None:
     from datetime import UTC, datetime
 
+    from cases.casefile.files import load
     from cases.casefile.quantity import parse_angle
+    from materials.strings import string_set
 
+    if values["strings"] not in (None, OWN_SET):
+        # the full name, as `neckpreload pair --serial` logs it
+        values["strings"] = string_set(values["strings"]).name
+    if case is not None:
+        fitted = load(case)
+        values |= {"case_sha256": fitted.sha256, "case_text": fitted.text}
     values |= {
-        **_case_columns(case),
         "upper_deg": parse_angle(upper, name="--upper", bare_unit="deg"),
         "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
         "started_utc": parse_moment(started, name="--started") or datetime.now(UTC),
@@ -162,32 +178,6 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
         return fit, logbook.where, already_fitted_warning(logbook, fit)
-
-
-def _add_measurements(
-    serial: str, measurements: "tuple[NewMeasurement, ...]", *, attempt: int | None, log: str | None
-) -> None:
-    from cases.bench.logbook.logbook import add_measurements, open_logbook
-
-    with open_logbook(log, create=False) as logbook:
-        fit = add_measurements(logbook, serial, measurements, attempt=attempt)
-        _show(fit, where=logbook.where)
-
-
-def _string_set(name: str | None) -> str | None:
-    """The set's full name, as `neckpreload pair --serial` logs it."""
-    from materials.strings import string_set
-
-    return name if name is None or name == OWN_SET else string_set(name).name
-
-
-def _case_columns(name: str | None) -> dict[str, str | None]:
-    if name is None:
-        return {}
-    from cases.casefile.files import load
-
-    case = load(name)
-    return {"case_sha256": case.sha256, "case_text": case.text}
 
 
 def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":

@@ -5,15 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cases.commands.options import (
-    CalibrationOption,
-    CaseArgument,
-    LogOption,
-    SetOption,
-    WorkshopOption,
-    open_calibrations,
-    open_case,
-)
+from cases.commands import options
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
@@ -25,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def swap(
-    case: CaseArgument,
+    case: options.CaseArgument,
     action_bass: Annotated[str, typer.Option(help="Bass action at fret 12, at pitch.", metavar="LENGTH")],
     action_treble: Annotated[str, typer.Option(help="Treble action at fret 12, at pitch.", metavar="LENGTH")],
     upper: Annotated[
@@ -47,10 +39,10 @@ def swap(
     serial: Annotated[str | None, typer.Option(help="Take pair and reading from the logbook.")] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
-    calibration: CalibrationOption = None,
-    settings: SetOption = None,
-    workshop: WorkshopOption = None,
-    log: LogOption = None,
+    calibration: options.CalibrationOption = None,
+    settings: options.SetOption = None,
+    workshop: options.WorkshopOption = None,
+    log: options.LogOption = None,
 ) -> None:
     """Find what changed on a strung guitar and the pair that corrects it in one swap."""
     from cases.bench.shims import swap as swapping
@@ -68,9 +60,9 @@ def swap(
         reading=length_or_none(reading, "--reading"),
     )
     conditions = Conditions(rh, hours)
-    opened, house = open_case(case, settings=settings, workshop_path=workshop)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
     shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
-    on = bench_of(opened, calibration=open_calibrations(calibration))
+    on = bench_of(opened, calibration=options.open_calibrations(calibration))
     inch = house.units == "inch"
     found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions, inch=inch)
     if told:

@@ -15,15 +15,13 @@ def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[flo
 
     if text.strip().lower() == "none":
         return None
-    low, colon, high = text.partition(":")
     try:
-        if not colon:
-            raise ValueError(text)
-        return float(low), float(high)
+        low, high = map(float, text.split(":"))
     except ValueError:
         allowed = f"two numbers in {unit} with a colon between them, or none"
         remedy = f"write it as {example}"
         raise Problem(option, f'"{text}"', "this is not low:high", allowed, remedy).error() from None
+    return low, high
 
 
 def drift(

@@ -48,10 +48,6 @@ def spread(
     if resume is not None:
         output.writable_folder(resume, option="--resume")
     with _executor(count, dask) as executor, output.progress_bar("necks") as progress:
-
-        def building(share: float) -> None:
-            progress(int(100 * share), 100)
-
         found = drawn(
             opened,
             necks=necks,
@@ -59,7 +55,7 @@ def spread(
             workers=count,
             executor=executor,
             folder=resume,
-            building=building,
+            building=lambda share: progress(int(100 * share), 100),
             progress=lambda done: progress(done, necks),
         )
     kept = "from the cache" if found.build_cached else "built now"

@@ -10,8 +10,6 @@ from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
-    from cases.bench.shims.strung_neck import Bench
-    from cases.bench.shims.swap import StrungMeasurements
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
 
@@ -45,7 +43,9 @@ def swap(
     log: options.LogOption = None,
 ) -> None:
     """Find what changed on a strung guitar and the pair that corrects it in one swap."""
+    from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims import swap as swapping
+    from cases.bench.shims.case_of_guitar import reading_of
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
     from cases.casefile.quantity import length_or_none, parse_length
@@ -64,7 +64,11 @@ def swap(
     shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
     on = bench_of(opened, calibration=options.open_calibrations(calibration))
     inch = house.units == "inch"
-    found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions, inch=inch)
+    if fit is not None:
+        error = on.case.tolerance.reading_mm
+        read = reading_of(fit, on.geometry, measured.reading, error_mm=error)
+        measured = replace(measured, reading=read, squares=squares_of(fit))
+    found = swapping.swap(on, *shims, measured, conditions=conditions, inch=inch)
     if told:
         found = replace(found, warnings=(told, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
@@ -102,15 +106,3 @@ def _shims(
     if given[0] is None or given[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     return (given[0], given[1]), None, None
-
-
-def _with_log(measured: "StrungMeasurements", fit: "Fit | None", bench: "Bench") -> "StrungMeasurements":
-    """The measurements, with reading and squares from the log."""
-    from cases.bench.learning.calibrate import squares_of
-    from cases.bench.shims.case_of_guitar import reading_of
-
-    if fit is None:
-        return measured
-    error = bench.case.tolerance.reading_mm
-    reading = reading_of(fit, bench.geometry, measured.reading, error_mm=error)
-    return replace(measured, reading=reading, squares=squares_of(fit))

@@ -28,10 +28,7 @@ SinceOption = Annotated[
     str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
 ]
 
-SHOWN_FIELDS = (
-    *("model", "wood_batch", "built_on", "strings", "bench", "who"),
-    *("model_version", "calibration_id"),
-)
+SHOWN = ("model", "wood_batch", "built_on", "strings", "bench", "who", "model_version", "calibration_id")
 OWN_SET = "own"
 """Name in the log for strings that a case gives by their gauges."""
 
@@ -85,6 +82,7 @@ def add(
     log: LogOption = None,
 ) -> None:
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
+    from cases.bench.logbook.logbook import add_measurements, open_logbook
     from materials.errors import InputError
 
     around = {"minutes_since_pitch": minutes_since_pitch, "rh_percent": rh_percent, "temp_c": temp_c}
@@ -101,8 +99,15 @@ def add(
             "A fit has two shims: give both --upper and --lower, or neither to add measurements."
         )
     if upper is None or lower is None:
-        of_fit |= {"case": case, "started": started}
-        _add_measurements(serial, measurements, of_fit=of_fit, attempt=attempt, log=log)
+        if not measurements:
+            raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
+        refuse_given(
+            {**of_fit, "case": case, "started": started},
+            "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
+            "new fit, or correct the old one with `neckpreload logbook amend`",
+        )
+        with open_logbook(log, create=False) as logbook:
+            _show(add_measurements(logbook, serial, measurements, attempt=attempt), where=logbook.where)
         return
     values = {"serial": serial, "attempt": attempt, "measurements": measurements}
     values |= {**of_fit, "reason": reason or "new"}
@@ -116,29 +121,6 @@ def refuse_given(options: Mapping[str, object], why: str) -> None:
     given = [name for name, value in options.items() if value is not None]
     if given:
         raise InputError(f"--{given[0].replace('_', '-')} {why}.")
-
-
-def _add_measurements(
-    serial: str,
-    measurements: "tuple[NewMeasurement, ...]",
-    *,
-    of_fit: Mapping[str, object],
-    attempt: int | None,
-    log: str | None,
-) -> None:
-    """Add to the last fit; an empty entry, and options that only apply to a new fit, are refused."""
-    from cases.bench.logbook.logbook import add_measurements, open_logbook
-    from materials.errors import InputError
-
-    if not measurements:
-        raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
-    refuse_given(
-        of_fit,
-        "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
-        "new fit, or correct the old one with `neckpreload logbook amend`",
-    )
-    with open_logbook(log, create=False) as logbook:
-        _show(add_measurements(logbook, serial, measurements, attempt=attempt), where=logbook.where)
 
 
 def _add_fit(
@@ -239,7 +221,7 @@ def _show(fit: "Fit", *, where: str) -> None:
         f"{fit.serial} attempt {fit.attempt} ({fit.reason}), {fit.started_utc:%Y-%m-%d %H:%M} UTC{struck}"
     )
     typer.echo(f"  upper {fit.upper_deg:.2f} deg, lower {fit.lower_deg:.2f} deg")
-    for name in SHOWN_FIELDS:
+    for name in SHOWN:
         value = getattr(fit, name)
         if value is not None:
             typer.echo(f"  {name} {value}")

@@ -87,8 +87,7 @@ def pair(
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
     found = choose_pair(on, heights, squares=squares, conditions=conditions, inch=inch)
-    as_text = json_text({"schema": 1, **asdict(found)}) if as_json else pair_text(found, inch=inch)
-    typer.echo(as_text)
+    typer.echo(json_text({"schema": 1, **asdict(found)}) if as_json else pair_text(found, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)

@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -145,12 +146,9 @@ def _points(path: Path, data: bytes) -> tuple[tuple[float, float], ...]:
             wrong = f"depth_mm = {depth:g} is not above zero"
             raise _bad(path, wrong, "depths below the glue line", remedy, where=where)
         if points and x * MM <= points[-1][0]:
-            wrong, allowed = (
-                f"x_mm = {x:g} is not beyond the previous point",
-                "increasing x, each position once",
-            )
+            wrong = f"x_mm = {x:g} is not beyond the previous point"
             remedy = "put the points in order; an undercut heel is not possible"
-            raise _bad(path, wrong, allowed, remedy, where=where)
+            raise _bad(path, wrong, "increasing x, each position once", remedy, where=where)
         points.append((x * MM, depth * MM))
     return tuple(points)
 
@@ -181,37 +179,38 @@ def _mesh(path: Path) -> GivenMesh:
     return GivenMesh(np.stack(used) * MM, {part: _part(path, read, part) for part in PARTS})
 
 
-def _part(path: Path, read: object, part: str) -> NDArray[np.int64]:
+def _part(path: Path, read: Any, part: str) -> NDArray[np.int64]:
     """Cells of a named part, (cells, 4)."""
-    sets: Mapping[str, list[NDArray[np.int64] | None]] = read.cell_sets  # type: ignore[attr-defined]
-    blocks = read.cells  # type: ignore[attr-defined]
-    tags: Mapping[str, NDArray[np.int64]] = read.field_data  # type: ignore[attr-defined]
-    physical = read.cell_data.get("gmsh:physical")  # type: ignore[attr-defined]
+    sets: Mapping[str, list[NDArray[np.int64] | None]] = read.cell_sets
+    tags: Mapping[str, NDArray[np.int64]] = read.field_data
+    physical = read.cell_data.get("gmsh:physical")
     if part in sets:
         chosen = [np.asarray([] if cells is None else cells, dtype=int) for cells in sets[part]]
     elif part in tags and physical is not None:
         chosen = [np.flatnonzero(np.asarray(one) == tags[part][0]) for one in physical]
     else:
         chosen = []
-    kinds = {
-        block.type: block.data[cells] for block, cells in zip(blocks, chosen, strict=False) if len(cells)
-    }
+    found = [
+        (block.type, block.data[cells])
+        for block, cells in zip(read.cells, chosen, strict=False)
+        if len(cells)
+    ]
+    kinds = sorted({kind for kind, _ in found})
     if not kinds:
         names = sorted({*sets, *tags})
         close = nearest_names(part, names) or tuple(names)[:6]
-        found = f"the file names {', '.join(close)}" if close else "the file names no parts"
+        named = f"the file names {', '.join(close)}" if close else "the file names no parts"
         raise _bad(
             path,
-            f"the part '{part}' is missing; {found}",
+            f"the part '{part}' is missing; {named}",
             f"named groups of cells: {', '.join(PARTS)}",
             "name the group so and save again",
         )
-    if set(kinds) != {"quad"}:
+    if kinds != ["quad"]:
         raise _bad(
             path,
-            f"the part '{part}' holds {', '.join(sorted(kinds))} cells",
+            f"the part '{part}' holds {', '.join(kinds)} cells",
             "quadrilaterals of four nodes alone",
             "mesh it with quadrilaterals of first order",
         )
-    whole = [block.data[cells] for block, cells in zip(blocks, chosen, strict=False) if len(cells)]
-    return np.concatenate(whole).astype(np.int64)
+    return np.concatenate([cells for _, cells in found]).astype(np.int64)

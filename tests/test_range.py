@@ -127,15 +127,14 @@ def test_a_nylon_string_beside_a_steel_string():
 HOLLOW = {"name": "slot", "from_mm": 10.0, "to_mm": 60.0, "top_mm": 6.0, "bottom_mm": 12.0, "width_mm": 20.0}
 
 
-def with_list(name: str, table: str, items: list[dict]):
-    """A library case with a list of its own."""
-    raw = {**load(name)._raw, table: items}
-    return resolve(raw, where=name, name=name)
+def with_list(table: str, items: list[dict]):
+    """The mahogany case with a list of its own."""
+    return resolve({**load("fourteen-mahogany")._raw, table: items}, where="test")
 
 
 def test_a_hollow_takes_the_tongue_s_own_share():
     """Half the tongue's depth gone over 20 mm of its width: that area and second moment are lost."""
-    structure = structure_of(with_list("fourteen-mahogany", "hollows", [HOLLOW]))
+    structure = structure_of(with_list("hollows", [HOLLOW]))
     plain = structure_of(load("fourteen-mahogany"))
     x = np.full(2001, structure.outline.joint + 0.03)
     z = np.linspace(-0.012, 0.0, 2001)
@@ -151,19 +150,17 @@ def test_a_hollow_takes_the_tongue_s_own_share():
 def test_a_hollow_under_the_tongue_softens_it():
     """Less wood under the board: the tongue resists less, so more of a taper reaches the fretboard."""
     _, plain = found_in("fourteen-mahogany")
-    hollow = find_offset(asked(with_list("fourteen-mahogany", "hollows", [HOLLOW])), upper=0.0)
+    hollow = find_offset(asked(with_list("hollows", [HOLLOW])), upper=0.0)
     assert hollow.transfer != pytest.approx(plain.transfer, abs=1e-5)
-    none = with_list(
-        "fourteen-mahogany", "hollows", [HOLLOW | {"width_mm": 1.0, "top_mm": 10.9, "bottom_mm": 12.0}]
-    )
-    least = find_offset(asked(none), upper=0.0)
+    small = HOLLOW | {"width_mm": 1.0, "top_mm": 10.9, "bottom_mm": 12.0}
+    least = find_offset(asked(with_list("hollows", [small])), upper=0.0)
     assert abs(least.offset - plain.offset) < 0.1 * abs(hollow.offset - plain.offset) + 1e-5
 
 
 def test_a_hollow_must_lie_in_the_tongue():
     for change, words in (({"to_mm": 140.0}, "tongue ends there"), ({"width_mm": 60.0}, "on either side")):
         with pytest.raises(CaseError, match=words):
-            with_list("fourteen-mahogany", "hollows", [HOLLOW | change])
+            with_list("hollows", [HOLLOW | change])
 
 
 BARS = [{"name": side, "y_mm": y, "depth_mm": 4.0} for side, y in (("bass", -12.0), ("treble", 12.0))]
@@ -179,7 +176,7 @@ def whole_section(case) -> np.ndarray:
 
 def test_carbon_bars_add_their_own_stiffness():
     """A pair of 3.2 x 6.4 mm bars, 4 mm deep: EA, ES, EI rise by the bars less the wood they replace."""
-    barred = with_list("fourteen-mahogany", "bars", BARS)
+    barred = with_list("bars", BARS)
     change = whole_section(barred) - whole_section(load("fourteen-mahogany"))
     extra = metal("carbon-bar").young - woods_of(load("fourteen-mahogany")).neck.e_l
     area, depth, height = 2 * 3.2e-3 * 6.4e-3, 4.0e-3, 6.4e-3
@@ -192,7 +189,7 @@ def test_carbon_bars_take_their_share_of_the_bow():
     """Slack bow with and without bars goes as the bending stiffness about the neutral axis, upside down; what
     the joint adds leaves a few per cent.
     """
-    barred = with_list("fourteen-mahogany", "bars", BARS)
+    barred = with_list("bars", BARS)
     questions = (found_in("fourteen-mahogany")[0], asked(barred))
     bows = [loose_bow(question, pair(question, (0.0, 0.0))) for question in questions]
     sections = (whole_section(case) for case in (load("fourteen-mahogany"), barred))
@@ -215,14 +212,13 @@ def read_bow(question: Question) -> float:
 
 def test_rings_change_shear_and_heel_but_not_the_first_order_bow():
     """E_L stays: the bow moves by shear alone, a few per cent; flat and quarter bound rift."""
-    bows = {
-        rings: read_bow(asked(load("nylon-twelve").with_values({"neck.ring_orientation": rings})))
+    quarter, rift, flat = (
+        read_bow(asked(load("nylon-twelve").with_values({"neck.ring_orientation": rings})))
         for rings in ("quarter", "rift", "flat")
-    }
-    assert bows["quarter"] != pytest.approx(bows["flat"], rel=1e-6)
-    assert bows["flat"] == pytest.approx(bows["quarter"], rel=0.05)
-    low, high = sorted((bows["quarter"], bows["flat"]))
-    assert low - 0.02 * low < bows["rift"] < high + 0.02 * high
+    )
+    assert quarter != pytest.approx(flat, rel=1e-6)
+    assert flat == pytest.approx(quarter, rel=0.05)
+    assert 0.98 * min(quarter, flat) < rift < 1.02 * max(quarter, flat)
 
 
 @pytest.mark.parametrize("name", ["solid-25", "bass-34", "short-scale", "nylon-twelve"])

@@ -13,6 +13,7 @@ from tests.test_case_schema import TWELVE
 
 SENTENCE = re.compile(r"^(?P<path>.+?)(?: = (?P<given>.+?))?: .+?; allowed: .+; .+\.$", re.S)
 BASE = load("fourteen-mahogany")
+GAUGES = ("0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.053w")
 BARE = (
     TWELVE.lstrip()
     .replace("height_mm = 90.0", "height_mm = 95.0")
@@ -139,8 +140,8 @@ def test_rod_channel_through_the_back_by_hand() -> None:
 
 
 def test_a_weight_that_no_string_has_is_no_fault_of_the_tuning() -> None:
-    own = {"strings.gauges_in": ["0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.053w"]}
-    (sentence,) = problems({"strings.unit_weights_kg_m": [0.0] * 6}, base=BASE.with_values(own))
+    own = BASE.with_values({"strings.gauges_in": GAUGES})
+    (sentence,) = problems({"strings.unit_weights_kg_m": [0.0] * 6}, base=own)
     assert sentence.startswith("strings.unit_weights_kg_m = [0.0, 0.0")
     assert "allowed: the mass of a metre of each string, 1st to last; give kilograms per metre" in sentence
     assert "note" not in sentence
@@ -264,10 +265,7 @@ def test_a_name_that_is_not_there_leads_to_those_that_are(path: str, name: str, 
         {"targets.kink_deg": 0.1, "targets.tongue_gap_mm": 0.1},
         {"bolts.heel-top.tension_n": 900.0, "bolts.heel-top.torque_n_m": 1.0},
         {"body.stiffness_n_m_per_rad": 1e5, "body.straightedge_drop_mm": 0.2},
-        {
-            "strings.set": "medium",
-            "strings.gauges_in": ("0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.053w"),
-        },
+        {"strings.set": "medium", "strings.gauges_in": GAUGES},
     ],
 )
 def test_of_two_keys_that_exclude_one_another_one_replaces_the_other(pair: dict[str, object]) -> None:
@@ -314,11 +312,7 @@ def test_a_value_of_the_wrong_kind_is_called_what_it_is(value: object, words: st
         ("[instrument]", "[guitar]", "write [instrument]"),
         ("[strings]", "[string]", "write [strings]"),
         ("width_nut_mm", "width_nutt_mm", "neck.width_nut_mm is missing"),
-        (
-            "[heel]\nheight_mm = 95.0",
-            "[heel.height_mm]\na = 1",
-            "write height_mm = and the value under [heel]",
-        ),
+        ("height_mm = 95.0", "[heel.height_mm]\na = 1", "write height_mm = and the value under [heel]"),
         ("[neck]", "[[neck]]", "write [neck] on a line of its own"),
         ("[stock]", "[shims]\n[stock]", "write [[shims]] on a line of its own, once for each item"),
     ],

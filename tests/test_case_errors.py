@@ -296,6 +296,7 @@ def test_a_usual_name_is_taken() -> None:
         ([43.0], "the brackets make this a list; allowed: one number from 30 to 80 mm; remove the brackets"),
         ({"a": 1}, "this is a heading or has keys under it"),
         (True, "this is not a number"),
+        (float("nan"), "this is not a finite number; allowed: a finite number from 30 to 80 mm"),
         (1e12, "= 1000000000000: too large"),
     ],
 )
@@ -311,7 +312,7 @@ def test_a_value_of_the_wrong_kind_is_called_what_it_is(value: object, words: st
         ("[stock]", "[stok]", "write [stock]"),
         ("[instrument]", "[guitar]", "write [instrument]"),
         ("[strings]", "[string]", "write [strings]"),
-        ("width_nut_mm", "width_nutt_mm", "neck.width_nut_mm is missing"),
+        ("width_nut_mm", "width_nutt_mm", "write width_nut_mm in its place"),
         ("height_mm = 95.0", "[heel.height_mm]\na = 1", "write height_mm = and the value under [heel]"),
         ("[neck]", "[[neck]]", "write [neck] on a line of its own"),
         ("[stock]", "[shims]\n[stock]", "write [[shims]] on a line of its own, once for each item"),

@@ -10,6 +10,7 @@ from cases.casefile.files import LIBRARY, find, library_names, load, loads, save
 from cases.casefile.new_case import new_case, write_new_case
 from cases.casefile.reference_page import case_file_page
 from cases.casefile.workshop import Workshop, load_workshop
+from tests.test_case_schema import TWELVE
 
 FIRST = "fourteen-mahogany"
 
@@ -118,6 +119,7 @@ def test_a_new_case_is_not_released_and_its_comments_are_right() -> None:
     uncommented = text.replace("# nut_factor_scatter = 0.3", "nut_factor_scatter = 0.3")
     assert uncommented != text
     assert loads(uncommented).sha256 == made.sha256
+    assert "# [[bolts]]" in new_case("bare", like=loads(TWELVE))
 
 
 @pytest.mark.parametrize("name", ["", "a/b", "..", "x" * 61, "a b"])

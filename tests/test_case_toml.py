@@ -27,6 +27,7 @@ def said_of(text: str) -> str:
     [
         ("[neck\nwood = 1", "line 1, column 6: `[neck`", "the closing bracket is missing"),
         ("neck]\nwood = 1", "line 1, column 5: `neck]`", "the opening bracket of the heading is missing"),
+        ("[neck]]\n", "line 1", "there is one bracket too many"),
         ("[neck] wood = 1\n", "line 1, column 8", "there is more text after the heading"),
         ("[jo int]\n", "line 1, column 5", "this cannot be a heading"),
         ("[a]\nb = 1\n[c]\n[a]\n", "line 4, column 3: `[a]`", "twice (first on line 1)"),

@@ -17,12 +17,12 @@ class Run:
     err: str
 
 
+@dataclass(frozen=True)
 class Command:
     """Runs the command with pytest's own means of catching what it prints."""
 
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-        self.monkeypatch = monkeypatch
-        self.capsys = capsys
+    monkeypatch: pytest.MonkeyPatch
+    capsys: pytest.CaptureFixture[str]
 
     def __call__(self, *arguments: object) -> Run:
         """Run `neckpreload` with some arguments."""

@@ -4,8 +4,11 @@ search for garbage while tests are collected.
 
 import gc
 import os
+from pathlib import Path
 
 import pytest
+
+from tests.command import Command
 
 # set before numpy is first imported; the matrices are too small for threads
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
@@ -13,6 +16,15 @@ for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 # what is imported and collected stays to the end; searching it for garbage would double the cost
 gc.disable()
+
+
+@pytest.fixture
+def command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
+    """The command in an empty folder, with no settings or logbook of the user's own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+    monkeypatch.setenv("NECKPRELOAD_LOG", f"sqlite:///{tmp_path / 'log.sqlite'}")
+    return Command(monkeypatch, capsys)
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:

@@ -33,6 +33,11 @@ class Block:
     text: str
 
     @property
+    def id(self) -> str:
+        """Its heading as a name for a test."""
+        return self.heading.lower().replace(" ", "-")
+
+    @property
     def full(self) -> bool:
         """Whether the page marks it as slow."""
         return any(line.startswith(FULL) for line in self.text.splitlines())

@@ -22,17 +22,12 @@ def run_python(block: Block, *, page: Path, names: dict[str, object]) -> doctest
 
 
 @pytest.mark.parametrize("page", TUTORIALS, ids=lambda page: page.stem)
-def test_a_tutorial_runs(
-    page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("NECKPRELOAD_LOG", f"sqlite:///{tmp_path / 'log.sqlite'}")
-    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+def test_a_tutorial_runs(page: Path, command: Command, capsys: pytest.CaptureFixture[str]):
     names: dict[str, object] = {}
     ran = 0
     for block in blocks(page):
         if block.language == "console" and not block.full:
-            ran += run_block(block, Command(monkeypatch, capsys))
+            ran += run_block(block, command)
         if block.language == "python":
             results = run_python(block, page=page, names=names)
             assert results.failed == 0, capsys.readouterr().out

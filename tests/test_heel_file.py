@@ -60,12 +60,10 @@ def with_file(case: Case, key: str, path: Path) -> Case:
 
 def test_the_curve_given_as_points_gives_the_same_answer(case: Case, parametric: Answer, tmp_path: Path):
     """Within the mesh error that every answer states."""
-    answer = preload(
-        with_file(case, "outline_csv", written(tmp_path / "h.csv", curve(case, 32))), effects=False
-    )
-    assert answer.preload_offset_deg == pytest.approx(
-        parametric.preload_offset_deg, abs=parametric.checks.mesh_error_deg
-    )
+    given = with_file(case, "outline_csv", written(tmp_path / "h.csv", curve(case, 32)))
+    answer = preload(given, effects=False)
+    error = parametric.checks.mesh_error_deg
+    assert answer.preload_offset_deg == pytest.approx(parametric.preload_offset_deg, abs=error)
     assert answer.relief.rod_slack_mm == pytest.approx(parametric.relief.rod_slack_mm, rel=1e-3)
 
 
@@ -89,32 +87,26 @@ def test_an_exported_mesh_comes_back_as_the_same_neck(case: Case, parametric: An
         assert ours.p[:, order[0]] == pytest.approx(theirs.p[:, order[1]], abs=1e-12)
         assert ours.t.shape == theirs.t.shape
     answer = preload(given, effects=False)
-    assert answer.preload_offset_deg == pytest.approx(
-        parametric.preload_offset_deg, abs=2.0 * parametric.checks.mesh_error_deg
-    )
+    error = parametric.checks.mesh_error_deg
+    assert answer.preload_offset_deg == pytest.approx(parametric.preload_offset_deg, abs=2.0 * error)
     # the two meshes of the run differ, so the stated error is one
-    assert 0.0 < answer.checks.mesh_error_deg < parametric.checks.mesh_error_deg
+    assert 0.0 < answer.checks.mesh_error_deg < error
 
 
-def test_the_answers_second_mesh_has_every_cell_cut_in_four(case: Case, mesh_file: Path):
+def test_the_files_mesh_is_refined_and_its_node_order_does_not_matter(
+    case: Case, mesh_file: Path, tmp_path: Path
+):
     structure = structure_of(with_file(case, "mesh", mesh_file))
     fine, coarse = bodies(structure, FINE), bodies(structure, COARSE)
-    for part, cells in coarse.parts.items():
-        assert len(fine.parts[part]) == 4 * len(cells)
+    assert {part: len(cells) for part, cells in fine.parts.items()} == {
+        part: 4 * len(cells) for part, cells in coarse.parts.items()
+    }
     z = fine.neck.mesh.p[1][fine.neck.mesh.t[:, fine.parts["board"]]]
     assert z.min() >= -1e-12
-
-
-def test_clockwise_cells_and_other_node_orders_are_taken(case: Case, mesh_file: Path, tmp_path: Path):
     mesh = meshio.read(mesh_file)
     turned = changed(mesh, cells=mesh.cells_dict["quad"][:, [1, 0, 3, 2]])
-    path = tmp_path / "turned.msh"
-    turned.write(path, file_format="gmsh22", binary=False)
-    area = [
-        bodies(structure_of(with_file(case, "mesh", one)), COARSE).neck.basis.dx.sum()
-        for one in (mesh_file, path)
-    ]
-    assert area[0] == pytest.approx(area[1], rel=1e-12)
+    clockwise = bodies(structure_of(with_file(case, "mesh", saved(turned, tmp_path))), COARSE)
+    assert clockwise.neck.basis.dx.sum() == pytest.approx(coarse.neck.basis.dx.sum(), rel=1e-12)
 
 
 def test_paths_start_at_the_case_file_and_the_digest_follows_the_content(case: Case, tmp_path: Path):
@@ -144,7 +136,6 @@ HEAD = "x_mm,depth_mm\n0,17.7\n"
         ("x,depth\n0,17\n62,95\n", r"line 1.*heading.*x_mm,depth_mm"),
         (HEAD + "", r"1 points.*2 to"),
         (HEAD + "30,deep\n62,95\n", r"line 3.*not two numbers"),
-        (HEAD + "30,40,1\n62,95\n", r"line 3.*not two numbers"),
         (HEAD + "30,nan\n62,95\n", r"line 3.*not finite"),
         (HEAD + "30,-40\n62,95\n", r"line 3.*not above zero"),
         (HEAD + "30,40\n30,50\n62,95\n", r"line 4.*beyond the previous point"),
@@ -180,12 +171,9 @@ def test_an_outline_that_does_not_meet_its_neck_is_refused(
         (((0.30, 0.02),), "at least two points"),
         (((0.30, 0.02), (0.30, 0.05)), "goes back on itself"),
         (((0.30, 0.02), (0.35, 0.0)), "not above zero"),
-        (((0.30, 0.02), (0.35, float("nan"))), "at least two points"),
     ],
 )
-def test_the_outline_itself_refuses_points_that_are_no_depths(
-    case: Case, depths: tuple[tuple[float, float], ...], sentence: str
-):
+def test_the_outline_refuses_points_that_are_no_depths(case: Case, depths: tuple, sentence: str):
     with pytest.raises(MeshError, match=sentence):
         replace(outline_of(case), heel_depths=depths)
 
@@ -207,17 +195,23 @@ def changed(
     *,
     points: np.ndarray | None = None,
     cells: np.ndarray | None = None,
-    groups: np.ndarray | None = None,
-    names: dict[str, np.ndarray] | None = None,
+    kind: str = "quad",
+    without: str = "",
 ) -> meshio.Mesh:
-    """A mesh with something of it replaced."""
-    group = mesh.cell_data["gmsh:physical"][0] if groups is None else groups
+    """A mesh with other nodes or cells, or without the name of a group."""
+    cells = mesh.cells_dict["quad"] if cells is None else cells
+    group = np.resize(mesh.cell_data["gmsh:physical"][0], len(cells))
     return meshio.Mesh(
         mesh.points if points is None else points,
-        [("quad", mesh.cells_dict["quad"] if cells is None else cells)],
+        [(kind, cells)],
         cell_data={"gmsh:physical": [group], "gmsh:geometrical": [group]},
-        field_data=mesh.field_data if names is None else names,
+        field_data={name: tag for name, tag in mesh.field_data.items() if name != without},
     )
+
+
+def saved(mesh: meshio.Mesh, folder: Path) -> Path:
+    mesh.write(folder / "changed.msh", file_format="gmsh22", binary=False)
+    return folder / "changed.msh"
 
 
 def _board_too_short(mesh: meshio.Mesh) -> meshio.Mesh:
@@ -256,30 +250,19 @@ def _folded(mesh: meshio.Mesh) -> meshio.Mesh:
 @pytest.mark.parametrize(
     ("damage", "sentence"),
     [
-        (
-            lambda mesh: changed(mesh, names={n: tag for n, tag in mesh.field_data.items() if n != "tongue"}),
-            r"'tongue' is missing.*named groups of cells",
-        ),
+        (lambda mesh: changed(mesh, without="tongue"), r"'tongue' is missing.*named groups of cells"),
         (lambda mesh: changed(mesh, points=1e-3 * mesh.points), r"'heel'.*smallest x.*in mm"),
         (_board_too_short, r"'board'.*largest x.*change mesh or case"),
-        (
-            lambda mesh: changed(mesh, points=mesh.points + mesh.points[:, :1] * [0.0, 0.0, 1.0]),
-            r"along 3 axes",
-        ),
+        (lambda mesh: changed(mesh, points=mesh.points + mesh.points[:, :1] * [0, 0, 1]), r"along 3 axes"),
         (_block_moved_by_half_a_cell, r"heel face does not match node for node"),
         (_torn, r"neck is in 2 pieces.*Merge nodes"),
         (_folded, r"inverted cells"),
     ],
 )
 def test_a_mesh_that_does_not_fit_gets_one_sentence(
-    case: Case,
-    mesh_file: Path,
-    tmp_path: Path,
-    damage: Callable[[meshio.Mesh], meshio.Mesh],
-    sentence: str,
+    case: Case, mesh_file: Path, tmp_path: Path, damage: Callable[[meshio.Mesh], meshio.Mesh], sentence: str
 ):
-    path = tmp_path / "wrong.msh"
-    damage(meshio.read(mesh_file)).write(path, file_format="gmsh22", binary=False)
+    path = saved(damage(meshio.read(mesh_file)), tmp_path)
     with pytest.raises(CaseError, match=sentence):
         structure_of(with_file(case, "mesh", path))
 
@@ -293,18 +276,11 @@ def test_a_shim_that_ends_between_nodes_is_told_the_nearest(case: Case, mesh_fil
 def test_triangles_and_files_that_are_no_mesh_are_refused(case: Case, mesh_file: Path, tmp_path: Path):
     mesh = meshio.read(mesh_file)
     quads = mesh.cells_dict["quad"]
-    group = mesh.cell_data["gmsh:physical"][0]
     split = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
-    triangles = meshio.Mesh(
-        mesh.points,
-        [("triangle", split)],
-        cell_data={"gmsh:physical": [np.tile(group, 2)], "gmsh:geometrical": [np.tile(group, 2)]},
-        field_data=mesh.field_data,
-    )
-    triangles.write(tmp_path / "tri.msh", file_format="gmsh22", binary=False)
+    triangles = changed(mesh, cells=split, kind="triangle")
     with pytest.raises(CaseError, match=r"holds triangle cells.*quadrilaterals of four nodes"):
-        with_file(case, "mesh", tmp_path / "tri.msh")
-    for name in ("noise.msh", "noise.vtu", "noise.unknown"):
+        with_file(case, "mesh", saved(triangles, tmp_path))
+    for name in ("noise.msh", "noise.unknown"):
         (tmp_path / name).write_bytes(b"this is no mesh\n" * 3)
         with pytest.raises(CaseError, match="not a mesh that can be read"):
             with_file(case, "mesh", tmp_path / name)
@@ -319,18 +295,12 @@ def test_triangles_and_files_that_are_no_mesh_are_refused(case: Case, mesh_file:
     ],
 )
 def test_the_command_refuses_a_wrong_file_with_two(
-    case: Case,
-    keys: str,
-    words: str,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+    case: Case, keys: str, words: str, tmp_path: Path, command: Command
 ):
-    monkeypatch.chdir(tmp_path)
     (tmp_path / "noise.msh").write_bytes(b"this is no mesh\n")
     written(tmp_path / "short.csv", curve(case, 20) * [0.9, 0.5])
     (tmp_path / "mine.toml").write_text((case.text or "").replace("[heel]", f"[heel]\n{keys}"))
-    run = Command(monkeypatch, capsys)("check", "mine.toml")
+    run = command("check", "mine.toml")
     assert (run.code, run.out) == (2, "")
     assert words in run.err
     assert "Traceback" not in run.err

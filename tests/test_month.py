@@ -5,14 +5,10 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command
-from tests.pages import PAGES, Block, blocks, run_block
+from tests.pages import PAGES, blocks, run_block
 
 PAGE = PAGES / "month.md"
 BLOCKS = [block for block in blocks(PAGE) if any(block.calls())]
-
-
-def named(block: Block) -> str:
-    return block.heading.lower().replace(" ", "-")
 
 
 @pytest.fixture(scope="module")
@@ -30,22 +26,16 @@ def ran() -> set[int]:
 @pytest.mark.parametrize(
     "number",
     [
-        pytest.param(number, id=named(block), marks=[pytest.mark.full] * block.full)
+        pytest.param(number, id=block.id, marks=[pytest.mark.full] * block.full)
         for number, block in enumerate(BLOCKS)
     ],
 )
 def test_a_section_runs(
-    number: int,
-    folder: Path,
-    ran: set[int],
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+    number: int, folder: Path, ran: set[int], command: Command, monkeypatch: pytest.MonkeyPatch
 ):
     """A section needs the files of those before it, so any that were not selected run first."""
     monkeypatch.chdir(folder)
     monkeypatch.setenv("NECKPRELOAD_LOG", f"sqlite:///{folder / 'log.sqlite'}")
-    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: folder / "none.toml")
-    command = Command(monkeypatch, capsys)
     for earlier in range(number):
         if earlier not in ran and not BLOCKS[earlier].full:
             run_block(BLOCKS[earlier], command)

@@ -5,8 +5,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+from cases import load, preload
+from tests.pages import NUMBER
+
 README = Path(__file__).parent.parent / "README.md"
-NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 
 
 def test_the_example_s_output_is_the_command_s() -> None:
@@ -38,6 +40,4 @@ def test_the_example_s_output_is_the_command_s() -> None:
 def test_the_library_call_shown_works() -> None:
     text = README.read_text(encoding="utf-8")
     assert "from cases import load, preload" in text
-    from cases import load, preload
-
     assert preload(load("fourteen-mahogany"), effects=False).preload_offset_deg < 0.0

@@ -19,30 +19,12 @@ from cases.casefile.key_values import LISTS, Values, flatten, marked
 from cases.casefile.limits import broken_limits
 from cases.casefile.limits.alternatives import both_given, excluded_by
 from cases.casefile.problems import translate, unknown_key
-from cases.casefile.schema import (
-    Bar,
-    Block,
-    Body,
-    Bolt,
-    Bridge,
-    Fretboard,
-    Frets,
-    Heel,
-    Hollow,
-    Instrument,
-    Joint,
-    Neck,
-    Rod,
-    Scatter,
-    Setup,
-    Shim,
-    Stock,
-    Strings,
-    Targets,
-    Tolerance,
-    Tongue,
-)
+from cases.casefile.schema.instrument import Fretboard, Frets, Instrument, Neck
+from cases.casefile.schema.joint import Block, Bolt, Heel, Hollow, Joint, Shim, Tongue
 from cases.casefile.schema.key import Table
+from cases.casefile.schema.playing import Body, Bridge, Setup, Strings, Targets
+from cases.casefile.schema.rod import Bar, Rod
+from cases.casefile.schema.shop import Scatter, Stock, Tolerance
 from cases.casefile.toml_place import placed
 
 EMPTY = Problem(
@@ -246,6 +228,8 @@ def resolve(
 ) -> Case:
     """Make a case from nested tables: fill in defaults, check every key and every limit.
 
+    `CaseError` with one sentence for each error.
+
     Parameters
     ----------
     raw : content of the file.
@@ -254,11 +238,6 @@ def resolve(
     text : text of the file.
     house : tables of the workshop's settings, which apply where `raw` has none.
     folder : start of paths in the case; default: the current folder.
-
-    Raises
-    ------
-    CaseError
-        With one sentence for each error.
     """
     if not raw:
         raise EMPTY.error(where)

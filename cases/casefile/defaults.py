@@ -138,31 +138,20 @@ def _usual_bolts(values: Values) -> list[dict[str, object]]:
         return _usual_screws(values)
     shelf, face = values.number("block.shelf_mm"), heel_face_length_mm(values)
     heel = {"face": "heel", "torque_n_m": 1.2, "washer_diameter_mm": 25.0}
-    tongue = {"diameter_mm": 5.0, "torque_n_m": 0.4, "insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
+    tongue = {"face": "tongue", "diameter_mm": 5.0, "torque_n_m": 0.4}
+    tongue |= {"insert_length_mm": 9.0, "insert_diameter_mm": 7.0}
+    middle = total("block.stem_mm", "tongue.length_mm", times=0.5)
     return [
         {"name": "heel-top", "position_mm": round(shelf + 13.0, 3), **heel},
         {"name": "heel-low", "position_mm": round(max(0.73 * face, shelf + 28.0), 3), **heel},
-        {
-            "name": "tongue",
-            "face": "tongue",
-            "position_mm": round(
-                0.5 * (values.number("block.stem_mm") + values.number("tongue.length_mm")), 3
-            ),
-            **tongue,
-        },
+        {"name": "tongue", "position_mm": round(middle(values), 3), **tongue},
     ]
 
 
 def _usual_screws(values: Values) -> list[dict[str, object]]:
     length = values.number("tongue.length_mm")
-    screw = {
-        "face": "tongue",
-        "diameter_mm": 4.5,
-        "tension_n": 700.0,
-        "washer_diameter_mm": 18.0,
-        "insert_length_mm": 15.0,
-        "insert_diameter_mm": 4.5,
-    }
+    screw = {"face": "tongue", "diameter_mm": 4.5, "tension_n": 700.0, "washer_diameter_mm": 18.0}
+    screw |= {"insert_length_mm": 15.0, "insert_diameter_mm": 4.5}
     return [
         {"name": f"{row}-{side}", "position_mm": round(share * length, 3), **screw}
         for row, share in (("front", 0.2), ("rear", 0.8))

@@ -16,15 +16,9 @@ from cases.casefile.wrong_value import limits_of, span
 
 @dataclass(frozen=True)
 class KeyRow:
-    """One key of a case file.
+    """One key of a case file; `meaning` ends with the unit in brackets, `source` is that of the default.
 
-    Attributes
-    ----------
-    key : its name in its table.
-    meaning : its meaning, unit in square brackets.
-    allowed : limits, choices or kind.
-    default : its default, the rule of it, or `required`; empty if it may be left out.
-    source : source of the default.
+    `default` is a value, the rule of it or `required`, and empty if the key may be left out.
     """
 
     key: str

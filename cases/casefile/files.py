@@ -1,9 +1,7 @@
 """Where case files are found, and how they are read and written."""
 
 import os
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 from cases.casefile.case import Case, resolve
 from cases.casefile.errors import CaseError, Problem
@@ -28,10 +26,7 @@ def workshop_names(workshop: Workshop | None) -> tuple[str, ...]:
 def find(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Path:
     """Return the file of a case: a .toml path, else a name in the workshop's folder, else one of the library.
 
-    Raises
-    ------
-    CaseError
-        If there is no such case, or the workshop and the library both have the name.
+    `CaseError` if there is no such case, or the workshop and the library both have the name.
     """
     text = str(name_or_path)
     if text.lower().endswith(".toml"):
@@ -95,7 +90,7 @@ def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
     """
     path = find(name_or_path, workshop=workshop)
     text, raw = read_toml(path)
-    house = house_settings(workshop)
+    house = workshop.case_tables() if workshop else None
     return resolve(raw, where=str(path), name=path.stem, text=text, house=house, folder=path.parent)
 
 
@@ -107,12 +102,8 @@ def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -
     CaseError
         As `load`.
     """
-    return resolve(parse_toml(text, where=where), where=where, text=text, house=house_settings(workshop))
-
-
-def house_settings(workshop: Workshop | None) -> Mapping[str, Any]:
-    """Return the tables that a workshop gives to cases without their own."""
-    return {} if workshop is None else workshop.case_tables()
+    house = workshop.case_tables() if workshop else None
+    return resolve(parse_toml(text, where=where), where=where, text=text, house=house)
 
 
 def save(case: Case, path: str | Path, *, overwrite: bool = False) -> Path:

@@ -8,12 +8,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.casefile.errors import CaseError, Problem
-from cases.casefile.schema import Heel
+from cases.casefile.schema.joint import Heel
 from fem.errors import MeshError
 from fem.geometry.mesh import Block, JointMesh
 from fem.geometry.mesh_given import PARTS, GivenMesh, given_joint_mesh
@@ -39,13 +40,7 @@ class HeelFile:
     mesh: GivenMesh | None
 
     def outline(self, parametric: Outline) -> Outline:
-        """The outline with the file's heel in place of the curve.
-
-        Raises
-        ------
-        CaseError
-            If the heel does not meet shaft and heel face.
-        """
+        """The outline with this heel; `CaseError` if that does not meet shaft and heel face."""
         start, run = parametric.heel_start, parametric.joint - parametric.heel_start
         try:
             if self.mesh is not None:
@@ -76,13 +71,7 @@ class HeelFile:
             )
 
     def joint_mesh(self, outline: Outline, block: Block, pads: tuple[Pad, ...]) -> JointMesh | None:
-        """The file's mesh for an instrument; None when the file holds points.
-
-        Raises
-        ------
-        CaseError
-            If the mesh does not fit the instrument.
-        """
+        """The mesh, None when the file holds points; `CaseError` if it does not fit the instrument."""
         if self.mesh is None:
             return None
         if {pad.face for pad in pads} != {"tongue", "heel"}:
@@ -103,10 +92,7 @@ class HeelFile:
 def read_heel_file(heel: Heel, *, folder: Path | None) -> HeelFile | None:
     """Read the file that a heel names, if any; its path starts at a folder, or at the current one.
 
-    Raises
-    ------
-    CaseError
-        If the file cannot be read, or its content is wrong.
+    `CaseError` if the file cannot be read, or its content is wrong.
     """
     key = "heel.mesh" if heel.outline_csv is None else "heel.outline_csv"
     name = heel.mesh if heel.outline_csv is None else heel.outline_csv
@@ -160,12 +146,9 @@ def _points(path: Path, data: bytes) -> tuple[tuple[float, float], ...]:
             wrong = f"depth_mm = {depth:g} is not above zero"
             raise _bad(path, wrong, "depths below the glue line", remedy, where=where)
         if points and x * MM <= points[-1][0]:
-            wrong, allowed = (
-                f"x_mm = {x:g} is not beyond the previous point",
-                "increasing x, each position once",
-            )
+            wrong = f"x_mm = {x:g} is not beyond the previous point"
             remedy = "put the points in order; an undercut heel is not possible"
-            raise _bad(path, wrong, allowed, remedy, where=where)
+            raise _bad(path, wrong, "increasing x, each position once", remedy, where=where)
         points.append((x * MM, depth * MM))
     return tuple(points)
 
@@ -196,37 +179,38 @@ def _mesh(path: Path) -> GivenMesh:
     return GivenMesh(np.stack(used) * MM, {part: _part(path, read, part) for part in PARTS})
 
 
-def _part(path: Path, read: object, part: str) -> NDArray[np.int64]:
+def _part(path: Path, read: Any, part: str) -> NDArray[np.int64]:
     """Cells of a named part, (cells, 4)."""
-    sets: Mapping[str, list[NDArray[np.int64] | None]] = read.cell_sets  # type: ignore[attr-defined]
-    blocks = read.cells  # type: ignore[attr-defined]
-    tags: Mapping[str, NDArray[np.int64]] = read.field_data  # type: ignore[attr-defined]
-    physical = read.cell_data.get("gmsh:physical")  # type: ignore[attr-defined]
+    sets: Mapping[str, list[NDArray[np.int64] | None]] = read.cell_sets
+    tags: Mapping[str, NDArray[np.int64]] = read.field_data
+    physical = read.cell_data.get("gmsh:physical")
     if part in sets:
         chosen = [np.asarray([] if cells is None else cells, dtype=int) for cells in sets[part]]
     elif part in tags and physical is not None:
         chosen = [np.flatnonzero(np.asarray(one) == tags[part][0]) for one in physical]
     else:
         chosen = []
-    kinds = {
-        block.type: block.data[cells] for block, cells in zip(blocks, chosen, strict=False) if len(cells)
-    }
+    found = [
+        (block.type, block.data[cells])
+        for block, cells in zip(read.cells, chosen, strict=False)
+        if len(cells)
+    ]
+    kinds = sorted({kind for kind, _ in found})
     if not kinds:
         names = sorted({*sets, *tags})
         close = nearest_names(part, names) or tuple(names)[:6]
-        found = f"the file names {', '.join(close)}" if close else "the file names no parts"
+        named = f"the file names {', '.join(close)}" if close else "the file names no parts"
         raise _bad(
             path,
-            f"the part '{part}' is missing; {found}",
+            f"the part '{part}' is missing; {named}",
             f"named groups of cells: {', '.join(PARTS)}",
             "name the group so and save again",
         )
-    if set(kinds) != {"quad"}:
+    if kinds != ["quad"]:
         raise _bad(
             path,
-            f"the part '{part}' holds {', '.join(sorted(kinds))} cells",
+            f"the part '{part}' holds {', '.join(kinds)} cells",
             "quadrilaterals of four nodes alone",
             "mesh it with quadrilaterals of first order",
         )
-    whole = [block.data[cells] for block, cells in zip(blocks, chosen, strict=False) if len(cells)]
-    return np.concatenate(whole).astype(np.int64)
+    return np.concatenate([cells for _, cells in found]).astype(np.int64)

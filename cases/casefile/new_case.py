@@ -33,17 +33,14 @@ def new_case(name: str, *, like: Case) -> str:
         lines += _key_lines(row, value, given=row.key in given)
     for table, model in table_models(Case).items():
         rows = tuple(table_rows(model))
-        if table not in LISTS:
-            lines += ["", f"[{table}]"]
+        headings = {table: f"[{table}]"}
+        if table in LISTS:
+            headings = {f"{table}.{item.name}": f"[[{table}]]" for item in getattr(like, table)}
+        for start, heading in headings.items():
+            set_here = table not in LISTS or any(path.startswith(f"{start}.") for path in given)
+            lines += ["", heading if set_here else f"# {heading}"]
             for row in rows:
-                path = f"{table}.{row.key}"
-                lines += _key_lines(row, values.get(path), given=path in given)
-            continue
-        for item in getattr(like, table):
-            set_here = any(path.startswith(f"{table}.{item.name}.") for path in given)
-            lines += ["", f"[[{table}]]" if set_here else f"# [[{table}]]"]
-            for row in rows:
-                path = f"{table}.{item.name}.{row.key}"
+                path = f"{start}.{row.key}"
                 lines += _key_lines(row, values.get(path), given=path in given)
     text = "\n".join(lines) + "\n"
     loads(text, where=name)
@@ -72,10 +69,7 @@ def _wrapped(comment: str) -> list[str]:
 def write_new_case(name: str, *, like: Case, folder: Path) -> Path:
     """Write `NAME.toml` into a folder and return its path; an existing file is never overwritten.
 
-    Raises
-    ------
-    CaseError
-        If the name is not allowed, or the file exists or cannot be written.
+    `CaseError` if the name is not allowed, or the file exists or cannot be written.
     """
     if not name or len(name) > 60 or not all(char.isalnum() or char in "-_" for char in name):
         wrong, allowed = "this cannot be the name of a case", "1 to 60 letters, digits, - and _"

@@ -29,17 +29,12 @@ def limits_of(key: str) -> tuple[float, float]:
 
 
 def check_wood(key: str, value: float, *, what: str, readings: str) -> None:
-    """Refuse a modulus or a density that no wood has.
+    """Refuse a modulus or a density that no wood has: `InputError` with what is allowed.
 
     Parameters
     ----------
     what : which piece was tested.
     readings : what to read again.
-
-    Raises
-    ------
-    InputError
-        With what is allowed.
     """
     low, high = limits_of(key)
     if not low <= value <= high:

@@ -124,11 +124,8 @@ def _as_meant(found: Mapping[str, Problem], missing: Set[str]) -> dict[str, Prob
         if problem.meant in missing:
             table, _, key = problem.meant.rpartition(".")
             wrong = f"there is no such key, and {problem.meant} is missing"
-            remedy = (
-                f"write {key} in its place"
-                if key != path
-                else f"put the heading [{table}] on a line above it"
-            )
+            above = f"put the heading [{table}] on a line above it"
+            remedy = above if key == path else f"write {key} in its place"
             kept[path] = replace(problem, wrong=wrong, remedy=remedy)
     return kept
 

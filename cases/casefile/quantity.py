@@ -31,11 +31,6 @@ def parse_length(text: str, *, name: str = "length", bare_unit: str | None = Non
     name : its name in messages.
     bare_unit : unit of a number without one, which is otherwise refused.
 
-    Raises
-    ------
-    InputError
-        If it is not a length.
-
     Examples
     --------
     >>> parse_length("1.8mm"), parse_length("5/64in"), parse_length("0.071 in")
@@ -50,12 +45,7 @@ def length_or_none(text: str | None, name: str) -> float | None:
 
 
 def parse_angle(text: str, *, name: str = "angle", bare_unit: str | None = None) -> float:
-    """Read an angle [deg], such as `0.10deg`; parameters as of `parse_length`.
-
-    Raises
-    ------
-    InputError
-        If it is not an angle.
+    """Read an angle [deg], such as `0.10deg`; parameters and errors as of `parse_length`.
 
     Examples
     --------

@@ -16,10 +16,7 @@ def parse_setting(text: str) -> tuple[str, object]:
 
     Lengths and angles may carry their unit: `heel.height_mm=3.75in` is the same as `heel.height_mm=95.25`.
 
-    Raises
-    ------
-    InputError
-        If it has no key or no value.
+    `InputError` if it has no key or no value.
 
     Examples
     --------
@@ -35,13 +32,7 @@ def parse_setting(text: str) -> tuple[str, object]:
 
 
 def parse_settings(texts: Iterable[str]) -> dict[str, object]:
-    """Read several `key=value`, for `Case.with_values`.
-
-    Raises
-    ------
-    InputError
-        If one cannot be read, or a key has two different values.
-    """
+    """Read several `key=value`; `InputError` if one cannot be read, or a key has two different values."""
     found: dict[str, object] = {}
     for text in texts:
         key, value = parse_setting(text)
@@ -53,13 +44,7 @@ def parse_settings(texts: Iterable[str]) -> dict[str, object]:
 
 
 def parse_value(key: str, text: str) -> object:
-    """Read the value of a key: with its unit if the key has one, else as TOML, else as plain text.
-
-    Raises
-    ------
-    InputError
-        If a quantity cannot be read.
-    """
+    """Read the value of a key: a quantity (`InputError` if it cannot be read), else TOML, else plain text."""
     unit = unit_of(key)
     if unit and COMMA.match(text):
         wrong, remedy = "there is a comma in the number", "write it as a point"

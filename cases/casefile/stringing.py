@@ -1,6 +1,6 @@
 """The string set of a case."""
 
-from cases.casefile.schema import Strings
+from cases.casefile.schema.playing import Strings
 from materials.strings import StringSet, own_set, own_string, parse_gauge, string_set
 
 USUAL_TUNING = "E2 A2 D3 G3 B3 E4"
@@ -9,10 +9,7 @@ USUAL_TUNING = "E2 A2 D3 G3 B3 E4"
 def strings_of(strings: Strings) -> StringSet:
     """Return the string set that a case names or describes; its tuning is not applied to a named set.
 
-    Raises
-    ------
-    MaterialError
-        If a name, gauge, weight or tuning is not one that strings can have.
+    `MaterialError` if a name, gauge, weight or tuning is not one that strings can have.
     """
     if strings.set is not None:
         return string_set(strings.set)

@@ -159,10 +159,8 @@ def _twice(code: str, lines: Sequence[str]) -> Fault:
 
 
 def _heading(code: str) -> Fault:
-    allowed, surplus = (
-        "a heading as [neck], or [[bolts]] for an item of a list",
-        code.count("[") - code.count("]"),
-    )
+    allowed = "a heading as [neck], or [[bolts]] for an item of a list"
+    surplus = code.count("[") - code.count("]")
     if surplus > 0:
         return "the closing bracket is missing", allowed, "complete the heading or remove the line"
     if surplus < 0:
@@ -217,9 +215,6 @@ def _quoted(key: str, value: str) -> Fault:
         remedy = f"write / instead, or put the text in single quotes: {key} = '...'"
         return "there is a backslash in the text", "text without a backslash", remedy
     if rest:
-        allowed, remedy = (
-            "one text in one pair of quotes, then only a comment",
-            "use one pair of quotes for all",
-        )
-        return f"{rest} follows the closing quote", allowed, remedy
+        allowed = "one text in one pair of quotes, then only a comment"
+        return f"{rest} follows the closing quote", allowed, "use one pair of quotes for all"
     return NOT_HERE

@@ -13,10 +13,7 @@ MAX_BYTES = 1_000_000
 def parse_toml(text: str, *, where: str | Path) -> dict[str, Any]:
     """Return the nested tables of TOML text.
 
-    Raises
-    ------
-    CaseError
-        With line and column of the fault; `where` is the name in the message.
+    `CaseError` with line and column of the fault; `where` is the name in the message.
     """
     try:
         return tomllib.loads(text)
@@ -30,10 +27,7 @@ def parse_toml(text: str, *, where: str | Path) -> dict[str, Any]:
 def read_toml(path: Path) -> tuple[str, dict[str, Any]]:
     """Return the text of a TOML file and its nested tables.
 
-    Raises
-    ------
-    CaseError
-        If it cannot be read, is not text, is too long, or is not TOML.
+    `CaseError` if it cannot be read, is not text, is too long, or is not TOML.
     """
     try:
         with path.open("rb") as stream:
@@ -54,10 +48,7 @@ def read_toml(path: Path) -> tuple[str, dict[str, Any]]:
 def write_text(path: str | Path, text: str, *, overwrite: bool = False) -> Path:
     """Write a TOML file and return its path; an existing one is kept unless `overwrite` is set.
 
-    Raises
-    ------
-    CaseError
-        If the path does not end in `.toml`, exists already, or cannot be written.
+    `CaseError` if the path does not end in `.toml`, exists already, or cannot be written.
     """
     target = Path(path)
     if target.suffix != ".toml":

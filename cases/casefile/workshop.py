@@ -13,8 +13,8 @@ from cases.casefile.errors import CaseError, Problem
 from cases.casefile.key_values import Unchecked, Values, marked
 from cases.casefile.limits.playing import stock_limits
 from cases.casefile.problems import translate
-from cases.casefile.schema import Stock, Tolerance
 from cases.casefile.schema.key import Table
+from cases.casefile.schema.shop import Stock, Tolerance
 from cases.casefile.toml_place import placed
 from cases.casefile.toml_text import read_toml
 
@@ -98,10 +98,8 @@ def load_workshop(path: str | Path | None = None) -> Workshop:
         raise Problem("--workshop", f'"{path}"', "there is no such file", allowed, remedy).error()
     text, raw = read_toml(found)
     if {"instrument", "neck"} & raw.keys():
-        wrong, allowed = (
-            "this is a case, not a workshop's settings",
-            f"a {FILE_NAME} (its keys: docs/case-file.md)",
-        )
+        wrong = "this is a case, not a workshop's settings"
+        allowed = f"a {FILE_NAME} (its keys: docs/case-file.md)"
         remedy = "give the case as CASE, and --workshop only for the settings"
         raise Problem("the file", "", wrong, allowed, remedy).error(found)
     workshop = _checked(with_tuples(raw), where=found, text=text)

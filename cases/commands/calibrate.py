@@ -11,7 +11,6 @@ from cases.commands.options import CaseArgument, LogOption, SetOption, WorkshopO
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.learning.blank_modulus import Batch
     from cases.offset.calibration import Calibration
 
 app = typer.Typer(
@@ -31,13 +30,7 @@ def _now() -> "datetime":
 
 
 def _check_free(out: Path, *, replace: bool) -> None:
-    """Refuse a file that cannot be written, before anything is computed.
-
-    Raises
-    ------
-    InputError
-        If it cannot be written.
-    """
+    """Refuse a file that cannot be written, before anything is computed."""
     from materials.errors import InputError
 
     wrong = None
@@ -91,8 +84,8 @@ def shop(
 @app.command("known")
 def known(
     case: CaseArgument,
-    offset: Annotated[str, typer.Option("--offset", help="Lower minus upper shim [deg].", metavar="ANGLE")],
-    guitars: Annotated[int, typer.Option("--guitars", help="Number of guitars behind it.")],
+    offset: Annotated[str, typer.Option(help="Lower minus upper shim [deg].", metavar="ANGLE")],
+    guitars: Annotated[int, typer.Option(help="Number of guitars behind it.")],
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
@@ -124,16 +117,14 @@ def known(
 @app.command("neck")
 def neck(
     case: CaseArgument,
-    first: Annotated[str, typer.Option("--first", help="First support, from the nut.", metavar="LENGTH")],
-    last: Annotated[str, typer.Option("--last", help="Last support, from the nut.", metavar="LENGTH")],
-    load: Annotated[str, typer.Option("--load", help="Where the mass hangs.", metavar="LENGTH")],
-    dial: Annotated[str, typer.Option("--dial", help="Where the dial reads.", metavar="LENGTH")],
-    mass_kg: Annotated[float, typer.Option("--mass-kg", help="The mass hung on.")],
-    moved: Annotated[str, typer.Option("--moved", help="Movement of the dial.", metavar="LENGTH")],
-    error: Annotated[
-        str, typer.Option("--dial-error", help="One standard deviation.", metavar="LENGTH")
-    ] = "0.01mm",
-    name: Annotated[str, typer.Option("--name", help="Which neck, for the file.")] = "neck",
+    first: Annotated[str, typer.Option(help="First support, from the nut.", metavar="LENGTH")],
+    last: Annotated[str, typer.Option(help="Last support, from the nut.", metavar="LENGTH")],
+    load: Annotated[str, typer.Option(help="Where the mass hangs.", metavar="LENGTH")],
+    dial: Annotated[str, typer.Option(help="Where the dial reads.", metavar="LENGTH")],
+    mass_kg: Annotated[float, typer.Option(help="The mass hung on.")],
+    moved: Annotated[str, typer.Option(help="Movement of the dial.", metavar="LENGTH")],
+    dial_error: Annotated[str, typer.Option(help="One standard deviation.", metavar="LENGTH")] = "0.01mm",
+    name: Annotated[str, typer.Option(help="Which neck, for the file.")] = "neck",
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
@@ -154,7 +145,7 @@ def neck(
         dial_mm=parse_length(dial, name="--dial"),
         mass_kg=mass_kg,
         moved_mm=way,
-        error_mm=parse_length(error, name="--dial-error"),
+        error_mm=parse_length(dial_error, name="--dial-error"),
     )
     found = neck_test(opened, test, name=name, created=_now())
     typer.echo(neck_text(found, name=name, moved_mm=way))
@@ -163,62 +154,55 @@ def neck(
 
 @app.command("blank")
 def blank(
-    wood: Annotated[str, typer.Option("--wood", help="A name of `neckpreload woods`.", metavar="NAME")],
-    length: Annotated[float | None, typer.Option("--length-mm")] = None,
-    width: Annotated[float | None, typer.Option("--width-mm")] = None,
-    thickness: Annotated[
-        float | None, typer.Option("--thickness-mm", help="In the direction of bending.")
-    ] = None,
-    mass: Annotated[float | None, typer.Option("--mass-g")] = None,
-    tap: Annotated[float | None, typer.Option("--tap-hz", help="First bending note, free.")] = None,
-    span: Annotated[float | None, typer.Option("--span-mm", help="Instead: on two supports,")] = None,
-    load: Annotated[float | None, typer.Option("--load-kg", help="a load in the middle,")] = None,
-    dial: Annotated[float | None, typer.Option("--dial-mm", help="and the deflection there.")] = None,
-    name: Annotated[str, typer.Option("--name", help="Which blank, for the file.")] = "blank",
+    wood: Annotated[str, typer.Option(help="A name of `neckpreload woods`.", metavar="NAME")],
+    length_mm: float | None = None,
+    width_mm: float | None = None,
+    thickness_mm: Annotated[float | None, typer.Option(help="In the direction of bending.")] = None,
+    mass_g: float | None = None,
+    tap_hz: Annotated[float | None, typer.Option(help="First bending note, free.")] = None,
+    span_mm: Annotated[float | None, typer.Option(help="Instead: on two supports,")] = None,
+    load_kg: Annotated[float | None, typer.Option(help="a load in the middle,")] = None,
+    dial_mm: Annotated[float | None, typer.Option(help="and the deflection there.")] = None,
+    name: Annotated[str, typer.Option(help="Which blank, for the file.")] = "blank",
     table: Annotated[
         Path | None, typer.Option("--csv", help="Many blanks instead, one a line.", metavar="FILE")
     ] = None,
     batch: Annotated[
-        Path | None,
-        typer.Option("--batch", help="A calibration file of a batch to compare with.", metavar="FILE"),
+        Path | None, typer.Option(help="A calibration file of a batch to compare with.", metavar="FILE")
     ] = None,
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
 ) -> None:
     """Density and modulus of a blank, tapped or loaded; of many, the batch and its scatter."""
-    from cases.bench.learning.blank_modulus import (
-        Blank,
-        batch_calibration,
-        batch_of,
-        blank_calibration,
-        e_over_g_of,
-        measure_blank,
-        read_blanks,
-    )
+    from cases.bench.learning import blank_modulus
+    from cases.offset.calibration_file import load_calibration
     from cases.show.text.bench import batch_text, blank_text
     from materials.errors import InputError
     from materials.wood import wood as wood_named
 
     _check_free(out, replace=replace)
     created = _now()
-    ratio = e_over_g_of(wood_named(wood))
+    ratio = blank_modulus.e_over_g_of(wood_named(wood))
     if table is not None:
-        results = [measure_blank(one, e_over_g=ratio) for one in read_blanks(table)]
-        found = batch_of(results)
+        results = [
+            blank_modulus.measure_blank(one, e_over_g=ratio) for one in blank_modulus.read_blanks(table)
+        ]
+        found = blank_modulus.batch_of(results)
         typer.echo(batch_text(found, results, wood=wood))
-        _write(batch_calibration(found, results, wood_name=wood, created=created), out, replace=replace)
+        made = blank_modulus.batch_calibration(found, results, wood_name=wood, created=created)
+        _write(made, out, replace=replace)
         return
-    if length is None or width is None or thickness is None or mass is None:
+    if length_mm is None or width_mm is None or thickness_mm is None or mass_g is None:
         raise InputError(
             "Give --length-mm, --width-mm, --thickness-mm and --mass-g, or many blanks by --csv."
         )
-    result = measure_blank(Blank(name, length, width, thickness, mass, tap, span, load, dial), e_over_g=ratio)
-    typer.echo(blank_text(result, _batch(batch, wood), wood=wood))
-    _write(blank_calibration(result, wood_name=wood, created=created), out, replace=replace)
-
-
-def _batch(path: Path | None, wood: str) -> "Batch":
-    from cases.bench.learning.blank_modulus import batch_from, table_batch
-    from cases.offset.calibration_file import load_calibration
-
-    return table_batch(wood) if path is None else batch_from(load_calibration(path))
+    size = (length_mm, width_mm, thickness_mm, mass_g)
+    one = blank_modulus.Blank(name, *size, tap_hz, span_mm, load_kg, dial_mm)
+    result = blank_modulus.measure_blank(one, e_over_g=ratio)
+    if batch is None:
+        beside = blank_modulus.table_batch(wood)
+    else:
+        beside = blank_modulus.batch_from(load_calibration(batch))
+    typer.echo(blank_text(result, beside, wood=wood))
+    made = blank_modulus.blank_calibration(result, wood_name=wood, created=created)
+    _write(made, out, replace=replace)

@@ -1,41 +1,30 @@
 """`neckpreload compare`: instruments side by side."""
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from cases.commands.options import SetOption, WorkshopOption, open_case
 from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, progress_bar, show
 
-if TYPE_CHECKING:
-    from cases.studies.variants import Axis
-
-CasesArgument = Annotated[
-    list[str], typer.Argument(help="Cases; the first is the reference.", metavar="CASE [CASE2 ...]")
-]
-NamesOption = str | None
-
 
 def compare(
-    cases: CasesArgument,
+    cases: Annotated[
+        list[str], typer.Argument(help="Cases; the first is the reference.", metavar="CASE [CASE2 ...]")
+    ],
     neck_wood: Annotated[
-        NamesOption, typer.Option("--neck-wood", help="Neck woods, commas between.", metavar="NAMES")
+        str | None, typer.Option(help="Neck woods, commas between.", metavar="NAMES")
     ] = None,
     board_wood: Annotated[
-        NamesOption, typer.Option("--board-wood", help="Fretboard woods, commas between.", metavar="NAMES")
+        str | None, typer.Option(help="Fretboard woods, commas between.", metavar="NAMES")
     ] = None,
-    strings: Annotated[
-        NamesOption, typer.Option("--strings", help="String sets, commas between.", metavar="SETS")
-    ] = None,
+    strings: Annotated[str | None, typer.Option(help="String sets, commas between.", metavar="SETS")] = None,
     scale_mm: Annotated[
-        NamesOption,
-        typer.Option("--scale-mm", help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS"),
+        str | None, typer.Option(help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS")
     ] = None,
     vary: Annotated[
         list[str] | None,
         typer.Option(
-            "--vary",
             help="Numbers for a key: from, to, step, or values with commas; once or twice.",
             metavar="KEY=FROM:TO:STEP",
         ),
@@ -50,20 +39,27 @@ def compare(
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
+    from cases.casefile.quantity import parse_length
     from cases.studies.compare import compare as compared
     from cases.studies.variants import parse_axis
+    from materials.errors import InputError
 
     check_places(csv, png)
-    axes = [parse_axis(text) for text in vary or ()]
+    varied: dict[str, list[float]] = {}
+    for axis in map(parse_axis, vary or ()):
+        if axis.key in varied:
+            raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
+        varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
+    scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(scale_mm, "--scale-mm")]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,
             neck_wood=_names(neck_wood, "--neck-wood"),
             board_wood=_names(board_wood, "--board-wood"),
             strings=_names(strings, "--strings"),
-            scale_mm=_lengths(scale_mm),
-            vary=_varied(axes),
+            scale_mm=scales,
+            vary=varied,
             saddle_fixed=saddle_fixed,
             progress=progress,
         )
@@ -92,20 +88,3 @@ def _names(text: str | None, option: str) -> list[str]:
     if not all(names):
         raise InputError(f'{option} "{text}": a name is missing; write names with single commas between them')
     return names
-
-
-def _lengths(text: str | None) -> list[float]:
-    from cases.casefile.quantity import parse_length
-
-    return [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(text, "--scale-mm")]
-
-
-def _varied(axes: "Iterable[Axis]") -> dict[str, list[float]]:
-    from materials.errors import InputError
-
-    varied: dict[str, list[float]] = {}
-    for axis in axes:
-        if axis.key in varied:
-            raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
-        varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
-    return varied

@@ -10,44 +10,33 @@ from cases.commands.output import JsonOption, json_text, writable_folder
 
 
 def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[float, float] | None:
-    """Read ``low:high``; ``none`` leaves the study out.
-
-    Raises
-    ------
-    InputError
-        If the text is not two numbers.
-    """
+    """Read ``low:high``; ``none`` leaves the study out; `InputError` if the text is not two numbers."""
     from cases.casefile.errors import Problem
 
     if text.strip().lower() == "none":
         return None
-    low, colon, high = text.partition(":")
     try:
-        if not colon:
-            raise ValueError(text)
-        return float(low), float(high)
+        low, high = map(float, text.split(":"))
     except ValueError:
         allowed = f"two numbers in {unit} with a colon between them, or none"
         remedy = f"write it as {example}"
         raise Problem(option, f'"{text}"', "this is not low:high", allowed, remedy).error() from None
+    return low, high
 
 
 def drift(
     case: CaseArgument,
-    years: Annotated[float, typer.Option("--years", help="Years under the strings.", metavar="YEARS")] = 20.0,
+    years: Annotated[float, typer.Option(help="Years under the strings.", metavar="YEARS")] = 20.0,
     humidity: Annotated[
         str, typer.Option("--rh", help="Relative humidity over the year, %, or none.", metavar="LOW:HIGH")
     ] = "30:70",
     temperature: Annotated[
-        str,
-        typer.Option(
-            "--temperature", help="Room temperature over the year, degC, or none.", metavar="LOW:HIGH"
-        ),
+        str, typer.Option(help="Room temperature over the year, degC, or none.", metavar="LOW:HIGH")
     ] = "15:30",
     settings: SetOption = None,
     as_json: JsonOption = False,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Write JSON and pictures into this folder.", metavar="DIR")
+        Path | None, typer.Option(help="Write JSON and pictures into this folder.", metavar="DIR")
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:

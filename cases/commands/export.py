@@ -11,7 +11,7 @@ from cases.commands.output import writable_folder
 
 def export(
     case: CaseArgument,
-    out: Annotated[Path, typer.Option("--out", help="Write the files into this folder.", metavar="DIR")],
+    out: Annotated[Path, typer.Option(help="Write the files into this folder.", metavar="DIR")],
     settings: SetOption = None,
     workshop: WorkshopOption = None,
 ) -> None:

@@ -13,7 +13,7 @@ def label(
     serial: SerialArgument,
     attempt: AttemptOption = None,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A .png or .svg; default: the terminal.", metavar="FILE")
+        Path | None, typer.Option(help="A .png or .svg; default: the terminal.", metavar="FILE")
     ] = None,
     log: LogOption = None,
 ) -> None:

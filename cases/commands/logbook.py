@@ -28,22 +28,13 @@ SinceOption = Annotated[
     str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
 ]
 
-SHOWN_FIELDS = (
-    *("model", "wood_batch", "built_on", "strings", "bench", "who"),
-    *("model_version", "calibration_id"),
-)
+SHOWN = ("model", "wood_batch", "built_on", "strings", "bench", "who", "model_version", "calibration_id")
 OWN_SET = "own"
 """Name in the log for strings that a case gives by their gauges."""
 
 
 def parse_moment(text: str | None, *, name: str) -> "datetime | None":
-    """Read a day or a moment; without a time zone it is UTC; None without a text.
-
-    Raises
-    ------
-    InputError
-        If it is neither.
-    """
+    """Read a day or a moment, UTC unless it has a time zone; None without a text; `InputError` if wrong."""
     from datetime import UTC, datetime
 
     from materials.errors import InputError
@@ -63,59 +54,67 @@ def parse_moment(text: str | None, *, name: str) -> "datetime | None":
 @app.command("add")
 def add(
     serial: SerialArgument,
-    upper: Annotated[
-        str | None, typer.Option("--upper", help="Upper shim that went in [deg].", metavar="ANGLE")
-    ] = None,
-    lower: Annotated[
-        str | None, typer.Option("--lower", help="Lower shim that went in [deg].", metavar="ANGLE")
-    ] = None,
-    reason: Annotated[str | None, typer.Option("--reason", help="new, swap or return; default: new.")] = None,
-    case: Annotated[str | None, typer.Option("--case", help="The case it was fitted to.")] = None,
+    upper: Annotated[str | None, typer.Option(help="Upper shim that went in [deg].", metavar="ANGLE")] = None,
+    lower: Annotated[str | None, typer.Option(help="Lower shim that went in [deg].", metavar="ANGLE")] = None,
+    reason: Annotated[str | None, typer.Option(help="new, swap or return; default: new.")] = None,
+    case: Annotated[str | None, typer.Option(help="The case it was fitted to.")] = None,
     strings: Annotated[
-        str | None, typer.Option("--strings", help="A set of `neckpreload strings`, or own.", metavar="SET")
+        str | None, typer.Option(help="A set of `neckpreload strings`, or own.", metavar="SET")
     ] = None,
-    model: Annotated[str | None, typer.Option("--model")] = None,
-    wood_batch: Annotated[str | None, typer.Option("--wood-batch")] = None,
-    built_on: Annotated[str | None, typer.Option("--built-on", metavar="DATE")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="Which bench it was done at.")] = None,
+    model: str | None = None,
+    wood_batch: str | None = None,
+    built_on: Annotated[str | None, typer.Option(metavar="DATE")] = None,
+    bench: Annotated[str | None, typer.Option(help="Which bench it was done at.")] = None,
     who: WhoOption = None,
-    started: Annotated[
-        str | None, typer.Option("--started", help="When, if not now.", metavar="MOMENT")
-    ] = None,
+    started: Annotated[str | None, typer.Option(help="When, if not now.", metavar="MOMENT")] = None,
     attempt: AttemptOption = None,
     measured: Annotated[
-        list[str] | None,
-        typer.Option("--measured", help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE"),
+        list[str] | None, typer.Option(help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE")
     ] = None,
     state: Annotated[
-        str | None,
-        typer.Option("--state", help="Of all measurements: bare, bolted, slack or strung; default: strung."),
+        str | None, typer.Option(help="Of all measurements: bare, bolted, slack or strung; default: strung.")
     ] = None,
-    minutes: Annotated[
-        float | None, typer.Option("--minutes-since-pitch", help="Minutes since pitch or a rod turn.")
+    minutes_since_pitch: Annotated[
+        float | None, typer.Option(help="Minutes since pitch or a rod turn.")
     ] = None,
-    rh: Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity.")] = None,
-    temperature: Annotated[float | None, typer.Option("--temp-c", help="Temperature.")] = None,
+    rh_percent: Annotated[float | None, typer.Option(help="Relative humidity.")] = None,
+    temp_c: Annotated[float | None, typer.Option(help="Temperature.")] = None,
     log: LogOption = None,
 ) -> None:
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
-    around = {"state": state, "minutes_since_pitch": minutes, "rh_percent": rh, "temp_c": temperature}
+    from cases.bench.logbook.logbook import add_measurements, open_logbook
+    from materials.errors import InputError
+
+    around = {"minutes_since_pitch": minutes_since_pitch, "rh_percent": rh_percent, "temp_c": temp_c}
     if not measured:
-        _refuse(around, "describes a measurement: give --measured KIND=VALUE too, or leave it out")
-    around["state"] = state or "strung"
-    measurements = tuple(_measurement(text, around) for text in measured or ())
+        why = "describes a measurement: give --measured KIND=VALUE too, or leave it out"
+        refuse_given({"state": state, **around}, why)
+    measurements = tuple(
+        _measurement(text, {"state": state or "strung", **around}) for text in measured or ()
+    )
     of_fit = {"reason": reason, "strings": strings, "model": model, "wood_batch": wood_batch}
     of_fit |= {"built_on": built_on, "bench": bench, "who": who}
+    if (upper is None) != (lower is None):
+        raise InputError(
+            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
+        )
     if upper is None or lower is None:
-        _check_measured_alone({**of_fit, "case": case, "started": started}, upper, lower, measurements)
-        _add_measurements(serial, measurements, attempt=attempt, log=log)
+        if not measurements:
+            raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
+        refuse_given(
+            {**of_fit, "case": case, "started": started},
+            "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
+            "new fit, or correct the old one with `neckpreload logbook amend`",
+        )
+        with open_logbook(log, create=False) as logbook:
+            _show(add_measurements(logbook, serial, measurements, attempt=attempt), where=logbook.where)
         return
     values = {"serial": serial, "attempt": attempt, "measurements": measurements}
-    values |= {**of_fit, "reason": reason or "new", "strings": _string_set(strings)}
+    values |= {**of_fit, "reason": reason or "new"}
     _add_fit(values, upper=upper, lower=lower, case=case, started=started, log=log)
 
 
-def _refuse(options: dict[str, Any], why: str) -> None:
+def refuse_given(options: Mapping[str, object], why: str) -> None:
     """Refuse the first option given, as it would be ignored."""
     from materials.errors import InputError
 
@@ -124,37 +123,22 @@ def _refuse(options: dict[str, Any], why: str) -> None:
         raise InputError(f"--{given[0].replace('_', '-')} {why}.")
 
 
-def _check_measured_alone(
-    of_fit: dict[str, Any],
-    upper: str | None,
-    lower: str | None,
-    measurements: "tuple[NewMeasurement, ...]",
-) -> None:
-    """Refuse a fit with one shim, an empty entry, and options that only apply to a fit."""
-    from materials.errors import InputError
-
-    if (upper or lower) is not None:
-        raise InputError(
-            "A fit has two shims: give both --upper and --lower, or neither to add measurements."
-        )
-    if not measurements:
-        raise InputError("Nothing to add: give --upper and --lower, or --measured KIND=VALUE.")
-    _refuse(
-        of_fit,
-        "applies only to a fit, not to later measurements: leave it out, give --upper and --lower for a "
-        "new fit, or correct the old one with `neckpreload logbook amend`",
-    )
-
-
 def _add_fit(
     values: dict[str, Any], *, upper: str, lower: str, case: str | None, started: str | None, log: str | None
 ) -> None:
     from datetime import UTC, datetime
 
+    from cases.casefile.files import load
     from cases.casefile.quantity import parse_angle
+    from materials.strings import string_set
 
+    if values["strings"] not in (None, OWN_SET):
+        # the full name, as `neckpreload pair --serial` logs it
+        values["strings"] = string_set(values["strings"]).name
+    if case is not None:
+        fitted = load(case)
+        values |= {"case_sha256": fitted.sha256, "case_text": fitted.text}
     values |= {
-        **_case_columns(case),
         "upper_deg": parse_angle(upper, name="--upper", bare_unit="deg"),
         "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
         "started_utc": parse_moment(started, name="--started") or datetime.now(UTC),
@@ -176,32 +160,6 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
         return fit, logbook.where, already_fitted_warning(logbook, fit)
-
-
-def _add_measurements(
-    serial: str, measurements: "tuple[NewMeasurement, ...]", *, attempt: int | None, log: str | None
-) -> None:
-    from cases.bench.logbook.logbook import add_measurements, open_logbook
-
-    with open_logbook(log, create=False) as logbook:
-        fit = add_measurements(logbook, serial, measurements, attempt=attempt)
-        _show(fit, where=logbook.where)
-
-
-def _string_set(name: str | None) -> str | None:
-    """The set's full name, as `neckpreload pair --serial` logs it."""
-    from materials.strings import string_set
-
-    return name if name is None or name == OWN_SET else string_set(name).name
-
-
-def _case_columns(name: str | None) -> dict[str, str | None]:
-    if name is None:
-        return {}
-    from cases.casefile.files import load
-
-    case = load(name)
-    return {"case_sha256": case.sha256, "case_text": case.text}
 
 
 def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
@@ -263,7 +221,7 @@ def _show(fit: "Fit", *, where: str) -> None:
         f"{fit.serial} attempt {fit.attempt} ({fit.reason}), {fit.started_utc:%Y-%m-%d %H:%M} UTC{struck}"
     )
     typer.echo(f"  upper {fit.upper_deg:.2f} deg, lower {fit.lower_deg:.2f} deg")
-    for name in SHOWN_FIELDS:
+    for name in SHOWN:
         value = getattr(fit, name)
         if value is not None:
             typer.echo(f"  {name} {value}")
@@ -286,10 +244,10 @@ def amend_one(
         str, typer.Argument(help="The field to correct, as wood_batch; struck_out removes a row.")
     ],
     value: Annotated[str, typer.Argument(help="The right value.")],
-    reason: Annotated[str, typer.Option("--reason", help="Why.")],
+    reason: Annotated[str, typer.Option(help="Why.")],
     attempt: AttemptOption = None,
     measurement: Annotated[
-        int | None, typer.Option("--measurement", help="Its number in `logbook show`.", metavar="N")
+        int | None, typer.Option(help="Its number in `logbook show`.", metavar="N")
     ] = None,
     who: WhoOption = None,
     log: LogOption = None,

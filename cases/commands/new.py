@@ -10,11 +10,9 @@ from cases.commands.options import WorkshopOption, open_case
 
 def new(
     name: Annotated[str, typer.Argument(help="Name of the new case; writes NAME.toml.", metavar="NAME")],
-    like: Annotated[
-        str, typer.Option("--like", help="The case to start from.", metavar="CASE")
-    ] = "fourteen-mahogany",
+    like: Annotated[str, typer.Option(help="The case to start from.", metavar="CASE")] = "fourteen-mahogany",
     folder: Annotated[
-        Path | None, typer.Option("--folder", help="Where to write it; default: the current folder.")
+        Path | None, typer.Option(help="Where to write it; default: the current folder.")
     ] = None,
     workshop: WorkshopOption = None,
 ) -> None:

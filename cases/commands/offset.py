@@ -5,35 +5,25 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import (
-    CalibrationOption,
-    CaseArgument,
-    SetOption,
-    WorkshopOption,
-    open_calibrations,
-    open_case,
-)
+from cases.commands import options
 from cases.commands.output import JsonOption, json_text, writable_folder
-
-StringsOption = Annotated[
-    str | None, typer.Option("--strings", help="Another string set for this run.", metavar="SET")
-]
-NeckWoodOption = Annotated[
-    str | None, typer.Option("--neck-wood", help="Another neck wood for this run.", metavar="NAME")
-]
 
 
 def offset(
-    case: CaseArgument,
-    settings: SetOption = None,
-    strings: StringsOption = None,
-    neck_wood: NeckWoodOption = None,
+    case: options.CaseArgument,
+    settings: options.SetOption = None,
+    strings: Annotated[
+        str | None, typer.Option(help="Another string set for this run.", metavar="SET")
+    ] = None,
+    neck_wood: Annotated[
+        str | None, typer.Option(help="Another neck wood for this run.", metavar="NAME")
+    ] = None,
     as_json: JsonOption = False,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Write JSON and picture into this folder.", metavar="DIR")
+        Path | None, typer.Option(help="Write JSON and picture into this folder.", metavar="DIR")
     ] = None,
-    calibration: CalibrationOption = None,
-    workshop: WorkshopOption = None,
+    calibration: options.CalibrationOption = None,
+    workshop: options.WorkshopOption = None,
 ) -> None:
     """Compute the preload offset of a case and the shim pairs that have it."""
     from cases.offset.preload import answer_for
@@ -44,9 +34,9 @@ def offset(
         changes.append(f"strings.set={strings}")
     if neck_wood is not None:
         changes.append(f"neck.wood={neck_wood}")
-    opened, house = open_case(case, settings=changes, workshop_path=workshop)
+    opened, house = options.open_case(case, settings=changes, workshop_path=workshop)
     folder = None if out is None else writable_folder(out)
-    answer = answer_for(opened, house, calibration=open_calibrations(calibration))
+    answer = answer_for(opened, house, calibration=options.open_calibrations(calibration))
     text = json_text(answer.to_dict())
     if folder is not None:
         from cases.show.pictures.side_view import save_side_view

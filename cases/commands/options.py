@@ -46,13 +46,7 @@ WorkshopOption = Annotated[
 def open_case(
     name: str, *, settings: list[str] | None, workshop_path: Path | None
 ) -> "tuple[Case, Workshop]":
-    """Load a case with the house settings and the changes of `--set`.
-
-    Raises
-    ------
-    InputError
-        If any of them is wrong.
-    """
+    """Load a case with the house settings and the changes of `--set`; `InputError` if one is wrong."""
     from cases.casefile.files import load
     from cases.casefile.setting import parse_settings
     from cases.casefile.workshop import load_workshop
@@ -65,13 +59,7 @@ def open_case(
 
 
 def open_calibrations(paths: list[Path] | None) -> "Calibration | None":
-    """Read the files of `--calibration` as one; None without any.
-
-    Raises
-    ------
-    InputError
-        If one is wrong, or two set the same parameter.
-    """
+    """Read the files of `--calibration` as one; `InputError` if one is wrong or two set the same key."""
     if not paths:
         return None
     from cases.offset.calibration import together

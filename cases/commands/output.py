@@ -31,13 +31,7 @@ def json_text(content: Mapping[str, Any]) -> str:
 
 
 def show(found: "Result", *, as_json: bool, csv: Path | None = None, png: Path | None = None) -> None:
-    """Print a result as text or JSON; write its table and its picture where a file is named.
-
-    Raises
-    ------
-    InputError
-        If a file cannot be written.
-    """
+    """Print a result as text or JSON; write its table and its picture where a file is named."""
     import cases.show.views  # noqa: F401  registers text and picture of each result
     from cases.show.style import save
 
@@ -66,10 +60,7 @@ def _write_table(rows: list[dict[str, Any]], path: Path) -> None:
 def check_places(csv: Path | None, png: Path | None) -> None:
     """Refuse files for table and picture that cannot be written, before anything is computed.
 
-    Raises
-    ------
-    InputError
-        If one cannot be written, or has another ending: a slip could overwrite a case.
+    `InputError` if one cannot be written, or has another ending: a slip could overwrite a case.
     """
     from materials.errors import InputError
 
@@ -82,13 +73,7 @@ def check_places(csv: Path | None, png: Path | None) -> None:
 
 
 def writable_folder(path: Path, *, option: str = "--out") -> Path:
-    """Make a folder for output if there is none, and return it.
-
-    Raises
-    ------
-    InputError
-        If it cannot be made or is a file.
-    """
+    """Return a folder for output, made if there is none; `InputError` if it cannot be or is a file."""
     try:
         if path.is_file():
             raise OSError(errno.EEXIST, "a file has this name")
@@ -102,13 +87,7 @@ def writable_folder(path: Path, *, option: str = "--out") -> Path:
 
 
 def writable_file(path: Path, *, option: str) -> None:
-    """Refuse a file that cannot be written, before anything is computed; an existing file stays as it is.
-
-    Raises
-    ------
-    InputError
-        If it cannot be written.
-    """
+    """Refuse a file that cannot be written, before anything is computed; an existing file is kept."""
     try:
         if path.is_dir():
             raise OSError(errno.EISDIR, "a folder has this name")

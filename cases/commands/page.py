@@ -8,7 +8,7 @@ from cases.commands.options import CalibrationOption, LogOption, WorkshopOption,
 
 
 def page(
-    port: Annotated[int, typer.Option("--port", help="Port to listen on.", metavar="N")] = 8571,
+    port: Annotated[int, typer.Option(help="Port to listen on.", metavar="N")] = 8571,
     bench: Annotated[
         bool, typer.Option("--bench", help="The bench only: released cases, reading in, pair out.")
     ] = False,
@@ -17,17 +17,12 @@ def page(
     ] = False,
     host: Annotated[
         str,
-        typer.Option(
-            "--host", help="Another address of this machine, open to others; needs --token.", metavar="HOST"
-        ),
+        typer.Option(help="Another address of this machine, open to others; needs --token.", metavar="HOST"),
     ] = "127.0.0.1",
     token: Annotated[
         str | None,
         typer.Option(
-            "--token",
-            help="Secret that a browser must show once.",
-            metavar="TEXT",
-            envvar="NECKPRELOAD_TOKEN",
+            help="Secret that a browser must show once.", metavar="TEXT", envvar="NECKPRELOAD_TOKEN"
         ),
     ] = None,
     log: LogOption = None,

@@ -1,37 +1,20 @@
 """`neckpreload pair`: from a reading of the bare pocket to the pair of shims."""
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cases.commands.logbook import log_fit
-from cases.commands.options import (
-    CalibrationOption,
-    CaseArgument,
-    LogOption,
-    SetOption,
-    WorkshopOption,
-    open_calibrations,
-    open_case,
-)
+from cases.commands import options
+from cases.commands.logbook import log_fit, refuse_given
 from cases.commands.output import JsonOption, json_text
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import PairChoice
     from cases.bench.shims.geometry import Geometry
     from cases.bench.shims.readings import Squares
-    from cases.bench.shims.strung_neck import Bench
     from cases.casefile.case import Case
 
-ReadingsOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--reading",
-        help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
-        "given again.",
-        metavar="1.8mm",
-    ),
-]
 RhOption = Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity at the reading.")]
 HoursOption = Annotated[
     float | None, typer.Option("--hours", help="Hours since pitch or a rod turn, where there was one.")
@@ -39,51 +22,50 @@ HoursOption = Annotated[
 
 
 def pair(
-    case: CaseArgument,
-    reading: ReadingsOption = None,
+    case: options.CaseArgument,
+    reading: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
+            "given again.",
+            metavar="1.8mm",
+        ),
+    ] = None,
     gauge_step: Annotated[
         str | None,
         typer.Option(
-            "--gauge-step",
             help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
             "fretboard's underside.",
             metavar="LENGTH",
         ),
     ] = None,
     pocket_square: Annotated[
-        str | None,
-        typer.Option(
-            "--pocket-square", help="Gap at the cap end, square in the pocket; open = +.", metavar="GAP"
-        ),
+        str | None, typer.Option(help="Gap at the cap end, square in the pocket; open = +.", metavar="GAP")
     ] = None,
     heel_square: Annotated[
         str | None,
-        typer.Option(
-            "--heel-square", help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP"
-        ),
+        typer.Option(help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP"),
     ] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
     as_json: JsonOption = False,
-    calibration: CalibrationOption = None,
-    serial: Annotated[
-        str | None, typer.Option("--serial", help="Store reading and prediction in the logbook.")
-    ] = None,
-    reason: Annotated[str, typer.Option("--reason", help="For the logbook: new, swap or return.")] = "new",
-    model: Annotated[str | None, typer.Option("--model", help="For the logbook.")] = None,
-    wood_batch: Annotated[str | None, typer.Option("--wood-batch", help="For the logbook.")] = None,
-    bench: Annotated[str | None, typer.Option("--bench", help="For the logbook: which bench.")] = None,
-    who: Annotated[str | None, typer.Option("--who", help="For the logbook, free text.")] = None,
-    settings: SetOption = None,
-    workshop: WorkshopOption = None,
-    log: LogOption = None,
+    calibration: options.CalibrationOption = None,
+    serial: Annotated[str | None, typer.Option(help="Store reading and prediction in the logbook.")] = None,
+    reason: Annotated[str, typer.Option(help="For the logbook: new, swap or return.")] = "new",
+    model: Annotated[str | None, typer.Option(help="For the logbook.")] = None,
+    wood_batch: Annotated[str | None, typer.Option(help="For the logbook.")] = None,
+    bench: Annotated[str | None, typer.Option(help="For the logbook: which bench.")] = None,
+    who: Annotated[str | None, typer.Option(help="For the logbook, free text.")] = None,
+    settings: options.SetOption = None,
+    workshop: options.WorkshopOption = None,
+    log: options.LogOption = None,
 ) -> None:
     """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
-    from cases.bench.shims.choose_pair import choose_pair
+    from cases.bench.shims.choose_pair import choose_pair, reading_rows
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
-    from cases.show.text.bench import pair_text
+    from cases.show.text.bench import pair_text, table_text
 
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
@@ -96,15 +78,16 @@ def pair(
             | {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
             | {"json": as_json or None, "serial": serial}
         )
-    opened, house = open_case(case, settings=settings, workshop_path=workshop)
-    on = bench_of(opened, calibration=open_calibrations(calibration))
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
+    on = bench_of(opened, calibration=options.open_calibrations(calibration))
     inch = house.units == "inch"
     if table:
-        typer.echo(_table(on, name=opened.name, inch=inch))
+        rows = reading_rows(on, step_mm=0.008 * 25.4 if inch else 0.2)
+        typer.echo(table_text(rows, name=opened.name, inch=inch))
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
     found = choose_pair(on, heights, squares=squares, conditions=conditions, inch=inch)
-    typer.echo(_json(found) if as_json else pair_text(found, inch=inch))
+    typer.echo(json_text({"schema": 1, **asdict(found)}) if as_json else pair_text(found, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
@@ -112,15 +95,12 @@ def pair(
 
 def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:
     """Refuse an entry that the logbook would refuse, before anything is computed."""
-    from materials.errors import InputError
-
     if serial is None:
-        given = [name for name, value in around.items() if value not in (None, "new")]
-        if given:
-            raise InputError(
-                f"--{given[0].replace('_', '-')} is for the logbook, but without --serial nothing is logged: "
-                "give the guitar's --serial, or leave it out."
-            )
+        refuse_given(
+            {name: value for name, value in around.items() if value != "new"},
+            "is for the logbook, but without --serial nothing is logged: "
+            "give the guitar's --serial, or leave it out",
+        )
         return
     from datetime import UTC, datetime
 
@@ -141,13 +121,6 @@ def _check_alone(beside: dict[str, Any]) -> None:
             f"--table lists all readings as text and takes no other input, here {', '.join(given)}; "
             "leave out one or the other."
         )
-
-
-def _table(on: "Bench", *, name: str, inch: bool) -> str:
-    from cases.bench.shims.choose_pair import reading_rows
-    from cases.show.text.bench import table_text
-
-    return table_text(reading_rows(on, step_mm=0.008 * 25.4 if inch else 0.2), name=name, inch=inch)
 
 
 def _gap(text: str | None, name: str) -> float | None:
@@ -178,12 +151,6 @@ def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
     if gauge_step is None:
         return height
     return height + geometry.seat_depth - parse_length(gauge_step, name="--gauge-step")
-
-
-def _json(found: "PairChoice") -> str:
-    from dataclasses import asdict
-
-    return json_text({"schema": 1, **asdict(found)})
 
 
 def _store(

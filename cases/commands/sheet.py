@@ -6,28 +6,21 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import (
-    CalibrationOption,
-    CaseArgument,
-    SetOption,
-    WorkshopOption,
-    open_calibrations,
-    open_case,
-)
+from cases.commands import options
 from cases.commands.output import writable_file
 
 
 def sheet(
-    case: CaseArgument,
-    out: Annotated[Path, typer.Option("--out", help="The sheet, a .pdf or .html.", metavar="FILE")],
-    paper: Annotated[str, typer.Option("--paper", help="a4 or letter, for a .pdf.", metavar="NAME")] = "a4",
+    case: options.CaseArgument,
+    out: Annotated[Path, typer.Option(help="The sheet, a .pdf or .html.", metavar="FILE")],
+    paper: Annotated[str, typer.Option(help="a4 or letter, for a .pdf.", metavar="NAME")] = "a4",
     on: Annotated[
         datetime | None,
         typer.Option("--date", formats=["%Y-%m-%d"], help="The date on the sheet; default: today."),
     ] = None,
-    settings: SetOption = None,
-    calibration: CalibrationOption = None,
-    workshop: WorkshopOption = None,
+    settings: options.SetOption = None,
+    calibration: options.CalibrationOption = None,
+    workshop: options.WorkshopOption = None,
 ) -> None:
     """Write one page for the bench: pairs, edges, torques, order of work, checks and cautions."""
     from cases.bench.shims.choose_pair import reading_table
@@ -37,8 +30,8 @@ def sheet(
 
     kind, size = sheet_kind(out), sheet_paper(paper)
     writable_file(out, option="--out")
-    opened, house = open_case(case, settings=settings, workshop_path=workshop)
-    learned = open_calibrations(calibration)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
+    learned = options.open_calibrations(calibration)
     answer = answer_for(opened, house, effects=False, calibration=learned)
     readings = reading_table(opened, answer, calibration=learned) if answer.pocket is None else ()
     content = sheet_of(opened, answer, on=(on or datetime.now()).date(), readings=readings)

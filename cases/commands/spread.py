@@ -8,45 +8,32 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
-from cases.commands.output import (
-    JsonOption,
-    PictureOption,
-    TableOption,
-    check_places,
-    progress_bar,
-    show,
-    writable_folder,
-)
+from cases.commands import options, output
 
 
 def spread(
-    case: CaseArgument,
-    necks: Annotated[int, typer.Option("--necks", help="How many necks to draw.", metavar="N")] = 10_000,
-    seed: Annotated[int, typer.Option("--seed", help="The same seed draws the same necks.")] = 1,
-    settings: SetOption = None,
+    case: options.CaseArgument,
+    necks: Annotated[int, typer.Option(help="How many necks to draw.", metavar="N")] = 10_000,
+    seed: Annotated[int, typer.Option(help="The same seed draws the same necks.")] = 1,
+    settings: options.SetOption = None,
     workers: Annotated[
-        int | None,
-        typer.Option("--workers", help="Processes; default: one per processor. The result is the same."),
+        int | None, typer.Option(help="Processes; default: one per processor. The result is the same.")
     ] = None,
     dask: Annotated[
         str | None,
         typer.Option(
-            "--dask",
             help="Work on a Dask cluster: its scheduler's address, or `local`. Needs the extra `dask`.",
             metavar="ADDRESS",
         ),
     ] = None,
     resume: Annotated[
         Path | None,
-        typer.Option(
-            "--resume", help="Keep finished parts in this folder and continue from them.", metavar="FOLDER"
-        ),
+        typer.Option(help="Keep finished parts in this folder and continue from them.", metavar="FOLDER"),
     ] = None,
-    csv: TableOption = None,
-    as_json: JsonOption = False,
-    png: PictureOption = None,
-    workshop: WorkshopOption = None,
+    csv: output.TableOption = None,
+    as_json: output.JsonOption = False,
+    png: output.PictureOption = None,
+    workshop: options.WorkshopOption = None,
 ) -> None:
     """Draw many necks of a case: offset, residual kink and success rate of one fixed pair."""
     import os
@@ -56,15 +43,11 @@ def spread(
 
     count = (os.cpu_count() or 1) if workers is None else workers
     check_counts(necks, seed=seed, workers=count)
-    check_places(csv, png)
-    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+    output.check_places(csv, png)
+    opened, _ = options.open_case(case, settings=settings, workshop_path=workshop)
     if resume is not None:
-        writable_folder(resume, option="--resume")
-    with _executor(count, dask) as executor, progress_bar("necks") as progress:
-
-        def building(share: float) -> None:
-            progress(int(100 * share), 100)
-
+        output.writable_folder(resume, option="--resume")
+    with _executor(count, dask) as executor, output.progress_bar("necks") as progress:
         found = drawn(
             opened,
             necks=necks,
@@ -72,14 +55,14 @@ def spread(
             workers=count,
             executor=executor,
             folder=resume,
-            building=building,
+            building=lambda share: progress(int(100 * share), 100),
             progress=lambda done: progress(done, necks),
         )
     kept = "from the cache" if found.build_cached else "built now"
     typer.echo(
         f"reduced model {kept}: {found.build_seconds:.1f} s; necks: {found.run_seconds:.1f} s", err=True
     )
-    show(found, as_json=as_json, csv=csv, png=png)
+    output.show(found, as_json=as_json, csv=csv, png=png)
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """`neckpreload strings`: tension of each string of a set."""
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -14,21 +15,24 @@ def strings(
         typer.Option("--scale-mm", help="Scale length, in mm or with its unit, as 25.5in.", metavar="LENGTH"),
     ] = "647.7",
     tuning: Annotated[
-        str | None,
-        typer.Option("--tuning", help='Notes low to high, as "E2 A2 D3 G3 B3 E4".', metavar="NOTES"),
+        str | None, typer.Option(help='Notes low to high, as "E2 A2 D3 G3 B3 E4".', metavar="NOTES")
     ] = None,
 ) -> None:
     """Print the tension of each string of a set, 1st to last, and the total."""
     from cases.casefile.quantity import parse_length
-    from materials.strings import POUND_FORCE, overstressed, set_names, string_set, tensions, total_tension
+    from cases.casefile.wrong_value import outside
+    from materials import strings as table
 
     if name is None:
-        for each in set_names():
-            typer.echo(f"  {each:24} {string_set(each).gauges}")
+        for each in table.set_names():
+            typer.echo(f"  {each:24} {table.string_set(each).gauges}")
         return
-    chosen = string_set(name)
-    scale_mm = _checked(parse_length(scale, name="--scale-mm", bare_unit="mm"))
-    pulls = tensions(chosen, scale=scale_mm / 1000.0, tuning=tuning)
+    chosen = table.string_set(name)
+    scale_mm = parse_length(scale, name="--scale-mm", bare_unit="mm")
+    low, high = (1000.0 * limit for limit in table.SCALE_RANGE_M)
+    if not low <= scale_mm <= high:
+        raise replace(outside("scale_mm", scale_mm, low=low, high=high), path="--scale-mm").error()
+    pulls = table.tensions(chosen, scale=scale_mm / 1000.0, tuning=tuning)
     typer.echo(f"{chosen.name}: {chosen.gauges}, scale {scale_mm:g} mm")
     typer.echo(f"{'string':>8}  {'gauge in':10}{'note':6}{'Hz':>9}{'N':>9}{'lbf':>8}")
     for one in pulls:
@@ -36,23 +40,10 @@ def strings(
             f"{one.course:8}  {one.gauge:10}{one.note:6}{one.frequency:9.2f}"
             f"{one.tension_n:9.1f}{one.tension_lbf:8.2f}"
         )
-    total = total_tension(pulls)
-    typer.echo(f"{'total':>8}  {'':25}{total:9.1f}{total / POUND_FORCE:8.2f}")
-    for warning in overstressed(pulls):
+    total = table.total_tension(pulls)
+    typer.echo(f"{'total':>8}  {'':25}{total:9.1f}{total / table.POUND_FORCE:8.2f}")
+    for warning in table.overstressed(pulls):
         typer.echo(f"warning: {warning}")
     typer.echo(
         f"makers differ in the gauges of one set name; source of these: {chosen.source} ({chosen.mark})"
     )
-
-
-def _checked(scale_mm: float) -> float:
-    """The scale length, refused outside the range of strings."""
-    from dataclasses import replace
-
-    from cases.casefile.wrong_value import outside
-    from materials.strings import SCALE_RANGE_M
-
-    low, high = (1000.0 * limit for limit in SCALE_RANGE_M)
-    if not low <= scale_mm <= high:
-        raise replace(outside("scale_mm", scale_mm, low=low, high=high), path="--scale-mm").error()
-    return scale_mm

@@ -5,63 +5,47 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cases.commands.options import (
-    CalibrationOption,
-    CaseArgument,
-    LogOption,
-    SetOption,
-    WorkshopOption,
-    open_calibrations,
-    open_case,
-)
+from cases.commands import options
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
-    from cases.bench.shims.strung_neck import Bench
-    from cases.bench.shims.swap import StrungMeasurements
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
 
 
 def swap(
-    case: CaseArgument,
-    action_bass: Annotated[
-        str, typer.Option("--action-bass", help="Bass action at fret 12, at pitch.", metavar="LENGTH")
-    ],
-    action_treble: Annotated[
-        str, typer.Option("--action-treble", help="Treble action at fret 12, at pitch.", metavar="LENGTH")
-    ],
+    case: options.CaseArgument,
+    action_bass: Annotated[str, typer.Option(help="Bass action at fret 12, at pitch.", metavar="LENGTH")],
+    action_treble: Annotated[str, typer.Option(help="Treble action at fret 12, at pitch.", metavar="LENGTH")],
     upper: Annotated[
-        str | None, typer.Option("--upper", help="Upper shim in the guitar [deg].", metavar="ANGLE")
+        str | None, typer.Option(help="Upper shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
     lower: Annotated[
-        str | None, typer.Option("--lower", help="Lower shim in the guitar [deg].", metavar="ANGLE")
+        str | None, typer.Option(help="Lower shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
-    relief: Annotated[str | None, typer.Option("--relief", help="Current relief.", metavar="LENGTH")] = None,
+    relief: Annotated[str | None, typer.Option(help="Current relief.", metavar="LENGTH")] = None,
     tongue_gap: Annotated[
-        str | None,
-        typer.Option("--tongue-gap", help="At the last fret, rising = +, without the bow.", metavar="LENGTH"),
+        str | None, typer.Option(help="At the last fret, rising = +, without the bow.", metavar="LENGTH")
     ] = None,
     saddle: Annotated[
-        str | None, typer.Option("--saddle", help="Saddle height over the bridge.", metavar="LENGTH")
+        str | None, typer.Option(help="Saddle height over the bridge.", metavar="LENGTH")
     ] = None,
     reading: Annotated[
-        str | None,
-        typer.Option("--reading", help="Reading of the bare pocket at fitting.", metavar="LENGTH"),
+        str | None, typer.Option(help="Reading of the bare pocket at fitting.", metavar="LENGTH")
     ] = None,
-    serial: Annotated[
-        str | None, typer.Option("--serial", help="Take pair and reading from the logbook.")
-    ] = None,
+    serial: Annotated[str | None, typer.Option(help="Take pair and reading from the logbook.")] = None,
     rh: RhOption = None,
     hours: HoursOption = None,
-    calibration: CalibrationOption = None,
-    settings: SetOption = None,
-    workshop: WorkshopOption = None,
-    log: LogOption = None,
+    calibration: options.CalibrationOption = None,
+    settings: options.SetOption = None,
+    workshop: options.WorkshopOption = None,
+    log: options.LogOption = None,
 ) -> None:
     """Find what changed on a strung guitar and the pair that corrects it in one swap."""
+    from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims import swap as swapping
+    from cases.bench.shims.case_of_guitar import reading_of
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
     from cases.casefile.quantity import length_or_none, parse_length
@@ -76,11 +60,15 @@ def swap(
         reading=length_or_none(reading, "--reading"),
     )
     conditions = Conditions(rh, hours)
-    opened, house = open_case(case, settings=settings, workshop_path=workshop)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
     shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
-    on = bench_of(opened, calibration=open_calibrations(calibration))
+    on = bench_of(opened, calibration=options.open_calibrations(calibration))
     inch = house.units == "inch"
-    found = swapping.swap(on, *shims, _with_log(measured, fit, on), conditions=conditions, inch=inch)
+    if fit is not None:
+        error = on.case.tolerance.reading_mm
+        read = reading_of(fit, on.geometry, measured.reading, error_mm=error)
+        measured = replace(measured, reading=read, squares=squares_of(fit))
+    found = swapping.swap(on, *shims, measured, conditions=conditions, inch=inch)
     if told:
         found = replace(found, warnings=(told, *found.warnings))
     typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
@@ -118,15 +106,3 @@ def _shims(
     if given[0] is None or given[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
     return (given[0], given[1]), None, None
-
-
-def _with_log(measured: "StrungMeasurements", fit: "Fit | None", bench: "Bench") -> "StrungMeasurements":
-    """The measurements, with reading and squares from the log."""
-    from cases.bench.learning.calibrate import squares_of
-    from cases.bench.shims.case_of_guitar import reading_of
-
-    if fit is None:
-        return measured
-    error = bench.case.tolerance.reading_mm
-    reading = reading_of(fit, bench.geometry, measured.reading, error_mm=error)
-    return replace(measured, reading=reading, squares=squares_of(fit))

@@ -20,15 +20,13 @@ MOST_GUITARS = 10_000
 
 
 def trend(
-    case: Annotated[
-        str | None, typer.Option("--case", help="Only fits to this case.", metavar="CASE")
-    ] = None,
+    case: Annotated[str | None, typer.Option(help="Only fits to this case.", metavar="CASE")] = None,
     since: SinceOption = None,
     guitars: Annotated[
         int, typer.Option("--next", help="Shim stock for this many guitars.", metavar="N")
     ] = 50,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Write the pictures into this folder.", metavar="DIR")
+        Path | None, typer.Option(help="Write the pictures into this folder.", metavar="DIR")
     ] = None,
     log: LogOption = None,
 ) -> None:

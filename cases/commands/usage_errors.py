@@ -44,7 +44,10 @@ def sentence_of(error: Any, typed: Sequence[str]) -> str:
     words = list(typed[command.count(" ") :])
     _, unread, _ = error.ctx.command.make_parser(error.ctx).parse_args(args=words)
     if hasattr(error.ctx.command, "commands"):
-        return _unknown("command", unread[0], command, near=_near(unread[0], error.ctx.command.commands))
+        from materials.table import nearest_names
+
+        near = nearest_names(unread[0], error.ctx.command.commands, count=3)
+        return _unknown("command", unread[0], command, near=near)
     return f'{command}: unexpected "{_cut(" ".join(unread))}"; remove it, or see {command} --help.'
 
 
@@ -68,12 +71,6 @@ def _unknown(what: str, name: str, command: str, *, near: Iterable[str]) -> str:
         f"perhaps {' or '.join(near)}" if near else "remove it" if what == "option" else "choose one of those"
     )
     return str(Problem(_cut(name), "", f"there is no such {what}", f"those of {command} --help", remedy))
-
-
-def _near(word: str, names: Iterable[str]) -> tuple[str, ...]:
-    from materials.table import nearest_names
-
-    return nearest_names(word, names, count=3)
 
 
 def _cut(text: str) -> str:

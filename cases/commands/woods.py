@@ -33,21 +33,11 @@ def woods(
 
 def _explain(one: "Wood") -> None:
     typer.echo(f"{one.name}: {one.common_name} ({one.botanical}), at {one.moisture_percent:g} % moisture")
-    rows = (
-        ("density", f"{one.density:.0f} kg/m3"),
-        ("e_l", f"{one.e_l / GPA:.2f} GPa"),
-        ("e_r", f"{one.e_r / GPA:.3f} GPa"),
-        ("e_t", f"{one.e_t / GPA:.3f} GPa"),
-        ("g_lr", f"{one.g_lr / GPA:.3f} GPa"),
-        ("g_lt", f"{one.g_lt / GPA:.3f} GPa"),
-        ("g_rt", f"{one.g_rt / GPA:.3f} GPa"),
-        ("nu_lr", f"{one.nu_lr:.3f}"),
-        ("nu_lt", f"{one.nu_lt:.3f}"),
-        ("nu_rt", f"{one.nu_rt:.3f}"),
-        ("compression_across", f"{one.compression_across / MPA:.2f} MPa"),
-        ("moe_cov", f"{one.moe_cov:.2f}"),
-    )
-    for key, value in rows:
+    moduli = {key: f"{getattr(one, key) / GPA:.3f} GPa" for key in ("e_r", "e_t", "g_lr", "g_lt", "g_rt")}
+    ratios = {key: f"{getattr(one, key):.3f}" for key in ("nu_lr", "nu_lt", "nu_rt")}
+    rows = {"density": f"{one.density:.0f} kg/m3", "e_l": f"{one.e_l / GPA:.2f} GPa", **moduli, **ratios}
+    rows |= {"compression_across": f"{one.compression_across / MPA:.2f} MPa", "moe_cov": f"{one.moe_cov:.2f}"}
+    for key, value in rows.items():
         source, mark = one.sources.get(key, ("no source noted", "unmarked"))
         typer.echo(f"  {key:20}{value:>12}  {mark}: {source}")
     for sentence in (*one.standins, one.note):

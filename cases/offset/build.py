@@ -6,7 +6,7 @@ from math import radians
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.casefile.schema import Bolt as BoltTable
+from cases.casefile.schema.joint import Bolt as BoltTable
 from cases.casefile.stringing import strings_of
 from cases.offset.woods import Woods, block_plate, wood_plate, woods_of
 from fem.geometry.fret_line import FretLine

@@ -7,7 +7,8 @@ from functools import lru_cache
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.casefile.schema import Block, Fretboard, Neck
+from cases.casefile.schema.instrument import Fretboard, Neck
+from cases.casefile.schema.joint import Block
 from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import WoodPlate
 from materials.orientation import Grain, block_compliance, block_plane_stress, plane_stress, section_moduli

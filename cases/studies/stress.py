@@ -6,7 +6,8 @@ from math import cos, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.casefile.schema import Block, Fretboard, Neck
+from cases.casefile.schema.instrument import Fretboard, Neck
+from cases.casefile.schema.joint import Block
 from cases.offset.build import MM
 from cases.offset.joint_bearing import pad_slices
 from cases.offset.solve import Solved

@@ -8,7 +8,7 @@ import numpy as np
 
 from cases.bench.logbook.value_ranges import humidity_error, time_error
 from cases.bench.shims.geometry import Geometry
-from cases.casefile.schema import Tolerance
+from cases.casefile.schema.shop import Tolerance
 from materials.errors import InputError
 
 ODD = 3.5

@@ -7,7 +7,7 @@ from cases.casefile.key_values import Values
 from cases.casefile.limits.alternatives import one_group
 from cases.casefile.limits.bounds import Check
 from cases.casefile.problems import unknown_name
-from cases.casefile.schema import Strings
+from cases.casefile.schema.playing import Strings
 from cases.casefile.stringing import USUAL_TUNING, gauge_text, strings_of
 from cases.casefile.wrong_value import shown
 from materials.errors import MaterialError

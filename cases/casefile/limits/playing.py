@@ -50,10 +50,8 @@ def stock_limits(values: Values) -> Iterator[Problem]:
         return
     missing = ", ".join(key for key in STOCK if not values.given(key))
     if missing:
-        wrong, allowed = (
-            f"the shim stock is missing ({missing})",
-            "from_deg, to_deg and step_deg, or list_deg",
-        )
+        wrong = f"the shim stock is missing ({missing})"
+        allowed = "from_deg, to_deg and step_deg, or list_deg"
         yield Problem("stock", "", wrong, allowed, "add it here or in workshop.toml")
         return
     low, step = values.number("stock.from_deg"), values.number("stock.step_deg")

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from cases.casefile.defaults import fret_position_mm, heel_start_position_mm, joint_position_mm
 from cases.casefile.errors import Problem
-from cases.casefile.key_values import Number, Values, total
+from cases.casefile.key_values import Values, total
 from cases.casefile.limits.bounds import Check, at_least, at_most
 from cases.casefile.limits.neck import shaft_depth_mm
 
@@ -32,11 +32,7 @@ _half_channel = total("rod.slot_depth_mm", times=0.5)
 def neck_wood_mm(values: Values, x_mm: float, *, off_centre_mm: float) -> float:
     """Return the depth of neck wood under the glue line, negative where the neck is not that wide [mm].
 
-    Parameters
-    ----------
-    values : the case.
-    x_mm : distance from the nut [mm].
-    off_centre_mm : distance from the centre line [mm].
+    `x_mm` is the distance from the nut, `off_centre_mm` that from the centre line [mm].
     """
     nut_width = values.number("neck.width_nut_mm")
     widening = (values.number("neck.width_joint_mm") - nut_width) * x_mm / joint_position_mm(values)
@@ -48,10 +44,6 @@ def neck_wood_mm(values: Values, x_mm: float, *, off_centre_mm: float) -> float:
     return float(shaft_depth_mm(values, x_mm) * share)
 
 
-def _constant(value: float) -> Number:
-    return lambda _: value
-
-
 def _rod_through_back(values: Values) -> Iterator[Problem]:
     if not _has_rod(values):
         return
@@ -59,13 +51,11 @@ def _rod_through_back(values: Values) -> Iterator[Problem]:
     shaft_end = min(end, heel_start_position_mm(values))
     half_width = values.number("rod.slot_width_mm") / 2
     why = f"the channel would come within {WOOD_UNDER_ROD_MM:g} mm of the back or out of it"
-    for key, places in (
-        ("rod.depth_ends_mm", (start, shaft_end)),
-        ("rod.depth_middle_mm", ((start + end) / 2,)),
-    ):
+    places_of = {"rod.depth_ends_mm": (start, shaft_end), "rod.depth_middle_mm": ((start + end) / 2,)}
+    for key, places in places_of.items():
         wood = min(neck_wood_mm(values, min(x, shaft_end), off_centre_mm=half_width) for x in places)
         deepest = round(wood - WOOD_UNDER_ROD_MM - _half_channel(values), 2)
-        yield from at_most(key, _constant(deepest), why)(values)
+        yield from at_most(key, total(plus=deepest), why)(values)
 
 
 def _deepest_bar(values: Values) -> float:
@@ -78,10 +68,8 @@ def _bar_in_channel(values: Values) -> Iterator[Problem]:
     y, half_width = values.number("bars.*.y_mm"), values.number("bars.*.width_mm") / 2
     clear = values.number("rod.slot_width_mm") / 2 + half_width
     if _has_rod(values) and abs(y) < clear:
-        wrong, allowed = (
-            "the bar would lie in the rod's channel",
-            f"at least {clear:.4g} from the centre line",
-        )
+        wrong = "the bar would lie in the rod's channel"
+        allowed = f"at least {clear:.4g} from the centre line"
         yield Problem(values.path("bars.*.y_mm"), f"{y:g}", wrong, allowed, "move it out")
 
 
@@ -97,11 +85,7 @@ CHECKS: tuple[Check, ...] = (
     _rod_through_back,
 )
 BAR_CHECKS: tuple[Check, ...] = (
-    at_least(
-        "bars.*.depth_mm",
-        total("bars.*.height_mm", times=0.5),
-        "the bar would cut into the fretboard",
-    ),
+    at_least("bars.*.depth_mm", total("bars.*.height_mm", times=0.5), "the bar would cut into the fretboard"),
     at_most("bars.*.depth_mm", _deepest_bar, "the bar would come through the back"),
     at_least("bars.*.end_mm", total("bars.*.start_mm", plus=10), "a bar needs a run of 10 mm"),
     _bar_in_channel,

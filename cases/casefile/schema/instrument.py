@@ -14,26 +14,25 @@ NO_MEASUREMENT = "not given: the value of the wood table is used"
 class Instrument(Table):
     """The main dimensions."""
 
-    scale_mm: float = required("Scale length, nut to saddle before compensation [mm].", low=480, high=1000)
-    body_joint_fret: int = required("The fret at the body joint, a whole number.", low=10, high=24)
-    last_fret: int = required("The last fret of the fretboard, a whole number.", low=12, high=30)
-    overhang_mm: float = defaulted("Fretboard beyond the last fret [mm].", 5.0, PRACTICE, low=0, high=30)
+    scale_mm: float = required("Scale length, nut to saddle before compensation [mm].", within=(480, 1000))
+    body_joint_fret: int = required("The fret at the body joint, a whole number.", within=(10, 24))
+    last_fret: int = required("The last fret of the fretboard, a whole number.", within=(12, 30))
+    overhang_mm: float = defaulted("Fretboard beyond the last fret [mm].", 5.0, PRACTICE, within=(0, 30))
 
 
 class Neck(Table):
     """The neck's wood and shape; both depths are total: fretboard and neck together, without frets."""
 
     wood: str = required("Wood of the neck, a name of `neckpreload woods`.")
-    width_nut_mm: float = required("Width at the nut [mm].", low=30, high=80)
-    width_joint_mm: float = required("Width of the fretboard at the body joint [mm].", low=35, high=100)
-    depth_fret1_mm: float = required("Total depth at fret 1, fretboard and neck [mm].", low=14, high=40)
-    depth_fret10_mm: float = required("Total depth at fret 10, fretboard and neck [mm].", low=14, high=45)
+    width_nut_mm: float = required("Width at the nut [mm].", within=(30, 80))
+    width_joint_mm: float = required("Width of the fretboard at the body joint [mm].", within=(35, 100))
+    depth_fret1_mm: float = required("Total depth at fret 1, fretboard and neck [mm].", within=(14, 40))
+    depth_fret10_mm: float = required("Total depth at fret 10, fretboard and neck [mm].", within=(14, 45))
     profile_exponent: float = defaulted(
         "Exponent of the back's superellipse: 2 half ellipse, larger is fuller, smaller nearer to a V [1].",
         2.0,
         PRACTICE,
-        low=1.2,
-        high=4.0,
+        within=(1.2, 4.0),
     )
     ring_orientation: Rings = defaulted(
         "Growth rings in the cross-section: quarter (upright), rift (45 degrees) or flat (lying).",
@@ -44,21 +43,19 @@ class Neck(Table):
         "Angle of the grain to the neck's length in side view, positive = rises towards the body [deg].",
         0.0,
         PRACTICE,
-        low=-15,
-        high=15,
+        within=(-15, 15),
     )
     moisture_percent: float = defaulted(
-        "Moisture content of the neck wood [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+        "Moisture content of the neck wood [%].", 12.0, HANDBOOK_MOISTURE, within=(4, 28)
     )
     e_l_gpa: float | None = defaulted(
         "Measured modulus of elasticity along the grain of this plank [GPa].",
         None,
         NO_MEASUREMENT,
-        low=3,
-        high=30,
+        within=(3, 30),
     )
     density_kg_m3: float | None = defaulted(
-        "Measured density of this plank [kg/m3].", None, NO_MEASUREMENT, low=200, high=1400
+        "Measured density of this plank [kg/m3].", None, NO_MEASUREMENT, within=(200, 1400)
     )
 
 
@@ -70,45 +67,40 @@ class Fretboard(Table):
         "Thickness at the centre line [mm].",
         6.35,
         "6.0-6.5 mm, " + PRACTICE + " (from memory)",
-        low=2.5,
-        high=12,
+        within=(2.5, 12),
     )
     radius_mm: float = defaulted(
         "Radius of the playing surface across the board [mm].",
         406.0,
         "16 in, an acoustic kit manual, p. 25",
-        low=150,
-        high=5000,
+        within=(150, 5000),
     )
     slot_depth_mm: float = defaulted(
-        "Depth of the fret slots [mm].", 2.8, "2.5-3.5 mm, " + PRACTICE + " (from memory)", low=0.5, high=8
+        "Depth of the fret slots [mm].", 2.8, "2.5-3.5 mm, " + PRACTICE + " (from memory)", within=(0.5, 8)
     )
     ring_orientation: Rings = defaulted(
         "Growth rings in the cross-section, as for the neck.", "quarter", PRACTICE
     )
     moisture_percent: float = defaulted(
-        "Moisture content of the fretboard wood [%].", 12.0, HANDBOOK_MOISTURE, low=4, high=28
+        "Moisture content of the fretboard wood [%].", 12.0, HANDBOOK_MOISTURE, within=(4, 28)
     )
     e_l_gpa: float | None = defaulted(
         "Measured modulus of elasticity along the grain of this board [GPa].",
         None,
         NO_MEASUREMENT,
-        low=3,
-        high=35,
+        within=(3, 35),
     )
     fallaway_mm: float = defaulted(
         "Depth planed off the board at the last fret, below the line from fret 1 to the joint [mm].",
         0.0,
         "none unless planed",
-        low=0,
-        high=2,
+        within=(0, 2),
     )
     planed_relief_mm: float = defaulted(
         "Forward bow planed into the board, largest gap between fret 1 and the joint [mm].",
         0.0,
         "none unless planed",
-        low=0,
-        high=1,
+        within=(0, 1),
     )
 
 
@@ -119,6 +111,5 @@ class Frets(Table):
         "Height of a fret crown over the board [mm].",
         1.1,
         "0.9-1.2 mm, " + PRACTICE + " (from memory)",
-        low=0.4,
-        high=2,
+        within=(0.4, 2),
     )

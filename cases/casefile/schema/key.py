@@ -1,4 +1,4 @@
-"""Declaration of the keys of a case file; limits `low` and `high` are included in what is allowed."""
+"""Declaration of the keys of a case file; the limits `within` are included in what is allowed."""
 
 from typing import Any
 
@@ -14,24 +14,26 @@ class Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-def required(description: str, *, low: float | None = None, high: float | None = None) -> Any:
+Limits = tuple[float, float] | tuple[None, None]
+NO_LIMITS = (None, None)
+
+
+def required(description: str, *, within: Limits = NO_LIMITS) -> Any:
     """Return the field of a key that the file must give; the description ends with the unit in brackets."""
-    return Field(description=description, ge=low, le=high)
+    return Field(description=description, ge=within[0], le=within[1])
 
 
-def defaulted(
-    description: str, value: Any, source: str, *, low: float | None = None, high: float | None = None
-) -> Any:
+def defaulted(description: str, value: Any, source: str, *, within: Limits = NO_LIMITS) -> Any:
     """Return the field of a key with a fixed default from a source; `None` if it may be left out."""
+    low, high = within
     return Field(
         default=value, description=description, ge=low, le=high, json_schema_extra={"source": source}
     )
 
 
-def computed(
-    description: str, rule: str, source: str, *, low: float | None = None, high: float | None = None
-) -> Any:
+def computed(description: str, rule: str, source: str, *, within: Limits = NO_LIMITS) -> Any:
     """Return the field of a key whose default follows from others: `rule` in words, formula in `defaults`."""
+    low, high = within
     return Field(description=description, ge=low, le=high, json_schema_extra={"rule": rule, "source": source})
 
 

@@ -40,21 +40,19 @@ class Setup(Table):
         "Gap between the open string and the crown of fret 1, bass side [mm].",
         0.51,
         "wound 0.020 in, an electric kit manual, p. 15",
-        low=0.05,
-        high=3,
+        within=(0.05, 3),
     )
     nut_height_treble_mm: float = defaulted(
         "Gap between the open string and the crown of fret 1, treble side [mm].",
         0.30,
         "plain 0.012 in, an electric kit manual, p. 15",
-        low=0.05,
-        high=3,
+        within=(0.05, 3),
     )
     action_bass_mm: float = defaulted(
-        "Action over the crown of fret 12, bass side [mm].", 2.4, "a factory set-up sheet", low=0.5, high=8
+        "Action over the crown of fret 12, bass side [mm].", 2.4, "a factory set-up sheet", within=(0.5, 8)
     )
     action_treble_mm: float = defaulted(
-        "Action over the crown of fret 12, treble side [mm].", 1.6, "a factory set-up sheet", low=0.5, high=8
+        "Action over the crown of fret 12, treble side [mm].", 1.6, "a factory set-up sheet", within=(0.5, 8)
     )
     mode: Literal["action", "saddle-fixed"] = defaulted(
         "action: the saddle is cut to the action given; saddle-fixed: the saddle stays, the action follows.",
@@ -65,8 +63,7 @@ class Setup(Table):
         "For saddle-fixed: height of the strings' underside at the saddle over the glue line's plane [mm].",
         None,
         "not given: solved from the action",
-        low=2,
-        high=40,
+        within=(2, 40),
     )
 
 
@@ -77,42 +74,37 @@ class Bridge(Table):
         "Distance of the saddle beyond the scale length, mean of all strings [mm].",
         3.0,
         PRACTICE,
-        low=-5,
-        high=12,
+        within=(-5, 12),
     )
     bridge_height_mm: float = defaulted(
         "Height of the bridge over the top [mm].",
         8.0,
         "6.4-7.9 mm, a magazine article on neck resets; rounded up",
-        low=3,
-        high=20,
+        within=(3, 20),
     )
     saddle_projection_mm: float = defaulted(
         "Height of the saddle over the bridge [mm].",
         3.2,
         "1/8 in, a magazine article on neck resets",
-        low=0.5,
-        high=12,
+        within=(0.5, 12),
     )
     saddle_lowest_mm: float = defaulted(
-        "Lowest usable saddle height over the bridge [mm].", 1.5, PRACTICE, low=0, high=12
+        "Lowest usable saddle height over the bridge [mm].", 1.5, PRACTICE, within=(0, 12)
     )
     saddle_highest_mm: float = defaulted(
-        "Highest usable saddle height over the bridge [mm].", 5.0, PRACTICE, low=0.5, high=20
+        "Highest usable saddle height over the bridge [mm].", 5.0, PRACTICE, within=(0.5, 20)
     )
     top_dome_mm: float = defaulted(
         "Rise of the top at the bridge over the top's plane at the joint [mm].",
         3.5,
         "derived: with it the neck-angle formula gives about 1 degree, as measured on factory parts",
-        low=-5,
-        high=15,
+        within=(-5, 15),
     )
     top_to_board_mm: float = defaulted(
         "Height of the glue line over the top at the joint [mm].",
         0.0,
         "the board lies on the top, " + PRACTICE,
-        low=-5,
-        high=30,
+        within=(-5, 30),
     )
 
 
@@ -123,15 +115,13 @@ class Body(Table):
         "Rotational stiffness of the body at the joint [N m/rad].",
         None,
         "not given: the body is taken as rigid",
-        low=100,
-        high=1e8,
+        within=(100, 1e8),
     )
     straightedge_drop_mm: float | None = defaulted(
         "Instead: measured drop of the straightedge at the saddle from slack strings to pitch [mm].",
         None,
         "not given: the body is taken as rigid",
-        low=0,
-        high=10,
+        within=(0, 10),
     )
 
 
@@ -142,21 +132,18 @@ class Targets(Table):
         "Relief with the rod set [mm].",
         0.20,
         "0-0.30 mm, an acoustic kit manual, p. 36; about 0.2 mm, a page on relief, 2016",
-        low=0,
-        high=1,
+        within=(0, 1),
     )
     kink_deg: float | None = computed(
         "Kink at the body joint, positive = the tongue rises [deg].",
         "0, unless tongue_gap_mm is given",
         ASSUMPTION,
-        low=-1,
-        high=1,
+        within=(-1, 1),
     )
     tongue_gap_mm: float | None = defaulted(
         "Instead of kink_deg: gap at the last fret from the line of frets 1 to the joint, positive = rises "
         "[mm].",
         None,
         "not given: kink_deg holds",
-        low=-2,
-        high=2,
+        within=(-2, 2),
     )

@@ -13,13 +13,13 @@ class Stock(Table):
     """The shim angles in stock: from, to and step, or a list."""
 
     from_deg: float | None = defaulted(
-        "Smallest angle in stock [deg].", None, "not given: list_deg holds", low=-5, high=5
+        "Smallest angle in stock [deg].", None, "not given: list_deg holds", within=(-5, 5)
     )
     to_deg: float | None = defaulted(
-        "Largest angle in stock [deg].", None, "not given: list_deg holds", low=-5, high=5
+        "Largest angle in stock [deg].", None, "not given: list_deg holds", within=(-5, 5)
     )
     step_deg: float | None = defaulted(
-        "Step between angles [deg].", None, "not given: list_deg holds", low=0.005, high=2
+        "Step between angles [deg].", None, "not given: list_deg holds", within=(0.005, 2)
     )
     list_deg: tuple[float, ...] | None = defaulted(
         "The angles one by one, instead of from, to and step [deg].",
@@ -46,52 +46,50 @@ class Stock(Table):
 class Tolerance(Table):
     """Tolerances of the result, and errors of reading and cutting."""
 
-    action_mm: float = defaulted("Tolerance of the action [mm].", 0.15, PRACTICE, low=0.01, high=2)
-    tongue_gap_mm: float = defaulted("Tolerance of the tongue gap [mm].", 0.05, PRACTICE, low=0.005, high=1)
+    action_mm: float = defaulted("Tolerance of the action [mm].", 0.15, PRACTICE, within=(0.01, 2))
+    tongue_gap_mm: float = defaulted("Tolerance of the tongue gap [mm].", 0.05, PRACTICE, within=(0.005, 1))
     reading_mm: float = defaulted(
-        "Error of a reading at the saddle, one standard deviation [mm].", 0.05, ASSUMPTION, low=0, high=2
+        "Error of a reading at the saddle, one standard deviation [mm].", 0.05, ASSUMPTION, within=(0, 2)
     )
     pocket_deg: float = defaulted(
-        "Error of a cut seat, one standard deviation [deg].", 0.02, ASSUMPTION, low=0, high=1
+        "Error of a cut seat, one standard deviation [deg].", 0.02, ASSUMPTION, within=(0, 1)
     )
     shim_deg: float = defaulted(
-        "Error of a shim's angle, one standard deviation [deg].", 0.01, ASSUMPTION, low=0, high=0.5
+        "Error of a shim's angle, one standard deviation [deg].", 0.01, ASSUMPTION, within=(0, 0.5)
     )
 
 
 class Scatter(Table):
     """Scatter between guitars, as coefficients of variation of log-normal draws."""
 
-    neck_e_cov: float = defaulted("Modulus of the neck [1].", 0.22, HANDBOOK_SCATTER, low=0, high=0.6)
-    board_e_cov: float = defaulted("Modulus of the fretboard [1].", 0.22, HANDBOOK_SCATTER, low=0, high=0.6)
-    block_e_cov: float = defaulted("Modulus of the block [1].", 0.22, HANDBOOK_SCATTER, low=0, high=0.6)
+    neck_e_cov: float = defaulted("Modulus of the neck [1].", 0.22, HANDBOOK_SCATTER, within=(0, 0.6))
+    board_e_cov: float = defaulted("Modulus of the fretboard [1].", 0.22, HANDBOOK_SCATTER, within=(0, 0.6))
+    block_e_cov: float = defaulted("Modulus of the block [1].", 0.22, HANDBOOK_SCATTER, within=(0, 0.6))
     ratio_cov: float = defaulted(
-        "Ratios of cross-grain and shear moduli to E_L [1].", 0.15, ASSUMPTION, low=0, high=0.6
+        "Ratios of cross-grain and shear moduli to E_L [1].", 0.15, ASSUMPTION, within=(0, 0.6)
     )
     layer_cov: float = defaulted(
-        "Stiffness of the shim layers, surfaces included [1].", 0.40, ASSUMPTION, low=0, high=1
+        "Stiffness of the shim layers, surfaces included [1].", 0.40, ASSUMPTION, within=(0, 1)
     )
-    string_tension_cov: float = defaulted("Tension of each string [1].", 0.01, ASSUMPTION, low=0, high=0.2)
+    string_tension_cov: float = defaulted("Tension of each string [1].", 0.01, ASSUMPTION, within=(0, 0.2))
     ratio_correlation: float = defaulted(
-        "Correlation of a plank's cross-grain and shear ratios [1].", 1.0, ASSUMPTION, low=-1, high=1
+        "Correlation of a plank's cross-grain and shear ratios [1].", 1.0, ASSUMPTION, within=(-1, 1)
     )
     layer_correlation: float = defaulted(
-        "Correlation of the shim layers of one guitar [1].", 1.0, ASSUMPTION, low=-1, high=1
+        "Correlation of the shim layers of one guitar [1].", 1.0, ASSUMPTION, within=(-1, 1)
     )
     bolt_correlation: float = defaulted(
         "Correlation of the first bolt's tension with that of each other bolt of the same guitar [1].",
         0.0,
         ASSUMPTION,
-        low=-1,
-        high=1,
+        within=(-1, 1),
     )
     density_cov: float = defaulted(
         "Density of the neck, for information [1].",
         0.10,
         "USDA FPL Wood Handbook, table 5-6: coefficient of variation of specific gravity 10 %",
-        low=0,
-        high=0.5,
+        within=(0, 0.5),
     )
     e_density_correlation: float = defaulted(
-        "Correlation of the neck's modulus with its density [1].", 0.5, ASSUMPTION, low=-1, high=1
+        "Correlation of the neck's modulus with its density [1].", 0.5, ASSUMPTION, within=(-1, 1)
     )

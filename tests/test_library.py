@@ -15,10 +15,12 @@ from typing import get_type_hints
 
 import numpy as np
 import pytest
+from threadpoolctl import threadpool_info, threadpool_limits
 
 import cases
 from cases.monte_carlo.success_rate import Rate
 from cases.result import Result
+from materials.errors import InputError
 from tests.command import Command
 from tests.pages import PAGES, Block, blocks
 from tests.test_docs import run_python
@@ -120,12 +122,37 @@ def test_a_study_takes_a_case_or_its_name_and_options_by_keyword(name: str):
     function = getattr(cases, name)
     first, *others = inspect.signature(function).parameters.values()
     hints = get_type_hints(function)
-    assert hints[first.name] == cases.Case | str
+    assert hints[first.name] == cases.Case | str | Path
     assert {one.kind for one in others} <= {inspect.Parameter.KEYWORD_ONLY}
     assert issubclass(hints["return"], Result)
     documented = inspect.getdoc(function) or ""
     assert [one.name for one in (first, *others) if one.name not in documented.split("Returns")[0]] == []
     assert "Raises" in documented
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_a_study_takes_a_file_and_works_on_one_thread(name: str, monkeypatch: pytest.MonkeyPatch):
+    seen = []
+
+    def load(path: object) -> cases.Case:
+        seen.append((path, {pool["num_threads"] for pool in threadpool_info()}))
+        raise InputError("seen")
+
+    monkeypatch.setattr("cases.casefile.files.load", load)
+    with threadpool_limits(limits=2), pytest.raises(InputError, match="seen"):
+        getattr(cases, name)(Path("some.toml"))
+    assert seen == [(Path("some.toml"), {1})]
+
+
+def test_the_table_of_flex_is_the_budget_of_its_text_and_json(results: dict[str, Result]):
+    table, whole = results["bending"].table(), results["bending"].to_dict()
+    assert (table.columns, table.units) == (("part", "nut_rise_mm", "heel_stretch_deg"), ("", "mm", "deg"))
+    assert {part: rise for part, rise, _ in table.rows} == whole["budget"]["nut_rise_shares_mm"]
+    assert {part: turn for part, _, turn in table.rows} == whole["budget"]["heel_stretch_shares_deg"]
+    lines = str(results["bending"]).splitlines()[1:]
+    assert all(line.split("  ")[1] == row[0] for line, row in zip(lines, table.rows, strict=True))
+    assert len(whole["line"]) > 40
+    assert whole["line"][0].keys() >= {"x_mm", "beam_moment_n_m", "curvature_per_m"}
 
 
 @pytest.mark.parametrize("name", RESULTS)
@@ -190,8 +217,6 @@ def test_any_import_registers_the_views_and_loads_no_study_and_no_drawing():
 
 
 def test_a_table_without_pandas_says_what_to_do(results: dict[str, Result], monkeypatch: pytest.MonkeyPatch):
-    from materials.errors import InputError
-
     monkeypatch.setitem(sys.modules, "pandas", None)
     with pytest.raises(InputError, match="install pandas, or use"):
         results["answer"].table().to_frame()

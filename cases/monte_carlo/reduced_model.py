@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 import platformdirs
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws, box_of, draw
@@ -21,7 +20,7 @@ from cases.monte_carlo.full_model import FullNeck, solve_fully
 from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from cases.monte_carlo.varied_case import VariedCase, shape
 from cases.offset.build import structure_of
-from cases.offset.solve import FINE
+from cases.offset.solve import FINE, one_thread
 from fem.joint.shim_layer import PadPoints
 from fem.many.matrix_fit import MatrixFit, Shares
 from fem.many.moduli import Box, from_ratios
@@ -143,12 +142,12 @@ def _held_out(
     return np.array([offsets[row] for row in rows]), rows
 
 
+@one_thread
 def _full_offset(task: FullNeck) -> float | None:
-    with threadpool_limits(1):
-        try:
-            return solve_fully(task).offset
-        except NeckpreloadError:
-            return None
+    try:
+        return solve_fully(task).offset
+    except NeckpreloadError:
+        return None
 
 
 def _key(case: Case, box: Box) -> str:

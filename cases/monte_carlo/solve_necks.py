@@ -8,12 +8,12 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws
 from cases.monte_carlo.full_model import FullNeck, full_outcome
 from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
+from cases.offset.solve import one_thread
 from fem.many.batch import Bench, taken
 from fem.many.offsets import Outcome, outcomes
 from fem.many.reduced_model import ValidityRange
@@ -135,13 +135,9 @@ def _repeated(task: Task, draws: Draws) -> SolvedNecks:
     return SolvedNecks(taken(one, np.zeros(len(draws), dtype=np.int64)), in_full)
 
 
+@one_thread
 def _piece(task: Task, draws: Draws) -> SolvedNecks:
     """Solve one chunk with the reduced model, and in full the guitars outside its validity."""
-    with threadpool_limits(1):
-        return _solved(task, draws)
-
-
-def _solved(task: Task, draws: Draws) -> SolvedNecks:
     inside = task.validity.inside(draws.multiples)
     # guitars outside the box take its middle here and are solved in full below
     safe = replace(draws, multiples=np.where(inside[:, None], draws.multiples, 1.0))

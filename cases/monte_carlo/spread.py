@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
-from cases.casefile.files import load
+from cases.casefile.files import opened
 from cases.monte_carlo.draws import Draws, draw
 from cases.monte_carlo.reduced_model import Built, reduced_model
 from cases.monte_carlo.solve_necks import LEAST_DEG, RELATIVE, Task, begun
 from cases.monte_carlo.success_rate import Aims, Rate, rates
-from cases.offset.solve import with_known_body
+from cases.offset.solve import one_thread, with_known_body
 from cases.result import Result
 from fem.many.batch import Bench, bench
 from fem.many.offsets import Outcome, outcomes
@@ -128,8 +128,9 @@ class Spread(Result):
         return [dict(zip(self.columns, row, strict=True)) for row in rows]
 
 
+@one_thread
 def spread(
-    case: Case | str,
+    case: Case | str | Path,
     *,
     necks: int = 10_000,
     seed: int = 1,
@@ -144,7 +145,7 @@ def spread(
 
     Parameters
     ----------
-    case : the instrument or its name; its [scatter] and [tolerance] set the differences.
+    case : the instrument, its name or file; its [scatter] and [tolerance] set the differences.
     necks, seed : number of guitars, and seed of the draws.
     workers : processes that build the reduced model.
     executor : where the guitars are solved; None for here. Results do not depend on it.
@@ -160,7 +161,7 @@ def spread(
         If the case itself cannot be solved.
     """
     check_counts(necks, seed=seed, workers=workers)
-    given = load(case) if isinstance(case, str) else case
+    given = opened(case)
     _check_case(given)
     case = with_known_body(given)
     built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()

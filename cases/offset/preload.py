@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from importlib.metadata import version
 from math import degrees, radians
+from pathlib import Path
 from typing import Any
 
-from threadpoolctl import threadpool_limits
-
 from cases.casefile.case import Case
-from cases.casefile.files import load
+from cases.casefile.files import load, opened
 from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
 from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
@@ -17,7 +16,7 @@ from cases.offset.assumed_effects import assumed_effects
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
 from cases.offset.scatter import half_band, offset_scatter
-from cases.offset.solve import Solved, solve
+from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
 from cases.offset.woods import wood_of
@@ -27,12 +26,15 @@ PAPER_MM = 0.10
 """Thickness of a sheet of 80 g/m2 paper [mm], see materials/sources.md."""
 
 
-def preload(case: Case | str, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
+@one_thread
+def preload(
+    case: Case | str | Path, *, effects: bool = True, calibration: Calibration | None = None
+) -> Answer:
     """Compute the preload offset of a case, the pairs of shims that give it, and its uncertainty.
 
     Parameters
     ----------
-    case : instrument with strings and set-up, or its name.
+    case : instrument with strings and set-up, its name or file.
     effects : whether to compute the effect of each assumed number.
     calibration : corrections of a shop for offset and pairs; states and heel stretch stay the model's.
 
@@ -41,10 +43,8 @@ def preload(case: Case | str, *, effects: bool = True, calibration: Calibration 
     ModelError, ConvergenceError
         If the case cannot be solved.
     """
-    case = load(case) if isinstance(case, str) else case
-    # matrices are about 100 x 100, so more threads would only add overhead
-    with threadpool_limits(limits=1):
-        answer = answer_of(solve(case, calibration=calibration), effects=effects)
+    case = opened(case)
+    answer = answer_of(solve(case, calibration=calibration), effects=effects)
     if calibration is None:
         return answer
     warning = calibration.warning(case)

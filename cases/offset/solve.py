@@ -1,7 +1,12 @@
 """A solved case: flexibility, question and the states from which the answer is read."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import wraps
 from math import radians
+from typing import ParamSpec, TypeVar
+
+from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.offset.build import StringLine, question_of, string_lines, structure_of
@@ -14,9 +19,22 @@ from fem.solve.condensation import Fields, Flexibility, condense
 from fem.solve.equilibrium import body_turn
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 
+P = ParamSpec("P")
+R = TypeVar("R")
 FINE = MeshSize()
 COARSE = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
 """Second mesh of every run, about twice as coarse; the difference of the two answers is the mesh error."""
+
+
+def one_thread(function: Callable[P, R]) -> Callable[P, R]:
+    """The function with one thread for linear algebra: more only cost time on matrices of about 100 x 100."""
+
+    @wraps(function)
+    def limited(*args: P.args, **kwargs: P.kwargs) -> R:
+        with threadpool_limits(limits=1):
+            return function(*args, **kwargs)
+
+    return limited
 
 
 @dataclass(frozen=True)

@@ -3,14 +3,16 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
-from cases.casefile.files import load
+from cases.casefile.files import opened
 from cases.offset.answer import Answer
 from cases.offset.build import MM, mean_radius, string_lines
 from cases.offset.preload import preload
+from cases.offset.solve import one_thread
 from cases.result import Result
 from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
 from materials.errors import InputError, NeckpreloadError
@@ -123,8 +125,9 @@ class Comparison(Result):
         }
 
 
+@one_thread
 def compare(
-    *cases: Case | str,
+    *cases: Case | str | Path,
     neck_wood: Sequence[str] = (),
     board_wood: Sequence[str] = (),
     strings: Sequence[str] = (),
@@ -139,7 +142,7 @@ def compare(
 
     Parameters
     ----------
-    cases : cases or their names; the first is the reference.
+    cases : cases, their names or files; the first is the reference.
     neck_wood, board_wood, strings : names of woods and string sets.
     scale_mm : scale lengths [mm].
     vary : one or two keys of the case with their numbers.
@@ -159,7 +162,7 @@ def compare(
             "compare", "", "no case is given", "one case or more", "name one, for example fourteen-mahogany"
         )
         raise InputError(str(problem))
-    loaded = [load(case) if isinstance(case, str) else case for case in cases]
+    loaded = [opened(case) for case in cases]
     axes = axes_of(
         neck_wood=neck_wood, board_wood=board_wood, strings=strings, scale_mm=scale_mm, vary=vary or {}
     )

@@ -8,7 +8,7 @@ import pytest
 from cases import load
 from cases.offset.build import structure_of
 from cases.studies.aging import SetUp, set_up
-from cases.studies.season import Season, _across, _heated, _in_plane, _state, humid_year, warm_year
+from cases.studies.season import Season, _heated, _in_plane, _state, humid_year, warm_year
 
 
 @cache
@@ -26,12 +26,11 @@ def dry_and_wet() -> Season:
 
 def test_swelling_goes_the_way_of_the_grain():
     """Quarter-sawn wood swells tangentially in depth; a vertical block little in height, much along."""
-    assert _across("quarter", 0.03, 0.06) == pytest.approx(0.06)
-    assert _across("flat", 0.03, 0.06) == pytest.approx(0.03)
-    case = load("fourteen-mahogany")
-    displacements = {"along": 0.001, "radial": 0.03, "tangential": 0.05}
-    assert _in_plane(case, part="block", **displacements) == (0.05, 0.001)
-    assert _in_plane(case, part="neck", **displacements) == pytest.approx((0.001, 0.05))
+    case, movement = load("fourteen-mahogany"), (0.001, 0.03, 0.05)
+    assert _in_plane(case, "block", *movement) == (0.05, 0.001)
+    assert _in_plane(case, "neck", *movement) == pytest.approx((0.001, 0.05))
+    flat = case.with_values({"neck.ring_orientation": "flat"})
+    assert _in_plane(flat, "neck", *movement) == pytest.approx((0.001, 0.03))
 
 
 def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():

@@ -38,12 +38,8 @@ class FullAnswer:
 
 
 def drawn_question(task: FullNeck) -> tuple[Question, float]:
-    """Question of a drawn guitar on its full flexibility, and upper angle of the case [rad].
-
-    Raises
-    ------
-    ModelError
-        If it cannot be modelled.
+    """Question of a drawn guitar on its full flexibility, and upper angle of the case [rad]. Raises
+    `ModelError` if it cannot be modelled.
     """
     varied, draws = VariedCase(task.case, task.case), task.draws
     flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE)
@@ -55,13 +51,7 @@ def drawn_question(task: FullNeck) -> tuple[Question, float]:
 
 
 def solve_fully(task: FullNeck) -> FullAnswer:
-    """Offset of a drawn guitar.
-
-    Raises
-    ------
-    ModelError, ConvergenceError
-        If it cannot be solved.
-    """
+    """Offset of a drawn guitar. Raises `ModelError` or `ConvergenceError` if it cannot be solved."""
     question, upper = drawn_question(task)
     error = draws_error(task.draws)
     held = upper + sum(error[k] for k in question.shims if k != question.varied)

@@ -21,14 +21,13 @@ from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from cases.monte_carlo.varied_case import VariedCase, shape
 from cases.offset.build import structure_of
 from cases.offset.solve import FINE, one_thread
+from fem.geometry.outline import Array
 from fem.joint.shim_layer import PadPoints
 from fem.many.matrix_fit import MatrixFit, Shares
 from fem.many.moduli import Box, from_ratios
 from fem.many.reduced_model import ReducedModel, build
 from fem.many.substructure import Layout
 from materials.errors import NeckpreloadError
-
-Array = NDArray[np.float64]
 
 DEGREE = 5
 FORMAT = 6
@@ -66,12 +65,8 @@ def reduced_model(
     folder: Path | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Built:
-    """The reduced model of a case, from the cache or newly built.
-
-    Raises
-    ------
-    ModelError, ConvergenceError
-        If the case itself cannot be solved.
+    """The reduced model of a case, from the cache or newly built. Raises `ModelError` or `ConvergenceError`
+    if the case itself cannot be solved.
     """
     began = perf_counter()
     folder = cache_folder() if folder is None else folder

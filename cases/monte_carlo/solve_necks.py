@@ -67,12 +67,8 @@ class Pieces:
     label: str
 
     def solved(self, progress: Callable[[int], None] = lambda done: None) -> SolvedNecks:
-        """Wait for all guitars; ``progress`` is called with the number done.
-
-        Raises
-        ------
-        InputError
-            If the folder cannot be written.
+        """Wait for all guitars; ``progress`` is called with the number done. Raises `InputError` if the
+        folder cannot be written.
         """
         solved = dict(self.kept)
         done = self.edges[-1][1] - sum(last - first for first, last in self.missing)
@@ -129,10 +125,8 @@ def _alike(draws: Draws) -> bool:
 
 def _repeated(task: Task, draws: Draws) -> SolvedNecks:
     """One guitar solved in full and repeated: without scatter every guitar is the case itself."""
-    one = full_outcome(FullNeck(task.case, draws.take(slice(0, 1))), task.angles, saddle=task.saddle)
-    in_full = np.zeros(len(draws), dtype=bool)
-    in_full[0] = True
-    return SolvedNecks(taken(one, np.zeros(len(draws), dtype=np.int64)), in_full)
+    number = np.arange(len(draws))
+    return SolvedNecks(taken(_in_full(task, draws.take(slice(0, 1))), 0 * number), number == 0)
 
 
 @one_thread
@@ -147,14 +141,16 @@ def _piece(task: Task, draws: Draws) -> SolvedNecks:
     offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
     limit = np.maximum(LEAST_DEG, RELATIVE * offset)
     in_full = ~inside | ~found.settled | (estimate > limit)
-    columns = {one.name: getattr(found, one.name).copy() for one in fields(found)}
+    columns = {name: values.copy() for name, values in vars(found).items()}
     for row in np.flatnonzero(in_full):
-        whole = full_outcome(
-            FullNeck(task.case, draws.take(np.array([row]))), task.angles, saddle=task.saddle
-        )
+        whole = _in_full(task, draws.take(np.array([row])))
         for name, values in columns.items():
             values[row] = getattr(whole, name)[0]
     return SolvedNecks(Outcome(**columns), in_full)
+
+
+def _in_full(task: Task, draws: Draws) -> Outcome:
+    return full_outcome(FullNeck(task.case, draws), task.angles, saddle=task.saddle)
 
 
 def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
@@ -166,10 +162,9 @@ def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
 
 
 def _store(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
-    columns = {one.name: getattr(result.outcome, one.name) for one in fields(Outcome)}
     path = folder / f"necks-{first:07d}.npz"
     try:
-        store_arrays(path, {"label": np.array(label), "in_full": result.in_full, **columns})
+        store_arrays(path, {"label": np.array(label), "in_full": result.in_full, **vars(result.outcome)})
     except OSError as error:
         raise InputError(
             f"{path} cannot be written ({error.strerror}); name another folder or leave it out."

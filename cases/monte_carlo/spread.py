@@ -22,14 +22,13 @@ from cases.monte_carlo.solve_necks import LEAST_DEG, RELATIVE, Task, begun
 from cases.monte_carlo.success_rate import Aims, Rate, rates
 from cases.offset.solve import one_thread, with_known_body
 from cases.result import Result
+from fem.geometry.outline import Array
 from fem.many.batch import Bench, bench
 from fem.many.offsets import Outcome, outcomes
 from fem.many.start import start_of
 from fem.results.reading import string_height
 from fem.solve.offset import find_offset, pair
 from materials.errors import InputError
-
-Array = NDArray[np.float64]
 
 LEAST_NECKS, MOST_NECKS = 16, 1_000_000
 """A million necks need 0.7 GB; their rates have a sampling error below 0.1 %, with 95 % confidence."""
@@ -205,26 +204,17 @@ def _label(case: Case, seed: int, necks: int) -> str:
 
 
 def check_counts(necks: int, *, seed: int, workers: int) -> None:
-    """Validate numbers of necks and processes, and the seed.
-
-    Raises
-    ------
-    InputError
-        For the first that is wrong.
-    """
+    """Validate numbers of necks and processes, and the seed; raises `InputError` for the first wrong one."""
     if not LEAST_NECKS <= necks <= MOST_NECKS:
         wrong = "too few for a spread" if necks < LEAST_NECKS else "too many to hold at once"
         remedy = "give 1000 or more for a reliable rate"
-        raise _wrong("--necks", necks, wrong, f"{LEAST_NECKS} to {MOST_NECKS}", remedy)
+        raise Problem("--necks", f"{necks}", wrong, f"{LEAST_NECKS} to {MOST_NECKS}", remedy).error()
     if seed < 0:
-        raise _wrong("--seed", seed, "a seed is not negative", "0, 1, 2 and so on", "give one of them")
+        wrong, remedy = "a seed is not negative", "give one of them"
+        raise Problem("--seed", f"{seed}", wrong, "0, 1, 2 and so on", remedy).error()
     if not 1 <= workers <= MOST_WORKERS:
         wrong, remedy = "not a possible number of processes", "leave it out for one per processor"
-        raise _wrong("--workers", workers, wrong, f"1 to {MOST_WORKERS}", remedy)
-
-
-def _wrong(option: str, given: int, wrong: str, allowed: str, remedy: str) -> InputError:
-    return InputError(str(Problem(option, str(given), wrong, allowed, remedy)))
+        raise Problem("--workers", f"{workers}", wrong, f"1 to {MOST_WORKERS}", remedy).error()
 
 
 def _check_case(case: Case) -> None:

@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws
+from fem.geometry.outline import Array
 from fem.many.batch import Bench, Necks
 from fem.many.offsets import Outcome, outcomes
 from fem.many.start import Start
-
-Array = NDArray[np.float64]
 
 STATIONS = 41
 """Number of necks of known stiffness between which a measured one is interpolated."""

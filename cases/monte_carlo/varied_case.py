@@ -5,19 +5,17 @@ from dataclasses import dataclass, fields, replace
 from math import log
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
 from cases.offset.build import question_of, structure_of
 from cases.offset.solve import aimed_upper, with_measured_body
 from cases.offset.woods import Woods, scaled, woods_of
+from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility
 from fem.solve.offset import Question
 from materials.wood import Wood
-
-Array = NDArray[np.float64]
 
 ACTING = ("young", "shear", "middle", "compliance", "name")
 """Fields of a pad that leave the flexibility unchanged."""
@@ -52,12 +50,8 @@ class VariedCase:
         return with_measured_body(self.case, asked)
 
     def with_values(self, values: Mapping[str, object]) -> "tuple[VariedCase, Array]":
-        """The case with some keys set, and its moduli over the base's, (8,).
-
-        Raises
-        ------
-        CaseError
-            If a key does not exist, a value is not allowed, or the shape would change.
+        """The case with some keys set, and its moduli over the base's, (8,). Raises `CaseError` if a key does
+        not exist, a value is not allowed, or the shape would change.
         """
         changed = self.case.with_values(dict(values))
         if shape(structure_of(changed)) != shape(structure_of(self.base)):
@@ -104,12 +98,9 @@ def shape(structure: Structure) -> str:
 
 
 def _not_covered(case: Case, values: Mapping[str, object]) -> CaseError:
-    problem = Problem(
-        ", ".join(values),
-        "",
+    wrong = (
         "this changes the shape, or needs a wood with other ratios of moduli, "
-        "which a reduced model does not cover",
-        "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets",
-        "solve the changed case in full",
+        "which a reduced model does not cover"
     )
-    return CaseError(case.name, (str(problem),))
+    allowed = "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets"
+    return Problem(", ".join(values), "", wrong, allowed, "solve the changed case in full").error(case.name)

@@ -3,6 +3,7 @@
 The JSON object, its schema and docs/json.md are made from these classes. A key's ending gives its unit.
 """
 
+import json
 from dataclasses import asdict, dataclass
 from typing import Annotated, Any
 
@@ -316,7 +317,7 @@ class Answer(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON object, with every key and with tuples as lists."""
-        return {"schema": SCHEMA, **_plain(asdict(self))}
+        return {"schema": SCHEMA, **json.loads(json.dumps(asdict(self)))}
 
     def to_rows(self) -> list[dict[str, Any]]:
         """Return key, value and unit of each number of the answer's top level and of its flat pocket."""
@@ -327,11 +328,3 @@ class Answer(Result):
             for key, value in {**whole, **pocket}.items()
             if isinstance(value, int | float) and key != "schema"
         ]
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
-    return value

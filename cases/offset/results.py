@@ -1,6 +1,6 @@
 """Parts of the answer read from a solved case: strings, rod, states, budget, profile, checks."""
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from math import degrees, pi
 from typing import Any
 
@@ -61,7 +61,12 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "saddle_height_mm": strung.saddle_height / MM,
         "action_mm": action(solved),
         "states": {name: _state(reading) for name, reading in readings.items()},
-        "fret_profile": _profile(question, readings["bolted"], readings["strung"]),
+        "fret_profile": ProfileAnswer(
+            fret=tuple(range(1, len(question.line.x) + 1)),
+            x_mm=tuple((question.line.x / MM).tolist()),
+            z_bolted_mm=tuple((readings["bolted"].heights / MM).tolist()),
+            z_strung_mm=tuple((readings["strung"].heights / MM).tolist()),
+        ),
     }
 
 
@@ -96,18 +101,13 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
             heel_stretch_by_cause_deg=_by_cause(np.degrees(kink.contributions)),
         ),
         "checks": CheckAnswer(
-            residual=checks.residual,
-            force_balance=checks.force_balance,
-            moment_balance=checks.moment_balance,
-            energy_balance=checks.energy_balance,
-            budget_closure=float(closure),
-            mesh_error_deg=degrees(solved.mesh_error),
+            **asdict(checks), budget_closure=float(closure), mesh_error_deg=degrees(solved.mesh_error)
         ),
     }
 
 
 def _by_cause(contributions: np.ndarray) -> dict[str, float]:
-    return {cause: float(share) for cause, share in zip(CAUSES, contributions.sum(axis=0), strict=True)}
+    return dict(zip(CAUSES, contributions.sum(axis=0).tolist(), strict=True))
 
 
 def strings_answer(solved: Solved) -> StringsAnswer:
@@ -220,13 +220,4 @@ def _state(reading: Reading) -> StateAnswer:
         relief_mm=reading.relief / MM,
         shaft_rotation_deg=degrees(reading.shaft_rotation),
         saddle_line_mm=reading.saddle_line / MM,
-    )
-
-
-def _profile(question: Question, bolted: Reading, strung: Reading) -> ProfileAnswer:
-    return ProfileAnswer(
-        fret=tuple(range(1, len(question.line.x) + 1)),
-        x_mm=tuple(float(x / MM) for x in question.line.x),
-        z_bolted_mm=tuple(float(z / MM) for z in bolted.heights),
-        z_strung_mm=tuple(float(z / MM) for z in strung.heights),
     )

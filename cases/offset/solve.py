@@ -87,14 +87,8 @@ def aimed_upper(case: Case) -> float:
 
 
 def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
-    """Solve a case on both meshes, corrected by a calibration if one is given.
-
-    Raises
-    ------
-    ModelError
-        If the case cannot be modelled.
-    ConvergenceError
-        If a search does not converge.
+    """Solve a case on both meshes, corrected by a calibration if one is given. Raises `ModelError` if the
+    case cannot be modelled; `ConvergenceError` if a search does not converge.
     """
     case = calibration.applied(case) if calibration else case
     structure = structure_laid(case, calibration)
@@ -125,12 +119,8 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
 def with_known_body(case: Case) -> Case:
     """A case in which the body's stiffness replaces a measured drop of the straightedge.
 
-    The drop was measured on one guitar; every neck drawn or changed then keeps that guitar's body.
-
-    Raises
-    ------
-    ModelError
-        As `with_measured_body`.
+    The drop was measured on one guitar; every neck drawn or changed then keeps that guitar's body. Raises
+    `ModelError` as `with_measured_body`.
     """
     if case.body.straightedge_drop_mm is None:
         return case
@@ -145,12 +135,7 @@ def with_measured_body(case: Case, question: Question) -> Question:
 
     The drop at the saddle is that of neck and joint on a rigid body, plus the body's rotation times the
     distance from joint to saddle. The body rotates under the strings' moment about the joint corner,
-    ``T (z_n - z_c) + T slope x_j``.
-
-    Raises
-    ------
-    ModelError
-        If neck and joint alone drop more than was measured.
+    ``T (z_n - z_c) + T slope x_j``. Raises `ModelError` if neck and joint alone drop more than was measured.
     """
     drop = case.body.straightedge_drop_mm
     if drop is None:

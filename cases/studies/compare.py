@@ -15,9 +15,8 @@ from cases.offset.preload import preload
 from cases.offset.solve import one_thread
 from cases.result import Result
 from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
-from materials.errors import InputError, NeckpreloadError
+from materials.errors import NeckpreloadError
 
-SCHEMA = 1
 Progress = Callable[[int, int], None]
 """Called with the number of rows done, and of all rows."""
 
@@ -117,12 +116,7 @@ class Comparison(Result):
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
         pair = asdict(self.current_pair) if self.current_pair else None
-        return {
-            "schema": SCHEMA,
-            "saddle_fixed": self.saddle_fixed,
-            "pair_in_use": pair,
-            "rows": self.to_rows(),
-        }
+        return {"schema": 1, "saddle_fixed": self.saddle_fixed, "pair_in_use": pair, "rows": self.to_rows()}
 
 
 @one_thread
@@ -158,11 +152,9 @@ def compare(
         If the first case cannot be solved, or has no preload offset.
     """
     if not cases:
-        problem = Problem(
-            "compare", "", "no case is given", "one case or more", "name one, for example fourteen-mahogany"
-        )
-        raise InputError(str(problem))
-    loaded = [opened(case) for case in cases]
+        wrong, remedy = "no case is given", "name one, for example fourteen-mahogany"
+        raise Problem("compare", "", wrong, "one case or more", remedy).error()
+    loaded = list(map(opened, cases))
     axes = axes_of(
         neck_wood=neck_wood, board_wood=board_wood, strings=strings, scale_mm=scale_mm, vary=vary or {}
     )

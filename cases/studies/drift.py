@@ -11,7 +11,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from cases.casefile.case import Case
-from cases.casefile.errors import CaseError, Problem
+from cases.casefile.errors import Problem
 from cases.casefile.files import opened
 from cases.offset.build import MM
 from cases.offset.scatter import stiffened
@@ -131,10 +131,8 @@ def drift(
     """
     case = opened(case)
     if not 0.1 <= years <= DESIGN_LIFE_YEARS:
-        problem = Problem(
-            "--years", f"{years:g}", "outside the range of the creep data", "0.1 to 50", "give fewer or more"
-        )
-        raise CaseError(case.name, (str(problem),))
+        wrong, remedy = "outside the range of the creep data", "give fewer or more"
+        raise Problem("--years", f"{years:g}", wrong, "0.1 to 50", remedy).error(case.name)
     if humidity is not None:
         check_range(case, "--rh", humidity)
     if temperature is not None:

@@ -191,13 +191,7 @@ class Reference:
         return self._asked(self.solved.case, self.mesh.flexibility, self.solved.structure)
 
     def changed(self, key: str, value: float) -> Question:
-        """The question with one key set.
-
-        Raises
-        ------
-        NeckpreloadError
-            If the case does not allow it.
-        """
+        """The question with one key set. Raises `NeckpreloadError` if the case does not allow it."""
         case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
         structure = structure_of(case)
         flexibility = changed_flexibility(self.solved.structure, self.mesh, structure, key=key)

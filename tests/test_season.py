@@ -37,9 +37,8 @@ def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():
     season = dry_and_wet()
     assert season.moisture_percent[0] == pytest.approx(7.7, abs=0.05)
     alike, board, neck = season.courses
-    middle = 1
     for course in season.courses:
-        assert course.bolt_low[middle] == pytest.approx(1.0, abs=1e-6)
+        assert course.bolt_low[1] == pytest.approx(1.0, abs=1e-6)
         assert course.bolt_low[0] < 0.9
         assert course.bolt_high[-1] > 1.1
     # a board that dries and shrinks more than the neck pulls the nut up: more relief in the dry
@@ -53,10 +52,10 @@ def test_the_weather_of_the_set_up_changes_nothing():
     """Bolts kept tight hold their tension at pitch, not that on the bench."""
     start = steel()
     state = _state(start, start.question, start.kept)
-    assert state.reading.relief == pytest.approx(2e-4, abs=1e-9)
-    assert state.reading.action_change == pytest.approx(0.0, abs=1e-9)
-    assert state.reading.kink == pytest.approx(0.0, abs=1e-8)
-    assert state.reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
+    reading = state.reading
+    assert (reading.relief, reading.action_change) == pytest.approx((2e-4, 0.0), abs=1e-9)
+    assert reading.kink == pytest.approx(0.0, abs=1e-8)
+    assert reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
     assert state.bolts_left == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
 
 

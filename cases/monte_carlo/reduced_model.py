@@ -65,9 +65,7 @@ def reduced_model(
     folder: Path | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Built:
-    """The reduced model of a case, from the cache or newly built. Raises `ModelError` or `ConvergenceError`
-    if the case itself cannot be solved.
-    """
+    """The reduced model of a case, from the cache or newly built; raises what solving the case raises."""
     began = perf_counter()
     folder = cache_folder() if folder is None else folder
     box = box_of(case)

@@ -67,9 +67,7 @@ class Pieces:
     label: str
 
     def solved(self, progress: Callable[[int], None] = lambda done: None) -> SolvedNecks:
-        """Wait for all guitars; ``progress`` is called with the number done. Raises `InputError` if the
-        folder cannot be written.
-        """
+        """Wait for all guitars; ``progress`` is called with the number done. May raise `InputError`."""
         solved = dict(self.kept)
         done = self.edges[-1][1] - sum(last - first for first, last in self.missing)
         for (first, last), result in zip(self.missing, self.results, strict=True):
@@ -89,20 +87,10 @@ def begun(
     folder: Path | None = None,
     label: str = "",
 ) -> Pieces:
-    """Start solving drawn guitars.
+    """Start solving drawn guitars on an executor, or without one here, in `Pieces.solved`.
 
-    Parameters
-    ----------
-    task : data that they share.
-    draws : the guitars.
-    executor : an executor of `concurrent.futures` or a compatible one; None solves here, in `Pieces.solved`.
-    folder : folder for finished chunks, from which an interrupted run resumes.
-    label : hash of the inputs.
-
-    Raises
-    ------
-    InputError
-        If the folder has chunks with another label.
+    ``folder`` is for finished chunks, from which an interrupted run resumes; ``label`` is the hash of the
+    inputs. Raises `InputError` if the folder has chunks with another label.
     """
     count = len(draws)
     if _alike(draws):

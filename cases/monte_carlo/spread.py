@@ -24,6 +24,7 @@ from cases.offset.solve import one_thread, with_known_body
 from cases.result import Result
 from fem.geometry.outline import Array
 from fem.many.batch import Bench, bench
+from fem.many.moduli import NAMES
 from fem.many.offsets import Outcome, outcomes
 from fem.many.start import start_of
 from fem.results.reading import string_height
@@ -166,7 +167,9 @@ def spread(
     built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
     task, aims, own = _laid_out(case, built)
     draws = draw(case, necks, seed=seed)
-    pieces = begun(task, draws, executor=executor, folder=folder, label=_label(given, seed, necks))
+    inputs = repr((version("neckpreload"), given.sha256, seed, necks))
+    label = hashlib.sha256(inputs.encode()).hexdigest()
+    pieces = begun(task, draws, executor=executor, folder=folder, label=label)
     some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
     measured = replace(some, bolts=np.ones_like(some.bolts))
     # both are submitted before either is awaited, so that no worker idles in between
@@ -196,11 +199,6 @@ def spread(
         build_cached=built.cached,
         run_seconds=perf_counter() - began,
     )
-
-
-def _label(case: Case, seed: int, necks: int) -> str:
-    """Hash of the inputs of a run."""
-    return hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
 
 
 def check_counts(necks: int, *, seed: int, workers: int) -> None:
@@ -238,17 +236,15 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
     angles = question.angles(lower, held=upper)
     fixed = pair(question, angles, start=own.pair)
     on = bench(reduced, question)
-    saddle = fixed.strung.saddle_height
-    action = string_height(question, fixed.strung, question.wanted.height_x)
     aims = Aims(
         upper=upper if len(question.shims) > 1 else None,
         lower=lower,
-        saddle=saddle,
-        action=action,
+        saddle=fixed.strung.saddle_height,
+        action=string_height(question, fixed.strung, question.wanted.height_x),
         start=start_of(on, fixed),
         angles=angles,
     )
-    return Task(case, reduced.validity, on, aims.start, angles, saddle), aims, own.offset
+    return Task(case, reduced.validity, on, aims.start, angles, aims.saddle), aims, own.offset
 
 
 def trust_of(built: Built, on: Bench, task: Task) -> Trust:
@@ -269,16 +265,7 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
 
 
 def _table(draws: Draws, outcome: Outcome, in_full: NDArray[np.bool_], aims: Aims) -> dict[str, Array]:
-    names = (
-        "neck_e",
-        "neck_across",
-        "neck_shear",
-        "board_e",
-        "board_rest",
-        "block_e",
-        "block_across",
-        "block_shear",
-    )
+    names = [name.replace("along", "e").replace(" ", "_") for name in NAMES]
     table = {f"{name}_factor": draws.multiples[:, k] for k, name in enumerate(names)}
     table |= {"neck_density_factor": draws.density, "string_tension_factor": draws.tension}
     table |= {f"bolt_{k + 1}_factor": draws.bolts[:, k] for k in range(draws.bolts.shape[1])}

@@ -120,9 +120,7 @@ class Calibration:
         )
 
     def applied(self, case: Case) -> Case:
-        """A copy of the case with the keys it sets. Raises `InputError` if it was made for another case or
-        wood.
-        """
+        """A copy of the case with the keys it sets; `InputError` if made for another case or wood."""
         self.check_valid(case)
         values: Mapping[str, object] = self.case_values()
         return case.with_values(values) if values else case
@@ -179,7 +177,8 @@ def calibration_of(
         extra=extra,
         notes=tuple(notes),
     )
-    return replace(made, id=_id_of(made))
+    text = json.dumps(_content(made), sort_keys=True, default=str)
+    return replace(made, id=f"{kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}")
 
 
 def stiffer(cut: Wood, factor: float) -> Wood:
@@ -193,9 +192,7 @@ def structure_laid(case: Case, calibration: Calibration | None) -> Structure:
 
 
 def together(calibrations: Sequence[Calibration]) -> Calibration | None:
-    """Several independent calibrations as one, for example a log and a tested neck; None for none. Raises
-    `InputError` if two of them set the same parameter.
-    """
+    """Independent calibrations as one, None for none; `InputError` if two of them set one parameter."""
     if len(calibrations) < 2:
         return calibrations[0] if calibrations else None
     names = [name for one in calibrations for name in one.parameters]
@@ -217,11 +214,6 @@ def together(calibrations: Sequence[Calibration]) -> Calibration | None:
         extra=shop.extra,
         notes=tuple(note for one in calibrations for note in one.notes),
     )
-
-
-def _id_of(calibration: Calibration) -> str:
-    text = json.dumps(_content(calibration), sort_keys=True, default=str)
-    return f"{calibration.kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}"
 
 
 def _content(calibration: Calibration) -> dict[str, Any]:

@@ -96,7 +96,5 @@ def _problem(found: Any) -> Problem:
 
 
 def save_calibration(calibration: Calibration, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a calibration file. Raises `CaseError` if it exists already (unless ``overwrite``), or cannot be
-    written.
-    """
+    """Write a calibration file; `CaseError` if it exists (unless ``overwrite``) or cannot be written."""
     return write_text(path, calibration.to_toml(), overwrite=overwrite)

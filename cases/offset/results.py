@@ -72,9 +72,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
 
 def gain_answer(gain: Gains) -> GainAnswer:
     """Gains of both shims; empty for one shim, whose gains are in the pocket's answer."""
-    if len(gain.pitch) < 2:
-        return GainAnswer(None, None, None, None)
-    return GainAnswer(*gain.pitch, *gain.kink)
+    return GainAnswer(*gain.pitch, *gain.kink) if len(gain.pitch) > 1 else GainAnswer(*[None] * 4)
 
 
 def proof_fields(solved: Solved) -> dict[str, Any]:

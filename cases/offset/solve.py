@@ -87,9 +87,7 @@ def aimed_upper(case: Case) -> float:
 
 
 def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
-    """Solve a case on both meshes, corrected by a calibration if one is given. Raises `ModelError` if the
-    case cannot be modelled; `ConvergenceError` if a search does not converge.
-    """
+    """Solve a case on both meshes, with a calibration if given; raises `ModelError` or `ConvergenceError`."""
     case = calibration.applied(case) if calibration else case
     structure = structure_laid(case, calibration)
     flexibility, fields = condense(structure, FINE)

@@ -99,9 +99,7 @@ RANGES = {
 
 
 def check_range(case: Case, option: str, given: tuple[float, float]) -> None:
-    """Validate a range of relative humidity [%] (``--rh``) or of room temperature [degC]. Raises `CaseError`
-    if it is no range, or outside `RANGES`.
-    """
+    """Validate the range of an option of `RANGES` [%, degC]; `CaseError` if it is none or outside."""
     quantity, (lowest, highest), allowed, remedy = RANGES[option]
     low, high = given
     if not lowest <= low < high <= highest:
@@ -144,9 +142,7 @@ def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
 
 
 def warm_year(case: Case, *, temperature: tuple[float, float]) -> Season:
-    """A year between two room temperatures [degC] at constant moisture; set up in the middle. Raises
-    `CaseError` if the range is none.
-    """
+    """A year between two temperatures [degC] at constant moisture, set up in the middle."""
     check_range(case, "--temperature", temperature)
     middle = 0.5 * sum(temperature)
     values = np.linspace(*temperature, STEPS["temperature"])

@@ -157,14 +157,8 @@ def corner_stress(plate: Plate, displaced: Array, *, moduli: Array, cells: NDArr
     """Stress at the corners of some elements, (3, n) xx, zz, xz [Pa].
 
     A bilinear stress is fitted to the quadrature points of each element, where stresses are most accurate; a
-    corner has the mean of the elements that meet there.
-
-    Parameters
-    ----------
-    plate : body.
-    displaced : (2 size,) displacement [m].
-    moduli : (3, 3) or (cells, 3, 3) plane-stress stiffness [Pa].
-    cells : elements of one material.
+    corner has the mean of the elements that meet there. ``displaced`` is (2 size,) [m], ``moduli`` the
+    plane-stress stiffness (3, 3) or (cells, 3, 3) [Pa], ``cells`` the elements of one material.
     """
     at = strains(plate, cells)
     each = np.broadcast_to(moduli, (len(cells), 3, 3))

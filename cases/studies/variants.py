@@ -103,9 +103,7 @@ def check_axes(case: Case, axes: Sequence[Axis]) -> None:
 
 
 def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
-    """Every case unchanged, then with every combination of the changes. Raises `InputError` if there are too
-    many rows.
-    """
+    """Every case unchanged, then with every combination of changes; `InputError` for too many rows."""
     rows = len(cases) * prod(len(axis.values) for axis in axes)
     if rows > MOST_ROWS:
         wrong = f"this makes {rows} rows, about a second each"

@@ -31,7 +31,7 @@ def test_the_answer_of_every_library_instrument_meets_the_schema(name: str):
     made = answer_of(name).to_dict()
     # through text, as a reader gets it; JSON has no NaN
     read = json.loads(json.dumps(made, allow_nan=False))
-    jsonschema.Draft202012Validator(answer_schema()).validate(read)
+    assert list(jsonschema.Draft202012Validator(answer_schema()).iter_errors(read)) == []
 
 
 def test_the_schema_is_one_and_refuses_what_is_wrong(dumped: dict[str, Any]):

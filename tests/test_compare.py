@@ -41,9 +41,7 @@ def _shared_answers(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def command(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Callable[..., Run]:
+def command(tmp_path: Path, monkeypatch, capsys) -> Callable[..., Run]:
     """`neckpreload compare` in an empty folder."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
@@ -152,9 +150,7 @@ def test_requested_rows_without_a_result_are_named(monkeypatch: pytest.MonkeyPat
         (("bass-34", "solid-25"), "no numbers for bass-34, solid-25: the result gives the reason"),
     ],
 )
-def test_the_command_prints_all_rows_and_ends_with_2_if_one_has_no_result(
-    arguments: tuple[str, ...], words: str, command: Callable[..., Run]
-):
+def test_the_command_prints_all_rows_and_ends_with_2_if_one_has_no_result(arguments, words: str, command):
     done = command(CASE, *arguments, "--csv", "t.csv")
     assert done.code == 2
     assert "not possible, see below" in done.out
@@ -171,12 +167,8 @@ PAIR = CurrentPair(upper_deg=0.04, lower_deg=-0.08, step_deg=0.04)
 
 
 def at(offset: float, *, change: float, stock: float | None) -> Numbers:
-    return replace(
-        numbers(by_strings().rows[0]),
-        preload_offset_deg=offset,
-        change_deg=change,
-        preload_offset_on_stock_deg=stock,
-    )
+    own = {"preload_offset_deg": offset, "change_deg": change, "preload_offset_on_stock_deg": stock}
+    return replace(numbers(by_strings().rows[0]), **own)
 
 
 @pytest.mark.parametrize(
@@ -198,9 +190,7 @@ def at(offset: float, *, change: float, stock: float | None) -> Numbers:
         (-0.145, -0.0449, -0.16, True, "change -0.045 deg, but the current pair is within one step of it"),
     ],
 )
-def test_the_verdict_on_the_current_pair(
-    offset: float, change: float, stock: float | None, keep: bool, words: str
-):
+def test_the_verdict_on_the_current_pair(offset, change, stock, keep: bool, words: str):
     judged, sentence = judge(PAIR, at(offset, change=change, stock=stock))
     assert judged is keep
     assert words in sentence
@@ -244,8 +234,7 @@ def test_the_picture_follows_what_was_varied(
     axes: tuple[Axis, ...], first_label: str, panels: int, tmp_path: Path
 ):
     drawn = draw_comparison(made(axes))
-    assert len(drawn.axes) == panels
-    assert drawn.axes[0].get_xlabel() == first_label
+    assert (len(drawn.axes), drawn.axes[0].get_xlabel()) == (panels, first_label)
     drawn.savefig(tmp_path / "picture.png")
     assert (tmp_path / "picture.png").read_bytes().startswith(PNG)
 
@@ -270,10 +259,9 @@ def test_a_varied_key_that_cannot_be_read_is_one_sentence(text: str):
 def test_the_command_prints_and_writes_the_same_numbers(command: Callable[..., Run]):
     done = command(CASE, "--strings", "medium", "--csv", "t.csv", "--png", "t.png", "--json")
     assert done.code == 0
-    table = written()
-    assert [float(row["preload_offset_deg"]) for row in table] == [
-        row["preload_offset_deg"] for row in json.loads(done.out)["rows"]
-    ]
+    table, rows = written(), json.loads(done.out)["rows"]
+    for name in ("preload_offset_deg", "change_deg"):
+        assert [float(row[name]) for row in table] == [row[name] for row in rows]
     assert table[1]["strings.set"] == "medium"
     assert Path("t.png").read_bytes().startswith(PNG)
 
@@ -294,20 +282,14 @@ def test_the_command_prints_and_writes_the_same_numbers(command: Callable[..., R
         ((CASE, *["--vary", "heel.height_mm=80:120:0.1", "--vary", "heel.start_mm=50:70:0.1"]), "larger"),
     ],
 )
-def test_wrong_input_is_said_and_ends_with_2(
-    arguments: tuple[str, ...], words: str, command: Callable[..., Run]
-):
+def test_wrong_input_is_said_and_ends_with_2(arguments: tuple[str, ...], words: str, command):
     done = command(*arguments)
-    assert done.code == 2
-    assert words in done.err
-    assert "Traceback" not in done.err
+    assert (done.code, words in done.err, "Traceback" in done.err) == (2, True, False), done.err
     assert not list(Path().iterdir())
 
 
 @pytest.mark.parametrize(("option", "name"), [("--csv", "no/t.csv"), ("--csv", "c.toml"), ("--png", "t.jpg")])
-def test_a_place_that_cannot_be_written_is_said(
-    option: str, name: str, command: Callable[..., Run], monkeypatch: pytest.MonkeyPatch
-):
+def test_a_place_that_cannot_be_written_is_said(option: str, name: str, command, monkeypatch):
     monkeypatch.setattr("cases.studies.compare.compare", None)
     done = command(CASE, option, name)
     assert done.code == 2

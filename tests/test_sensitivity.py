@@ -213,9 +213,7 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
 
 
 @pytest.mark.full
-@pytest.mark.parametrize(
-    "name", ["fourteen-mahogany", "fourteen-maple", "twelve-cedar-parlour", "long-baritone"]
-)
+@pytest.mark.parametrize("name", [CASE, "fourteen-maple", "twelve-cedar-parlour", "long-baritone"])
 def test_every_input_of_the_library_has_its_slope(name: str):
     whole = sensitivity(name)
     assert len(whole.rows) > 70

@@ -267,9 +267,7 @@ def test_a_neck_outside_the_box_is_solved_in_full():
         ({"workers": 100_000}, r"--workers = 100000: .* allowed: 1 to 256"),
     ],
 )
-def test_a_count_that_cannot_be_is_said_before_anything_is_built(
-    counts: dict[str, int], words: str, monkeypatch: pytest.MonkeyPatch
-):
+def test_a_count_that_cannot_be_is_said_before_anything_is_built(counts, words: str, monkeypatch):
     monkeypatch.setattr("cases.monte_carlo.spread.reduced_model", None)
     with pytest.raises(InputError, match=words):
         spread(CASE, **counts)

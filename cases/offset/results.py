@@ -1,7 +1,7 @@
 """Parts of the answer read from a solved case: strings, rod, states, budget, profile, checks."""
 
 from dataclasses import asdict, replace
-from math import degrees, pi
+from math import degrees
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from cases.offset.answer import (
     StateAnswer,
     StringsAnswer,
 )
-from cases.offset.build import MM, StringLine, resultant, string_weights
+from cases.offset.build import MM, StringLine, resultant, rod_stiffness, string_weights
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
@@ -135,25 +135,21 @@ def rod_answer(solved: Solved, slack: State) -> RodAnswer:
     table, setting = solved.case.rod, solved.pair.strung.rod
     if table.kind == "none":
         return RodAnswer("none", None, None, None, None, None, None)
-    two_way = table.kind == "two-way"
-    tension = setting / (table.arm_mm * MM) if two_way else setting
+    lever = table.arm_mm * MM if table.kind == "two-way" else 1.0
+    tension = setting / lever
     torque = table.nut_factor * abs(tension) * table.thread_diameter_mm * MM
     scatter = table.nut_factor_scatter
     rows = solved.question.flexibility.at["rod"]
-    closed = -float((solved.pair.strung.displacements - slack.displacements)[rows][0]) * (
-        table.arm_mm * MM if two_way else 1.0
-    )
-    area = 0.25 * pi * (table.diameter_mm * MM) ** 2
-    length = (table.end_mm - table.start_mm) * MM
-    stretch = tension * length / (table.young_gpa * 1e9 * area) * (2.0 if two_way else 1.0)
+    closed = -float((solved.pair.strung.displacements - slack.displacements)[rows][0])
+    turned = setting / rod_stiffness(solved.case) + closed if setting else 0.0
     return RodAnswer(
         kind=table.kind,
         tension_n=tension,
-        couple_n_m=setting if two_way else None,
+        couple_n_m=setting if table.kind == "two-way" else None,
         torque_n_m=torque,
         torque_band_n_m=(torque * (1.0 - scatter), torque * (1.0 + scatter)),
         limit_torque_n_m=table.limit_torque_n_m,
-        turns=(stretch + closed if setting else 0.0) / (table.thread_pitch_mm * MM),
+        turns=turned * lever / (table.thread_pitch_mm * MM),
     )
 
 

@@ -9,7 +9,7 @@ from scipy.interpolate import PchipInterpolator
 
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
-from cases.offset.build import MM
+from cases.offset.build import MM, structure_of
 from cases.offset.woods import Woods, scaled, woods_of
 from cases.studies.aging import (
     SetUp,
@@ -128,14 +128,13 @@ def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
     weathers = [at(float(value)) for value in values]
     found: dict[str, list[_State]] = {name: [] for name in MOVEMENTS}
     for moist, moisture in weathers:
+        moistures = (first, moisture)
         strains = {
-            name: _swollen(case, moist, along=along, moistures=(first, moisture))
-            for name, along in MOVEMENTS.items()
+            name: _swollen(case, moist, along=along, moistures=moistures) for name, along in MOVEMENTS.items()
         }
         swollen = swelling(thickness, from_moisture=first, to_moisture=moisture)
         kept = replace(start.kept, shim_swelling=swollen)
-        questions, _ = strained_questions(start, moist, strains)
-        for name, question in questions.items():
+        for name, question in strained_questions(start, moist, strains).items():
             found[name].append(_state(start, question, kept))
     states = tuple(_weather_states(case, name, values, one) for name, one in found.items())
     return Season("humidity", "%", middle, tuple(moisture for _, moisture in weathers), states)
@@ -151,12 +150,11 @@ def warm_year(case: Case, *, temperature: tuple[float, float]) -> Season:
     def at(celsius: float) -> Woods:
         return own.changed(lambda one: _warmed(one, celsius))
 
-    start = set_up(case, woods=at(middle))
+    start, structure = set_up(case, woods=at(middle)), structure_of(case)
     found = []
-    for value in values:
-        heat = float(value) - middle
-        strain = {"heat": _expanded(case, own, heat)}
-        questions, structure = strained_questions(start, at(float(value)), strain)
+    for value in values.tolist():
+        heat = value - middle
+        questions = strained_questions(start, at(value), {"heat": _expanded(case, own, heat)})
         found.append(_state(start, questions["heat"], _heated(start, structure, heat)))
     return Season("temperature", "degC", middle, None, (_weather_states(case, "heat", values, found),))
 

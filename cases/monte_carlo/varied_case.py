@@ -7,7 +7,7 @@ from math import log
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.casefile.errors import CaseError, Problem
+from cases.casefile.errors import Problem
 from cases.offset.build import question_of, structure_of
 from cases.offset.solve import aimed_upper, with_measured_body
 from cases.offset.woods import Woods, scaled, woods_of
@@ -54,16 +54,21 @@ class VariedCase:
         not exist, a value is not allowed, or the shape would change.
         """
         changed = self.case.with_values(dict(values))
-        if shape(structure_of(changed)) != shape(structure_of(self.base)):
-            raise _not_covered(self.base, values)
         own, other = woods_of(self.base), woods_of(changed)
         multiples = np.array(
             _multiples(own.neck, other.neck)
             + _multiples(own.board, other.board, together=True)
             + _multiples(own.block, other.block)
         )
-        if not np.all(np.isfinite(multiples)):
-            raise _not_covered(self.base, values)
+        same_shape = shape(structure_of(changed)) == shape(structure_of(self.base))
+        if not (same_shape and np.all(np.isfinite(multiples))):
+            wrong = "this changes the shape, or needs a wood with other ratios of moduli, "
+            wrong += "which a reduced model does not cover"
+            allowed = (
+                "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets"
+            )
+            remedy = "solve the changed case in full"
+            raise Problem(", ".join(values), "", wrong, allowed, remedy).error(self.base.name)
         return VariedCase(changed, self.base), multiples
 
 
@@ -90,17 +95,6 @@ def shape(structure: Structure) -> str:
         tuple(getattr(pad, one.name) for one in fields(pad) if one.name not in ACTING)
         for pad in structure.pads
     )
-    parts["bolts"] = tuple(
-        replace(bolt, tension=0.0, young=0.0, diameter=bolt.diameter) for bolt in structure.bolts
-    )
+    parts["bolts"] = tuple(replace(bolt, tension=0.0, young=0.0) for bolt in structure.bolts)
     parts["frets"] = tuple(structure.frets)
     return repr(parts)
-
-
-def _not_covered(case: Case, values: Mapping[str, object]) -> CaseError:
-    wrong = (
-        "this changes the shape, or needs a wood with other ratios of moduli, "
-        "which a reduced model does not cover"
-    )
-    allowed = "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets"
-    return Problem(", ".join(values), "", wrong, allowed, "solve the changed case in full").error(case.name)

@@ -50,26 +50,19 @@ __all__ = [
 ]
 
 # Loaded on first use, so that a command imports only the modules it needs.
-_FOUND_IN = {
-    "Case": "cases.casefile.case",
-    "library_names": "cases.casefile.files",
-    "load": "cases.casefile.files",
-    "loads": "cases.casefile.files",
-    "save": "cases.casefile.files",
-    "load_workshop": "cases.casefile.workshop",
-    "Answer": "cases.offset.answer",
-    "preload": "cases.offset.preload",
-    "Comparison": "cases.studies.compare",
-    "compare": "cases.studies.compare",
-    "Drift": "cases.studies.drift",
-    "drift": "cases.studies.drift",
-    "Flex": "cases.studies.flex",
-    "flex": "cases.studies.flex",
-    "Sensitivities": "cases.studies.sensitivity",
-    "sensitivity": "cases.studies.sensitivity",
-    "Spread": "cases.monte_carlo.spread",
-    "spread": "cases.monte_carlo.spread",
+_NAMES = {
+    "casefile.case": ("Case",),
+    "casefile.files": ("library_names", "load", "loads", "save"),
+    "casefile.workshop": ("load_workshop",),
+    "offset.answer": ("Answer",),
+    "offset.preload": ("preload",),
+    "studies.compare": ("Comparison", "compare"),
+    "studies.drift": ("Drift", "drift"),
+    "studies.flex": ("Flex", "flex"),
+    "studies.sensitivity": ("Sensitivities", "sensitivity"),
+    "monte_carlo.spread": ("Spread", "spread"),
 }
+_FOUND_IN = {name: f"cases.{module}" for module, names in _NAMES.items() for name in names}
 
 result.VIEWS.update(views.VIEWS)
 

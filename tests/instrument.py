@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from functools import cache
 
 from cases import load
@@ -10,6 +10,7 @@ from cases.casefile.case import Case
 from cases.offset.build import question_of, string_lines, structure_of
 from cases.offset.solve import FINE, Solved, aimed_upper, with_measured_body
 from fem.geometry.mesh import MeshSize
+from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Fields, Flexibility, condense
 from fem.solve.offset import Pair, Question, find_offset, other_state, pair
@@ -22,16 +23,9 @@ def resolved(solved: Solved, values: Mapping[str, object]) -> Solved:
     """A solved case with changed loads, targets or settings, same bodies and same coarse solution."""
     case = solved.case.with_values(values)
     structure = structure_of(case)
-    question = question_of(case, solved.question.flexibility, structure)
-    question = with_measured_body(case, question)
-    return replace(
-        solved,
-        case=case,
-        lines=string_lines(case),
-        structure=structure,
-        question=question,
-        offset=find_offset(question, upper=solved.upper),
-    )
+    question = with_measured_body(case, question_of(case, solved.question.flexibility, structure))
+    changed = replace(solved, case=case, lines=string_lines(case), structure=structure, question=question)
+    return replace(changed, offset=find_offset(question, upper=solved.upper))
 
 
 def fine_offset_deg(case: Case) -> float:
@@ -122,17 +116,11 @@ def scaled(structure: Structure, factor: float) -> Structure:
     """The same instrument with every modulus, shims, bedding and bolts included, times a factor."""
 
     def timber(wood):
-        section = wood.section
         return replace(
             wood,
             moduli=factor * wood.moduli,
             along=factor * wood.along,
-            section=replace(
-                section,
-                young=factor * section.young,
-                shear_xy=factor * section.shear_xy,
-                shear_xz=factor * section.shear_xz,
-            ),
+            section=SectionMaterial(*(factor * value for value in astuple(wood.section))),
             solid=None if wood.solid is None else wood.solid / factor,
         )
 

@@ -20,12 +20,11 @@ def millimetres(low: float, high: float) -> st.SearchStrategy[float]:
 
 def sets_for(scale_mm: float) -> list[str]:
     """Sets that pull within the range at a scale, at their own tuning."""
-    found = []
-    for name in set_names():
-        pull = sum(one.tension_n for one in tensions(string_set(name), scale=1e-3 * scale_mm))
-        if PULL_N[0] <= pull <= PULL_N[1]:
-            found.append(name)
-    return found
+
+    def pull(name: str) -> float:
+        return sum(one.tension_n for one in tensions(string_set(name), scale=1e-3 * scale_mm))
+
+    return [name for name in set_names() if PULL_N[0] <= pull(name) <= PULL_N[1]]
 
 
 @st.composite
@@ -94,9 +93,8 @@ def flat_pocket(draw: st.DrawFn) -> dict[str, Any]:
     raw = draw(_shaft())
     joint = draw(st.integers(15, 17))
     raw["instrument"] |= {"body_joint_fret": joint, "last_fret": joint + draw(st.integers(5, 7))}
-    raw["rod"] |= {"depth_middle_mm": 8.0, "slot_depth_mm": 5.4}
-    if raw["rod"]["kind"] == "two-way":
-        raw["rod"] |= {"depth_ends_mm": 6.0, "depth_middle_mm": 6.0, "slot_depth_mm": 11.0}
+    two_way = raw["rod"]["kind"] == "two-way"
+    raw["rod"] |= {"depth_middle_mm": 6.0 if two_way else 8.0, "slot_depth_mm": 11.0 if two_way else 5.4}
     shaft = raw["neck"]["depth_fret10_mm"] - raw["fretboard"]["thickness_mm"]
     height = round(shaft + draw(millimetres(2.5, 3.5)), 1)
     raw["shims"] = [{"name": "pocket", "thickness_mm": 1.4}]
@@ -109,14 +107,8 @@ def flat_pocket(draw: st.DrawFn) -> dict[str, Any]:
     raw["joint"] = {"kind": "flat-pocket", "friction": draw(st.sampled_from([0.2, 0.3, 0.45]))}
     # the board stands over the top so that the bridge in mid range asks for a small taper
     above = 11.3 - raw["fretboard"]["thickness_mm"] + draw(millimetres(-0.5, 0.5))
-    raw["bridge"] = {
-        "bridge_height_mm": 9.0,
-        "saddle_projection_mm": 5.5,
-        "saddle_lowest_mm": 2.5,
-        "saddle_highest_mm": 8.0,
-        "top_dome_mm": 0.0,
-        "top_to_board_mm": round(above, 1),
-    }
+    raw["bridge"] = {"bridge_height_mm": 9.0, "top_dome_mm": 0.0, "top_to_board_mm": round(above, 1)}
+    raw["bridge"] |= {"saddle_projection_mm": 5.5, "saddle_lowest_mm": 2.5, "saddle_highest_mm": 8.0}
     return raw
 
 

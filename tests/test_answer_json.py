@@ -2,7 +2,6 @@
 
 import copy
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,8 @@ from tests.pictures import answer_of
 
 ROOT = Path(__file__).resolve().parent.parent
 FIRST_KEYS = (Path(__file__).parent / "answer_keys_1.txt").read_text().split()
+RATIOS = ["shim_transfer", *(f"{of}_per_{by}" for of in ("shaft", "kink") for by in ("upper", "lower"))]
+RATIOS += ["pitch_per_shim", "kink_per_shim"]
 
 
 @pytest.fixture(scope="module")
@@ -30,19 +31,15 @@ def test_the_answer_of_every_library_instrument_meets_the_schema(name: str):
     made = answer_of(name).to_dict()
     # through text, as a reader gets it; JSON has no NaN
     read = json.loads(json.dumps(made, allow_nan=False))
-    jsonschema.Draft202012Validator(answer_schema()).validate(read)
-    assert read == json.loads(json.dumps(made))
-
-
-def test_assumptions_meet_the_schema_too(dumped: dict[str, Any]):
-    assert len(dumped["assumed"]) > 20
-    jsonschema.Draft202012Validator(answer_schema()).validate(json.loads(json.dumps(dumped)))
+    assert list(jsonschema.Draft202012Validator(answer_schema()).iter_errors(read)) == []
 
 
 def test_the_schema_is_one_and_refuses_what_is_wrong(dumped: dict[str, Any]):
     schema = answer_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
     validator = jsonschema.Draft202012Validator(schema)
+    assert len(dumped["assumed"]) > 20
+    validator.validate(json.loads(json.dumps(dumped)))
     for damage in (
         lambda one: one.pop("preload_offset_deg"),
         lambda one: one["states"]["strung"].pop("kink_deg"),
@@ -59,16 +56,12 @@ def test_the_schema_is_one_and_refuses_what_is_wrong(dumped: dict[str, Any]):
     assert validator.is_valid(more)
 
 
-def described() -> Iterator[str]:
-    schema = answer_schema()
-    for name, part in {"Answer": schema, **schema["$defs"]}.items():
-        yield from (f"{name}.{key}" for key in part["properties"])
-
-
 def test_keys_are_only_ever_added():
     """The keys that schema 1 began with; a line of that list is never taken away."""
     assert len(FIRST_KEYS) > 100
-    assert sorted(set(FIRST_KEYS) - set(described())) == []
+    parts = {"Answer": answer_schema(), **answer_schema()["$defs"]}
+    described = {f"{name}.{key}" for name, part in parts.items() for key in part["properties"]}
+    assert sorted(set(FIRST_KEYS) - described) == []
 
 
 def test_every_key_has_a_meaning_and_the_unit_of_its_name():
@@ -76,14 +69,8 @@ def test_every_key_has_a_meaning_and_the_unit_of_its_name():
     keys = [item for part in (schema, *schema["$defs"].values()) for item in part["properties"].items()]
     assert [key for key, content in keys if len(content["description"]) < 5] == []
     assert {key: content["unit"] for key, content in keys if "unit" in content and not unit_of(key)} == {
+        **dict.fromkeys(RATIOS, "deg/deg"),
         "gauges": "in",
-        "shim_transfer": "deg/deg",
-        "shaft_per_upper": "deg/deg",
-        "shaft_per_lower": "deg/deg",
-        "kink_per_upper": "deg/deg",
-        "kink_per_lower": "deg/deg",
-        "pitch_per_shim": "deg/deg",
-        "kink_per_shim": "deg/deg",
         "deg": "deg",
     }
     assert all(content["unit"] == unit_of(key) for key, content in keys if unit_of(key))
@@ -100,12 +87,7 @@ def test_the_files_in_docs_are_what_the_classes_say(file: str, made: Any, comman
     assert (ROOT / "docs" / file).read_text(encoding="utf-8") == made(), f"run: {command}"
 
 
-def test_the_code_on_the_page_runs(
-    dumped: dict[str, Any],
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
-):
+def test_the_code_on_the_page_runs(dumped: dict[str, Any], tmp_path: Path, monkeypatch, capsys):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "fourteen-mahogany.json").write_text(json.dumps(dumped), encoding="utf-8")
     monkeypatch.chdir(tmp_path)

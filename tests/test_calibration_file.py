@@ -39,19 +39,14 @@ def made(**means: float) -> Calibration:
 def test_a_damaged_file_is_refused_in_a_sentence(tmp_path: Path, old: str, new: str, said: str):
     text = made().to_toml()
     assert old in text
-    path = tmp_path / "bad.toml"
-    path.write_text(text.replace(old, new, 1))
+    (tmp_path / "bad.toml").write_text(text.replace(old, new, 1))
     with pytest.raises(CaseError, match=said):
-        load_calibration(path)
+        load_calibration(tmp_path / "bad.toml")
 
 
 @pytest.mark.parametrize(
     ("text", "holds"),
-    [
-        (load("fourteen-mahogany").to_toml(), "it begins with name"),
-        ("", "it is empty"),
-        ("# x\n", "it is empty"),
-    ],
+    [(load("fourteen-mahogany").to_toml(), "it begins with name"), ("# x\n", "it is empty")],
 )
 def test_a_file_that_is_no_calibration_gets_one_sentence(tmp_path: Path, text: str, holds: str):
     (tmp_path / "other.toml").write_text(text)

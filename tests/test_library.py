@@ -9,16 +9,20 @@ import pydoc
 import rlcompleter
 import subprocess
 import sys
-from collections.abc import Iterator
+from functools import partial
+from itertools import count, takewhile
 from pathlib import Path
 from typing import get_type_hints
 
 import numpy as np
 import pytest
+from threadpoolctl import threadpool_info, threadpool_limits
 
 import cases
+from cases.monte_carlo.spread import READINGS, Distribution, Trust
 from cases.monte_carlo.success_rate import Rate
-from cases.result import Result
+from cases.result import Result, unit_of
+from materials.errors import InputError
 from tests.command import Command
 from tests.pages import PAGES, Block, blocks
 from tests.test_docs import run_python
@@ -49,13 +53,11 @@ def run_page(chosen: list[Block], folder: Path) -> dict[str, object]:
 
 def drawn(necks: int) -> Result:
     """A spread of random numbers; one neck has no equilibrium."""
-    kinds = get_type_hints(cases.Spread)
     random = np.random.default_rng(1)
     columns = {
         name: random.normal(0.1, 0.02, necks) for name in ("offset_deg", "tongue_gap_mm", "action_error_mm")
     }
-    band = kinds["offset_deg"].of(columns["offset_deg"])
-    bands = dict.fromkeys(("offset_deg", "residual_kink_deg", "action_error_mm", "tongue_gap_mm"), band)
+    bands = dict.fromkeys(READINGS, Distribution.of(columns["offset_deg"]))
     columns["offset_deg"][7] = np.nan
     return cases.Spread(
         version="1",
@@ -69,7 +71,7 @@ def drawn(necks: int) -> Result:
         rates=(Rate("fixed pair", 0.7, 0.6, 0.01, necks),),
         in_full=0,
         unsolved=1,
-        trust=kinds["trust"](32, 1e-4, 0.5, 32),
+        trust=Trust(32, 1e-4, 0.5, 32),
         tolerance_mm=(0.15, 0.05),
         columns={"neck_e_factor": random.normal(1.0, 0.2, necks), **columns},
         **bands,
@@ -100,15 +102,10 @@ def test_the_page_names_every_public_name_and_nothing_else():
 
 
 def test_tab_and_help_show_the_public_names():
-    completer = rlcompleter.Completer({"cases": cases})
-
-    def completions() -> Iterator[str]:
-        state = 0
-        while (text := completer.complete("cases.", state)) is not None:
-            yield text.removeprefix("cases.").rstrip("()")
-            state += 1
-
-    assert set(completions()) == set(dir(cases)) == set(cases.__all__)
+    complete = partial(rlcompleter.Completer({"cases": cases}).complete, "cases.")
+    offered = takewhile(lambda text: text is not None, map(complete, count()))
+    names = {text.removeprefix("cases.").rstrip("()") for text in offered}
+    assert names == set(dir(cases)) == set(cases.__all__)
     shown = pydoc.render_doc(cases, renderer=pydoc.plaintext)
     assert [name for name in cases.__all__ if f" {name}(" not in shown] == []
     with pytest.raises(AttributeError, match="no attribute 'prelod'"):
@@ -120,12 +117,37 @@ def test_a_study_takes_a_case_or_its_name_and_options_by_keyword(name: str):
     function = getattr(cases, name)
     first, *others = inspect.signature(function).parameters.values()
     hints = get_type_hints(function)
-    assert hints[first.name] == cases.Case | str
+    assert hints[first.name] == cases.Case | str | Path
     assert {one.kind for one in others} <= {inspect.Parameter.KEYWORD_ONLY}
     assert issubclass(hints["return"], Result)
     documented = inspect.getdoc(function) or ""
     assert [one.name for one in (first, *others) if one.name not in documented.split("Returns")[0]] == []
     assert "Raises" in documented
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_a_study_takes_a_file_and_works_on_one_thread(name: str, monkeypatch: pytest.MonkeyPatch):
+    seen = []
+
+    def load(path: object) -> cases.Case:
+        seen.append((path, {pool["num_threads"] for pool in threadpool_info()}))
+        raise InputError("seen")
+
+    monkeypatch.setattr("cases.casefile.files.load", load)
+    with threadpool_limits(limits=2), pytest.raises(InputError, match="seen"):
+        getattr(cases, name)(Path("some.toml"))
+    assert seen == [(Path("some.toml"), {1})]
+
+
+def test_the_table_of_flex_is_the_budget_of_its_text_and_json(results: dict[str, Result]):
+    table, whole = results["bending"].table(), results["bending"].to_dict()
+    assert (table.columns, table.units) == (("part", "nut_rise_mm", "heel_stretch_deg"), ("", "mm", "deg"))
+    assert {part: rise for part, rise, _ in table.rows} == whole["budget"]["nut_rise_shares_mm"]
+    assert {part: turn for part, _, turn in table.rows} == whole["budget"]["heel_stretch_shares_deg"]
+    lines = str(results["bending"]).splitlines()[1:]
+    assert all(line.split("  ")[1] == row[0] for line, row in zip(lines, table.rows, strict=True))
+    assert len(whole["line"]) > 40
+    assert whole["line"][0].keys() >= {"x_mm", "beam_moment_n_m", "curvature_per_m"}
 
 
 @pytest.mark.parametrize("name", RESULTS)
@@ -140,17 +162,13 @@ def test_every_result_is_a_frozen_value_with_json_table_text_and_picture(
     head, *rows = csv.reader(io.StringIO(table.to_csv()))
     assert len(rows) == len(table.rows) > 0
     assert len(head) == len(table.units)
-    endings = {"mm": "_mm", "deg": "_deg", "N": "_n", "N m": "_n_m", "deg/mm": "_deg_mm", "1/m": "_per_m"}
     for column, unit in zip(head, table.units, strict=True):
-        assert not unit or column.endswith((endings[unit], f"[{unit}]"))
+        assert unit == unit_of(column) or column.endswith(f"[{unit}]")
     html = result._repr_html_()
+    assert html == result._repr_html_(), "a notebook run again shows no difference"
     assert html.count("<table") == html.count("<svg") == 1
     assert html.count("<tr>") <= 22
     assert len(html) < 400_000
-
-
-def test_a_notebook_run_again_has_no_difference(results: dict[str, Result]):
-    assert results["comparison"]._repr_html_() == results["comparison"]._repr_html_()
 
 
 def test_a_notebook_shows_rounded_numbers_with_units_and_cuts_long_tables(results: dict[str, Result]):
@@ -169,10 +187,7 @@ def test_a_notebook_shows_rounded_numbers_with_units_and_cuts_long_tables(result
 
 @pytest.mark.parametrize("command", SCREENS)
 def test_the_text_of_a_result_is_the_screen_of_its_command(
-    command: str,
-    results: dict[str, Result],
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+    command: str, results: dict[str, Result], monkeypatch, capsys
 ):
     name, solving = SCREENS[command]
     monkeypatch.setattr(solving, lambda *given, **options: results[name])
@@ -190,8 +205,6 @@ def test_any_import_registers_the_views_and_loads_no_study_and_no_drawing():
 
 
 def test_a_table_without_pandas_says_what_to_do(results: dict[str, Result], monkeypatch: pytest.MonkeyPatch):
-    from materials.errors import InputError
-
     monkeypatch.setitem(sys.modules, "pandas", None)
     with pytest.raises(InputError, match="install pandas, or use"):
         results["answer"].table().to_frame()

@@ -15,7 +15,6 @@ from cases.offset.assumed_effects import offset_change, step_of
 from cases.offset.preload import answer_of, in_workshop
 from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import FINE, Solved, solve, with_measured_body
-from cases.show.text.answer import report
 from fem.errors import ConvergenceError, ModelError
 from fem.solve.condensation import condense
 from fem.solve.offset import find_offset
@@ -25,26 +24,17 @@ from tests.instrument import fine_offset_deg, resolved
 from tests.pictures import readme_solved
 
 TWELVE_KEYS = """
-[instrument]
-scale_mm = 645.0
-body_joint_fret = 14
-last_fret = 20
+instrument = {scale_mm = 645.0, body_joint_fret = 14, last_fret = 20}
+fretboard.wood = "ebony-african"
+heel.height_mm = 92.0
+strings.set = "acoustic-light"
+stock = {from_deg = -0.3, to_deg = 0.3, step_deg = 0.05}
 [neck]
 wood = "mahogany-honduran"
 width_nut_mm = 43.0
 width_joint_mm = 56.0
 depth_fret1_mm = 21.5
 depth_fret10_mm = 24.0
-[fretboard]
-wood = "ebony-african"
-[heel]
-height_mm = 92.0
-[strings]
-set = "acoustic-light"
-[stock]
-from_deg = -0.3
-to_deg = 0.3
-step_deg = 0.05
 """
 
 
@@ -63,38 +53,14 @@ def answer(solved: Solved) -> Answer:
     return answer_of(solved, effects=True)
 
 
-def _numbers(value, path=""):
-    if isinstance(value, dict | list):
-        items = value.items() if isinstance(value, dict) else enumerate(value)
-        for key, item in items:
-            yield from _numbers(item, f"{path}.{key}")
-    elif isinstance(value, float):
-        yield path, value
-
-
-def test_every_number_of_the_answer_is_a_plain_finite_float(answer: Answer) -> None:
-    found = list(_numbers(answer.to_dict()))
-    assert len(found) > 200
-    for path, value in found:
-        assert type(value) is float, f"{path} is a {type(value)}"
-        assert abs(value) < 1e6, path
-
-
 def test_the_strung_state_meets_its_targets(answer: Answer) -> None:
     assert abs(answer.states["strung"].kink_deg) < 1e-8
     assert isclose(answer.relief.set_mm, 0.20, abs_tol=1e-9)
-    assert isclose(
-        answer.heel_stretch_deg,
-        answer.states["strung"].kink_deg - answer.states["bolted"].kink_deg,
-        abs_tol=1e-12,
-    )
+    stretch = answer.states["strung"].kink_deg - answer.states["bolted"].kink_deg
+    assert isclose(answer.heel_stretch_deg, stretch, abs_tol=1e-12)
     for state in answer.states.values():
-        assert isclose(
-            state.kink_deg, state.kink_straightedge_deg + state.kink_relief_part_deg, abs_tol=1e-12
-        )
-
-
-def test_every_run_proves_itself(answer: Answer) -> None:
+        parts = state.kink_straightedge_deg + state.kink_relief_part_deg
+        assert isclose(state.kink_deg, parts, abs_tol=1e-12)
     balances = [value for name, value in asdict(answer.checks).items() if name != "mesh_error_deg"]
     assert len(balances) == 5
     assert max(balances) < 1e-8
@@ -112,8 +78,7 @@ def test_pairs_come_from_the_stock_and_the_nearest_is_shown(case, answer: Answer
     stock = case.stock.angles_deg()
     assert answer.pairs
     for pair in answer.pairs:
-        assert pair.upper_deg in stock
-        assert pair.lower_deg in stock
+        assert {pair.upper_deg, pair.lower_deg} <= set(stock)
         assert abs(pair.lower_deg - pair.upper_deg - answer.preload_offset_deg) <= 0.5 * 0.04 + 1e-9
     # the residual is the transfer times the rounding error, within the joint's slight nonlinearity
     missing = answer.preload_offset_on_stock_deg - answer.preload_offset_deg
@@ -139,25 +104,14 @@ def test_twelve_keys_are_enough_and_the_rest_is_said() -> None:
     effects = [abs(one.effect_deg) for one in answer.assumed if one.effect_deg is not None]
     assert effects == sorted(effects, reverse=True)
     assert effects[0] > 0.01
-    keys = {one.key for one in answer.assumed}
-    assert "heel.start_mm" in keys
-    assert "neck.wood" not in keys
+    assert {"heel.start_mm", "neck.wood"} & {one.key for one in answer.assumed} == {"heel.start_mm"}
     # a wall of zero thickness has no step up or down: a pocket has a wall or none
     numbers = [one for one in answer.assumed if isinstance(one.value, int | float)]
     assert [one.key for one in numbers if one.effect_deg is None] in ([], ["block.wall_mm"])
 
 
 @pytest.mark.parametrize(
-    "key",
-    [
-        "rod.end_mm",
-        "block.height_mm",
-        "block.moisture_percent",
-        "shims.lower.from_mm",
-        "shims.lower.bearing_width_mm",
-        "bolts.heel-low.nut_factor",
-        "bolts.tongue.angle_deg",
-    ],
+    "key", ["rod.end_mm", "block.moisture_percent", "shims.lower.from_mm", "bolts.tongue.angle_deg"]
 )
 def test_an_effect_is_the_change_that_a_full_run_shows(case, answer: Answer, key: str) -> None:
     """An effect is first order, on the coarse mesh: within a tenth, and 0.0001 deg."""
@@ -172,12 +126,6 @@ def test_the_effect_of_a_pad_that_may_not_grow_is_that_of_a_shorter_one(case, an
     one = next(one for one in answer.assumed if one.key == "shims.upper.to_mm")
     shorter = fine_offset_deg(case.with_values({one.key: one.value - one.step}))
     assert isclose(answer.preload_offset_deg - shorter, one.effect_deg, rel_tol=0.25, abs_tol=1e-4)
-
-
-def test_heavier_strings_need_more(solved: Solved, answer: Answer) -> None:
-    heavier = answer_of(resolved(solved, {"strings.set": "acoustic-medium"}), effects=False)
-    assert heavier.preload_offset_deg < answer.preload_offset_deg < 0.0
-    assert heavier.relief.rod_slack_mm > answer.relief.rod_slack_mm
 
 
 def test_a_body_turns_the_neck_and_leaves_the_offset(solved: Solved, answer: Answer) -> None:
@@ -214,11 +162,6 @@ def test_a_measured_modulus_does_not_widen_the_band(solved: Solved) -> None:
     assert isclose(half**2, whole**2 - (1.6449 * before["neck wood"]) ** 2, rel_tol=1e-6)
 
 
-def test_a_drop_that_the_neck_alone_explains_is_refused(solved: Solved) -> None:
-    with pytest.raises(ModelError, match="leave the key out"):
-        with_measured_body(solved.case.with_values({"body.straightedge_drop_mm": 0.05}), solved.question)
-
-
 def test_a_tongue_gap_may_be_the_target(solved: Solved) -> None:
     there = resolved(solved, {"targets.tongue_gap_mm": 0.1})
     gap = there.question.line.tongue_gap(there.question.heights(there.pair.strung))
@@ -243,15 +186,15 @@ def test_no_pair_in_stock_says_which_end_is_short(solved: Solved) -> None:
     assert any("No pair in stock" in text and "thin at the heel cap" in text for text in bare.warnings)
 
 
-def test_a_joint_with_hardly_any_bolt_torque_is_refused_with_a_remedy(solved: Solved) -> None:
+def test_what_cannot_be_solved_is_refused_with_a_remedy(solved: Solved) -> None:
     loose = {f"bolts.{name}.torque_n_m": 0.05 for name in ("heel-top", "heel-low", "tongue")}
     with pytest.raises((ConvergenceError, ModelError), match="bolt"):
         resolved(solved, loose)
+    with pytest.raises(ModelError, match="leave the key out"):
+        with_measured_body(solved.case.with_values({"body.straightedge_drop_mm": 0.05}), solved.question)
 
 
-def test_the_known_offset_of_a_shop_anchors_the_answer(
-    solved: Solved, answer: Answer, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_known_offset_of_a_shop_anchors_the_answer(solved: Solved, answer: Answer, monkeypatch) -> None:
     def known(case: Case, *, effects: bool) -> Answer:
         assert (case.name, case.strings.set) == ("fourteen-mahogany", "acoustic-light")
         return answer
@@ -265,14 +208,6 @@ def test_the_known_offset_of_a_shop_anchors_the_answer(
     assert isclose(same.paper_sheets, 0.5 * answer.paper_sheets, rel_tol=1e-9)
     other = replace(answer, preload_offset_deg=answer.preload_offset_deg - 0.03)
     assert isclose(in_workshop(other, solved.case, shop).anchored_offset_deg, -0.17)
-
-
-def test_the_report_says_the_answer_within_a_page(answer: Answer) -> None:
-    text = report(answer)
-    assert f"{answer.preload_offset_deg:+.3f} deg" in text
-    assert len(text.splitlines()) <= 50
-    assert "CAUTION" in text
-    assert "nan" not in text
 
 
 def mesh_error_within(solved: Solved, *, refinements: int) -> None:
@@ -314,13 +249,9 @@ def test_the_command_prints_and_writes(tmp_path, monkeypatch, capsys) -> None:
         (("offset", "fourteen-mahogany", "--strings", "acoustic-ligth"), "acoustic-light"),
         (("offset", "fourteen-mahogany", "--neck-wood", "mahogony"), "mahogany"),
         (("offset", "fourteen-mahogany", "--set", "heel.hight_mm=90"), "heel.height_mm"),
-        (("offset", "fourteen-mahogany", "--set", "heel.height_mm"), "key=value"),
-        (("offset", "fourteen-mahogany", "--set", "instrument.scale_mm=0.6477"), "scale_mm"),
         (("offset", "fourteen-mahogany", "--out", "/proc/none/here"), "folder"),
     ],
 )
 def test_a_wrong_word_gets_one_sentence_and_exit_code_two(words, part, monkeypatch, capsys) -> None:
     done = Command(monkeypatch, capsys)(*words)
-    assert done.code == 2, done.err
-    assert part in done.err
-    assert "Traceback" not in done.err
+    assert (done.code, part in done.err, "Traceback" in done.err) == (2, True, False), done.err

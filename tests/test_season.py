@@ -8,7 +8,7 @@ import pytest
 from cases import load
 from cases.offset.build import structure_of
 from cases.studies.aging import SetUp, set_up
-from cases.studies.season import Season, _across, _heated, _in_plane, _state, humid_year, warm_year
+from cases.studies.season import Season, _heated, _in_plane, _state, humid_year, warm_year
 
 
 @cache
@@ -26,21 +26,19 @@ def dry_and_wet() -> Season:
 
 def test_swelling_goes_the_way_of_the_grain():
     """Quarter-sawn wood swells tangentially in depth; a vertical block little in height, much along."""
-    assert _across("quarter", 0.03, 0.06) == pytest.approx(0.06)
-    assert _across("flat", 0.03, 0.06) == pytest.approx(0.03)
-    case = load("fourteen-mahogany")
-    displacements = {"along": 0.001, "radial": 0.03, "tangential": 0.05}
-    assert _in_plane(case, part="block", **displacements) == (0.05, 0.001)
-    assert _in_plane(case, part="neck", **displacements) == pytest.approx((0.001, 0.05))
+    case, movement = load("fourteen-mahogany"), (0.001, 0.03, 0.05)
+    assert _in_plane(case, "block", *movement) == (0.05, 0.001)
+    assert _in_plane(case, "neck", *movement) == pytest.approx((0.001, 0.05))
+    flat = case.with_values({"neck.ring_orientation": "flat"})
+    assert _in_plane(flat, "neck", *movement) == pytest.approx((0.001, 0.03))
 
 
 def test_a_dry_room_loosens_bolts_and_a_board_that_moves_more_bows_the_neck():
     season = dry_and_wet()
     assert season.moisture_percent[0] == pytest.approx(7.7, abs=0.05)
     alike, board, neck = season.courses
-    middle = 1
     for course in season.courses:
-        assert course.bolt_low[middle] == pytest.approx(1.0, abs=1e-6)
+        assert course.bolt_low[1] == pytest.approx(1.0, abs=1e-6)
         assert course.bolt_low[0] < 0.9
         assert course.bolt_high[-1] > 1.1
     # a board that dries and shrinks more than the neck pulls the nut up: more relief in the dry
@@ -54,10 +52,10 @@ def test_the_weather_of_the_set_up_changes_nothing():
     """Bolts kept tight hold their tension at pitch, not that on the bench."""
     start = steel()
     state = _state(start, start.question, start.kept)
-    assert state.reading.relief == pytest.approx(2e-4, abs=1e-9)
-    assert state.reading.action_change == pytest.approx(0.0, abs=1e-9)
-    assert state.reading.kink == pytest.approx(0.0, abs=1e-8)
-    assert state.reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
+    reading = state.reading
+    assert (reading.relief, reading.action_change) == pytest.approx((2e-4, 0.0), abs=1e-9)
+    assert reading.kink == pytest.approx(0.0, abs=1e-8)
+    assert reading.bolt_shares == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
     assert state.bolts_left == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
 
 

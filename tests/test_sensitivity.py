@@ -11,7 +11,6 @@ import pytest
 from cases import load, preload
 from cases.casefile.case import Case
 from cases.casefile.defaults import fret_position_mm
-from cases.offset.answer import Answer
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
 from cases.studies.sensitivity import Change, InputEffect, Sensitivities, measure_first, sensitivity
 from cases.studies.uncertainty import SEAT_ROW, measurement, seats, sources_without_key, uncertainty_of
@@ -20,17 +19,8 @@ from tests.instrument import fine_offset_deg, resolved
 from tests.pictures import answer_of, readme_solved
 
 CASE = "fourteen-mahogany"
-KEYS = (
-    "neck.depth_fret10_mm",
-    "fretboard.thickness_mm",
-    "fretboard.fallaway_mm",
-    "heel.start_mm",
-    "shims.lower.compliance_um_per_mpa",
-    "bolts.heel-low.torque_n_m",
-    "joint.friction",
-    "targets.kink_deg",
-    "targets.relief_mm",
-)
+KEYS = ("neck.depth_fret10_mm", "fretboard.thickness_mm", "fretboard.fallaway_mm", "heel.start_mm")
+KEYS += ("joint.friction", "targets.kink_deg", "targets.relief_mm")
 
 
 @cache
@@ -39,10 +29,6 @@ def found() -> Sensitivities:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("cases.studies.sensitivity.keys_that_matter", lambda case: KEYS)
         return sensitivity(CASE)
-
-
-def readme_answer() -> Answer:
-    return answer_of(CASE)
 
 
 def row(name: str) -> InputEffect:
@@ -54,16 +40,10 @@ def test_first_order_sum_against_a_finite_change():
     slopes. 12 % allows for the coarse mesh (7 %) and for what is not first order.
     """
     case = load(CASE)
-    parts = {
-        "neck.depth_fret10_mm": 0.03,
-        "heel.start_mm": -0.04,
-        "fretboard.thickness_mm": -0.02,
-        "targets.relief_mm": -0.10,
-    }
-    changed = case.with_values(
-        {key: float(str(case.value(key))) * (1.0 + part) for key, part in parts.items()}
-    )
-    before, after = readme_answer(), preload(changed, effects=False)
+    parts = {"neck.depth_fret10_mm": 0.03, "heel.start_mm": -0.04}
+    parts |= {"fretboard.thickness_mm": -0.02, "targets.relief_mm": -0.10}
+    changed = case.with_values({key: case.value(key) * (1.0 + part) for key, part in parts.items()})
+    before, after = answer_of(CASE), preload(changed, effects=False)
     summed = [row(key).change.times(part / 0.1) for key, part in parts.items()]
     real = after.preload_offset_deg - before.preload_offset_deg
     assert abs(real) > 0.005
@@ -95,7 +75,7 @@ def test_a_target_and_a_fallaway_follow_their_closed_forms():
     """A kink wanted is a shim over the transfer; a fallaway of f at the last fret is a kink of -f over the
     length of the tongue line.
     """
-    transfer = readme_answer().shim_transfer
+    transfer = answer_of(CASE).shim_transfer
     assert row("targets.kink_deg").change.offset_deg == pytest.approx(0.1 / transfer, rel=1e-6)
     length = fret_position_mm(647.7, 20) - fret_position_mm(647.7, 14)
     planed = row("fretboard.fallaway_mm")
@@ -110,7 +90,7 @@ def test_signs_that_statics_gives():
     assert depth.offset_deg > 0.0 > depth.stretch_deg
     assert depth.relief_mm < 0.0
     # Second order adds a little to the first: a tenth more tension bends by a tenth or more.
-    slack = readme_answer().relief.rod_slack_mm
+    slack = answer_of(CASE).relief.rod_slack_mm
     assert 0.095 * slack < pull.relief_mm < 0.12 * slack
     assert row(SEAT_ROW).change.offset_deg == pytest.approx(-0.1)
 
@@ -138,22 +118,17 @@ def test_what_to_measure_first_weighs_slope_by_scatter():
         made("neck wood", 0.01, step=0.1, deviation=0.22),
         made("bolts.a.torque_n_m", 0.001, step=0.1, deviation=0.15),
     ]
-    first, second, third = measure_first(rows)
-    assert first.name == "neck stiffness"
-    assert first.worth_deg == pytest.approx(0.022)
-    assert second.name == "heel stretch"
-    assert second.worth_deg == pytest.approx(hypot(0.012, 0.009))
-    assert second.inputs == ("joint.friction", "shim layers")
-    assert third.name == "neck.depth_fret10_mm"
+    first = measure_first(rows)
+    assert [one.name for one in first] == ["neck stiffness", "heel stretch", "neck.depth_fret10_mm"]
+    assert [one.worth_deg for one in first[:2]] == pytest.approx([0.022, hypot(0.012, 0.009)])
+    assert first[1].inputs == ("joint.friction", "shim layers")
 
 
 def test_how_well_an_input_is_known():
     case = load(CASE)
 
     def deviation(key: str) -> float:
-        good = uncertainty_of(case, key, float(str(case.value(key))))
-        assert good is not None
-        return good.deviation
+        return uncertainty_of(case, key, case.value(key)).deviation
 
     assert deviation("bolts.heel-low.torque_n_m") == pytest.approx(0.5 * 0.30 * 1.2)
     assert deviation("joint.friction") == pytest.approx((0.50 - 0.15) / 4.0)
@@ -173,9 +148,7 @@ def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     case = load(CASE)
     measured = case.with_values({"neck.e_l_gpa": 10.0})
     assert names(case) - names(measured) == {"neck wood"}
-    good = uncertainty_of(measured, "neck.e_l_gpa", 10.0)
-    assert good is not None
-    assert good.deviation == pytest.approx(0.5)
+    assert uncertainty_of(measured, "neck.e_l_gpa", 10.0).deviation == pytest.approx(0.5)
     assert measurement("neck.e_l_gpa") == measurement("neck wood")
 
 
@@ -205,14 +178,12 @@ def test_a_pair_of_bars_changes_as_a_pair():
     assert {key.split(".")[1] for key in keys_that_matter(case) if key.startswith("bars.")} == {"bass"}
 
 
-def test_the_bar_picture_shows_each_panel(tmp_path: Path):
+def test_the_bar_picture_shows_each_panel():
     drawn = found().plot()
     assert len(drawn.axes) == 4
     names = [label.get_text() for label in drawn.axes[0].get_yticklabels()]
     assert names[0].startswith(found().rows[0].name)
     assert "fretboard.fallaway_mm (+0.1)" in names
-    drawn.savefig(tmp_path / "bars.png")
-    assert (tmp_path / "bars.png").stat().st_size > 10_000
 
 
 def test_a_flat_pocket_is_spoken_of_as_a_taper():
@@ -234,21 +205,15 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
     names = [one["name"] for one in json.loads(done.out)["measure_first"]]
     assert names == [one.name for one in found().measure_first]
     assert len((tmp_path / "s.csv").read_text().splitlines()) == 1 + len(found().rows)
-    assert (tmp_path / "s.png").is_file()
+    assert (tmp_path / "s.png").stat().st_size > 10_000
     done = run(CASE)
     assert done.code == 0
     assert "measure first:" in done.out
     assert "rule: effect = " in done.out
-    for wrong in (("nothing",), (CASE, "--set", "x")):
-        done = run(*wrong)
-        assert done.code == 2
-        assert "Traceback" not in done.err
 
 
 @pytest.mark.full
-@pytest.mark.parametrize(
-    "name", ["fourteen-mahogany", "fourteen-maple", "twelve-cedar-parlour", "long-baritone"]
-)
+@pytest.mark.parametrize("name", [CASE, "fourteen-maple", "twelve-cedar-parlour", "long-baritone"])
 def test_every_input_of_the_library_has_its_slope(name: str):
     whole = sensitivity(name)
     assert len(whole.rows) > 70

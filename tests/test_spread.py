@@ -4,7 +4,6 @@ import json
 import os
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from functools import cache
 from math import degrees, exp, sqrt
 from pathlib import Path
@@ -19,7 +18,7 @@ from cases.monte_carlo.full_model import FullNeck, drawn_question
 from cases.monte_carlo.reduced_model import reduced_model
 from cases.monte_carlo.spread import Spread, _laid_out, spread
 from cases.monte_carlo.success_rate import _nearest
-from cases.offset.scatter import deviations
+from cases.offset.scatter import deviations, sources
 from cases.offset.solve import solve, with_known_body
 from fem.geometry.mesh import MeshSize
 from fem.many.moduli import neck_ratios
@@ -38,9 +37,8 @@ def small(tmp_path_factory: pytest.TempPathFactory):
     folder, box = tmp_path_factory.mktemp("cache"), box_of(load(CASE))
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder))
-        patch.setattr("cases.monte_carlo.reduced_model.FINE", rough)
-        patch.setattr("cases.monte_carlo.full_model.FINE", rough)
-        patch.setattr("cases.offset.solve.FINE", rough)
+        for module in ("monte_carlo.reduced_model", "monte_carlo.full_model", "offset.solve"):
+            patch.setattr(f"cases.{module}.FINE", rough)
         patch.setattr("cases.monte_carlo.reduced_model.DEGREE", 3)
         patch.setattr("cases.monte_carlo.reduced_model.box_of", lambda case: box)
         patch.setattr("cases.monte_carlo.reduced_model.HELD_OUT", 2)
@@ -50,20 +48,23 @@ def small(tmp_path_factory: pytest.TempPathFactory):
         yield
 
 
+COVS = ("neck_e", "board_e", "block_e", "ratio", "layer", "string_tension")
 NOTHING = {
-    **{f"scatter.{name}": 0.0 for name in ("neck_e_cov", "board_e_cov", "block_e_cov", "ratio_cov")},
-    "scatter.layer_cov": 0.0,
-    "scatter.string_tension_cov": 0.0,
+    **{f"scatter.{name}_cov": 0.0 for name in COVS},
     **{f"bolts.{name}.torque_scatter": 0.0 for name in ("heel-top", "heel-low", "tongue")},
-    "tolerance.shim_deg": 0.0,
-    "tolerance.pocket_deg": 0.0,
-    "tolerance.reading_mm": 0.0,
+    **{f"tolerance.{name}": 0.0 for name in ("shim_deg", "pocket_deg", "reading_mm")},
 }
 
 
 @cache
 def found() -> Spread:
     return spread(CASE, necks=NECKS, seed=3)
+
+
+def same_as_found(there: Spread) -> bool:
+    """The same result, every neck's numbers to the last digit."""
+    columns = found().columns
+    return there == found() and all(np.array_equal(there.columns[one], columns[one]) for one in columns)
 
 
 def test_nothing_scatters_and_every_neck_is_the_case():
@@ -96,10 +97,7 @@ def test_a_seed_gives_the_same_necks_and_another_gives_others():
 
 def test_the_number_of_workers_changes_nothing():
     with ProcessPoolExecutor(2) as executor:
-        there = spread(CASE, necks=NECKS, seed=3, executor=executor)
-    assert there == found()
-    for name, column in found().columns.items():
-        assert np.array_equal(there.columns[name], column), name
+        assert same_as_found(spread(CASE, necks=NECKS, seed=3, executor=executor))
 
 
 def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -126,7 +124,7 @@ def test_an_interrupted_run_goes_on_from_its_pieces(tmp_path: Path, monkeypatch:
     first, second, *_ = sorted(tmp_path.glob("necks-*.npz"))
     first.write_bytes(b"")
     second.write_bytes(second.read_bytes()[:300])
-    (*kept,) = Path(os.environ["XDG_CACHE_HOME"]).rglob("held-out-*.npz")
+    kept = list(Path(os.environ["XDG_CACHE_HOME"]).rglob("held-out-*.npz"))
     assert kept
     for one in kept:
         one.write_bytes(one.read_bytes()[:100])
@@ -146,14 +144,9 @@ def test_small_scatter_against_first_order():
     few = spread(case, necks=256)
     solved = solve(case)
     question: Question = solved.question
-    offsets = []
-    for change in (0.02, -0.02):
-        flexibility = question.flexibility
-        for name in ("neck along", "neck across"):
-            flexibility = flexibility.with_modulus(name, change)
-        moved = replace(question, flexibility=flexibility)
-        offsets.append(degrees(find_offset(moved, upper=solved.upper).offset))
-    slope = (offsets[0] - offsets[1]) / 0.04
+    (wood,) = (one for one in sources(case, strings=6) if one.name == "neck wood")
+    high, low = (find_offset(wood.changed(question, by), upper=solved.upper).offset for by in (0.02, -0.02))
+    slope = degrees(high - low) / 0.04
     assert few.offset_deg.deviation == pytest.approx(abs(slope) * cov, rel=0.03)
     assert few.offset_deg.mean == pytest.approx(degrees(solved.offset.offset), abs=2.0 * abs(slope) * cov**2)
 
@@ -212,14 +205,13 @@ def test_box_holds_the_draws():
 def test_rates_have_an_order_that_cannot_be_otherwise():
     """A rate is a share; without reading error truth and measured agree; wide tolerances make all right."""
     assert all(0.0 <= one.truth <= 1.0 and 0.0 <= one.measured <= 1.0 for one in found().rates)
-    wide = spread(
-        load(CASE).with_values({"tolerance.action_mm": 2.0, "tolerance.tongue_gap_mm": 1.0}), necks=32
-    )
-    assert wide.rate("fixed pair").truth == 1.0
-    narrow = spread(
-        load(CASE).with_values({"tolerance.action_mm": 0.01, "tolerance.tongue_gap_mm": 0.005}), necks=32
-    )
-    assert narrow.rate("fixed pair").truth < 0.2
+
+    def within(action: float, gap: float) -> float:
+        tolerance = {"tolerance.action_mm": action, "tolerance.tongue_gap_mm": gap}
+        return spread(load(CASE).with_values(tolerance), necks=32).rate("fixed pair").truth
+
+    assert within(2.0, 1.0) == 1.0
+    assert within(0.01, 0.005) < 0.2
 
 
 def test_measured_bolts_leave_nothing_when_bolts_alone_scatter():
@@ -248,9 +240,8 @@ def test_necks_beyond_the_estimate_are_solved_in_full(monkeypatch: pytest.Monkey
     monkeypatch.setattr("cases.monte_carlo.solve_necks.LEAST_DEG", 0.01)
     fast = spread(CASE, necks=16, seed=3)
     assert fast.in_full == 0
-    assert fast.columns["offset_deg"] == pytest.approx(whole.columns["offset_deg"], abs=0.002)
-    assert fast.columns["residual_kink_deg"] == pytest.approx(whole.columns["residual_kink_deg"], abs=0.002)
-    assert fast.columns["action_error_mm"] == pytest.approx(whole.columns["action_error_mm"], abs=0.005)
+    for name, off in (("offset_deg", 0.002), ("residual_kink_deg", 0.002), ("action_error_mm", 0.005)):
+        assert fast.columns[name] == pytest.approx(whole.columns[name], abs=off)
     assert fast.columns["offset_deg"] != pytest.approx(whole.columns["offset_deg"], abs=1e-12)
 
 
@@ -273,26 +264,18 @@ def test_a_neck_outside_the_box_is_solved_in_full():
         ({"necks": 99999999999}, r"--necks = 99999999999: too many"),
         ({"seed": -1}, r"--seed = -1: a seed is not negative"),
         ({"workers": 0}, r"--workers = 0: .* leave it out"),
-        ({"workers": -3}, r"--workers = -3: .* leave it out"),
         ({"workers": 100_000}, r"--workers = 100000: .* allowed: 1 to 256"),
     ],
 )
-def test_a_count_that_cannot_be_is_said_before_anything_is_built(
-    counts: dict[str, int], words: str, monkeypatch: pytest.MonkeyPatch
-):
+def test_a_count_that_cannot_be_is_said_before_anything_is_built(counts, words: str, monkeypatch):
     monkeypatch.setattr("cases.monte_carlo.spread.reduced_model", None)
     with pytest.raises(InputError, match=words):
         spread(CASE, **counts)
 
 
-@pytest.mark.parametrize(
-    "place", [("--csv", "no/t.csv"), ("--png", "no/t.png"), ("--png", "t.jpg"), ("--resume", "taken")]
-)
+@pytest.mark.parametrize("place", [("--csv", "no/t.csv"), ("--png", "t.jpg"), ("--resume", "taken")])
 def test_a_place_that_cannot_be_written_is_said_before_anything_is_built(
-    place: tuple[str, str],
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
-    tmp_path: Path,
+    place: tuple[str, str], monkeypatch, capsys, tmp_path: Path
 ):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "taken").write_text("")
@@ -309,9 +292,7 @@ def test_text_picture_and_rows():
     assert "held-out" in text
     figure = found().plot()
     assert [axes.get_xlabel() for axes in figure.axes] == ["offset needed [deg]", "action error [mm]"]
-    rows = found().to_rows()
-    assert len(rows) == NECKS
-    assert rows[0]["offset_deg"] == found().columns["offset_deg"][0]
+    assert [row["offset_deg"] for row in found().to_rows()] == found().columns["offset_deg"].tolist()
 
 
 def test_command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path):
@@ -343,15 +324,7 @@ def test_dask_gives_the_same(tmp_path: Path):
 
     with distributed.Client(n_workers=2, threads_per_worker=1, dashboard_address=":0") as client:
         client.run(allowed)
-        there = spread(CASE, necks=NECKS, seed=3, executor=client.get_executor(), folder=tmp_path)
-    assert there == found()
-    for name, column in found().columns.items():
-        assert np.array_equal(there.columns[name], column), name
+        executor = client.get_executor()
+        assert same_as_found(spread(CASE, necks=NECKS, seed=3, executor=executor, folder=tmp_path))
     assert len(list(tmp_path.glob("necks-*.npz"))) == NECKS // solve_necks.PIECE
     assert spread(CASE, necks=NECKS, seed=3, folder=tmp_path) == found()
-
-
-def test_log_deviation_is_that_of_a_log_normal():
-    """A log-normal's coefficient of variation is ``sqrt(exp(s^2) - 1)`` (any text on statistics)."""
-    for cov in (0.05, 0.22, 0.6):
-        assert sqrt(exp(log_deviation(cov) ** 2) - 1.0) == pytest.approx(cov)

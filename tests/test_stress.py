@@ -28,9 +28,7 @@ def displaced(body: Plate, strain: tuple[float, float, float]) -> Array:
     return np.concatenate([xx * x + 0.3 * xz * z, zz * z + 0.7 * xz * x])
 
 
-@pytest.mark.parametrize(
-    "strain", [(1e-4, 0.0, 0.0), (0.0, -2e-4, 0.0), (0.0, 0.0, 3e-4), (1e-4, 2e-4, -1e-4)]
-)
+@pytest.mark.parametrize("strain", [(1e-4, 0.0, 0.0), (0.0, -2e-4, 0.0), (0.0, 0.0, 3e-4)])
 def test_a_patch_of_known_strain_has_its_stress_at_every_corner(strain: tuple[float, float, float]):
     body = crooked()
     cells = np.arange(body.mesh.t.shape[1])
@@ -52,37 +50,21 @@ def test_stress_that_grows_along_and_across_is_straight_at_the_corners():
 
 
 def of(xx: float, zz: float, xz: float, *, grain: float | None, limit: float | None = 2.0) -> PartStress:
-    one = np.ones(1)
-    return PartStress(
-        name="piece",
-        wood="wood",
-        corner_mm=np.zeros((2, 1)),
-        cells=np.zeros((4, 1), dtype=int),
-        xx_mpa=xx * one,
-        zz_mpa=zz * one,
-        xz_mpa=xz * one,
-        grain=grain,
-        across_limit_mpa=limit,
-        clear=np.ones(1, dtype=bool),
-    )
+    stress = np.array([[xx], [zz], [xz]])
+    nowhere = np.zeros((2, 1))
+    return PartStress("piece", "wood", nowhere, nowhere.astype(int), *stress, grain, limit, nowhere[0] == 0.0)
 
 
-def test_principal_stress_of_pure_shear_lies_under_forty_five_degrees():
-    large, small, direction = of(0.0, 0.0, 3.0, grain=0.0).principal_mpa()
-    assert (large[0], small[0], direction[0]) == pytest.approx((3.0, -3.0, np.pi / 4.0))
-
-
-def test_principal_stress_of_a_turned_pull():
+def test_principal_stress_of_pure_shear_and_of_a_turned_pull():
+    shear = of(0.0, 0.0, 3.0, grain=0.0).principal_mpa()
+    assert np.ravel(shear) == pytest.approx([3.0, -3.0, np.pi / 4.0])
     turn = radians(30.0)
     c, s = np.cos(turn), np.sin(turn)
-    large, small, direction = of(5.0 * c * c, 5.0 * s * s, 5.0 * c * s, grain=0.0).principal_mpa()
-    assert (large[0], small[0], direction[0]) == pytest.approx((5.0, 0.0, turn), abs=1e-12)
+    pull = of(5.0 * c * c, 5.0 * s * s, 5.0 * c * s, grain=0.0).principal_mpa()
+    assert np.ravel(pull) == pytest.approx([5.0, 0.0, turn], abs=1e-12)
 
 
-@pytest.mark.parametrize(
-    ("grain", "across"),
-    [(0.0, 2.0), (np.pi / 2.0, 1.0), (np.pi / 4.0, 0.5 * (1.0 + 2.0) - 0.4), (None, 2.140312)],
-)
+@pytest.mark.parametrize(("grain", "across"), [(0.0, 2.0), (np.pi / 4.0, 1.5 - 0.4), (None, 2.140312)])
 def test_stress_across_the_grain(grain: float | None, across: float):
     assert of(1.0, 2.0, 0.4, grain=grain).across_mpa()[0] == pytest.approx(across, abs=1e-6)
 

@@ -94,6 +94,11 @@ def load(name_or_path: str | Path, *, workshop: Workshop | None = None) -> Case:
     return resolve(raw, where=str(path), name=path.stem, text=text, house=house, folder=path.parent)
 
 
+def opened(case: Case | str | Path) -> Case:
+    """Return the case itself, or the one of this path or name (see `load`)."""
+    return case if isinstance(case, Case) else load(case)
+
+
 def loads(text: str, *, where: str = "case", workshop: Workshop | None = None) -> Case:
     """Make a case from the text of a case file.
 

@@ -11,11 +11,10 @@ from scipy.stats import qmc
 from cases.casefile.case import Case
 from cases.offset.build import string_lines, string_weights
 from cases.offset.scatter import deviations
+from fem.geometry.outline import Array
 from fem.many.batch import Necks, taken
 from fem.many.moduli import Box
 from fem.solve.offset import Question
-
-Array = NDArray[np.float64]
 
 REACH = 4.6
 """Half-width of the trained box, in standard deviations; no neck of ten thousand is expected outside."""

@@ -38,13 +38,7 @@ class FullAnswer:
 
 
 def drawn_question(task: FullNeck) -> tuple[Question, float]:
-    """Question of a drawn guitar on its full flexibility, and upper angle of the case [rad].
-
-    Raises
-    ------
-    ModelError
-        If it cannot be modelled.
-    """
+    """Question of a drawn guitar on its own flexibility, and upper angle [rad]; may raise `ModelError`."""
     varied, draws = VariedCase(task.case, task.case), task.draws
     flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE)
     question = varied.question(flexibility)
@@ -55,13 +49,7 @@ def drawn_question(task: FullNeck) -> tuple[Question, float]:
 
 
 def solve_fully(task: FullNeck) -> FullAnswer:
-    """Offset of a drawn guitar.
-
-    Raises
-    ------
-    ModelError, ConvergenceError
-        If it cannot be solved.
-    """
+    """Offset of a drawn guitar. Raises `ModelError` or `ConvergenceError` if it cannot be solved."""
     question, upper = drawn_question(task)
     error = draws_error(task.draws)
     held = upper + sum(error[k] for k in question.shims if k != question.varied)
@@ -86,29 +74,17 @@ def full_outcome(task: FullNeck, angles: tuple[float, ...], *, saddle: float) ->
         for step in (0.0, STEP, -STEP):
             at = tuple(a + (step if k == question.varied else 0.0) for k, a in enumerate(own))
             strung = pair(fixed, at, start=answer.pair).strung
-            heights = question.heights(strung)
-            read.append(
-                (
-                    question.line.kink(heights),
-                    question.line.tongue_gap(heights),
-                    string_height(fixed, strung, question.wanted.height_x),
-                    strung.rod,
-                )
-            )
+            heights, action = question.heights(strung), string_height(fixed, strung, question.wanted.height_x)
+            read.append((question.line.kink(heights), question.line.tongue_gap(heights), action, strung.rod))
     except ConvergenceError:
         names = [one.name for one in fields(Outcome) if one.name != "settled"]
         return Outcome(**dict.fromkeys(names, nothing), settled=np.zeros(1, dtype=bool))
-    here, more, less = np.array(read)
+    here, more, less = np.array(read)[:, :, None]
     rate = (more - less) / (2.0 * STEP)
     return Outcome(
-        kink=here[:1],
-        gap=here[1:2],
-        action=here[2:3],
-        kink_by_lower=rate[:1],
-        gap_by_lower=rate[1:2],
-        action_by_lower=rate[2:3],
-        rod=here[3:],
+        **dict(zip(("kink", "gap", "action", "rod"), here, strict=True)),
+        **dict(zip(("kink_by_lower", "gap_by_lower", "action_by_lower"), rate[:3], strict=True)),
         offset=np.array([answer.offset]),
-        transfer=rate[:1],
+        transfer=rate[0],
         settled=np.ones(1, dtype=bool),
     )

@@ -11,13 +11,7 @@ from numpy.typing import NDArray
 
 
 def store_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
-    """Write a file; it gets its name when complete, so that an interrupted run leaves no partial one.
-
-    Raises
-    ------
-    OSError
-        If it cannot be written.
-    """
+    """Write a file; it gets its name when complete, so that no partial one is left. May raise `OSError`."""
     path.parent.mkdir(parents=True, exist_ok=True)
     partial = path.with_name(path.stem + ".part.npz")
     np.savez(partial, **arrays)  # type: ignore[arg-type]

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 import platformdirs
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws, box_of, draw
@@ -21,15 +20,14 @@ from cases.monte_carlo.full_model import FullNeck, solve_fully
 from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from cases.monte_carlo.varied_case import VariedCase, shape
 from cases.offset.build import structure_of
-from cases.offset.solve import FINE
+from cases.offset.solve import FINE, one_thread
+from fem.geometry.outline import Array
 from fem.joint.shim_layer import PadPoints
 from fem.many.matrix_fit import MatrixFit, Shares
 from fem.many.moduli import Box, from_ratios
 from fem.many.reduced_model import ReducedModel, build
 from fem.many.substructure import Layout
 from materials.errors import NeckpreloadError
-
-Array = NDArray[np.float64]
 
 DEGREE = 5
 FORMAT = 6
@@ -67,13 +65,7 @@ def reduced_model(
     folder: Path | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Built:
-    """The reduced model of a case, from the cache or newly built.
-
-    Raises
-    ------
-    ModelError, ConvergenceError
-        If the case itself cannot be solved.
-    """
+    """The reduced model of a case, from the cache or newly built; raises what solving the case raises."""
     began = perf_counter()
     folder = cache_folder() if folder is None else folder
     box = box_of(case)
@@ -143,12 +135,12 @@ def _held_out(
     return np.array([offsets[row] for row in rows]), rows
 
 
+@one_thread
 def _full_offset(task: FullNeck) -> float | None:
-    with threadpool_limits(1):
-        try:
-            return solve_fully(task).offset
-        except NeckpreloadError:
-            return None
+    try:
+        return solve_fully(task).offset
+    except NeckpreloadError:
+        return None
 
 
 def _key(case: Case, box: Box) -> str:

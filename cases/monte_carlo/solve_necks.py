@@ -8,12 +8,12 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws
 from cases.monte_carlo.full_model import FullNeck, full_outcome
 from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
+from cases.offset.solve import one_thread
 from fem.many.batch import Bench, taken
 from fem.many.offsets import Outcome, outcomes
 from fem.many.reduced_model import ValidityRange
@@ -67,13 +67,7 @@ class Pieces:
     label: str
 
     def solved(self, progress: Callable[[int], None] = lambda done: None) -> SolvedNecks:
-        """Wait for all guitars; ``progress`` is called with the number done.
-
-        Raises
-        ------
-        InputError
-            If the folder cannot be written.
-        """
+        """Wait for all guitars; ``progress`` is called with the number done. May raise `InputError`."""
         solved = dict(self.kept)
         done = self.edges[-1][1] - sum(last - first for first, last in self.missing)
         for (first, last), result in zip(self.missing, self.results, strict=True):
@@ -93,20 +87,10 @@ def begun(
     folder: Path | None = None,
     label: str = "",
 ) -> Pieces:
-    """Start solving drawn guitars.
+    """Start solving drawn guitars on an executor, or without one here, in `Pieces.solved`.
 
-    Parameters
-    ----------
-    task : data that they share.
-    draws : the guitars.
-    executor : an executor of `concurrent.futures` or a compatible one; None solves here, in `Pieces.solved`.
-    folder : folder for finished chunks, from which an interrupted run resumes.
-    label : hash of the inputs.
-
-    Raises
-    ------
-    InputError
-        If the folder has chunks with another label.
+    ``folder`` is for finished chunks, from which an interrupted run resumes; ``label`` is the hash of the
+    inputs. Raises `InputError` if the folder has chunks with another label.
     """
     count = len(draws)
     if _alike(draws):
@@ -129,19 +113,13 @@ def _alike(draws: Draws) -> bool:
 
 def _repeated(task: Task, draws: Draws) -> SolvedNecks:
     """One guitar solved in full and repeated: without scatter every guitar is the case itself."""
-    one = full_outcome(FullNeck(task.case, draws.take(slice(0, 1))), task.angles, saddle=task.saddle)
-    in_full = np.zeros(len(draws), dtype=bool)
-    in_full[0] = True
-    return SolvedNecks(taken(one, np.zeros(len(draws), dtype=np.int64)), in_full)
+    number = np.arange(len(draws))
+    return SolvedNecks(taken(_in_full(task, draws.take(slice(0, 1))), 0 * number), number == 0)
 
 
+@one_thread
 def _piece(task: Task, draws: Draws) -> SolvedNecks:
     """Solve one chunk with the reduced model, and in full the guitars outside its validity."""
-    with threadpool_limits(1):
-        return _solved(task, draws)
-
-
-def _solved(task: Task, draws: Draws) -> SolvedNecks:
     inside = task.validity.inside(draws.multiples)
     # guitars outside the box take its middle here and are solved in full below
     safe = replace(draws, multiples=np.where(inside[:, None], draws.multiples, 1.0))
@@ -151,14 +129,16 @@ def _solved(task: Task, draws: Draws) -> SolvedNecks:
     offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
     limit = np.maximum(LEAST_DEG, RELATIVE * offset)
     in_full = ~inside | ~found.settled | (estimate > limit)
-    columns = {one.name: getattr(found, one.name).copy() for one in fields(found)}
+    columns = {name: values.copy() for name, values in vars(found).items()}
     for row in np.flatnonzero(in_full):
-        whole = full_outcome(
-            FullNeck(task.case, draws.take(np.array([row]))), task.angles, saddle=task.saddle
-        )
+        whole = _in_full(task, draws.take(np.array([row])))
         for name, values in columns.items():
             values[row] = getattr(whole, name)[0]
     return SolvedNecks(Outcome(**columns), in_full)
+
+
+def _in_full(task: Task, draws: Draws) -> Outcome:
+    return full_outcome(FullNeck(task.case, draws), task.angles, saddle=task.saddle)
 
 
 def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
@@ -170,10 +150,9 @@ def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
 
 
 def _store(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
-    columns = {one.name: getattr(result.outcome, one.name) for one in fields(Outcome)}
     path = folder / f"necks-{first:07d}.npz"
     try:
-        store_arrays(path, {"label": np.array(label), "in_full": result.in_full, **columns})
+        store_arrays(path, {"label": np.array(label), "in_full": result.in_full, **vars(result.outcome)})
     except OSError as error:
         raise InputError(
             f"{path} cannot be written ({error.strerror}); name another folder or leave it out."

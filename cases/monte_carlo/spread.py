@@ -15,21 +15,21 @@ from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
-from cases.casefile.files import load
+from cases.casefile.files import opened
 from cases.monte_carlo.draws import Draws, draw
 from cases.monte_carlo.reduced_model import Built, reduced_model
 from cases.monte_carlo.solve_necks import LEAST_DEG, RELATIVE, Task, begun
 from cases.monte_carlo.success_rate import Aims, Rate, rates
-from cases.offset.solve import with_known_body
+from cases.offset.solve import one_thread, with_known_body
 from cases.result import Result
+from fem.geometry.outline import Array
 from fem.many.batch import Bench, bench
+from fem.many.moduli import NAMES
 from fem.many.offsets import Outcome, outcomes
 from fem.many.start import start_of
 from fem.results.reading import string_height
 from fem.solve.offset import find_offset, pair
 from materials.errors import InputError
-
-Array = NDArray[np.float64]
 
 LEAST_NECKS, MOST_NECKS = 16, 1_000_000
 """A million necks need 0.7 GB; their rates have a sampling error below 0.1 %, with 95 % confidence."""
@@ -128,8 +128,9 @@ class Spread(Result):
         return [dict(zip(self.columns, row, strict=True)) for row in rows]
 
 
+@one_thread
 def spread(
-    case: Case | str,
+    case: Case | str | Path,
     *,
     necks: int = 10_000,
     seed: int = 1,
@@ -144,7 +145,7 @@ def spread(
 
     Parameters
     ----------
-    case : the instrument or its name; its [scatter] and [tolerance] set the differences.
+    case : the instrument, its name or file; its [scatter] and [tolerance] set the differences.
     necks, seed : number of guitars, and seed of the draws.
     workers : processes that build the reduced model.
     executor : where the guitars are solved; None for here. Results do not depend on it.
@@ -160,13 +161,15 @@ def spread(
         If the case itself cannot be solved.
     """
     check_counts(necks, seed=seed, workers=workers)
-    given = load(case) if isinstance(case, str) else case
+    given = opened(case)
     _check_case(given)
     case = with_known_body(given)
     built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
     task, aims, own = _laid_out(case, built)
     draws = draw(case, necks, seed=seed)
-    pieces = begun(task, draws, executor=executor, folder=folder, label=_label(given, seed, necks))
+    inputs = repr((version("neckpreload"), given.sha256, seed, necks))
+    label = hashlib.sha256(inputs.encode()).hexdigest()
+    pieces = begun(task, draws, executor=executor, folder=folder, label=label)
     some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
     measured = replace(some, bolts=np.ones_like(some.bolts))
     # both are submitted before either is awaited, so that no worker idles in between
@@ -198,32 +201,18 @@ def spread(
     )
 
 
-def _label(case: Case, seed: int, necks: int) -> str:
-    """Hash of the inputs of a run."""
-    return hashlib.sha256(repr((version("neckpreload"), case.sha256, seed, necks)).encode()).hexdigest()
-
-
 def check_counts(necks: int, *, seed: int, workers: int) -> None:
-    """Validate numbers of necks and processes, and the seed.
-
-    Raises
-    ------
-    InputError
-        For the first that is wrong.
-    """
+    """Validate numbers of necks and processes, and the seed; raises `InputError` for the first wrong one."""
     if not LEAST_NECKS <= necks <= MOST_NECKS:
         wrong = "too few for a spread" if necks < LEAST_NECKS else "too many to hold at once"
         remedy = "give 1000 or more for a reliable rate"
-        raise _wrong("--necks", necks, wrong, f"{LEAST_NECKS} to {MOST_NECKS}", remedy)
+        raise Problem("--necks", f"{necks}", wrong, f"{LEAST_NECKS} to {MOST_NECKS}", remedy).error()
     if seed < 0:
-        raise _wrong("--seed", seed, "a seed is not negative", "0, 1, 2 and so on", "give one of them")
+        wrong, remedy = "a seed is not negative", "give one of them"
+        raise Problem("--seed", f"{seed}", wrong, "0, 1, 2 and so on", remedy).error()
     if not 1 <= workers <= MOST_WORKERS:
         wrong, remedy = "not a possible number of processes", "leave it out for one per processor"
-        raise _wrong("--workers", workers, wrong, f"1 to {MOST_WORKERS}", remedy)
-
-
-def _wrong(option: str, given: int, wrong: str, allowed: str, remedy: str) -> InputError:
-    return InputError(str(Problem(option, str(given), wrong, allowed, remedy)))
+        raise Problem("--workers", f"{workers}", wrong, f"1 to {MOST_WORKERS}", remedy).error()
 
 
 def _check_case(case: Case) -> None:
@@ -247,17 +236,15 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
     angles = question.angles(lower, held=upper)
     fixed = pair(question, angles, start=own.pair)
     on = bench(reduced, question)
-    saddle = fixed.strung.saddle_height
-    action = string_height(question, fixed.strung, question.wanted.height_x)
     aims = Aims(
         upper=upper if len(question.shims) > 1 else None,
         lower=lower,
-        saddle=saddle,
-        action=action,
+        saddle=fixed.strung.saddle_height,
+        action=string_height(question, fixed.strung, question.wanted.height_x),
         start=start_of(on, fixed),
         angles=angles,
     )
-    return Task(case, reduced.validity, on, aims.start, angles, saddle), aims, own.offset
+    return Task(case, reduced.validity, on, aims.start, angles, aims.saddle), aims, own.offset
 
 
 def trust_of(built: Built, on: Bench, task: Task) -> Trust:
@@ -278,16 +265,7 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
 
 
 def _table(draws: Draws, outcome: Outcome, in_full: NDArray[np.bool_], aims: Aims) -> dict[str, Array]:
-    names = (
-        "neck_e",
-        "neck_across",
-        "neck_shear",
-        "board_e",
-        "board_rest",
-        "block_e",
-        "block_across",
-        "block_shear",
-    )
+    names = [name.replace("along", "e").replace(" ", "_") for name in NAMES]
     table = {f"{name}_factor": draws.multiples[:, k] for k, name in enumerate(names)}
     table |= {"neck_density_factor": draws.density, "string_tension_factor": draws.tension}
     table |= {f"bolt_{k + 1}_factor": draws.bolts[:, k] for k in range(draws.bolts.shape[1])}

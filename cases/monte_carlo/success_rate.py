@@ -1,6 +1,7 @@
 """First-time-right rates of one pair of shims, and of measures that would raise them (docs/spread.md)."""
 
 from dataclasses import dataclass
+from functools import partial
 from math import sqrt
 
 import numpy as np
@@ -8,11 +9,10 @@ from numpy.typing import NDArray
 
 from cases.casefile.case import Case
 from cases.monte_carlo.draws import Draws
+from fem.geometry.outline import Array
 from fem.many.batch import Bench, Necks
 from fem.many.offsets import Outcome, outcomes
 from fem.many.start import Start
-
-Array = NDArray[np.float64]
 
 STATIONS = 41
 """Number of necks of known stiffness between which a measured one is interpolated."""
@@ -88,9 +88,9 @@ def rates(
     levers = _levers(case, on)
     action, gap = outcome.action - aims.action, outcome.gap - gap_target(on)
     good = outcome.settled
-    judge = _Judge(case, levers)
-    fixed = judge.rate("fixed pair", action, gap, draws, good)
-    ceiling = judge.rate(
+    rate = partial(_rate, case, levers)
+    fixed = rate("fixed pair", action, gap, draws, good)
+    ceiling = rate(
         "ceiling: every shop mean known",
         action - np.median(action[good]),
         gap - np.median(gap[good]),
@@ -109,43 +109,37 @@ def rates(
         wanted = aims.lower + float(np.median(need[good]))
         turn = float(_nearest(angles, np.array([wanted]))[0]) - aims.lower
         suited = turn * (outcome.action_by_lower - middle.action_by_lower[0])
-        return judge.rate(name, action + suited, gap + turn * outcome.gap_by_lower, draws, good)
+        return rate(name, action + suited, gap + turn * outcome.gap_by_lower, draws, good)
 
     median = from_stock("pair nearest the median neck", stock)
     half = from_stock("the same, stock of half a step", finer)
     upper, lower = _chosen(on, aims, draws, outcome, need, stock=stock, levers=levers)
-    stiff = judge.rate(
+    stiff = rate(
         "neck stiffness measured",
         action + lower * outcome.action_by_lower + upper * action_by_upper(levers, outcome),
         gap + (lower - upper) * outcome.gap_by_lower,
         draws,
         good,
     )
-    tension = judge.rate(
+    tension = rate(
         "bolt tension measured", bolts.action - aims.action, bolts.gap - gap_target(on), some, bolts.settled
     )
     return fixed, ceiling, median, half, stiff, tension
 
 
-@dataclass(frozen=True)
-class _Judge:
-    case: Case
-    levers: _Levers
+def _rate(
+    case: Case, levers: _Levers, name: str, action: Array, gap: Array, draws: Draws, good: NDArray[np.bool_]
+) -> Rate:
+    """Share of guitars with both errors, of action and of tongue gap [m], within tolerance."""
+    within = (case.tolerance.action_mm * 1e-3, case.tolerance.tongue_gap_mm * 1e-3)
+    error = levers.reading * draws.reading
 
-    def rate(self, name: str, action: Array, gap: Array, draws: Draws, good: NDArray[np.bool_]) -> Rate:
-        """Share of guitars with both errors, of action and of tongue gap [m], within tolerance."""
-        tolerance = self.case.tolerance
-        within = (tolerance.action_mm * 1e-3, tolerance.tongue_gap_mm * 1e-3)
-        error = self.levers.reading * draws.reading
+    def share(off_action: Array, off_gap: Array) -> float:
+        return float(((np.abs(off_action) <= within[0]) & (np.abs(off_gap) <= within[1]) & good).mean())
 
-        def share(off_action: Array, off_gap: Array) -> float:
-            right = (np.abs(off_action) <= within[0]) & (np.abs(off_gap) <= within[1]) & good
-            return float(right.mean())
-
-        truth = share(action, gap)
-        read = share(action + self.levers.action * error[:, 0], gap + self.levers.gap * error[:, 1])
-        count = len(action)
-        return Rate(name, truth, read, sqrt(truth * (1.0 - truth) / count), count)
+    truth = share(action, gap)
+    read = share(action + levers.action * error[:, 0], gap + levers.gap * error[:, 1])
+    return Rate(name, truth, read, sqrt(truth * (1.0 - truth) / len(action)), len(action))
 
 
 def _same(on: Bench, aims: Aims, multiples: Array) -> Necks:

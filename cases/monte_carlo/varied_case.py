@@ -5,19 +5,17 @@ from dataclasses import dataclass, fields, replace
 from math import log
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cases.casefile.case import Case
-from cases.casefile.errors import CaseError, Problem
+from cases.casefile.errors import Problem
 from cases.offset.build import question_of, structure_of
 from cases.offset.solve import aimed_upper, with_measured_body
 from cases.offset.woods import Woods, scaled, woods_of
+from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility
 from fem.solve.offset import Question
 from materials.wood import Wood
-
-Array = NDArray[np.float64]
 
 ACTING = ("young", "shear", "middle", "compliance", "name")
 """Fields of a pad that leave the flexibility unchanged."""
@@ -52,24 +50,25 @@ class VariedCase:
         return with_measured_body(self.case, asked)
 
     def with_values(self, values: Mapping[str, object]) -> "tuple[VariedCase, Array]":
-        """The case with some keys set, and its moduli over the base's, (8,).
-
-        Raises
-        ------
-        CaseError
-            If a key does not exist, a value is not allowed, or the shape would change.
+        """The case with some keys set, and its moduli over the base's, (8,). Raises `CaseError` if a key does
+        not exist, a value is not allowed, or the shape would change.
         """
         changed = self.case.with_values(dict(values))
-        if shape(structure_of(changed)) != shape(structure_of(self.base)):
-            raise _not_covered(self.base, values)
         own, other = woods_of(self.base), woods_of(changed)
         multiples = np.array(
             _multiples(own.neck, other.neck)
             + _multiples(own.board, other.board, together=True)
             + _multiples(own.block, other.block)
         )
-        if not np.all(np.isfinite(multiples)):
-            raise _not_covered(self.base, values)
+        same_shape = shape(structure_of(changed)) == shape(structure_of(self.base))
+        if not (same_shape and np.all(np.isfinite(multiples))):
+            wrong = "this changes the shape, or needs a wood with other ratios of moduli, "
+            wrong += "which a reduced model does not cover"
+            allowed = (
+                "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets"
+            )
+            remedy = "solve the changed case in full"
+            raise Problem(", ".join(values), "", wrong, allowed, remedy).error(self.base.name)
         return VariedCase(changed, self.base), multiples
 
 
@@ -96,20 +95,6 @@ def shape(structure: Structure) -> str:
         tuple(getattr(pad, one.name) for one in fields(pad) if one.name not in ACTING)
         for pad in structure.pads
     )
-    parts["bolts"] = tuple(
-        replace(bolt, tension=0.0, young=0.0, diameter=bolt.diameter) for bolt in structure.bolts
-    )
+    parts["bolts"] = tuple(replace(bolt, tension=0.0, young=0.0) for bolt in structure.bolts)
     parts["frets"] = tuple(structure.frets)
     return repr(parts)
-
-
-def _not_covered(case: Case, values: Mapping[str, object]) -> CaseError:
-    problem = Problem(
-        ", ".join(values),
-        "",
-        "this changes the shape, or needs a wood with other ratios of moduli, "
-        "which a reduced model does not cover",
-        "moduli along the grain, bolt tensions, friction, shim material, strings, set-up, targets",
-        "solve the changed case in full",
-    )
-    return CaseError(case.name, (str(problem),))

@@ -3,6 +3,7 @@
 The JSON object, its schema and docs/json.md are made from these classes. A key's ending gives its unit.
 """
 
+import json
 from dataclasses import asdict, dataclass
 from typing import Annotated, Any
 
@@ -80,14 +81,10 @@ class StateAnswer:
     kink_deg: Annotated[float, Meaning("Kink with the bow subtracted.")]
     kink_straightedge_deg: Annotated[float, Meaning("Kink on a straightedge, bow included.")]
     kink_relief_part_deg: Annotated[float, Meaning("`kink_deg` minus `kink_straightedge_deg`.")]
-    tongue_gap_mm: Annotated[
-        float, Meaning("Last crown over the line of frets 1 to the joint, bow subtracted.")
-    ]
+    tongue_gap_mm: Annotated[float, Meaning("Last crown over the line of frets 1 to joint, bow subtracted.")]
     relief_mm: Annotated[float, Meaning("Relief; negative for a back-bow.")]
     shaft_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line; positive lifts the nut.")]
-    saddle_line_mm: Annotated[
-        float, Meaning("Shaft line at the saddle, over the plane of the unloaded crowns.")
-    ]
+    saddle_line_mm: Annotated[float, Meaning("Shaft line at the saddle over the plane of unloaded crowns.")]
 
 
 @dataclass(frozen=True)
@@ -119,9 +116,7 @@ class BoltAnswer:
     set_n: Annotated[float, Meaning("Tension after tightening.")]
     strung_n: Annotated[float, Meaning("Tension at pitch.")]
     torque_n_m: Annotated[float, Meaning("Tightening torque.")]
-    torque_low_n_m: Annotated[
-        float | None, Meaning("Least torque that closes the joint at pitch; null if none.")
-    ]
+    torque_low_n_m: Annotated[float | None, Meaning("Least torque closing the joint at pitch; null if none.")]
     torque_high_n_m: Annotated[float, Meaning("Largest torque for the wood under the washer, for years.")]
 
 
@@ -177,12 +172,8 @@ class Assumed:
     key: Annotated[str, Meaning("Key of the case file.")]
     value: Annotated[Any, Meaning("Its default.")]
     source: Annotated[str, Meaning("Source of the default.")]
-    effect_deg: Annotated[
-        float | None, Meaning("Change of the offset for `step` more; null without a number.")
-    ]
-    step: Annotated[
-        float | None, Meaning("A tenth of the value, or 0.1 if it is zero; null without a number.")
-    ]
+    effect_deg: Annotated[float | None, Meaning("Change of offset for `step` more; null without a number.")]
+    step: Annotated[float | None, Meaning("A tenth of the value, 0.1 if it is zero; null without a number.")]
 
 
 @dataclass(frozen=True)
@@ -238,9 +229,7 @@ class Answer(Result):
     heel_stretch_deg: Annotated[float, Meaning("Kink at pitch minus kink bolted up, same shims.")]
     heel_stretch_rod_slack_deg: Annotated[float, Meaning("Heel stretch with the rod slack.")]
     heel_stretch_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
-    heel_rotation_deg: Annotated[
-        float, Meaning("Rotation of the heel's first section against the tongue line.")
-    ]
+    heel_rotation_deg: Annotated[float, Meaning("Rotation of the heel's start against the tongue line.")]
     shim_transfer: Annotated[
         float | None, Meaning("Kink per degree of lower shim; null without two shims.", unit="deg/deg")
     ]
@@ -250,17 +239,13 @@ class Answer(Result):
         float | None,
         Meaning("Lower minus upper shim angle for the target kink at pitch; null without two shims."),
     ]
-    preload_offset_linear_deg: Annotated[
-        float | None, Meaning("Linear estimate of the offset, from one solve.")
-    ]
+    preload_offset_linear_deg: Annotated[float | None, Meaning("Linear estimate, from one solve.")]
     preload_offset_band_deg: Annotated[
         Band | None,
         Meaning("Band of 90 % of necks, first order, symmetric about the offset; `spread` shows the skew."),
     ]
     preload_offset_friction_band_deg: Annotated[Band | None, Meaning("Range over the friction band.")]
-    preload_offset_on_stock_deg: Annotated[
-        float | None, Meaning("Nearest difference in stock; null if none is near.")
-    ]
+    preload_offset_on_stock_deg: Annotated[float | None, Meaning("Nearest in stock; null if none is near.")]
     anchored_offset_deg: Annotated[
         float | None, Meaning("The shop's known offset plus the computed change to this guitar.")
     ]
@@ -271,13 +256,9 @@ class Answer(Result):
     kink_per_relief_deg_mm: Annotated[float, Meaning("Change of the kink per mm of relief.")]
     offset_per_relief_deg_mm: Annotated[float | None, Meaning("Change of the offset per mm of relief.")]
     string_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line, bolted to strung.")]
-    saddle_height_mm: Annotated[
-        float, Meaning("Height of the strings' resultant at the saddle over the glue line.")
-    ]
+    saddle_height_mm: Annotated[float, Meaning("Strings' resultant at the saddle over the glue line.")]
     states: Annotated[dict[str, StateAnswer], Meaning("The states `bolted`, `slack` and `strung`.")]
-    pairs: Annotated[
-        tuple[PairAnswer, ...], Meaning("Pairs in stock nearest the offset, one per upper angle.")
-    ]
+    pairs: Annotated[tuple[PairAnswer, ...], Meaning("Stock pairs nearest the offset, one per upper angle.")]
     shims: Annotated[tuple[ShimAnswer, ...], Meaning("Shims of the pair shown.")]
     bolts: Annotated[tuple[BoltAnswer, ...], Meaning("Bolts.")]
     contact: Annotated[tuple[ContactAnswer, ...], Meaning("Contact of each shim at pitch.")]
@@ -288,9 +269,7 @@ class Answer(Result):
     assumed: Annotated[tuple[Assumed, ...], Meaning("Keys left at their default, largest effect first.")]
     standins: Annotated[tuple[str, ...], Meaning("Borrowed data: values taken from another wood.")]
     warnings: Annotated[tuple[str, ...], Meaning("Warnings, most serious first.")]
-    action_mm: Annotated[
-        float, Meaning("Action at pitch over fret 12, mean of the strings weighted by tension.")
-    ]
+    action_mm: Annotated[float, Meaning("Action at pitch over fret 12, mean weighted by tension.")]
     pocket: Annotated[PocketAnswer | None, Meaning("Answer of a flat pocket; null for two shims.")] = None
 
     @property
@@ -316,7 +295,7 @@ class Answer(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON object, with every key and with tuples as lists."""
-        return {"schema": SCHEMA, **_plain(asdict(self))}
+        return {"schema": SCHEMA, **json.loads(json.dumps(asdict(self)))}
 
     def to_rows(self) -> list[dict[str, Any]]:
         """Return key, value and unit of each number of the answer's top level and of its flat pocket."""
@@ -327,11 +306,3 @@ class Answer(Result):
             for key, value in {**whole, **pocket}.items()
             if isinstance(value, int | float) and key != "schema"
         ]
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
-    return value

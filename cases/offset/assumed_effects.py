@@ -24,13 +24,8 @@ SHOP_ONLY = ("tolerance", "scatter", "stock", "bridge")
 
 INERT = {
     "rod": (
-        "limit_torque_n_m",
-        "nut_factor",
-        "nut_factor_scatter",
-        "diameter_mm",
-        "thread_diameter_mm",
-        "thread_pitch_mm",
-        "young_gpa",
+        *("limit_torque_n_m", "nut_factor", "nut_factor_scatter", "young_gpa"),
+        *("diameter_mm", "thread_diameter_mm", "thread_pitch_mm"),
     ),
     "bolts": ("torque_scatter",),
     "joint": ("friction_low", "friction_high"),
@@ -48,11 +43,8 @@ CONDENSED = {
 }
 """Keys that leave the flexibility unchanged."""
 
-AIMING = (
-    "bridge.bridge_height_mm",
-    "bridge.saddle_projection_mm",
-    "bridge.top_dome_mm",
-    "bridge.top_to_board_mm",
+AIMING = tuple(
+    f"bridge.{name}_mm" for name in ("bridge_height", "saddle_projection", "top_dome", "top_to_board")
 )
 """Keys of the bridge that set the neck angle which the taper of a flat pocket must give."""
 

@@ -1,7 +1,7 @@
 """From a case to the model: the one place where millimetres, degrees and names become SI units and moduli."""
 
 from dataclasses import dataclass, replace
-from math import radians
+from math import pi, radians
 
 import numpy as np
 
@@ -127,6 +127,16 @@ def _rod(case: Case) -> Rod | None:
         height=rod.slot_depth_mm * MM,
         arm=rod.arm_mm * MM if rod.kind == "two-way" else None,
     )
+
+
+def rod_stiffness(case: Case) -> float:
+    """Stiffness of the rod: EA/l if one-way [N/m], EA a^2/(2 l) if two-way [N m], 0 without a rod."""
+    rod = case.rod
+    if rod.kind == "none":
+        return 0.0
+    area = 0.25 * pi * (rod.diameter_mm * MM) ** 2
+    one = rod.young_gpa * 1e9 * area / ((rod.end_mm - rod.start_mm) * MM)
+    return one if rod.kind == "one-way" else 0.5 * one * (rod.arm_mm * MM) ** 2
 
 
 def _hollows(case: Case, outline: Outline) -> tuple[Hollow, ...]:

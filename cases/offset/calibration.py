@@ -15,6 +15,7 @@ from typing import Any, Literal
 import numpy as np
 import tomli_w
 from numpy.typing import NDArray
+from scipy.linalg import block_diag
 
 from cases.casefile.case import Case
 from cases.offset.build import structure_of
@@ -89,14 +90,10 @@ class Calibration:
 
     def case_values(self) -> dict[str, float]:
         """Keys of a case that it sets: learned values, and scatter of tested woods. Moduli: see `woods`."""
-        learned = dict(zip(self.parameters, self.mean, strict=True))
-        values = {
-            name: value
-            for name, value in learned.items()
-            if not name.startswith(MODEL) and name not in SCATTER_OF
-        }
+        names = [name for name in self.parameters if not name.startswith(MODEL) and name not in SCATTER_OF]
+        values = {name: self.value(name) for name in names}
         for name in self.tested_woods:
-            spread = float(np.sqrt(self.covariance_of([name])[0, 0])) / learned[name]
+            spread = float(np.sqrt(self.covariance_of([name])[0, 0])) / self.value(name)
             values[SCATTER_OF[name]] = min(spread, LARGEST_COV)
         return values
 
@@ -123,25 +120,13 @@ class Calibration:
         )
 
     def applied(self, case: Case) -> Case:
-        """A copy of the case with the keys it sets.
-
-        Raises
-        ------
-        InputError
-            If it was made for another case or wood.
-        """
+        """A copy of the case with the keys it sets; `InputError` if made for another case or wood."""
         self.check_valid(case)
         values: Mapping[str, object] = self.case_values()
         return case.with_values(values) if values else case
 
     def check_valid(self, case: Case) -> None:
-        """Refuse a case that the calibration was not made for.
-
-        Raises
-        ------
-        InputError
-            With what to do.
-        """
+        """Refuse a case that the calibration was not made for. Raises `InputError` with what to do."""
         for kind, has in (("case", case.name), ("wood", case.neck.wood)):
             wanted = self.valid_for.get(kind)
             if wanted is not None and wanted != has:
@@ -186,13 +171,14 @@ def calibration_of(
         rows=tuple(rows),
         parameters=tuple(parameters),
         mean=tuple(float(value) for value in mean),
-        covariance=tuple(tuple(float(value) for value in row) for row in np.atleast_2d(covariance)),
+        covariance=tuple(map(tuple, np.atleast_2d(covariance).tolist())),
         valid_for=dict(valid_for),
         scale=scale,
         extra=extra,
         notes=tuple(notes),
     )
-    return replace(made, id=_id_of(made))
+    text = json.dumps(_content(made), sort_keys=True, default=str)
+    return replace(made, id=f"{kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}")
 
 
 def stiffer(cut: Wood, factor: float) -> Wood:
@@ -206,25 +192,14 @@ def structure_laid(case: Case, calibration: Calibration | None) -> Structure:
 
 
 def together(calibrations: Sequence[Calibration]) -> Calibration | None:
-    """Several independent calibrations as one, for example a log and a tested neck; None for none.
-
-    Raises
-    ------
-    InputError
-        If two of them set the same parameter.
-    """
+    """Independent calibrations as one, None for none; `InputError` if two of them set one parameter."""
     if len(calibrations) < 2:
         return calibrations[0] if calibrations else None
     names = [name for one in calibrations for name in one.parameters]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise InputError(f"Two of the calibrations given set {twice}; give one of them.")
-    covariance = np.zeros((len(names), len(names)))
-    first = 0
-    for one in calibrations:
-        last = first + len(one.parameters)
-        covariance[first:last, first:last] = one.covariance
-        first = last
+    covariance = block_diag(*(one.covariance for one in calibrations))
     shop = next((one for one in calibrations if one.kind == "shop"), calibrations[0])
     return Calibration(
         id="+".join(one.id for one in calibrations),
@@ -233,17 +208,12 @@ def together(calibrations: Sequence[Calibration]) -> Calibration | None:
         rows=tuple(row for one in calibrations for row in one.rows),
         parameters=tuple(names),
         mean=tuple(value for one in calibrations for value in one.mean),
-        covariance=tuple(tuple(float(value) for value in row) for row in covariance),
+        covariance=tuple(map(tuple, covariance.tolist())),
         valid_for={key: value for one in calibrations for key, value in one.valid_for.items()},
         scale=shop.scale,
         extra=shop.extra,
         notes=tuple(note for one in calibrations for note in one.notes),
     )
-
-
-def _id_of(calibration: Calibration) -> str:
-    text = json.dumps(_content(calibration), sort_keys=True, default=str)
-    return f"{calibration.kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}"
 
 
 def _content(calibration: Calibration) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from cases.offset.calibration import LEARNED, MODEL, STRETCH, TRANSFER, Calibrat
 MARKS = ("format", "id", "kind", "parameters")
 """A file with none of these keys is no calibration."""
 
-
+WRITTEN = "a file that `neckpreload calibrate` wrote"
 LEAST_FACTOR = 0.05
 
 
@@ -69,49 +69,32 @@ class _File(BaseModel):
 
 
 def load_calibration(path: str | Path) -> Calibration:
-    """Read a calibration file.
-
-    Raises
-    ------
-    CaseError
-        If it cannot be read, or for every error in it.
-    """
+    """Read a calibration file. Raises `CaseError` if it cannot be read, or for every error in it."""
     _, raw = read_toml(Path(path))
     if not raw.keys() & set(MARKS):
         holds = "it is empty" if not raw else f"it begins with {next(iter(raw))}"
-        problem = Problem(
-            "the file",
-            "",
-            f"this is no calibration ({holds})",
-            "a file that `neckpreload calibrate` wrote",
-            "make one with `neckpreload calibrate shop`, `known`, `neck` or `blank`, or give another file",
+        wrong = f"this is no calibration ({holds})"
+        remedy = (
+            "make one with `neckpreload calibrate shop`, `known`, `neck` or `blank`, or give another file"
         )
-        raise CaseError(str(path), (str(problem),))
+        raise Problem("the file", "", wrong, WRITTEN, remedy).error(path)
     try:
         read = _File.model_validate(raw)
     except ValidationError as error:
-        problems = tuple(_sentence(found) for found in error.errors())
-        raise CaseError(str(path), problems) from None
+        raise CaseError(str(path), [_problem(found) for found in error.errors()]) from None
     values = read.model_dump(exclude={"format"})
     values |= {name: tuple(values[name]) for name in ("rows", "parameters", "mean", "notes")}
     values["covariance"] = tuple(tuple(row) for row in values["covariance"])
     return Calibration(**values)
 
 
-def _sentence(found: Any) -> str:
+def _problem(found: Any) -> Problem:
     path = ".".join(str(part) for part in found["loc"]) or "the file"
     said = str(found.get("ctx", {}).get("error", found["msg"]))
     given = found["input"] if isinstance(found["input"], str | int | float) else ""
-    allowed = "a file that `neckpreload calibrate` wrote"
-    return str(Problem(path, f'"{given}"' if given != "" else "", said, allowed, "calibrate again"))
+    return Problem(path, f'"{given}"' if given != "" else "", said, WRITTEN, "calibrate again")
 
 
 def save_calibration(calibration: Calibration, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a calibration file.
-
-    Raises
-    ------
-    CaseError
-        If it exists already (unless ``overwrite``), or cannot be written.
-    """
+    """Write a calibration file; `CaseError` if it exists (unless ``overwrite``) or cannot be written."""
     return write_text(path, calibration.to_toml(), overwrite=overwrite)

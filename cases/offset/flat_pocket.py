@@ -4,10 +4,9 @@ from dataclasses import replace
 from math import degrees, radians
 from typing import Any
 
-from cases.offset.answer import PocketAnswer, Share, StripAnswer
+from cases.offset.answer import Band, PocketAnswer, StripAnswer
 from cases.offset.build import MM
 from cases.offset.joint_bearing import pad_slices, peak_pressure
-from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import FINE, Solved
 from cases.offset.stock_pairs import half_step, shim_answer
 from fem.geometry.pad import Pad
@@ -23,36 +22,31 @@ THINNEST_STRIP = 0.3e-3
 """Least thickness of a strip in the stiffness of its layer [m]."""
 
 
-def pocket_fields(
-    solved: Solved, *, friction_band_deg: tuple[float, float], paper_mm: float
-) -> dict[str, Any]:
+ABSENT = (
+    *("shim_transfer", "aim_upper_deg", "residual_kink_deg", "residual_tongue_gap_mm"),
+    *(f"preload_offset_{name}_deg" for name in ("linear", "band", "friction_band", "on_stock")),
+    *("preload_offset_deg", "offset_per_relief_deg_mm"),
+)
+"""Fields of the answer that are null for a flat pocket."""
+
+
+def pocket_fields(solved: Solved, *, band_deg: Band, friction_band_deg: Band) -> dict[str, Any]:
     """Fields of the answer in which a two-shim joint has its offset and pairs."""
-    offset, shim = solved.offset, solved.structure.pads[solved.question.varied]
-    scatter = offset_scatter(solved)
-    half, taper = half_band(scatter), offset.offset
     on_stock = nearest_taper(solved)
     gain = gains(solved.question, solved.pair)
-    thickness = taper * (shim.end - shim.start) / MM
-    shown = degrees(taper) if on_stock is None else on_stock
-    absent = ("shim_transfer", "aim_upper_deg", "residual_kink_deg", "residual_tongue_gap_mm")
-    offsets = ("deg", "linear_deg", "band_deg", "on_stock_deg")
+    taper_deg = degrees(solved.offset.offset)
+    error = None if on_stock is None else action_error(solved.question, solved.pair, on_stock)
     return {
-        **dict.fromkeys(absent),
-        **{f"preload_offset_{name}": None for name in offsets},
-        "taper_mm": thickness,
-        "paper_sheets": abs(thickness) / paper_mm,
-        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+        **dict.fromkeys(ABSENT),
         "pairs": (),
-        "shims": (shim_answer(shim, shown),),
+        "shims": (shim_answer(solved.structure.pads[0], taper_deg if on_stock is None else on_stock),),
         "pocket": PocketAnswer(
-            taper_deg=degrees(taper),
-            taper_linear_deg=degrees(offset.offset_linear),
-            taper_band_deg=(degrees(taper - half), degrees(taper + half)),
+            taper_deg=taper_deg,
+            taper_linear_deg=degrees(solved.offset.offset_linear),
+            taper_band_deg=band_deg,
             taper_friction_band_deg=friction_band_deg,
             taper_on_stock_deg=on_stock,
-            action_error_mm=None
-            if on_stock is None
-            else action_error(solved.question, solved.pair, on_stock),
+            action_error_mm=error,
             pitch_per_shim=gain.pitch[0],
             kink_per_shim=gain.kink[0],
             saddle_wanted_mm=(solved.question.target_saddle or 0.0) / MM,
@@ -90,12 +84,8 @@ def strip_answer(solved: Solved) -> StripAnswer | None:
     """A strip under the thick end, for the same neck angle at pitch; None for next to no taper.
 
     The strip is cut to the neck's slope. The other end rests on the bare floor, packed to the height of the
-    taper's thin edge, so that both necks are at the same height.
-
-    Raises
-    ------
-    ConvergenceError
-        If no strip gives that angle.
+    taper's thin edge, so that both necks are at the same height. Raises `ConvergenceError` if no strip gives
+    that angle.
     """
     taper = solved.offset.offset
     if abs(degrees(taper)) < LEAST_DEG:
@@ -133,7 +123,7 @@ def _pressure(question: Question, at: Pair, pad: int) -> float:
     """Largest pressure on a pad at pitch [MPa]."""
     points = question.flexibility.points
     push = at.strung.contact.push[pad_slices(points)[pad]]
-    return peak_pressure(points[pad].s, points[pad].area, push) / 1e6
+    return peak_pressure(points[pad], push) / 1e6
 
 
 def _far_end(shim: Pad, taper: float) -> float:

@@ -39,20 +39,17 @@ def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
             name=pad.name,
             closed_fraction=float(np.average(contact.closed[here], weights=points.area)),
             slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
-            peak_pressure_mpa=peak_pressure(points.s, points.area, contact.push[here]) / 1e6,
+            peak_pressure_mpa=peak_pressure(points, contact.push[here]) / 1e6,
             strength_mpa=strength / 1e6,
         )
         for pad, points, here in zip(solved.structure.pads, pads, pad_slices(pads), strict=True)
     )
 
 
-def peak_pressure(s: np.ndarray, area: np.ndarray, push: np.ndarray) -> float:
-    """Largest mean pressure over any 5 mm of a pad [Pa]; s, area, push of shape (points,) [m, m2, N]."""
-    means = []
-    for centre in s:
-        near = np.abs(s - centre) <= 0.5 * PEAK_LENGTH
-        means.append(push[near].sum() / area[near].sum())
-    return float(max(means))
+def peak_pressure(points: PadPoints, push: np.ndarray) -> float:
+    """Largest mean pressure over any 5 mm of a pad [Pa], from the contact forces at its points [N]."""
+    near = (np.abs(points.s - centre) <= 0.5 * PEAK_LENGTH for centre in points.s)
+    return float(max(push[here].sum() / points.area[here].sum() for here in near))
 
 
 def _seat_closed(question: Question, at: Pair) -> bool:

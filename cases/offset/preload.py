@@ -4,20 +4,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from importlib.metadata import version
 from math import degrees, radians
+from pathlib import Path
 from typing import Any
 
-from threadpoolctl import threadpool_limits
-
 from cases.casefile.case import Case
-from cases.casefile.files import load
+from cases.casefile.files import load, opened
 from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
 from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
 from cases.offset.assumed_effects import assumed_effects
+from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
 from cases.offset.scatter import half_band, offset_scatter
-from cases.offset.solve import Solved, solve
+from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
 from cases.offset.woods import wood_of
@@ -27,12 +27,15 @@ PAPER_MM = 0.10
 """Thickness of a sheet of 80 g/m2 paper [mm], see materials/sources.md."""
 
 
-def preload(case: Case | str, *, effects: bool = True, calibration: Calibration | None = None) -> Answer:
+@one_thread
+def preload(
+    case: Case | str | Path, *, effects: bool = True, calibration: Calibration | None = None
+) -> Answer:
     """Compute the preload offset of a case, the pairs of shims that give it, and its uncertainty.
 
     Parameters
     ----------
-    case : instrument with strings and set-up, or its name.
+    case : instrument with strings and set-up, its name or file.
     effects : whether to compute the effect of each assumed number.
     calibration : corrections of a shop for offset and pairs; states and heel stretch stay the model's.
 
@@ -41,10 +44,8 @@ def preload(case: Case | str, *, effects: bool = True, calibration: Calibration 
     ModelError, ConvergenceError
         If the case cannot be solved.
     """
-    case = load(case) if isinstance(case, str) else case
-    # matrices are about 100 x 100, so more threads would only add overhead
-    with threadpool_limits(limits=1):
-        answer = answer_of(solve(case, calibration=calibration), effects=effects)
+    case = opened(case)
+    answer = answer_of(solve(case, calibration=calibration), effects=effects)
     if calibration is None:
         return answer
     warning = calibration.warning(case)
@@ -83,15 +84,29 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
 
 def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
     """Offset and pairs, or taper, by the kind of joint; and a warning if stock has no such shim."""
+    offset, pad = solved.offset.offset, solved.structure.pads[solved.question.varied]
+    scatter = offset_scatter(solved)
+    half, taper = half_band(scatter), offset * (pad.end - pad.start) / MM
+    band = (degrees(offset - half), degrees(offset + half))
+    shared = {
+        "taper_mm": taper,
+        "paper_sheets": abs(taper) / PAPER_MM,
+        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+    }
     if solved.case.joint.kind == "flat-pocket":
-        band = states["preload_offset_friction_band_deg"]
-        fields = flat_pocket.pocket_fields(solved, friction_band_deg=band, paper_mm=PAPER_MM)
-        # band and slope are those of the taper: the band is in the pocket's own answer
-        absent = {"preload_offset_friction_band_deg": None, "offset_per_relief_deg_mm": None}
-        return {**fields, **absent}, flat_pocket.shortage(solved)
+        friction_band = states["preload_offset_friction_band_deg"]
+        fields = flat_pocket.pocket_fields(solved, band_deg=band, friction_band_deg=friction_band)
+        return {**shared, **fields}, flat_pocket.shortage(solved)
     on_stock = stock_pairs(solved)
     on_stock = replace(on_stock, pairs=tuple(_as_calibrated(solved, one) for one in on_stock.pairs))
-    return {**_two_shim_fields(solved), **_stock_fields(solved, on_stock)}, on_stock.shortage
+    fields = {
+        "shim_transfer": float(solved.offset.transfer),
+        "aim_upper_deg": degrees(solved.upper),
+        "preload_offset_deg": degrees(offset),
+        "preload_offset_linear_deg": degrees(solved.offset.offset_linear),
+        "preload_offset_band_deg": band,
+    }
+    return {**shared, **fields, **_stock_fields(solved, on_stock)}, on_stock.shortage
 
 
 def _as_calibrated(solved: Solved, one: PairAnswer) -> PairAnswer:
@@ -131,23 +146,6 @@ def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
 def _borrowed_data(case: Case) -> tuple[str, ...]:
     tables = (case.neck, case.fretboard, case.block)
     return tuple(dict.fromkeys(text for table in tables for text in wood_of(table).standins))
-
-
-def _two_shim_fields(solved: Solved) -> dict[str, Any]:
-    offset, lower = solved.offset, solved.structure.pads[1]
-    scatter = offset_scatter(solved)
-    half = half_band(scatter)
-    taper = offset.offset * (lower.end - lower.start) * 1e3
-    return {
-        "shim_transfer": float(offset.transfer),
-        "aim_upper_deg": degrees(solved.upper),
-        "preload_offset_deg": degrees(offset.offset),
-        "preload_offset_linear_deg": degrees(offset.offset_linear),
-        "preload_offset_band_deg": (degrees(offset.offset - half), degrees(offset.offset + half)),
-        "taper_mm": taper,
-        "paper_sheets": abs(taper) / PAPER_MM,
-        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
-    }
 
 
 def _stock_fields(solved: Solved, on_stock: StockPairs) -> dict[str, Any]:

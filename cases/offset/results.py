@@ -1,7 +1,7 @@
 """Parts of the answer read from a solved case: strings, rod, states, budget, profile, checks."""
 
-from dataclasses import replace
-from math import degrees, pi
+from dataclasses import asdict, replace
+from math import degrees
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from cases.offset.answer import (
     StateAnswer,
     StringsAnswer,
 )
-from cases.offset.build import MM, StringLine, resultant, string_weights
+from cases.offset.build import MM, StringLine, resultant, rod_stiffness, string_weights
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
@@ -61,15 +61,18 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "saddle_height_mm": strung.saddle_height / MM,
         "action_mm": action(solved),
         "states": {name: _state(reading) for name, reading in readings.items()},
-        "fret_profile": _profile(question, readings["bolted"], readings["strung"]),
+        "fret_profile": ProfileAnswer(
+            fret=tuple(range(1, len(question.line.x) + 1)),
+            x_mm=tuple((question.line.x / MM).tolist()),
+            z_bolted_mm=tuple((readings["bolted"].heights / MM).tolist()),
+            z_strung_mm=tuple((readings["strung"].heights / MM).tolist()),
+        ),
     }
 
 
 def gain_answer(gain: Gains) -> GainAnswer:
     """Gains of both shims; empty for one shim, whose gains are in the pocket's answer."""
-    if len(gain.pitch) < 2:
-        return GainAnswer(None, None, None, None)
-    return GainAnswer(*gain.pitch, *gain.kink)
+    return GainAnswer(*gain.pitch, *gain.kink) if len(gain.pitch) > 1 else GainAnswer(*[None] * 4)
 
 
 def proof_fields(solved: Solved) -> dict[str, Any]:
@@ -96,18 +99,13 @@ def proof_fields(solved: Solved) -> dict[str, Any]:
             heel_stretch_by_cause_deg=_by_cause(np.degrees(kink.contributions)),
         ),
         "checks": CheckAnswer(
-            residual=checks.residual,
-            force_balance=checks.force_balance,
-            moment_balance=checks.moment_balance,
-            energy_balance=checks.energy_balance,
-            budget_closure=float(closure),
-            mesh_error_deg=degrees(solved.mesh_error),
+            **asdict(checks), budget_closure=float(closure), mesh_error_deg=degrees(solved.mesh_error)
         ),
     }
 
 
 def _by_cause(contributions: np.ndarray) -> dict[str, float]:
-    return {cause: float(share) for cause, share in zip(CAUSES, contributions.sum(axis=0), strict=True)}
+    return dict(zip(CAUSES, contributions.sum(axis=0).tolist(), strict=True))
 
 
 def strings_answer(solved: Solved) -> StringsAnswer:
@@ -137,25 +135,21 @@ def rod_answer(solved: Solved, slack: State) -> RodAnswer:
     table, setting = solved.case.rod, solved.pair.strung.rod
     if table.kind == "none":
         return RodAnswer("none", None, None, None, None, None, None)
-    two_way = table.kind == "two-way"
-    tension = setting / (table.arm_mm * MM) if two_way else setting
+    lever = table.arm_mm * MM if table.kind == "two-way" else 1.0
+    tension = setting / lever
     torque = table.nut_factor * abs(tension) * table.thread_diameter_mm * MM
     scatter = table.nut_factor_scatter
     rows = solved.question.flexibility.at["rod"]
-    closed = -float((solved.pair.strung.displacements - slack.displacements)[rows][0]) * (
-        table.arm_mm * MM if two_way else 1.0
-    )
-    area = 0.25 * pi * (table.diameter_mm * MM) ** 2
-    length = (table.end_mm - table.start_mm) * MM
-    stretch = tension * length / (table.young_gpa * 1e9 * area) * (2.0 if two_way else 1.0)
+    closed = -float((solved.pair.strung.displacements - slack.displacements)[rows][0])
+    turned = setting / rod_stiffness(solved.case) + closed if setting else 0.0
     return RodAnswer(
         kind=table.kind,
         tension_n=tension,
-        couple_n_m=setting if two_way else None,
+        couple_n_m=setting if table.kind == "two-way" else None,
         torque_n_m=torque,
         torque_band_n_m=(torque * (1.0 - scatter), torque * (1.0 + scatter)),
         limit_torque_n_m=table.limit_torque_n_m,
-        turns=(stretch + closed if setting else 0.0) / (table.thread_pitch_mm * MM),
+        turns=turned * lever / (table.thread_pitch_mm * MM),
     )
 
 
@@ -220,13 +214,4 @@ def _state(reading: Reading) -> StateAnswer:
         relief_mm=reading.relief / MM,
         shaft_rotation_deg=degrees(reading.shaft_rotation),
         saddle_line_mm=reading.saddle_line / MM,
-    )
-
-
-def _profile(question: Question, bolted: Reading, strung: Reading) -> ProfileAnswer:
-    return ProfileAnswer(
-        fret=tuple(range(1, len(question.line.x) + 1)),
-        x_mm=tuple(float(x / MM) for x in question.line.x),
-        z_bolted_mm=tuple(float(z / MM) for z in bolted.heights),
-        z_strung_mm=tuple(float(z / MM) for z in strung.heights),
     )

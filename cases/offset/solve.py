@@ -1,7 +1,12 @@
 """A solved case: flexibility, question and the states from which the answer is read."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import wraps
 from math import radians
+from typing import ParamSpec, TypeVar
+
+from threadpoolctl import threadpool_limits
 
 from cases.casefile.case import Case
 from cases.offset.build import StringLine, question_of, string_lines, structure_of
@@ -14,9 +19,22 @@ from fem.solve.condensation import Fields, Flexibility, condense
 from fem.solve.equilibrium import body_turn
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 
+P = ParamSpec("P")
+R = TypeVar("R")
 FINE = MeshSize()
 COARSE = MeshSize(corner=4e-3, far=24e-3, growth=4.0, curve=4e-3)
 """Second mesh of every run, about twice as coarse; the difference of the two answers is the mesh error."""
+
+
+def one_thread(function: Callable[P, R]) -> Callable[P, R]:
+    """The function with one thread for linear algebra: more only cost time on matrices of about 100 x 100."""
+
+    @wraps(function)
+    def limited(*args: P.args, **kwargs: P.kwargs) -> R:
+        with threadpool_limits(limits=1):
+            return function(*args, **kwargs)
+
+    return limited
 
 
 @dataclass(frozen=True)
@@ -69,15 +87,7 @@ def aimed_upper(case: Case) -> float:
 
 
 def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
-    """Solve a case on both meshes, corrected by a calibration if one is given.
-
-    Raises
-    ------
-    ModelError
-        If the case cannot be modelled.
-    ConvergenceError
-        If a search does not converge.
-    """
+    """Solve a case on both meshes, with a calibration if given; raises `ModelError` or `ConvergenceError`."""
     case = calibration.applied(case) if calibration else case
     structure = structure_laid(case, calibration)
     flexibility, fields = condense(structure, FINE)
@@ -107,12 +117,8 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
 def with_known_body(case: Case) -> Case:
     """A case in which the body's stiffness replaces a measured drop of the straightedge.
 
-    The drop was measured on one guitar; every neck drawn or changed then keeps that guitar's body.
-
-    Raises
-    ------
-    ModelError
-        As `with_measured_body`.
+    The drop was measured on one guitar; every neck drawn or changed then keeps that guitar's body. Raises
+    `ModelError` as `with_measured_body`.
     """
     if case.body.straightedge_drop_mm is None:
         return case
@@ -127,12 +133,7 @@ def with_measured_body(case: Case, question: Question) -> Question:
 
     The drop at the saddle is that of neck and joint on a rigid body, plus the body's rotation times the
     distance from joint to saddle. The body rotates under the strings' moment about the joint corner,
-    ``T (z_n - z_c) + T slope x_j``.
-
-    Raises
-    ------
-    ModelError
-        If neck and joint alone drop more than was measured.
+    ``T (z_n - z_c) + T slope x_j``. Raises `ModelError` if neck and joint alone drop more than was measured.
     """
     drop = case.body.straightedge_drop_mm
     if drop is None:

@@ -1,16 +1,14 @@
 """An instrument whose woods have changed since its set-up: crept, wetter, drier or warmer."""
 
 from dataclasses import dataclass, replace
-from math import pi
 
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.offset.build import MM, question_of, structure_of
+from cases.offset.build import question_of, rod_stiffness, structure_of
 from cases.offset.solve import COARSE, aimed_upper, with_measured_body
 from cases.offset.woods import Woods, woods_of
 from fem.geometry.outline import Array
-from fem.geometry.structure import Structure
 from fem.results.reading import read, string_height
 from fem.solve.condensation import condense
 from fem.solve.offset import Offset, Question, find_offset
@@ -65,16 +63,6 @@ def set_up(case: Case, *, woods: Woods | None = None) -> SetUp:
     return SetUp(case, own, question, offset, Kept(offset.pair, rod_stiffness(case)))
 
 
-def rod_stiffness(case: Case) -> float:
-    """Stiffness of the rod: EA/l if one-way [N/m], EA a^2/(2 l) if two-way [N m], 0 without a rod."""
-    rod = case.rod
-    if rod.kind == "none":
-        return 0.0
-    area = 0.25 * pi * (rod.diameter_mm * MM) ** 2
-    one = rod.young_gpa * 1e9 * area / ((rod.end_mm - rod.start_mm) * MM)
-    return one if rod.kind == "one-way" else 0.5 * one * (rod.arm_mm * MM) ** 2
-
-
 def mean_action_mm(case: Case) -> float:
     """Target action, mean of treble and bass side [mm]."""
     return 0.5 * (case.setup.action_treble_mm + case.setup.action_bass_mm)
@@ -87,10 +75,8 @@ def question_with(start: SetUp, woods: Woods) -> Question:
     return replace(start.question, flexibility=flexibility)
 
 
-def strained_questions(
-    start: SetUp, woods: Woods, strains: dict[str, FreeStrain]
-) -> tuple[dict[str, Question], Structure]:
-    """Questions of the same instrument with other woods, one for each free strain; and its structure."""
+def strained_questions(start: SetUp, woods: Woods, strains: dict[str, FreeStrain]) -> dict[str, Question]:
+    """Questions of the same instrument with other woods, one for each free strain."""
     structure = structure_of(start.case, woods=woods)
     flexibility, fields = condense(structure, COARSE)
     questions = {}
@@ -104,7 +90,7 @@ def strained_questions(
             line=replace(line, planed=line.planed + rise * on_beam),
             strings=replace(strings, nut_height=strings.nut_height + rise),
         )
-    return questions, structure
+    return questions
 
 
 def untouched(start: SetUp, question: Question, kept: Kept) -> UntouchedReading:

@@ -3,19 +3,20 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
-from cases.casefile.files import load
+from cases.casefile.files import opened
 from cases.offset.answer import Answer
 from cases.offset.build import MM, mean_radius, string_lines
 from cases.offset.preload import preload
+from cases.offset.solve import one_thread
 from cases.result import Result
 from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
-from materials.errors import InputError, NeckpreloadError
+from materials.errors import NeckpreloadError
 
-SCHEMA = 1
 Progress = Callable[[int, int], None]
 """Called with the number of rows done, and of all rows."""
 
@@ -115,16 +116,12 @@ class Comparison(Result):
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
         pair = asdict(self.current_pair) if self.current_pair else None
-        return {
-            "schema": SCHEMA,
-            "saddle_fixed": self.saddle_fixed,
-            "pair_in_use": pair,
-            "rows": self.to_rows(),
-        }
+        return {"schema": 1, "saddle_fixed": self.saddle_fixed, "pair_in_use": pair, "rows": self.to_rows()}
 
 
+@one_thread
 def compare(
-    *cases: Case | str,
+    *cases: Case | str | Path,
     neck_wood: Sequence[str] = (),
     board_wood: Sequence[str] = (),
     strings: Sequence[str] = (),
@@ -139,7 +136,7 @@ def compare(
 
     Parameters
     ----------
-    cases : cases or their names; the first is the reference.
+    cases : cases, their names or files; the first is the reference.
     neck_wood, board_wood, strings : names of woods and string sets.
     scale_mm : scale lengths [mm].
     vary : one or two keys of the case with their numbers.
@@ -155,11 +152,9 @@ def compare(
         If the first case cannot be solved, or has no preload offset.
     """
     if not cases:
-        problem = Problem(
-            "compare", "", "no case is given", "one case or more", "name one, for example fourteen-mahogany"
-        )
-        raise InputError(str(problem))
-    loaded = [load(case) if isinstance(case, str) else case for case in cases]
+        wrong, remedy = "no case is given", "name one, for example fourteen-mahogany"
+        raise Problem("compare", "", wrong, "one case or more", remedy).error()
+    loaded = list(map(opened, cases))
     axes = axes_of(
         neck_wood=neck_wood, board_wood=board_wood, strings=strings, scale_mm=scale_mm, vary=vary or {}
     )

@@ -4,16 +4,18 @@ and shims can still compensate it (docs/drift.md).
 
 from dataclasses import asdict, dataclass, fields, replace
 from math import degrees
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from cases.casefile.case import Case
-from cases.casefile.errors import CaseError, Problem
-from cases.casefile.files import load
+from cases.casefile.errors import Problem
+from cases.casefile.files import opened
 from cases.offset.build import MM
 from cases.offset.scatter import stiffened
+from cases.offset.solve import one_thread
 from cases.offset.woods import scaled
 from cases.result import Result
 from cases.studies.aging import SetUp, mean_action_mm, question_with, readjusted, set_up, untouched
@@ -103,8 +105,9 @@ class Drift(Result):
         return {"rod": self.rod_unit, "rod_anew": self.rod_unit}
 
 
+@one_thread
 def drift(
-    case: Case | str,
+    case: Case | str | Path,
     *,
     years: float = 20.0,
     humidity: tuple[float, float] | None = (30.0, 70.0),
@@ -114,7 +117,7 @@ def drift(
 
     Parameters
     ----------
-    case : instrument with strings and set-up, or its name.
+    case : instrument with strings and set-up, its name or file.
     years : time under the strings, 0.1 to 50 [years].
     humidity : lowest and highest relative humidity of the year [%]; None for no humid season.
     temperature : lowest and highest room temperature of the year [degC]; None for no warm season.
@@ -126,12 +129,10 @@ def drift(
     ModelError, ConvergenceError
         If the case cannot be solved.
     """
-    case = load(case) if isinstance(case, str) else case
+    case = opened(case)
     if not 0.1 <= years <= DESIGN_LIFE_YEARS:
-        problem = Problem(
-            "--years", f"{years:g}", "outside the range of the creep data", "0.1 to 50", "give fewer or more"
-        )
-        raise CaseError(case.name, (str(problem),))
+        wrong, remedy = "outside the range of the creep data", "give fewer or more"
+        raise Problem("--years", f"{years:g}", wrong, "0.1 to 50", remedy).error(case.name)
     if humidity is not None:
         check_range(case, "--rh", humidity)
     if temperature is not None:

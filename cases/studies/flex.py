@@ -1,15 +1,14 @@
 """Where a neck deforms: the data of `neckpreload flex`."""
 
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
-from threadpoolctl import threadpool_limits
-
 from cases.casefile.case import Case
-from cases.casefile.files import load
+from cases.casefile.files import opened
 from cases.offset.answer import Answer
 from cases.offset.preload import answer_of
-from cases.offset.solve import solve
+from cases.offset.solve import one_thread, solve
 from cases.result import Result
 from cases.studies.curvature import FlexLine, flex_line
 from cases.studies.stress import StressMap, stress_map
@@ -27,23 +26,24 @@ class Flex(Result):
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON object: flex budget, and bending along the neck."""
+        names = ("x_mm", "string_moment_n_m", "rod_moment_n_m", "beam_moment_n_m", "curvature_per_m")
+        stations = zip(*(getattr(self.line, name).tolist() for name in names), strict=True)
         return {
             "schema": 1,
             "case": self.answer.case,
             "budget": asdict(self.answer.budget),
-            "line": self.to_rows(),
+            "line": [dict(zip(names, station, strict=True)) for station in stations],
         }
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Return moments and curvature along the shaft, one flat dictionary per station."""
-        names = ("x_mm", "string_moment_n_m", "rod_moment_n_m", "beam_moment_n_m", "curvature_per_m")
-        return [
-            dict(zip(names, map(float, row), strict=True))
-            for row in zip(*(getattr(self.line, name) for name in names), strict=True)
-        ]
+        """Return the flex budget, one flat dictionary per part, largest nut rise first."""
+        rise, stretch = self.answer.budget.nut_rise_shares_mm, self.answer.budget.heel_stretch_shares_deg
+        parts = sorted(rise, key=lambda part: -abs(rise[part]))
+        return [{"part": p, "nut_rise_mm": rise[p], "heel_stretch_deg": stretch[p]} for p in parts]
 
 
-def flex(case: Case | str) -> Flex:
+@one_thread
+def flex(case: Case | str | Path) -> Flex:
     """Compute where a case deforms.
 
     Raises
@@ -51,8 +51,6 @@ def flex(case: Case | str) -> Flex:
     ModelError, ConvergenceError
         If the case cannot be solved.
     """
-    case = load(case) if isinstance(case, str) else case
-    with threadpool_limits(limits=1):
-        solved = solve(case)
-        answer = answer_of(solved, effects=False)
-        return Flex(answer, flex_line(solved), stress_map(solved), way_to_pitch(solved))
+    solved = solve(opened(case))
+    answer = answer_of(solved, effects=False)
+    return Flex(answer, flex_line(solved), stress_map(solved), way_to_pitch(solved))

@@ -1,5 +1,6 @@
 """A year of weather: moisture from the air's humidity, or heat at constant moisture (docs/drift.md)."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import degrees
 
@@ -7,8 +8,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from cases.casefile.case import Case
-from cases.casefile.errors import CaseError, Problem
-from cases.offset.build import MM
+from cases.casefile.errors import Problem
+from cases.offset.build import MM, structure_of
 from cases.offset.woods import Woods, scaled, woods_of
 from cases.studies.aging import (
     SetUp,
@@ -19,7 +20,6 @@ from cases.studies.aging import (
     untouched,
 )
 from fem.errors import ConvergenceError
-from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.solve.equilibrium import Bolting
@@ -44,6 +44,7 @@ STEPS = {"humidity": 5, "temperature": 3}
 """Number of weathers solved, lowest to highest."""
 MONTHS = tuple(0.25 * quarter for quarter in range(49))
 """Times of a year, coldest or driest at 0 [months]."""
+PARTS = ("neck", "board", "block")
 STEEL_EXPANSION = 12e-6
 ROOM_CELSIUS = 21.0
 LOW, HIGH = LONGITUDINAL_SHRINKAGE_BAND
@@ -98,29 +99,19 @@ RANGES = {
 
 
 def check_range(case: Case, option: str, given: tuple[float, float]) -> None:
-    """Validate a range of relative humidity [%] (``--rh``) or of room temperature [degC].
-
-    Raises
-    ------
-    CaseError
-        If it is no range, or outside `RANGES`.
-    """
+    """Validate the range of an option of `RANGES` [%, degC]; `CaseError` if it is none or outside."""
     quantity, (lowest, highest), allowed, remedy = RANGES[option]
     low, high = given
     if not lowest <= low < high <= highest:
         wrong = f"this is no range of {quantity}"
-        raise CaseError(case.name, (str(Problem(option, f"{low:g}:{high:g}", wrong, allowed, remedy)),))
+        raise Problem(option, f"{low:g}:{high:g}", wrong, allowed, remedy).error(case.name)
 
 
 def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
     """A year between two relative humidities [%] in a room at 21 degC; set up in the middle.
 
-    Every wood has the equilibrium moisture of the air: no lag, no finish, no closed inside of a body.
-
-    Raises
-    ------
-    CaseError
-        If the range is none, or outside the validity of the equations.
+    Every wood has the equilibrium moisture of the air: no lag, no finish, no closed inside of a body. Raises
+    `CaseError` if the range is none, or outside the validity of the equations.
     """
     check_range(case, "--rh", humidity)
     middle = 0.5 * sum(humidity)
@@ -137,27 +128,20 @@ def humid_year(case: Case, *, humidity: tuple[float, float]) -> Season:
     weathers = [at(float(value)) for value in values]
     found: dict[str, list[_State]] = {name: [] for name in MOVEMENTS}
     for moist, moisture in weathers:
+        moistures = (first, moisture)
         strains = {
-            name: _swollen(case, moist, along=along, moistures=(first, moisture))
-            for name, along in MOVEMENTS.items()
+            name: _swollen(case, moist, along=along, moistures=moistures) for name, along in MOVEMENTS.items()
         }
         swollen = swelling(thickness, from_moisture=first, to_moisture=moisture)
         kept = replace(start.kept, shim_swelling=swollen)
-        questions, _ = strained_questions(start, moist, strains)
-        for name, question in questions.items():
+        for name, question in strained_questions(start, moist, strains).items():
             found[name].append(_state(start, question, kept))
     states = tuple(_weather_states(case, name, values, one) for name, one in found.items())
     return Season("humidity", "%", middle, tuple(moisture for _, moisture in weathers), states)
 
 
 def warm_year(case: Case, *, temperature: tuple[float, float]) -> Season:
-    """A year between two room temperatures [degC] at constant moisture; set up in the middle.
-
-    Raises
-    ------
-    CaseError
-        If the range is none.
-    """
+    """A year between two temperatures [degC] at constant moisture, set up in the middle."""
     check_range(case, "--temperature", temperature)
     middle = 0.5 * sum(temperature)
     values = np.linspace(*temperature, STEPS["temperature"])
@@ -166,12 +150,11 @@ def warm_year(case: Case, *, temperature: tuple[float, float]) -> Season:
     def at(celsius: float) -> Woods:
         return own.changed(lambda one: _warmed(one, celsius))
 
-    start = set_up(case, woods=at(middle))
+    start, structure = set_up(case, woods=at(middle)), structure_of(case)
     found = []
-    for value in values:
-        heat = float(value) - middle
-        strain = {"heat": _expanded(case, own, heat)}
-        questions, structure = strained_questions(start, at(float(value)), strain)
+    for value in values.tolist():
+        heat = value - middle
+        questions = strained_questions(start, at(value), {"heat": _expanded(case, own, heat)})
         found.append(_state(start, questions["heat"], _heated(start, structure, heat)))
     return Season("temperature", "degC", middle, None, (_weather_states(case, "heat", values, found),))
 
@@ -209,33 +192,28 @@ def _weather_states(case: Case, name: str, values: Array, found: list[_State]) -
     )
 
 
-def _across(ring: str, radial: float, tangential: float) -> float:
-    """Movement through a wood's depth: tangential for standing rings, radial for lying ones."""
-    angle = ring_angle(ring)
-    return float(tangential * np.cos(angle) ** 2 + radial * np.sin(angle) ** 2)
+def _in_plane(case: Case, part: str, along: float, radial: float, tangential: float) -> tuple[float, float]:
+    """Movement of a part along x and z, from those along its own axes; runout is neglected.
 
-
-def _in_plane(
-    case: Case, *, part: str, along: float, radial: float, tangential: float
-) -> tuple[float, float]:
-    """Movement of a part along x and z, from those along its own axes; runout is neglected."""
+    Through the depth of neck and board it is tangential for standing rings, radial for lying ones.
+    """
     if part == "block":
         return {
             "vertical": (tangential, along),
             "lengthwise": (along, tangential),
             "across": (radial, tangential),
         }[case.block.grain]
-    ring = case.neck.ring_orientation if part == "neck" else case.fretboard.ring_orientation
-    return along, _across(ring, radial, tangential)
+    table = case.neck if part == "neck" else case.fretboard
+    angle = ring_angle(table.ring_orientation)
+    return along, float(tangential * np.cos(angle) ** 2 + radial * np.sin(angle) ** 2)
 
 
-def _free_strain(case: Case, **movements: tuple[float, float, float]) -> FreeStrain:
-    """Free strains of neck, board and block from their movements along, radially and tangentially."""
+def _free_strain(
+    case: Case, woods: Woods, movement: Callable[[str, Wood], tuple[float, float, float]]
+) -> FreeStrain:
+    """Free strains of neck, board and block from the movement of each along, radially and tangentially."""
     return FreeStrain(
-        **{
-            part: _in_plane(case, part=part, along=along, radial=radial, tangential=tangential)
-            for part, (along, radial, tangential) in movements.items()
-        }
+        **{name: _in_plane(case, name, *movement(name, getattr(woods, name))) for name in PARTS}
     )
 
 
@@ -247,24 +225,16 @@ def _swollen(
     def of(total: float) -> float:
         return swelling(total, from_moisture=moistures[0], to_moisture=moistures[1])
 
-    def movements(cut: Wood, lengthwise: float) -> tuple[float, float, float]:
-        return of(lengthwise), of(cut.shrink_r), of(cut.shrink_t)
-
+    lengthwise = dict(zip(PARTS, (*along, LONGITUDINAL_SHRINKAGE), strict=True))
     return _free_strain(
-        case,
-        neck=movements(woods.neck, along[0]),
-        board=movements(woods.board, along[1]),
-        block=movements(woods.block, LONGITUDINAL_SHRINKAGE),
+        case, woods, lambda part, cut: (of(lengthwise[part]), of(cut.shrink_r), of(cut.shrink_t))
     )
 
 
 def _shim_swelling(case: Case) -> float:
     """Shrinkage through the shims' thickness, green to dry: side grain, rings at random; 0 if not of wood."""
     named = shim_material(case.shims[-1].material).wood
-    if named is None:
-        return 0.0
-    cut = wood(named)
-    return 0.5 * (cut.shrink_r + cut.shrink_t)
+    return 0.5 * (wood(named).shrink_r + wood(named).shrink_t) if named else 0.0
 
 
 def _warmed(one: Wood, celsius: float) -> Wood:
@@ -279,29 +249,23 @@ def _warmed(one: Wood, celsius: float) -> Wood:
 def _expanded(case: Case, woods: Woods, heat: float) -> FreeStrain:
     """Free strains for a rise of temperature [K]."""
 
-    def movements(cut: Wood) -> tuple[float, float, float]:
+    def movement(part: str, cut: Wood) -> tuple[float, float, float]:
         radial, tangential = expansion_radial(cut.density), expansion_tangential(cut.density)
         return EXPANSION_ALONG * heat, radial * heat, tangential * heat
 
-    return _free_strain(
-        case, neck=movements(woods.neck), board=movements(woods.board), block=movements(woods.block)
-    )
+    return _free_strain(case, woods, movement)
 
 
 def _heated(start: SetUp, structure: Structure, heat: float) -> Kept:
     """The locked state, with steel bolts and a steel rod expanded by heat [K]."""
-
-    def grip(bolt: Bolt) -> float:
-        block = structure.block
-        through = block.stem if bolt.face == "heel" else block.shelf
-        return through / np.cos(bolt.angle) + 0.5 * bolt.insert_length
-
-    rod = start.case.rod
+    block, rod = structure.block, start.case.rod
+    through = {"heel": block.stem, "tongue": block.shelf}
+    grips = [through[bolt.face] / np.cos(bolt.angle) + 0.5 * bolt.insert_length for bolt in structure.bolts]
     # both members of a two-way rod expand alike, so it does not bend
     one_way = rod.kind == "one-way"
     growth = STEEL_EXPANSION * heat * (rod.end_mm - rod.start_mm) * MM if one_way else 0.0
     return replace(
         start.kept,
-        bolt_growth=STEEL_EXPANSION * heat * np.array([grip(bolt) for bolt in structure.bolts]),
+        bolt_growth=STEEL_EXPANSION * heat * np.array(grips),
         rod_growth=growth,
     )

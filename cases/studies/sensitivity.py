@@ -10,15 +10,14 @@ half the time.
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, astuple, dataclass
 from math import degrees, hypot
+from pathlib import Path
 from typing import Any
 
-from threadpoolctl import threadpool_limits
-
 from cases.casefile.case import Case
-from cases.casefile.files import load
+from cases.casefile.files import opened
 from cases.offset.assumed_effects import TENTH, changed_flexibility
 from cases.offset.build import MM, question_of, structure_of
-from cases.offset.solve import MeshSolution, Solved, solve, with_measured_body
+from cases.offset.solve import MeshSolution, Solved, one_thread, solve, with_measured_body
 from cases.result import Result
 from cases.studies.inputs import changes_shape, keys_that_matter, with_mirror
 from cases.studies.uncertainty import (
@@ -132,14 +131,15 @@ class Sensitivities(Result):
         }
 
 
-def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensitivities:
+@one_thread
+def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) -> Sensitivities:
     """Change of offset, stretch and relief for each number of a case that can have an effect.
 
     Steps are a tenth of each input, 0.1 of its unit where it is zero.
 
     Parameters
     ----------
-    case : a case, or its name.
+    case : a case, its name or file.
     progress : called with the number of inputs done, and of all inputs.
 
     Raises
@@ -147,13 +147,7 @@ def sensitivity(case: Case | str, *, progress: Progress | None = None) -> Sensit
     NeckpreloadError
         If the case itself cannot be solved.
     """
-    loaded = load(case) if isinstance(case, str) else case
-    # matrices are about 100 x 100, so more threads would only add overhead
-    with threadpool_limits(limits=1):
-        return _ranked(loaded, progress=progress)
-
-
-def _ranked(case: Case, *, progress: Progress | None) -> Sensitivities:
+    case = opened(case)
     solved = solve(case)
     coarse, fine = Reference(solved, solved.coarse), Reference(solved, solved.fine)
     keys = keys_that_matter(case)
@@ -197,13 +191,7 @@ class Reference:
         return self._asked(self.solved.case, self.mesh.flexibility, self.solved.structure)
 
     def changed(self, key: str, value: float) -> Question:
-        """The question with one key set.
-
-        Raises
-        ------
-        NeckpreloadError
-            If the case does not allow it.
-        """
+        """The question with one key set. Raises `NeckpreloadError` if the case does not allow it."""
         case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
         structure = structure_of(case)
         flexibility = changed_flexibility(self.solved.structure, self.mesh, structure, key=key)

@@ -105,16 +105,16 @@ class StressMap:
 def stress_map(solved: Solved) -> StressMap:
     """Stress of a solved case at pitch."""
     parts = _parts(solved)
-    worst = _worst(parts)
+    worst, where, utilisation = _worst(parts)
     return StressMap(
         case=solved.case.name,
         parts=tuple(parts),
         pads=pad_pressures(solved.structure, solved.question.flexibility.points, solved.pair),
         strength_mpa=weaker_compression(solved.case) / 1e6,
         clear_mm=CLEAR_MM,
-        worst_part=worst[0] if worst else None,
-        worst_at_mm=worst[1] if worst else None,
-        worst_utilisation=worst[2] if worst else None,
+        worst_part=worst,
+        worst_at_mm=where,
+        worst_utilisation=utilisation,
     )
 
 
@@ -157,14 +157,8 @@ def corner_stress(plate: Plate, displaced: Array, *, moduli: Array, cells: NDArr
     """Stress at the corners of some elements, (3, n) xx, zz, xz [Pa].
 
     A bilinear stress is fitted to the quadrature points of each element, where stresses are most accurate; a
-    corner has the mean of the elements that meet there.
-
-    Parameters
-    ----------
-    plate : body.
-    displaced : (2 size,) displacement [m].
-    moduli : (3, 3) or (cells, 3, 3) plane-stress stiffness [Pa].
-    cells : elements of one material.
+    corner has the mean of the elements that meet there. ``displaced`` is (2 size,) [m], ``moduli`` the
+    plane-stress stiffness (3, 3) or (cells, 3, 3) [Pa], ``cells`` the elements of one material.
     """
     at = strains(plate, cells)
     each = np.broadcast_to(moduli, (len(cells), 3, 3))
@@ -215,14 +209,12 @@ def pad_pressures(structure: Structure, points: tuple[PadPoints, ...], at: Pair)
     return tuple(found)
 
 
-def _worst(parts: list[PartStress]) -> tuple[str, tuple[float, float], float] | None:
-    worst = None
+def _worst(parts: list[PartStress]) -> tuple[str, tuple[float, float], float] | tuple[None, None, None]:
+    found = []
     for part in parts:
         utilisation = part.utilisation()
-        if utilisation is None or not part.clear.any():
-            continue
-        at = int(np.argmax(np.where(part.clear, utilisation, -1.0)))
-        if worst is None or utilisation[at] > worst[2]:
-            x, z = part.corner_mm[:, at]
-            worst = (part.name, (float(x), float(z)), float(utilisation[at]))
-    return worst
+        if utilisation is not None and part.clear.any():
+            at = int(np.argmax(np.where(part.clear, utilisation, -1.0)))
+            x, z = part.corner_mm[:, at].tolist()
+            found.append((part.name, (x, z), float(utilisation[at])))
+    return max(found, key=lambda one: one[2], default=(None, None, None))

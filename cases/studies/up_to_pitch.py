@@ -40,13 +40,7 @@ class WayToPitch:
 
 
 def way_to_pitch(solved: Solved) -> WayToPitch:
-    """Solve the steps of a case up to pitch, on the answer's shims and saddle height.
-
-    Raises
-    ------
-    ConvergenceError
-        If a step does not converge.
-    """
+    """Solve a case in steps up to pitch, on the answer's shims and saddle; may raise `ConvergenceError`."""
     question, final = solved.question, solved.pair
     steps = [_step(question, final.bolted, tension=0.0, rod=0.0)]
     found = None

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import floor
+from math import floor, prod
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError, Problem
@@ -63,21 +63,16 @@ def axes_of(
     scale_mm: Sequence[float],
     vary: Mapping[str, Sequence[float]],
 ) -> tuple[Axis, ...]:
-    """Axes of a comparison.
-
-    Raises
-    ------
-    InputError
-        For an unknown wood or string set, more than two varied keys, or the same key twice.
+    """Axes of a comparison. Raises `InputError` for an unknown wood or string set, more than two varied keys,
+    or the same key twice.
     """
     for name in (*neck_wood, *board_wood):
         wood(name)
     for name in strings:
         string_set(name)
     if len(vary) > 2:
-        raise _wrong(
-            ", ".join(vary), "more than two keys cannot be drawn", "one or two keys", "leave some out"
-        )
+        wrong = "more than two keys cannot be drawn"
+        raise Problem(", ".join(vary), "", wrong, "one or two keys", "leave some out").error()
     given: tuple[tuple[str, Sequence[object]], ...] = (
         ("neck.wood", neck_wood),
         ("fretboard.wood", board_wood),
@@ -87,50 +82,32 @@ def axes_of(
     )
     axes = tuple(Axis(key, tuple(values)) for key, values in given if len(values))
     if len({axis.key for axis in axes}) < len(axes):
-        raise _wrong("instrument.scale_mm", "it is varied twice", "each key once", "leave --scale-mm out")
+        wrong, remedy = "it is varied twice", "leave --scale-mm out"
+        raise Problem("instrument.scale_mm", "", wrong, "each key once", remedy).error()
     return axes
 
 
 def check_axes(case: Case, axes: Sequence[Axis]) -> None:
-    """Validate axes for a case.
-
-    Raises
-    ------
-    InputError
-        For an unknown key, with the nearest ones, or a text where a number is varied.
+    """Validate axes for a case. Raises `InputError` for an unknown key, with the nearest ones, or a text
+    where a number is varied.
     """
     keys = tuple(path for path, _ in case.items())
     for axis in axes:
         if axis.key not in keys:
-            raise InputError(str(unknown_key(axis.key, keys)))
+            raise unknown_key(axis.key, keys).error()
         is_text = isinstance(case.value(axis.key), str)
         if (axis.numeric and is_text) or not (axis.numeric or axis.key in SHORT):
-            raise _wrong(
-                axis.key,
-                "only numbers can be varied",
-                "a key with a number",
-                "use --neck-wood, --board-wood or --strings for names, or run again with --set",
-            )
+            wrong, allowed = "only numbers can be varied", "a key with a number"
+            remedy = "use --neck-wood, --board-wood or --strings for names, or run again with --set"
+            raise Problem(axis.key, "", wrong, allowed, remedy).error()
 
 
 def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
-    """Every case unchanged, then with every combination of the changes.
-
-    Raises
-    ------
-    InputError
-        If there are too many rows.
-    """
-    rows = len(cases)
-    for axis in axes:
-        rows *= len(axis.values)
+    """Every case unchanged, then with every combination of changes; `InputError` for too many rows."""
+    rows = len(cases) * prod(len(axis.values) for axis in axes)
     if rows > MOST_ROWS:
-        raise _wrong(
-            "--vary",
-            f"this makes {rows} rows, about a second each",
-            f"at most {MOST_ROWS}",
-            "use larger steps",
-        )
+        wrong = f"this makes {rows} rows, about a second each"
+        raise Problem("--vary", "", wrong, f"at most {MOST_ROWS}", "use larger steps").error()
     for case in cases:
         yield Variant(case.name, case, {}, case, None)
         for values in product(*(axis.values for axis in axes)) if axes else ():
@@ -139,7 +116,8 @@ def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
 
 
 def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Variant:
-    words = ", ".join(SHORT.get(key, key + " {}").format(_shown(value)) for key, value in changed.items())
+    shown = {key: f"{value:g}" if isinstance(value, float) else value for key, value in changed.items()}
+    words = ", ".join(SHORT.get(key, key + " {}").format(value) for key, value in shown.items())
     name = f"{case.name}: {words}" if several else words
     try:
         return Variant(name, case, changed, case.with_values(changed), None)
@@ -150,10 +128,6 @@ def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Varian
 def one_line(error: NeckpreloadError) -> str:
     """Text of an error on one line."""
     return " ".join(error.problems) if isinstance(error, CaseError) else " ".join(str(error).split())
-
-
-def _shown(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def parse_axis(text: str) -> Axis:
@@ -190,22 +164,11 @@ def parse_axis(text: str) -> Axis:
     if steps >= MOST_ROWS:
         raise _misread(text, f"this makes more than {MOST_ROWS} values")
     count = floor(steps + 1e-9) + 1
-    return Axis(key, tuple(_rounded(first + index * step) for index in range(count)))
-
-
-def _rounded(value: float) -> float:
-    return value if isinstance(value, int) else round(value, 9)
+    # round leaves an int an int
+    return Axis(key, tuple(round(first + index * step, 9) for index in range(count)))
 
 
 def _misread(text: str, wrong: str) -> InputError:
-    return _wrong(
-        "--vary",
-        wrong,
-        "from, to and step, or values separated by commas",
-        "write for example --vary heel.height_mm=80:100:5",
-        given=f'"{text}"',
-    )
-
-
-def _wrong(path: str, wrong: str, allowed: str, remedy: str, *, given: str = "") -> InputError:
-    return InputError(str(Problem(path, given, wrong, allowed, remedy)))
+    allowed = "from, to and step, or values separated by commas"
+    remedy = "write for example --vary heel.height_mm=80:100:5"
+    return Problem("--vary", f'"{text}"', wrong, allowed, remedy).error()

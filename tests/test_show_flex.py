@@ -5,7 +5,8 @@ import pytest
 from typer.testing import CliRunner
 
 from cases.cli import app
-from cases.show.pictures.budget import budget_bars, budget_figure
+from cases.show.budget_bars import budget_bars
+from cases.show.pictures.budget import budget_figure
 from cases.show.pictures.curvature import curvature_figure
 from cases.show.pictures.stress import stress_figure
 from cases.show.pictures.string_up_animation import draw_frame, empty_frame, film, save_film

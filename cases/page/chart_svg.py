@@ -6,8 +6,7 @@ from html import escape
 import numpy as np
 
 from cases.bench.learning.trend import Chart
-from cases.show.pictures.budget import BudgetBar
-from cases.show.style import signed
+from cases.show.budget_bars import BudgetBar
 from cases.studies.curvature import FlexLine
 from fem.geometry.outline import Array
 
@@ -144,7 +143,7 @@ def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> s
     for x, z in zip(x_mm[first:], over_mm[first:], strict=True):
         across, up = frame.at(float(x), float(z))
         body.append(f'<circle class="dot" cx="{across:.1f}" cy="{up:.1f}" r="3.4"/>')
-    words = f"Joint: the last crown lies {signed(float(over_mm[-1]), 2)} mm above the shaft line."
+    words = f"Joint: the last crown lies {float(over_mm[-1]):+z.2f} mm above the shaft line."
     return _svg(words, "".join(body), tall=200.0, wide=430.0)
 
 
@@ -180,5 +179,5 @@ def trend_svg(chart: Chart) -> str:
     for alarm in chart.alarms:
         x, y = frame.at(alarm.raised + 1.0, chart.smoothed[alarm.raised])
         body.append(f'<circle class="alarm" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
-    words = f"{chart.kind}: {len(values)} guitars, mean difference {signed(limits.centre, 3)} {chart.unit}"
+    words = f"{chart.kind}: {len(values)} guitars, mean difference {limits.centre:+z.3f} {chart.unit}"
     return _svg(words, "".join(body))

@@ -20,7 +20,6 @@ from cases.show.pictures.side_parts import (
     window,
 )
 from cases.show.pictures.side_shape import SideState, SideView, side_state, side_view
-from cases.show.style import signed
 
 KEPT_POINTS = 40
 """Largest number of points drawn of an outline; a screen shows no more."""
@@ -64,7 +63,7 @@ def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
     strings_opacity = 0.35 + 0.65 * min(max(state.knobs.strings, 0.0), 1.0)
     words = (
         f"Neck from the side, movements {view.exaggeration:g} times their size: kink "
-        f"{signed(state.kink_deg, 3)} degrees, relief {signed(state.relief_mm, 2)} mm."
+        f"{state.kink_deg:+z.3f} degrees, relief {state.relief_mm:+z.2f} mm."
     )
     return (
         f'<svg class="neck" role="img" aria-label="{escape(words)}" xmlns="http://www.w3.org/2000/svg" '

@@ -6,20 +6,15 @@ zero.
 
 import csv
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+import meshio
 import numpy as np
-from numpy.typing import NDArray
 
 from cases.offset.solve import Solved
 from cases.show.saving import saving
+from fem.geometry.outline import Array
 from fem.results.field import BeamField, PlateField, ShimField, StateField, state_field
 from fem.solve.equilibrium import State
-
-if TYPE_CHECKING:
-    import meshio
-
-Array = NDArray[np.float64]
 
 MM = 1e3
 MPA = 1e-6
@@ -62,10 +57,8 @@ def _flat(values: Array) -> Array:
     return np.column_stack([*values, np.zeros(values.shape[1])])
 
 
-def plate_mesh(field: StateField) -> "meshio.Mesh":
+def plate_mesh(field: StateField) -> meshio.Mesh:
     """Neck and block as biquadratic quadrilaterals, which hold the model's displacement exactly."""
-    import meshio
-
     bodies = (field.neck, field.block)
     shift = field.neck.nodes.shape[1]
     part = np.concatenate([body.part for body in bodies])
@@ -102,10 +95,8 @@ def _cell_pressure(body: PlateField, shim: ShimField) -> Array:
     return pressure
 
 
-def beam_mesh(shaft: BeamField) -> "meshio.Mesh":
+def beam_mesh(shaft: BeamField) -> meshio.Mesh:
     """The shaft as cubic lines; section constants and forces at the four Gauss points of each."""
-    import meshio
-
     to_mm = {"EA": 1.0, "ES": MM, "EI": MM**2, "kGA": 1.0}
     units = {"EA": "n", "ES": "n_mm", "EI": "n_mm2", "kGA": "n"}
     data = {f"{name.lower()}_{units[name]}": to_mm[name] * values for name, values in shaft.section.items()}
@@ -120,10 +111,8 @@ def beam_mesh(shaft: BeamField) -> "meshio.Mesh":
     )
 
 
-def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
+def shim_mesh(shims: tuple[ShimField, ...]) -> meshio.Mesh:
     """The shims' integration points as vertices."""
-    import meshio
-
     points = MM * _flat(np.concatenate([shim.face.points(shim.s) for shim in shims], axis=1))
     data = {
         "pressure_mpa": MPA * np.concatenate([shim.pressure for shim in shims]),
@@ -139,10 +128,8 @@ def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
     return meshio.Mesh(points, [("vertex", np.arange(len(points))[:, None])], point_data=data)
 
 
-def group_mesh(solved: Solved) -> "meshio.Mesh":
+def group_mesh(solved: Solved) -> meshio.Mesh:
     """The mesh of both bodies as quadrilaterals in named groups, readable by `heel.mesh`."""
-    import meshio
-
     bodies = solved.fields.bodies
     neck, block = bodies.neck.mesh, bodies.block.mesh
     part = np.zeros(neck.t.shape[1], dtype=np.int64)

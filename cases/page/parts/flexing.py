@@ -7,8 +7,7 @@ from nicegui import ui
 from cases.page.chart_svg import SHADES, budget_svg, curvature_svg
 from cases.page.desk import Desk
 from cases.page.parts.frame import html
-from cases.show.pictures.budget import BudgetBar, budget_bars
-from cases.show.style import signed
+from cases.show.budget_bars import BudgetBar, budget_bars
 
 
 class FlexPanel:
@@ -39,14 +38,13 @@ class FlexPanel:
 
 def budget_html(bar: BudgetBar) -> str:
     """One bar with its table."""
-    digits = 2 if bar.unit == "mm" else 3
     rows = "".join(
         f'<tr><th scope="row"><span class="swatch part-{number % SHADES}"></span>{escape(name)}</th>'
-        f"<td>{signed(share, digits)}</td><td>{round(percent)} %</td></tr>"
+        f"<td>{share:+z.{bar.digits}f}</td><td>{round(percent)} %</td></tr>"
         for number, (name, share, percent) in enumerate(zip(bar.parts, bar.shares, bar.percent, strict=True))
     )
     return (
-        f"<h2>Flex budget: {escape(bar.title)} {signed(bar.total, digits)} {bar.unit}</h2>"
+        f"<h2>Flex budget: {escape(bar.title)} {bar.total:+z.{bar.digits}f} {bar.unit}</h2>"
         f"{budget_svg(bar)}"
         "<table><caption>Contributions by virtual work; negative: in the opposite direction</caption>"
         f"<thead><tr>"

@@ -1,7 +1,8 @@
 """The five pictures of flexing, written into one folder."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+from matplotlib.figure import Figure
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -16,11 +17,8 @@ from cases.studies.flex import Flex
 from cases.studies.stress import StressMap
 from cases.studies.up_to_pitch import WayToPitch
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
-
-def draw_flex(found: Flex) -> "Figure":
+def draw_flex(found: Flex) -> Figure:
     """The flex budget."""
     return budget_figure(found.answer)
 

@@ -9,7 +9,6 @@ from scipy.interpolate import CubicSpline
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.build import MM, fret_line, resultant, string_lines, structure_of
-from cases.show.style import signed
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad, face_of
 from fem.geometry.structure import Structure
@@ -141,8 +140,8 @@ def shim_angles(answer: Answer) -> tuple[float, ...]:
 def headline(answer: Answer) -> str:
     """The answer in one line."""
     if answer.preload_offset_deg is None:
-        return f"{answer.case}: shim taper {signed(answer.upper_deg, 3)}°"
-    return f"{answer.case}: preload offset {signed(answer.preload_offset_deg, 3)}° (lower minus upper shim)"
+        return f"{answer.case}: shim taper {answer.upper_deg:+z.3f}°"
+    return f"{answer.case}: preload offset {answer.preload_offset_deg:+z.3f}° (lower minus upper shim)"
 
 
 def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) -> SideView:

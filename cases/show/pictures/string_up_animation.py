@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+from matplotlib.animation import PillowWriter
+from matplotlib.figure import Figure
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -11,9 +13,6 @@ from cases.show.pictures.side_shape import SideState, SideView, exaggeration_for
 from cases.show.pictures.side_view import draw_state
 from cases.show.saving import saving
 from cases.studies.up_to_pitch import PitchStep, WayToPitch
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 PER_SECOND = 2
 """Frames per second."""
@@ -61,13 +60,10 @@ def _title(way: WayToPitch, step: PitchStep) -> str:
         f"strings {100.0 * step.tension_share:3.0f} % ({step.tension_share * way.total_tension_n:.0f} N)"
     )
     rod = "rod slack" if step.rod_share == 0.0 else f"rod {100.0 * step.rod_share:.0f} % of its setting"
-    return (
-        f"{tension}, {rod}:  kink {style.signed(step.kink_deg, 3)}°,"
-        f"  relief {style.signed(step.relief_mm, 2)} mm"
-    )
+    return f"{tension}, {rod}:  kink {step.kink_deg:+z.3f}°,  relief {step.relief_mm:+z.2f} mm"
 
 
-def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
+def draw_frame(made: Film, frame: Frame, figure: Figure) -> None:
     """Draw one frame into a figure of the film's size, which is cleared first."""
     figure.clear()
     axes = figure.add_axes((0.085, 0.21, 0.905, 0.7))
@@ -82,15 +78,13 @@ def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
     )
 
 
-def empty_frame() -> "Figure":
+def empty_frame() -> Figure:
     """A figure of the film's size."""
     return style.figure(width=9.0, height=3.3)
 
 
 def save_film(made: Film, path: Path) -> None:
     """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
-    from matplotlib.animation import PillowWriter
-
     figure, writer = empty_frame(), PillowWriter(fps=PER_SECOND)
     last = len(made.frames) - 1
     with saving(path), style.applied(), writer.saving(figure, str(path), DOTS_PER_INCH):

@@ -9,7 +9,6 @@ from cases.bench.shims.choose_pair import ReadingRow
 from cases.casefile.case import Case
 from cases.offset.answer import Answer, ShimAnswer
 from cases.offset.warnings import CAUTIONS
-from cases.show.style import signed
 from cases.show.text.answer import NO_MEASUREMENT, rod_text, tension_text
 
 MOST_ROWS = 20
@@ -177,8 +176,8 @@ def _joint_target(case: Case, answer: Answer) -> str:
     if answer.pocket is not None:
         return f"strings at the saddle {answer.pocket.saddle_wanted_mm:.2f} mm above the glue line"
     if case.targets.tongue_gap_mm is not None:
-        return f"tongue gap {signed(case.targets.tongue_gap_mm, 2)} mm"
-    return f"kink {signed(case.targets.kink_deg or 0.0, 2)}°"
+        return f"tongue gap {case.targets.tongue_gap_mm:+z.2f} mm"
+    return f"kink {case.targets.kink_deg or 0.0:+z.2f}°"
 
 
 def _strings(answer: Answer) -> Table:
@@ -200,26 +199,26 @@ def _offset(answer: Answer) -> Headline:
         title, value, lead = "Preload offset", answer.offset_deg, "lower minus upper shim; "
         scatter, friction = answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg
         on_stock = answer.preload_offset_on_stock_deg
-        left = f"leaves a kink of {signed(answer.residual_kink_deg or 0.0, 3)}°"
+        left = f"leaves a kink of {answer.residual_kink_deg or 0.0:+z.3f}°"
     else:
         title, value, lead = "Taper of the shim", pocket.taper_deg, ""
         scatter, friction = pocket.taper_band_deg, pocket.taper_friction_band_deg
         on_stock = pocket.taper_on_stock_deg
-        left = f"changes the action by {signed(pocket.action_error_mm or 0.0, 2)} mm"
+        left = f"changes the action by {pocket.action_error_mm or 0.0:+z.2f} mm"
     notes = [
         f"{lead}90 % of necks {_band(scatter)}, friction band {_band(friction)}",
-        f"{signed(answer.taper_mm, 2)} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper",
+        f"{answer.taper_mm:+z.2f} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper",
     ]
     if answer.anchored_offset_deg is not None:
-        notes.append(f"model alone; anchored to your own number {signed(answer.anchored_offset_deg, 2)}°")
+        notes.append(f"model alone; anchored to your own number {answer.anchored_offset_deg:+z.2f}°")
     if on_stock is not None:
-        notes.append(f"from stock {signed(on_stock, 2)}°: rounding {left}")
-    return Headline(title, f"{signed(value, 2)}°", tuple(notes))
+        notes.append(f"from stock {on_stock:+z.2f}°: rounding {left}")
+    return Headline(title, f"{value:+z.2f}°", tuple(notes))
 
 
 def _band(band: tuple[float, float] | None) -> str:
     low, high = band or (0.0, 0.0)
-    return f"{signed(low, 2)} to {signed(high, 2)}°"
+    return f"{low:+z.2f} to {high:+z.2f}°"
 
 
 def _middle(count: int, *, around: int) -> slice:
@@ -327,9 +326,9 @@ def _after(case: Case, answer: Answer) -> Listing:
     lines = [
         f"Tune to pitch; turn the rod by at most an eighth of a turn at a time until the relief is "
         f"{answer.relief.target_mm:.2f} mm (straightedge on frets 1 and {joint}, strings at pitch).",
-        f"Tongue gap at fret {last} above the line of frets 1 to {joint}, bow removed: {signed(gap, 2)} mm "
+        f"Tongue gap at fret {last} above the line of frets 1 to {joint}, bow removed: {gap:+z.2f} mm "
         f"expected, tolerance {tolerance.tongue_gap_mm:.2f} mm. A plain straightedge also shows the bow: "
-        f"{signed(straight, 2)}° total.",
+        f"{straight:+z.2f}° total.",
         f"Action at fret 12: {setup.action_bass_mm:.2f} mm bass, {setup.action_treble_mm:.2f} mm treble, "
         f"tolerance {tolerance.action_mm:.2f} mm.",
         "After a day, and again after some days: check relief, action and bolts (strings slack before a bolt "

@@ -1,6 +1,5 @@
 """Where a neck flexes, as text for a terminal."""
 
-from cases.show.style import signed
 from cases.studies.flex import Flex
 
 
@@ -9,7 +8,7 @@ def flex_text(found: Flex) -> str:
     budget = found.answer.budget
     rise, stretch = budget.nut_rise_shares_mm, budget.heel_stretch_shares_deg
     lines = [f"{found.answer.case}: nut rises {budget.nut_rise_mm:.2f} mm, heel stretches "
-             f"{signed(budget.heel_stretch_deg, 3)} deg; by part:"]  # fmt: skip
+             f"{budget.heel_stretch_deg:+z.3f} deg; by part:"]  # fmt: skip
     for part in sorted(rise, key=lambda name: -abs(rise[name])):
-        lines.append(f"  {part:28}{signed(rise[part], 3):>9} mm {signed(stretch[part], 3):>9} deg")
+        lines.append(f"  {part:28}{rise[part]:>+z9.3f} mm {stretch[part]:>+z9.3f} deg")
     return "\n".join(lines)

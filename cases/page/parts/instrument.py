@@ -1,6 +1,5 @@
 """The instrument: every key of the case as a field, loading and saving of a file."""
 
-from dataclasses import replace
 from typing import Any
 
 from nicegui import events, ui
@@ -133,7 +132,7 @@ class InstrumentPanel:
         ui.download.content(case.to_toml(), f"{file_name(case.name)}.toml", "application/toml")
 
     def _undo(self) -> None:
-        self._desk.take(replace(self._desk.draft, edits={}))
+        self._desk.take(self._desk.draft.model_copy(update={"edits": {}}))
 
 
 def start_name(draft: Draft) -> str:

@@ -41,6 +41,14 @@ def listed(texts: Iterable[str], *, tag: str = "ul", look: str = "") -> str:
     return f'<{tag} class="{look}">{items}</{tag}>' if items else ""
 
 
+def key_html(first: str, second: str) -> str:
+    """The key to both lines of a chart."""
+    return (
+        f'<p class="quiet"><span class="key"></span>{first} '
+        f'<span class="key b" style="margin-left:14px"></span>{second}</p>'
+    )
+
+
 def asked_for(answer: Answer) -> tuple[str, float, str]:
     """Name, value [deg] and meaning of the angle to be found for this kind of joint."""
     if answer.preload_offset_deg is not None:

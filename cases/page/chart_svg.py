@@ -147,11 +147,13 @@ def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> s
     return _svg(words, "".join(body), tall=200.0, wide=430.0)
 
 
-def profiles_svg(x_mm: Sequence[Array], heights_mm: Sequence[Array], names: Sequence[str]) -> str:
+def profiles_svg(
+    x_mm: Sequence[Sequence[float]], heights_mm: Sequence[Sequence[float]], names: Sequence[str]
+) -> str:
     """Crown heights of several necks at pitch [mm]."""
     frame = _Frame(
-        (0.0, max(float(x[-1]) for x in x_mm)),
-        (min(float(z.min()) for z in heights_mm), max(float(z.max()) for z in heights_mm)),
+        (0.0, max(x[-1] for x in x_mm)),
+        (min(min(z) for z in heights_mm), max(max(z) for z in heights_mm)),
     )
     body = [frame.ticks(down="crowns at pitch, rise from the unloaded state [mm]",
                         across="distance from the nut [mm]",

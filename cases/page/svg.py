@@ -51,7 +51,7 @@ def neck_pictures(stage: Stage, state: LiveState) -> tuple[str, str]:
     """SVG of the neck as the sliders have it, and of its joint enlarged; style.css gives the colours."""
     view = stage.view
     name = "bolted" if state.knobs.strings == 0.0 else "strung"
-    moved = side_state(view.scene, name, state.heights_mm, kink_deg=state.kink_deg, relief_mm=state.relief_mm)
+    moved = side_state(view, name, state.heights_mm, kink_deg=state.kink_deg, relief_mm=state.relief_mm)
     joint = joint_svg(view.fret_x_mm, moved.over_line_mm, moved.tongue_over_line_mm, joint=view.joint)
     return _side(stage, state, moved), joint
 

@@ -4,6 +4,7 @@ from html import escape
 
 from nicegui import ui
 
+from cases.page.answer_html import key_html
 from cases.page.chart_svg import SHADES, budget_svg, curvature_svg
 from cases.page.desk import Desk
 from cases.page.parts.frame import html
@@ -31,8 +32,7 @@ class FlexPanel:
         self._curvature.content = (
             "<h2>Curvature at pitch, rod set</h2>"
             + curvature_svg(worked.line)
-            + '<p class="quiet"><span class="key"></span>bending of the shaft '
-            '<span class="key b" style="margin-left:14px"></span>the fretboard under the frets</p>'
+            + key_html("bending of the shaft", "the fretboard under the frets")
         )
 
 

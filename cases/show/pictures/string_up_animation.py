@@ -44,9 +44,7 @@ def film(case: Case, answer: Answer, way: WayToPitch) -> Film:
     frames = []
     for step in way.steps:
         name = "strung" if step.tension_share > 0.0 else "bolted"
-        state = side_state(
-            view.scene, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm
-        )
+        state = side_state(view, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm)
         frames.append(Frame(step, state, _title(way, step)))
     states = [frame.state for frame in frames]
     highest = max(
@@ -72,7 +70,7 @@ def draw_frame(made: Film, frame: Frame, figure: Figure) -> None:
     figure.text(
         0.085,
         0.02,
-        f"{made.view.case}; movements and shim taper drawn {made.view.exaggeration:g} times;"
+        f"{made.view.case.name}; movements and shim taper drawn {made.view.exaggeration:g} times;"
         " dotted: undeformed",
         fontsize=8,
     )

@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from cases.show.key_names import name_and_unit
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, panels
 from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers
 
@@ -179,16 +180,5 @@ def _number(value: object) -> float:
 
 
 def _with_unit(key: str) -> str:
-    """A key path with its unit in brackets.
-
-    Examples
-    --------
-    >>> _with_unit("heel.height_mm"), _with_unit("joint.friction"), _with_unit("bolts.low.torque_n_m")
-    ('heel.height [mm]', 'joint.friction', 'bolts.low.torque [N·m]')
-    """
-    units = {"_n_m_per_rad": "N·m/rad", "_n_m": "N·m", "_kg_m3": "kg/m3", "_percent": "%"}
-    units |= {"_um_per_mpa": "um/MPa", "_mm": "mm", "_deg": "deg", "_gpa": "GPa", "_n": "N"}
-    for ending, unit in units.items():
-        if key.endswith(ending):
-            return f"{key.removesuffix(ending)} [{unit}]"
-    return key
+    name, unit = name_and_unit(key)
+    return f"{name} [{unit}]" if unit else name

@@ -163,8 +163,7 @@ def _strokes(part: PartStress, value: Array, direction: Array, axes: Axes, *, lo
 def _frame(stress: StressMap, axes: Axes) -> None:
     across, up = _window(stress)
     for part in stress.parts:
-        for edge in _edges(part):
-            axes.plot(*part.corner_mm[:, edge], color=style.INK, lw=0.6)
+        axes.plot(*part.corner_mm[:, _outline(part)], color=style.INK, lw=0.6)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
     axes.set_aspect("equal", adjustable="box")
@@ -172,15 +171,11 @@ def _frame(stress: StressMap, axes: Axes) -> None:
     axes.set_ylabel("height [mm]")
 
 
-def _edges(part: PartStress) -> list[tuple[int, int]]:
-    """Edges that belong to one cell only: the outline."""
-    count: dict[tuple[int, int], int] = {}
-    for cell in part.cells.T:
-        for k in range(4):
-            a, b = int(cell[k]), int(cell[(k + 1) % 4])
-            key = (min(a, b), max(a, b))
-            count[key] = count.get(key, 0) + 1
-    return [edge for edge, number in count.items() if number == 1]
+def _outline(part: PartStress) -> np.ndarray:
+    """Corners of the edges that belong to one cell only, (2, edges)."""
+    sides = np.stack([part.cells, np.roll(part.cells, -1, axis=0)], axis=-1).reshape(-1, 2)
+    edges, count = np.unique(np.sort(sides, axis=1), axis=0, return_counts=True)
+    return edges[count == 1].T
 
 
 def _scale(drawn: Any, axes: Axes, label: str, *, extend: str) -> None:

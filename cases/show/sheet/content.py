@@ -100,13 +100,9 @@ class Sheet:
 
 
 def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[ReadingRow] = ()) -> Sheet:
-    """The sheet of a case, with numbers rounded for the bench.
+    """The sheet of a case with the date printed on it, numbers rounded for the bench.
 
-    Parameters
-    ----------
-    case, answer : the instrument and its answer.
-    on : date printed on the sheet.
-    readings : rows of `cases.bench.shims.choose_pair.reading_table`; without any, no such table.
+    ``readings`` are rows of `cases.bench.shims.choose_pair.reading_table`; without any, no such table.
     """
     return Sheet(
         title=case.name,
@@ -131,15 +127,6 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
             ),
         ),
     )
-
-
-def angle(value: float) -> str:
-    """A shim's angle or a reading as on a label: two decimals, never -0.00.
-
-    >>> angle(-0.1), angle(-0.001)
-    ('-0.10', '0.00')
-    """
-    return f"{round(value, 2) + 0.0:.2f}"
 
 
 def _marks(case: Case, answer: Answer, on: date) -> tuple[str, ...]:
@@ -234,7 +221,7 @@ def _pairs(answer: Answer) -> Table:
     note = "" if found else "No pair in stock gives this offset: see the warnings."
     if len(found) > len(shown):
         note = f"{len(found) - len(shown)} more in `neckpreload offset --json`"
-    rows = tuple((angle(pair.upper_deg), angle(pair.lower_deg)) for pair in shown)
+    rows = tuple((f"{pair.upper_deg:z.2f}", f"{pair.lower_deg:z.2f}") for pair in shown)
     return Table("Pairs in stock, °", ("upper", "lower"), rows, note, large=True)
 
 
@@ -242,9 +229,9 @@ def _readings(readings: Sequence[ReadingRow]) -> Table:
     shown = readings[_middle(len(readings), around=len(readings) // 2)]
     rows = tuple(
         (
-            angle(row.reading_mm),
-            angle(row.upper_deg),
-            angle(row.lower_deg),
+            f"{row.reading_mm:z.2f}",
+            f"{row.upper_deg:z.2f}",
+            f"{row.lower_deg:z.2f}",
             f"{row.action_bass_mm:.2f}",
             f"{row.action_treble_mm:.2f}",
         )
@@ -261,22 +248,16 @@ def _readings(readings: Sequence[ReadingRow]) -> Table:
 
 def _wedge(shim: ShimAnswer) -> Wedge:
     left, right = ENDS.get(shim.name, ("nut", "bridge"))
-    thick_left = left in shim.thick_end
-    edges = (shim.thick_edge_mm, shim.thin_edge_mm)
+    ends = (shim.thick_edge_mm, shim.thin_edge_mm)
     tapered = abs(shim.thick_edge_mm - shim.thin_edge_mm) >= 5e-4
     way = f"thick end {shim.thick_end}" if tapered else "not tapered"
-    return Wedge(
-        title=f"{shim.name} shim {angle(shim.angle_deg)}°, {way}",
-        left_mm=edges[0] if thick_left else edges[1],
-        right_mm=edges[1] if thick_left else edges[0],
-        left=left,
-        right=right,
-    )
+    title = f"{shim.name} shim {shim.angle_deg:z.2f}°, {way}"
+    return Wedge(title, *(ends if left in shim.thick_end else ends[::-1]), left, right)
 
 
 def _edges(case: Case, answer: Answer) -> str:
     """Rule for the edges of shims other than those drawn."""
-    drawn = " and ".join(f"{shim.name} {angle(shim.angle_deg)}°" for shim in answer.shims)
+    drawn = " and ".join(f"{shim.name} {shim.angle_deg:z.2f}°" for shim in answer.shims)
     each = []
     for shim in answer.shims:
         table = case.shim(shim.name)

@@ -7,9 +7,8 @@ import httpx
 import pytest
 import socketio
 
-from cases.casefile.workshop import Workshop
 from cases.page.guard import COOKIE, MOST_BYTES, Guard
-from cases.page.settings import PageSettings, page_settings
+from cases.page.settings import PageSettings
 from materials.errors import InputError
 from tests.command import Command
 from tests.page.running import RunningPage, running_page
@@ -139,24 +138,29 @@ def test_a_socket_needs_the_token_the_host_and_the_origin_of_the_page():
         ({"host": "192.0.2.7", "token": "short"}, "at least 12 characters"),
         ({"host": "0.0.0.0", "token": TOKEN}, "every network of this machine at once"),
         ({"host": "::", "token": TOKEN}, "every network of this machine at once"),
-        ({"bench": True, "school": True}, "exclude one another"),
-        ({"school": True, "log": "x.sqlite"}, "keeps no logbook"),
+        ({"host": ""}, "every network of this machine at once"),
         ({"port": 70000}, "1 to 65535"),
     ],
 )
 def test_settings_that_open_too_much_are_refused(given: dict, said: str):
-    plain = {"host": "127.0.0.1", "port": 8571, "token": None, "log": None, "bench": False, "school": False}
     with pytest.raises(InputError, match=said):
-        page_settings(**{**plain, **given}, workshop=Workshop())
+        PageSettings(**given)
 
 
-def test_the_command_refuses_a_bare_host_with_code_2(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--host", "192.0.2.7"), "give --token as well"),
+        (("--bench", "--class"), "exclude one another"),
+        (("--class", "--log", "x.sqlite"), "keeps no logbook"),
+    ],
+)
+def test_the_command_refuses_what_opens_too_much_with_code_2(
+    options: tuple[str, ...], said: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
     monkeypatch.delenv("NECKPRELOAD_TOKEN", raising=False)
-    run = Command(monkeypatch, capsys)("page", "--host", "192.0.2.7")
-    assert run.code == 2
-    assert "give --token as well" in run.err
+    run = Command(monkeypatch, capsys)("page", *options)
+    assert (run.code, said in run.err) == (2, True)
 
 
 @pytest.fixture(scope="module")

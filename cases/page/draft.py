@@ -131,7 +131,7 @@ def _sentences(error: InputError) -> tuple[str, ...]:
 def display_name(given: object) -> str:
     r"""Name of a dropped file for display: its last part, printable and short; never used as a path.
 
-    >>> display_name("../../etc/passwd"), display_name("a\x00b.toml")
+    >>> display_name("../../etc/passwd"), display_name("C:\\x\\a\x00b.toml")
     ('passwd', 'a?b.toml')
     """
     last = str(given).replace("\\", "/").rsplit("/", 1)[-1]

@@ -74,7 +74,9 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
 
 def test_a_class_logs_nothing_even_when_asked_past_the_form(tmp_path: Path):
     log = tmp_path / "log.sqlite"
-    desk = BenchDesk(Room(PageSettings(mode="class", log=str(log))), Workroom(workers=1, workshop=Workshop()))
+    room = Room(PageSettings(mode="class", log=str(log)))
+    assert not room.may_save
+    desk = BenchDesk(room, Workroom(workers=1, workshop=Workshop()))
     for ask in (
         lambda: desk.fits("1"),
         lambda: desk.measured("1", {"action_bass": "2", "action_treble": "2"}),

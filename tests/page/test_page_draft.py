@@ -7,14 +7,14 @@ import pytest
 
 from cases import load, loads
 from cases.casefile.errors import CaseError
-from cases.casefile.workshop import Workshop, load_workshop
+from cases.casefile.workshop import load_workshop
 from cases.page.benchdesk import parse_readings
-from cases.page.draft import MOST_FILE, Draft, display_name, dropped, from_tab, made
+from cases.page.draft import MOST_FILE, Draft, dropped, from_tab, made
 from cases.page.fields import form_of
-from cases.page.parts.instrument import file_name
 from cases.page.room import RefusedError, Room, is_released
 from cases.page.settings import PageSettings
 from materials.errors import InputError
+from tests.page.running import workshop_of
 
 ROOM = Room(PageSettings())
 
@@ -120,11 +120,6 @@ def test_a_dropped_file_takes_the_cases_place():
     assert made(draft, ROOM).case.sha256 == load("twelve-cedar-parlour").sha256
 
 
-def test_a_name_with_a_path_in_it_loses_it():
-    assert display_name("C:\\x\\..\\mine.toml") == "mine.toml"
-    assert file_name("../../Ä b/c") == "Ä-b-c"
-
-
 def test_the_form_has_every_key_but_those_that_name_files():
     case = load("twelve-cedar-parlour")
     keys = {field.key for table in form_of(case) for field in table.fields}
@@ -146,19 +141,8 @@ def test_every_field_typed_back_as_it_stands_changes_nothing():
         assert made(draft, ROOM).case.sha256 == case.sha256, name
 
 
-def _shop(tmp_path: Path) -> Workshop:
-    """A workshop with a released case and one that is not."""
-    (tmp_path / "cases").mkdir()
-    text = load("fourteen-mahogany").to_toml().replace('name = "fourteen-mahogany"', "")
-    head = 'revision = "C"\nreleased_by = "bench lead"\nreleased_on = 2031-05-04\n'
-    (tmp_path / "cases" / "ours.toml").write_text(head + text)
-    (tmp_path / "cases" / "trial.toml").write_text('revision = "D"\n' + text)
-    (tmp_path / "workshop.toml").write_text('cases_folder = "cases"\n')
-    return load_workshop(tmp_path / "workshop.toml")
-
-
 def test_the_bench_takes_released_cases_only(tmp_path: Path):
-    bench = Room(PageSettings(mode="bench", workshop=_shop(tmp_path)))
+    bench = Room(PageSettings(mode="bench", workshop=load_workshop(workshop_of(tmp_path))))
     assert bench.case_names() == ("ours",)
     assert is_released(bench.open_case("ours"))
     for name in ("trial", "fourteen-mahogany"):
@@ -166,15 +150,6 @@ def test_the_bench_takes_released_cases_only(tmp_path: Path):
             bench.open_case(name)
     with pytest.raises(RefusedError, match="released cases only"):
         bench.read_case(load("fourteen-mahogany").to_toml(), where="sent.toml")
-
-
-def test_a_class_touches_no_logbook(tmp_path: Path):
-    log = tmp_path / "log.sqlite"
-    room = Room(PageSettings(mode="class", log=str(log)))
-    with pytest.raises(RefusedError, match="keeps no logbook"):
-        room.with_logbook(lambda logbook: pytest.fail("the logbook was opened"))
-    assert not log.exists()
-    assert not room.may_save
 
 
 @pytest.mark.parametrize("text", ["", "high", "1.8 2.x", "1.8kg", " ".join(["1.8"] * 13)])

@@ -39,13 +39,6 @@ def worked() -> Worked:
     return full("fourteen-mahogany")
 
 
-@cache
-def medium_offset() -> float:
-    """Offset of the first instrument with medium strings, by the command's own function [deg]."""
-    case = load("fourteen-mahogany").with_values({"strings.set": "acoustic-medium"})
-    return preload(case, effects=False).offset_deg
-
-
 def test_a_worker_gives_the_commands_answer(worked: Worked):
     assert worked.answer == preload(load("fourteen-mahogany"), effects=False)
 
@@ -137,9 +130,8 @@ def test_new_geometry_is_previewed_near_the_full_answer(worked: Worked):
 
 @pytest.mark.parametrize(
     ("key", "at_once"),
-    [("strings.set", True), ("shims.upper.material", True), ("bolts.tongue.tension_n", True), ("name", True),
-     ("heel.height_mm", False), ("neck.e_l_gpa", False), ("bolts.tongue.position_mm", False),
-     ("rod.arm_mm", False)],
+    [("strings.set", True), ("bolts.tongue.tension_n", True), ("name", True), ("neck.e_l_gpa", False),
+     ("bolts.tongue.position_mm", False)],
 )  # fmt: skip
 def test_which_keys_leave_the_flexibility_alone(key: str, at_once: bool):
     assert acts_at_once(frozenset({key})) is at_once
@@ -174,7 +166,8 @@ def test_a_desk_previews_works_out_and_cancels():
             assert one.worked is two.worked
             first = one.worked
             one.take(Draft().edited("strings.set", "acoustic-medium"))
-            assert one.about_deg == pytest.approx(medium_offset(), abs=1e-6)
+            medium = first.case.with_values({"strings.set": "acoustic-medium"})
+            assert one.about_deg == pytest.approx(preload(medium, effects=False).offset_deg, abs=1e-6)
             one.cancel()
             assert (one.standing, one.worked) == ("cancelled", first)
             await asyncio.sleep(0.05)

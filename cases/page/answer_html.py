@@ -7,6 +7,7 @@ from cases.offset.answer import Answer
 from cases.offset.preload import nearest_pair
 from cases.offset.warnings import CAUTIONS
 from cases.page.live import LiveState, Worked
+from cases.show.sheet.content import bolts_table
 from cases.show.text.answer import NO_MEASUREMENT, edges_text, rod_text
 
 
@@ -151,16 +152,8 @@ def warnings_html(answer: Answer) -> str:
 
 def joint_html(answer: Answer) -> str:
     """Bolts and shims at pitch."""
-    bolts = table(
-        ("bolt", "set N", "at pitch N", "torque N·m", "closed above N·m", "wood limit N·m"),
-        (
-            (one.name, f"{one.set_n:.0f}", f"{one.strung_n:.0f}", f"{one.torque_n_m:.2f}",
-             "not closed" if one.torque_low_n_m is None else f"{one.torque_low_n_m:.2f}",
-             f"{one.torque_high_n_m:.2f}")
-            for one in answer.bolts
-        ),
-        caption="Bolts",
-    )  # fmt: skip
+    bolts = bolts_table(answer)
+    note = f'<p class="quiet">{escape(bolts.note)}</p>' if bolts.note else ""
     contact = table(
         ("shim", "in contact %", "slipping %", "peak MPa", "wood MPa"),
         (
@@ -170,7 +163,7 @@ def joint_html(answer: Answer) -> str:
         ),
         caption="Shim contact at pitch",
     )  # fmt: skip
-    return bolts + contact
+    return table(bolts.head, bolts.rows, caption=bolts.title) + note + contact
 
 
 def checks_html(answer: Answer) -> str:

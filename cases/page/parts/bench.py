@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from cases.bench.shims.choose_pair import PairForecast
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import aim_html, pair_html
-from cases.page.benchdesk import BenchDesk, chosen_of
+from cases.page.benchdesk import BenchDesk
 from cases.page.parts.fitted import FittedCard
 from cases.page.parts.frame import Notice, act, html, sheet
 from cases.page.parts.kept import keep, kept_by_tab, on_first_connection
@@ -117,7 +117,7 @@ class BenchView:
             return
         self._log.clear()
         with self._log:
-            for number, pair in enumerate(chosen_of(self._desk.aim, self._desk.first)):
+            for number, pair in enumerate(self._desk.offered):
                 words = f"{pair.upper_deg:.2f} / {pair.lower_deg:.2f} went in: log it"
                 act(words, lambda _, chosen=pair: self._write(chosen), quiet=number > 0)
 

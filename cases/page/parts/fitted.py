@@ -76,7 +76,7 @@ class FittedCard:
 
     def _log_swap(self, pair: PairForecast) -> None:
         with self._notice.guard():
-            self._desk.log_swap(self._serial(), pair)
+            self._desk.log(pair, reason="swap", instead_on=self._serial())
             self._swapped.clear()
             self.show()
 

@@ -5,7 +5,7 @@ from typing import Any
 from nicegui import events, ui
 
 from cases.page.desk import Desk
-from cases.page.draft import MOST_FILE, Draft, dropped
+from cases.page.draft import MOST_FILE, dropped
 from cases.page.fields import FormField, FormTable, form_of
 from cases.page.parts.frame import Notice, act, html
 
@@ -47,7 +47,9 @@ class InstrumentPanel:
         case = desk.made.case or desk.made.base
         changes = len(desk.draft.edits)
         plural = "s" if changes > 1 else ""
-        self._count.content = f"{changes} change{plural} of {start_name(desk.draft)}" if changes else ""
+        self._count.content = (
+            f"{changes} change{plural} of {desk.draft.text_name or desk.draft.start}" if changes else ""
+        )
         if case is None:
             return
         tables = form_of(case)
@@ -133,11 +135,6 @@ class InstrumentPanel:
 
     def _undo(self) -> None:
         self._desk.take(self._desk.draft.model_copy(update={"edits": {}}))
-
-
-def start_name(draft: Draft) -> str:
-    """Name of the case or file that a draft began with."""
-    return draft.start if draft.text is None else draft.text_name
 
 
 def file_name(name: str) -> str:

@@ -115,7 +115,7 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
         readings=_readings(readings) if readings else None,
         wedges=tuple(_wedge(shim) for shim in answer.shims),
         edges=_edges(case, answer),
-        bolts=_bolts(answer),
+        bolts=bolts_table(answer),
         order=_order(case),
         after=_after(case, answer),
         cautions=Listing(
@@ -267,7 +267,9 @@ def _edges(case: Case, answer: Answer) -> str:
     return f"Drawn for {drawn}. Other angles: {'; '.join(each)}."
 
 
-def _bolts(answer: Answer) -> Table:
+def bolts_table(answer: Answer) -> Table:
+    """Bolts with their torques [N·m] and tensions [N]."""
+
     def low(torque: float | None) -> str:
         return "-" if torque is None else f"{torque:.2f}"
 

@@ -49,12 +49,8 @@ def length_mm(text: str, *, name: str, unit: str = "mm") -> float:
 
 
 def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
-    """Readings of one pocket [mm], separated by spaces or semicolons.
+    """Readings of one pocket [mm], separated by spaces or semicolons. Raises `InputError` if one is wrong.
 
-    Raises `InputError` if one is not a length, or there are none.
-
-    Examples
-    --------
     >>> parse_readings("1.8mm; 1.9 0.07in")
     (1.8, 1.9, 1.778)
     """
@@ -140,10 +136,7 @@ class BenchDesk:
         return self.aim
 
     def log(self, pair: PairForecast, *, reason: str = "new", instead_on: str | None = None) -> Fit:
-        """Log a pair with its prediction, ``instead_on`` a guitar whose reading is in the log already.
-
-        Raises `InputError` in a class, or if the logbook refuses it.
-        """
+        """Log a pair with its prediction, ``instead_on`` a guitar with its reading in the log already."""
         case = self.case
         serial, readings = (self.serial, self.readings) if instead_on is None else (instead_on, ())
         if case is None or not serial:
@@ -183,10 +176,7 @@ class BenchDesk:
         return self.room.with_logbook(lambda logbook: log.add_measurements(logbook, serial, entries))
 
     async def swap_for(self, serial: str, typed: dict[str, str]) -> Swap:
-        """The pair that corrects the measurements, starting from the pair in the log.
-
-        Raises `InputError`, `WorkError` if a value is wrong, the guitar is not logged, or no case is chosen.
-        """
+        """The pair that corrects the measurements, from the one in the log. Raises `InputError`, `WorkError`."""
         if self.case is None:
             raise InputError(NO_CASE)
         found = self.fits(serial)

@@ -38,11 +38,8 @@ TEXT_KEYS = {
 class Draft(BaseModel):
     """An instrument being edited.
 
-    Attributes
-    ----------
-    start : name of the case it began with.
-    text, text_name : TOML dropped in its place, and the name of its file.
-    edits : typed text by key.
+    ``start`` names the case it began with, ``text`` is TOML dropped in its place and ``text_name`` names its
+    file; ``edits`` is typed text by key.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -139,10 +136,7 @@ def display_name(given: object) -> str:
 
 
 def dropped(draft: Draft, given: object) -> Draft:
-    """The draft with a file sent by the browser in place of its case, without the edits.
-
-    Raises `InputError` if it is too large or not text.
-    """
+    """A draft of a file sent by the browser. Raises `InputError` if it is too large or not text."""
     name, text = (given.get("name"), given.get("text")) if isinstance(given, dict) else (None, None)
     where = display_name(name if isinstance(name, str) else "the file")
     if not isinstance(text, str) or len(text.encode()) > MOST_FILE:

@@ -58,10 +58,7 @@ class Room:
         return case
 
     def read_case(self, text: str, *, where: str) -> Case:
-        """A case from the text of a file sent by the browser.
-
-        Raises `InputError` if the page takes no files, the text is no case, or it names a file of its own.
-        """
+        """A case from a file's text. Raises `InputError` if the page takes none, it is wrong or names files."""
         if self.settings.mode == "bench":
             raise RefusedError("The bench takes released cases only; load a file on a page without --bench.")
         refuse_file_keys(parse_toml(text, where=where), where=where)

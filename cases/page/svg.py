@@ -30,9 +30,7 @@ ANCHORS = {"left": "start", "center": "middle", "right": "end"}
 
 @dataclass(frozen=True)
 class Stage:
-    """The drawing of an instrument that stays while the sliders move, with SVG of the fixed parts: behind the
-    neck, and in front of it.
-    """
+    """What stays of a drawing while the sliders move, with SVG of the parts behind the neck and before it."""
 
     worked: Worked
     view: SideView

@@ -131,20 +131,10 @@ class InstrumentPanel:
         if case is None or not self._desk.room.may_save:
             self._notice.show("There is no valid instrument to save; correct the marked fields first.")
             return
-        ui.download.content(case.to_toml(), f"{file_name(case.name)}.toml", "application/toml")
+        ui.download.content(case.to_toml(), f"{case.name}.toml", "application/toml")
 
     def _undo(self) -> None:
         self._desk.take(self._desk.draft.model_copy(update={"edits": {}}))
-
-
-def file_name(name: str) -> str:
-    """A file name made from a case's name.
-
-    >>> file_name("../My guitar: 1")
-    'My-guitar-1'
-    """
-    words = "".join(char if char.isalnum() or char in "-_" else " " for char in name).split()
-    return "-".join(words) or "case"
 
 
 def _quoted(text: str) -> str:

@@ -41,7 +41,7 @@ def trend_page(room: Room) -> None:
 def trend_html(room: Room) -> str:
     """Charts, rates and stock as HTML."""
     try:
-        found: tuple[Fit, ...] = room.with_logbook(lambda logbook: fits(logbook), create=False)
+        found: tuple[Fit, ...] = room.with_logbook(fits, create=False)
     except InputError as error:
         return problems_html((str(error),))
     if not found:

@@ -15,10 +15,9 @@ WIDTH = 11.0
 
 @applied()
 def draw_bars(found: Sensitivities) -> Figure:
-    """Draw the most influential inputs, ranked by the change of the offset for one step.
+    """The most influential inputs: offset, stretch, relief for one step, offset for one standard deviation.
 
-    Four panels, one bar per input: offset, stretch and relief for one step, offset for one standard
-    deviation. Orange in the last: inputs determined by the first three measurements.
+    Orange in the last panel: inputs determined by the first three measurements.
     """
     rows = _most_influential(found.rows)
     determined = {name for one in found.measure_first for name in one.inputs}

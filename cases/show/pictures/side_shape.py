@@ -60,10 +60,9 @@ class SideState:
 
 @dataclass(frozen=True)
 class Scene:
-    """Fixed parts of a drawing: all that a state needs.
+    """Fixed parts of a drawing; part lengths are true, ``exaggeration`` multiplies movements and shim taper.
 
-    ``exaggeration`` multiplies every movement and the shims' taper; part lengths are true. ``room`` is the
-    block's shift that makes room for the shims, (2,) [mm].
+    ``room`` is the block's shift that makes room for the shims, (2,) [mm].
     """
 
     case: Case
@@ -181,10 +180,7 @@ def exaggeration_for(*heights: Array) -> float:
 
 
 def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
-    """The strings from the drawn nut to the saddle's true height, (2, 2) [mm].
-
-    If the exaggerated neck would reach above the strings, the saddle is drawn higher.
-    """
+    """Strings from nut to saddle, (2, 2) [mm]; the saddle is drawn higher if the neck would reach above."""
     saddle_x = scene.case.instrument.scale_mm + scene.case.bridge.compensation_mm
     needed = nut_z + (crowns[:, 1] + 1.0 - nut_z) * saddle_x / crowns[:, 0]
     return np.array([[0.0, nut_z], [saddle_x, max(scene.saddle_height_mm, float(needed.max()))]])

@@ -120,10 +120,7 @@ def save_sheet_pdf(sheet: Sheet, path: Path, *, paper: str = "a4") -> tuple[str,
 
 
 def set_sheet(sheet: Sheet, *, paper: str = "a4") -> Page:
-    """The page in the largest type that fits.
-
-    Raises `NeckpreloadError` if the sheet does not fit even in the smallest type.
-    """
+    """The page in the largest type that fits. Raises `NeckpreloadError` if not even the smallest does."""
     width, height = PAPERS[paper]
     for scale in SCALES:
         page = Page(width, height, scale)

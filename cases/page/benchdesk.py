@@ -176,7 +176,7 @@ class BenchDesk:
         return self.room.with_logbook(lambda logbook: log.add_measurements(logbook, serial, entries))
 
     async def swap_for(self, serial: str, typed: dict[str, str]) -> Swap:
-        """The pair that corrects the measurements, from the one in the log. Raises `InputError`, `WorkError`."""
+        """The pair that corrects the measurements of a logged pair. Raises `InputError`, `WorkError`."""
         if self.case is None:
             raise InputError(NO_CASE)
         found = self.fits(serial)

@@ -58,7 +58,7 @@ class Room:
         return case
 
     def read_case(self, text: str, *, where: str) -> Case:
-        """A case from a file's text. Raises `InputError` if the page takes none, it is wrong or names files."""
+        """A case from the text of a file. Raises `InputError` if it is wrong, names files, or is refused here."""
         if self.settings.mode == "bench":
             raise RefusedError("The bench takes released cases only; load a file on a page without --bench.")
         refuse_file_keys(parse_toml(text, where=where), where=where)

@@ -34,23 +34,17 @@ def test_a_draft_is_the_case_with_its_edits(edits: dict, values: dict):
     assert made(Draft(edits=edits), ROOM).case.sha256 == by_hand.sha256
 
 
-def test_what_is_wrong_is_said_at_its_field_and_stays_typed():
+def test_what_is_wrong_is_said_at_its_field_never_evaluated_and_stays_typed():
     typed = {"heel.height_mm": "tall", "neck.e_l_gpa": "99", "frets.crown_height_mm": "1.0"}
     draft = Draft(edits=typed)
     found = made(draft, ROOM)
     assert found.case is None
+    evaluated = made(Draft().edited("neck.wood", "__import__('os').getcwd()"), ROOM)
+    assert "there is no such name" in evaluated.problem_of("neck.wood").lower()
     assert "10 to 150 mm" in found.problem_of("heel.height_mm")
     assert "3 to 30 GPa" in found.problem_of("neck.e_l_gpa")
     assert found.problem_of("frets.crown_height_mm") is None
     assert from_tab(Draft, draft.model_dump_json()) == draft
-
-
-def test_a_broken_file_says_the_commands_own_sentence():
-    text = 'name = "x"\n[instrument]\nscale_mm = \n'
-    with pytest.raises(CaseError) as said:
-        loads(text, where="mine.toml")
-    found = made(Draft(text=text, text_name="mine.toml"), ROOM)
-    assert found.problems == said.value.problems
 
 
 @pytest.mark.parametrize("key", ["outline_csv", "mesh"])
@@ -75,18 +69,15 @@ def test_a_name_is_never_a_path(name: str):
         ROOM.open_case(name)
 
 
-def test_what_is_wrong_in_a_dropped_file_is_found_by_its_key_though_its_line_is_named():
+def test_a_wrong_file_says_the_commands_own_sentences_at_the_keys_though_they_name_lines():
     text = load("fourteen-mahogany").text.replace("height_mm = 95.0", "height_mm = 950.0", 1)
     found = made(Draft(text=text, text_name="mine.toml"), ROOM)
+    with pytest.raises(CaseError) as said:
+        loads(text, where="mine.toml")
+    assert found.problems == said.value.problems
     assert "(line " in found.problems[0]
     assert found.problem_of("heel.height_mm").startswith("Too large; allowed: 10 to 150 mm")
     assert found.problem_of("heel.start_mm") is None
-
-
-def test_nothing_typed_is_evaluated():
-    found = made(Draft().edited("neck.wood", "__import__('os').getcwd()"), ROOM)
-    assert found.case is None
-    assert "there is no such name" in found.problem_of("neck.wood").lower()
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """The neck under the sliders, in milliseconds: loads, moduli and shims change on a condensed flexibility."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import degrees, radians
 
@@ -153,13 +154,7 @@ class Bend:
         return own - degrees(question.misfit(at.strung)) / offset.transfer
 
 
-def changed_keys(before: Case, after: Case) -> frozenset[str]:
-    """Keys in which two cases differ."""
-    old, new = dict(before.items()), dict(after.items())
-    return frozenset(key for key in old.keys() | new.keys() if old.get(key) != new.get(key))
-
-
-def acts_at_once(keys: frozenset[str]) -> bool:
+def acts_at_once(keys: Collection[str]) -> bool:
     """Whether a change of these keys leaves the condensed flexibility unchanged."""
     ends = [(key.split(".")[0], key.split(".")[-1]) for key in keys if "." in key]
     return all(table in LIVE_TABLES or last in CONDENSED.get(table, ()) for table, last in ends)
@@ -169,7 +164,9 @@ def preview(worked: Worked, case: Case) -> float | None:
     """Offset or taper of a changed case on the flexibility of a solved one [deg]; None if the change needs
     another flexibility. Raises `NeckpreloadError` if the changed case has no solution there.
     """
-    if not acts_at_once(changed_keys(worked.case, case)):
+    before, after = dict(worked.case.items()), dict(case.items())
+    changed = {key for key in before.keys() | after.keys() if before.get(key) != after.get(key)}
+    if not acts_at_once(changed):
         return None
     question = question_of(case, worked.question.flexibility, structure_of(case))
     if case.body.straightedge_drop_mm is not None:

@@ -58,10 +58,16 @@ class Room:
         return case
 
     def read_case(self, text: str, *, where: str) -> Case:
-        """A case from the text of a file. Raises `InputError` if it is wrong, names files, or is refused here."""
+        """A case from the text of a file. Raises `InputError` if it is wrong, names files, or is refused."""
         if self.settings.mode == "bench":
             raise RefusedError("The bench takes released cases only; load a file on a page without --bench.")
-        refuse_file_keys(parse_toml(text, where=where), where=where)
+        heel = parse_toml(text, where=where).get("heel")
+        for key in FILE_KEYS:
+            if isinstance(heel, dict) and heel.get(key) is not None:
+                raise RefusedError(
+                    f"{where}: heel.{key}: a page opens no files beside the case; allowed: the heel's own "
+                    "measures; leave the key out here, or put the case into the workshop's folder."
+                )
         return loads(text, where=where, workshop=self.settings.workshop)
 
     @property
@@ -88,14 +94,3 @@ class Room:
 def is_released(case: Case) -> bool:
     """Whether a case states its revision, who released it and when."""
     return None not in (case.revision, case.released_by, case.released_on)
-
-
-def refuse_file_keys(raw: dict[str, Any], *, where: str) -> None:
-    """Raise `RefusedError` naming the key if a case names a file of this machine."""
-    heel = raw.get("heel")
-    for key in FILE_KEYS:
-        if isinstance(heel, dict) and heel.get(key) is not None:
-            raise RefusedError(
-                f"{where}: heel.{key}: a page opens no files beside the case; allowed: the heel's own "
-                "measures; leave the key out here, or put the case into the workshop's folder."
-            )

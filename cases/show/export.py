@@ -14,7 +14,6 @@ from cases.offset.solve import Solved
 from cases.show.saving import saving
 from fem.geometry.outline import Array
 from fem.results.field import BeamField, PlateField, ShimField, StateField, state_field
-from fem.solve.equilibrium import State
 
 MM = 1e3
 MPA = 1e-6
@@ -29,10 +28,12 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
 
     Existing files are replaced. Raises `InputError` if a file cannot be written.
     """
-    states = {"bolted": solved.pair.bolted, "strung": solved.pair.strung}
+    question, states = solved.question, {"bolted": solved.pair.bolted, "strung": solved.pair.strung}
     meshes: dict[str, meshio.Mesh] = {}
     for name, state in states.items():
-        field = field_of(solved, state)
+        field = state_field(
+            solved.structure, solved.fields, question.flexibility, state, body=question.body_stiffness
+        )
         meshes[f"{name}-plate.vtu"] = plate_mesh(field)
         meshes[f"{name}-beam.vtu"] = beam_mesh(field.shaft)
         meshes[f"{name}-shims.vtu"] = shim_mesh(field.shims)
@@ -42,14 +43,6 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
         group_mesh(solved).write(folder / "mesh.msh", file_format="gmsh22", binary=False)
         _write_frets(solved, folder / "fret-profile.csv")
     return tuple(folder / name for name in (*meshes, "mesh.msh", "fret-profile.csv"))
-
-
-def field_of(solved: Solved, state: State) -> StateField:
-    """The fields of a state of a solved case."""
-    question = solved.question
-    return state_field(
-        solved.structure, solved.fields, question.flexibility, state, body=question.body_stiffness
-    )
 
 
 def _flat(values: Array) -> Array:

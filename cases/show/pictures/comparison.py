@@ -80,22 +80,17 @@ def _curves(comparison: Comparison, varied: int) -> Figure:
             panel.plot(x, y, line, marker="o", ms=4, color=colour, label=name or None)
         panel.set_xlabel(_with_unit(axis.key))
         panel.set_ylabel(label)
+    foot = axes[0].get_xaxis_transform()
     for number, (name, rows) in enumerate(families.items()):
         bad = [_number(row.changed[axis.key]) for row in rows if row.numbers is None]
-        label = f"{name}: not possible" if name else "not possible"
-        _crosses(axes[0], bad, height=0.02 + 0.04 * number, label=label)
+        label, height = f"{name}: not possible" if name else "not possible", 0.02 + 0.04 * number
+        if bad:
+            axes[0].plot(bad, [height] * len(bad), "x", ms=6, color=ORANGE, transform=foot, label=label)
     _stay_band(axes[0], comparison.current_pair, along="y")
     names, labels = axes[0].get_legend_handles_labels()
     if names:
         drawn.legend(names, labels, loc="outside upper center", ncols=3, frameon=False)
     return drawn
-
-
-def _crosses(panel: Axes, x: list[float], *, height: float, label: str) -> None:
-    """Crosses near the foot of a panel, at a fraction of its height, for rows without numbers."""
-    if x:
-        spot = panel.get_xaxis_transform()
-        panel.plot(x, [height] * len(x), "x", ms=6, color=ORANGE, transform=spot, label=label)
 
 
 def _contours(comparison: Comparison) -> Figure:

@@ -23,9 +23,8 @@ DOTS_PER_INCH = 80
 
 @dataclass(frozen=True)
 class Frame:
-    """One picture of the animation: step, drawn state, title."""
+    """One picture of the animation: drawn state, title."""
 
-    step: PitchStep
     state: SideState
     title: str
 
@@ -45,7 +44,7 @@ def film(case: Case, answer: Answer, way: WayToPitch) -> Film:
     for step in way.steps:
         name = "strung" if step.tension_share > 0.0 else "bolted"
         state = side_state(view, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm)
-        frames.append(Frame(step, state, _title(way, step)))
+        frames.append(Frame(state, _title(way, step)))
     states = [frame.state for frame in frames]
     highest = max(
         (one for one in states if one.strings is not None), key=lambda one: one.crown_mm[:, 1].max()

@@ -49,7 +49,8 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
             found = await desk.swap_for("00042", typed)
             assert "What moved" in swap_html(found)
             assert not found.keep
-            assert desk.log(found.new, reason="swap", instead_on="00042").reason == "swap"
+            swapped = desk.log(found.new, reason="swap", instead_on="00042")
+            assert (swapped.reason, len(swapped.measurements)) == ("swap", 0)
             with pytest.raises(InputError, match="Action treble: not given"):
                 desk.measured("00042", {"action_bass": "3"})
             with pytest.raises(InputError, match="not in the log"):

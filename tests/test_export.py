@@ -122,19 +122,6 @@ def test_the_energy_of_the_files_is_the_models(solved: Solved, folder: Path, nam
     assert beam_energy(beam) == pytest.approx(model_energy(solved, state, rest), rel=1e-6, abs=1e-9 * held)
 
 
-def test_a_slip_of_one_node_or_one_order_of_points_would_show(solved: Solved, folder: Path):
-    plate = meshio.read(folder / "strung-plate.vtu")
-    right = plate_energy(plate)
-    thickness = plate.cell_data["thickness_mm"][0]
-    turned = meshio.Mesh(plate.points, plate.cells, plate.point_data, dict(plate.cell_data))
-    turned.cell_data["thickness_mm"] = [thickness.reshape(-1, 3, 3).transpose(0, 2, 1).reshape(-1, 9)]
-    moved = plate.point_data["displacement_mm"].copy()
-    moved[plate.cells_dict["quad9"][100, 8], 0] += 1e-3
-    slipped = meshio.Mesh(plate.points, plate.cells, {"displacement_mm": moved}, plate.cell_data)
-    assert abs(plate_energy(turned) / right - 1.0) > 1e-5
-    assert abs(plate_energy(slipped) / right - 1.0) > 1e-4
-
-
 def test_pressure_times_area_is_what_the_bolts_hold_and_the_faces_carry(solved: Solved, folder: Path):
     shims = meshio.read(folder / "bolted-shims.vtu").point_data
     force = shims["pressure_mpa"] * shims["area_mm2"]

@@ -5,7 +5,8 @@ import pytest
 from typer.testing import CliRunner
 
 from cases.cli import app
-from cases.show.pictures.budget import budget_bars, budget_figure
+from cases.show.budget_bars import budget_bars
+from cases.show.pictures.budget import budget_figure
 from cases.show.pictures.curvature import curvature_figure
 from cases.show.pictures.stress import stress_figure
 from cases.show.pictures.string_up_animation import draw_frame, empty_frame, film, save_film
@@ -17,20 +18,16 @@ NAME = "fourteen-mahogany"
 
 
 def test_moments_of_strings_and_rod_are_what_the_beam_carries():
-    line = readme_flex().line
+    line, solved = readme_flex().line, readme_solved()
     # the geometric stiffness goes by chords between frets: 0.3 % of the largest moment on this neck
     np.testing.assert_allclose(
         line.moment_n_m, line.beam_moment_n_m, atol=0.005 * np.max(np.abs(line.moment_n_m))
     )
     assert line.string_moment_n_m.min() > 0.0
     assert line.rod_moment_n_m.min() < -1.0
-
-
-def test_moment_of_the_strings_at_the_nut_is_tension_times_arm():
-    line, solved = readme_flex().line, readme_solved()
+    # at the nut it is tension times arm; the first point lies 1 mm from the nut
     ea, es, _ = solved.fields.bodies.shaft.total(line.x_mm[:1] * 1e-3)
     arm = solved.question.strings.nut_height - float(es[0] / ea[0])
-    # the first point lies 1 mm from the nut
     assert line.string_moment_n_m[0] == pytest.approx(solved.question.strings.tension * arm, rel=5e-3)
 
 
@@ -104,7 +101,7 @@ def test_stress_picture_is_to_one_scale_and_without_overlaps():
     assert misplaced_texts(figure) == ([], [])
 
 
-def test_way_to_pitch_begins_and_ends_with_the_answers_states():
+def test_the_way_to_pitch_joins_the_answers_states_and_relief_grows_with_tension_and_falls_with_the_rod():
     way, answer = readme_flex().way, readme_flex().answer
     first, last = way.steps[0], way.steps[-1]
     np.testing.assert_allclose(first.heights_mm, answer.fret_profile.z_bolted_mm, atol=1e-9)
@@ -112,10 +109,6 @@ def test_way_to_pitch_begins_and_ends_with_the_answers_states():
     assert last.kink_deg == pytest.approx(answer.states["strung"].kink_deg, abs=1e-7)
     assert last.relief_mm == pytest.approx(answer.relief.set_mm, abs=1e-6)
     assert (first.tension_share, last.tension_share, first.rod_share, last.rod_share) == (0.0, 1.0, 0.0, 1.0)
-
-
-def test_relief_grows_with_tension_and_falls_with_the_rod():
-    way, answer = readme_flex().way, readme_flex().answer
     relief = [step.relief_mm for step in way.steps]
     turn = next(number for number, step in enumerate(way.steps) if step.tension_share == 1.0)
     assert np.all(np.diff(relief[: turn + 1]) > 0.0)

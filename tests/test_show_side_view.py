@@ -4,7 +4,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 from PIL import Image
 
 from cases.show import style
@@ -16,7 +15,7 @@ from cases.show.pictures.side_shape import (
     exaggeration_for,
     side_view,
 )
-from cases.show.pictures.side_view import caption, draw_side_view, save_side_view, side_view_figure
+from cases.show.pictures.side_view import caption, save_side_view, side_view_figure
 from materials.errors import InputError
 from tests.pictures import LIBRARY, answer_of, case_of, misplaced_texts, shown_texts
 
@@ -28,11 +27,6 @@ def view_of(name: str) -> SideView:
     return side_view(case_of(name), answer_of(name))
 
 
-@cache
-def figure_of(name: str) -> Figure:
-    return side_view_figure(view_of(name))
-
-
 def both(name: str) -> list[tuple[SideState, np.ndarray, str]]:
     view, profile = view_of(name), answer_of(name).fret_profile
     return [
@@ -41,31 +35,19 @@ def both(name: str) -> list[tuple[SideState, np.ndarray, str]]:
     ]
 
 
-def crown_top(name: str) -> float:
-    case = case_of(name)
-    return case.fretboard.thickness_mm + case.frets.crown_height_mm
-
-
 @pytest.mark.parametrize("name", LIBRARY)
-def test_drawn_crowns_are_the_answers_heights_times_the_stated_factor(name: str):
-    view = view_of(name)
+def test_drawn_crowns_and_glue_line_are_the_answers_heights_times_the_stated_factor(name: str):
+    view, x = view_of(name), np.array(answer_of(name).fret_profile.x_mm)
+    board, frets = view.case.fretboard, view.case.frets
     assert f"drawn {view.exaggeration:g} times" in caption(view).replace("\n", " ")
     for state, heights, _ in both(name):
-        np.testing.assert_allclose(
-            state.crown_mm[:, 1] - crown_top(name), view.exaggeration * heights, atol=1e-9
-        )
-        np.testing.assert_array_equal(state.crown_mm[:, 0], answer_of(name).fret_profile.x_mm)
-
-
-@pytest.mark.parametrize("name", LIBRARY)
-def test_the_drawn_glue_line_passes_under_every_fret_at_its_height(name: str):
-    view, x = view_of(name), np.array(answer_of(name).fret_profile.x_mm)
-    for state, heights, _ in both(name):
-        glue = state.neck[:240]
+        np.testing.assert_array_equal(state.crown_mm[:, 0], x)
+        drawn = state.crown_mm[:, 1] - board.thickness_mm - frets.crown_height_mm
+        np.testing.assert_allclose(drawn, view.exaggeration * heights, atol=1e-9)
         on_neck = x < view.rest_neck[:240, 0].max()
-        drawn = np.interp(x[on_neck], *glue.T)
+        under = np.interp(x[on_neck], *state.neck[:240].T)
         # the outline has a point every two millimetres: straight lines between them miss less than this
-        np.testing.assert_allclose(drawn, view.exaggeration * heights[on_neck], atol=0.02)
+        np.testing.assert_allclose(under, view.exaggeration * heights[on_neck], atol=0.02)
 
 
 def test_sections_are_turned_by_the_slope_of_the_glue_line():
@@ -88,10 +70,9 @@ def test_kink_and_tongue_gap_drawn_are_the_answers(name: str):
         assert state.tongue_gap_mm == pytest.approx(said.tongue_gap_mm, abs=1e-9)
         low, high = state.tongue_over_line_mm
         assert (high - low) / run == pytest.approx(radians(said.kink_deg), abs=1e-9)
-        slopes = [
-            np.diff(line[:, 1])[0] / np.diff(line[:, 0])[0] for line in (state.tongue_line, state.shaft_line)
-        ]
-        assert slopes[0] - slopes[1] == pytest.approx(view.exaggeration * radians(said.kink_deg), abs=1e-9)
+        rises = (np.diff(line, axis=0)[0] for line in (state.tongue_line, state.shaft_line))
+        tongue, shaft = (rise / run for run, rise in rises)
+        assert tongue - shaft == pytest.approx(view.exaggeration * radians(said.kink_deg), abs=1e-9)
 
 
 @pytest.mark.parametrize("name", LIBRARY)
@@ -120,7 +101,7 @@ def test_the_factor_is_round_and_as_large_as_fits(largest: float, factor: float)
 
 @pytest.mark.parametrize("name", LIBRARY)
 def test_texts_are_clear_of_one_another_and_both_states_have_one_scale(name: str):
-    figure = figure_of(name)
+    figure = side_view_figure(view_of(name))
     assert misplaced_texts(figure) == ([], [])
     off, on, joint_off, joint_on = figure.axes
     for one, other in ((off, on), (joint_off, joint_on)):
@@ -137,7 +118,7 @@ def test_a_misplaced_text_is_found():
 
 
 def test_what_is_drawn_is_the_view_with_numbered_frets():
-    view, figure = view_of(NAME), figure_of(NAME)
+    view, figure = view_of(NAME), side_view_figure(view_of(NAME))
     for axes, state in zip(figure.axes[:2], (view.off, view.on), strict=True):
         drawn = [line.get_xydata() for line in axes.lines]
         for wanted in (state.shaft_line, state.tongue_line, state.rod):
@@ -160,11 +141,6 @@ def test_strings_are_only_drawn_at_pitch_and_never_through_the_board(name: str):
     over = np.interp(view.on.crown_mm[:, 0], *view.on.strings.T)
     assert np.all(over > view.on.crown_mm[:, 1])
     assert view.on.strings[1, 1] >= answer_of(name).saddle_height_mm
-
-
-def test_drawing_needs_four_axes():
-    with pytest.raises(ValueError, match="zip"):
-        draw_side_view(view_of(NAME), style.figure(width=4, height=4).subplots(3, 1))
 
 
 def test_saved_as_a_picture_or_refused(tmp_path: Path):

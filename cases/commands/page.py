@@ -31,16 +31,15 @@ def page(
 ) -> None:
     """Serve the page: the whole job in a browser, by default for this machine only."""
     from cases.casefile.workshop import load_workshop
-    from cases.page.settings import page_settings
+    from cases.page.settings import PageSettings, page_mode
     from materials.errors import InputError
 
-    settings = page_settings(
-        host=host,
+    settings = PageSettings(
+        mode=page_mode(bench=bench, school=school, log=log),
+        host=host.strip().lower(),
         port=port,
-        token=token,
+        token=token or None,
         log=log,
-        bench=bench,
-        school=school,
         workshop=load_workshop(workshop),
         calibration=open_calibrations(calibration),
     )

@@ -7,7 +7,7 @@ from cases.offset.answer import Answer
 from cases.offset.preload import nearest_pair
 from cases.offset.warnings import CAUTIONS
 from cases.page.live import LiveState, Worked
-from cases.show.style import signed
+from cases.show.sheet.content import bolts_table
 from cases.show.text.answer import NO_MEASUREMENT, edges_text, rod_text
 
 
@@ -42,6 +42,14 @@ def listed(texts: Iterable[str], *, tag: str = "ul", look: str = "") -> str:
     return f'<{tag} class="{look}">{items}</{tag}>' if items else ""
 
 
+def key_html(first: str, second: str) -> str:
+    """The key to both lines of a chart."""
+    return (
+        f'<p class="quiet"><span class="key"></span>{first} '
+        f'<span class="key b" style="margin-left:14px"></span>{second}</p>'
+    )
+
+
 def asked_for(answer: Answer) -> tuple[str, float, str]:
     """Name, value [deg] and meaning of the angle to be found for this kind of joint."""
     if answer.preload_offset_deg is not None:
@@ -55,9 +63,9 @@ def headline_html(worked: Worked | None, *, about_deg: float | None, stale: bool
         return '<p class="figure">…</p><p class="quiet">Calculating the first answer.</p>'
     name, value, meaning = asked_for(worked.answer)
     if about_deg is None:
-        look, figure, rest = "stale" if stale else "", f"{signed(value, 3)}°", _chosen(worked.answer)
+        look, figure, rest = "stale" if stale else "", f"{value:+z.3f}°", _chosen(worked.answer)
     else:
-        look, figure, rest = "about", f"{signed(about_deg, 2)}°", ""
+        look, figure, rest = "about", f"{about_deg:+z.2f}°", ""
         meaning += "; a preview, the full answer follows"
     about = "<small>about</small> " if look == "about" else ""
     return (
@@ -77,9 +85,9 @@ def _chosen(answer: Answer) -> str:
     where = "from stock" if answer.pairs or taper else "exact angles: stock has no pair"
     left = ""
     if answer.residual_tongue_gap_mm is not None:
-        left = f"; leaves a tongue gap of {signed(answer.residual_tongue_gap_mm, 2)} mm at pitch"
+        left = f"; leaves a tongue gap of {answer.residual_tongue_gap_mm:+z.2f} mm at pitch"
     elif answer.pocket is not None and answer.pocket.action_error_mm is not None:
-        left = f"; action {signed(answer.pocket.action_error_mm, 2)} mm off until the saddle is set"
+        left = f"; action {answer.pocket.action_error_mm:+z.2f} mm off until the saddle is set"
     return f'<ul class="chosen">{cells}</ul><p class="quiet">{where}{left}</p>'
 
 
@@ -90,7 +98,7 @@ def pairs_html(answer: Answer) -> str:
     return table(
         ("upper °", "lower °", "gap mm"),
         (
-            (f"{one.upper_deg:.2f}", f"{one.lower_deg:.2f}", signed(one.residual_tongue_gap_mm, 3))
+            (f"{one.upper_deg:.2f}", f"{one.lower_deg:.2f}", f"{one.residual_tongue_gap_mm:+z.3f}")
             for one in answer.pairs
         ),
         caption="Pairs in stock; the pocket reading selects the row",
@@ -105,18 +113,18 @@ def figures_html(answer: Answer) -> str:
     low, high = answer.heel_stretch_friction_band_deg
     rod, _, rod_more = rod_text(answer).partition(", ")
     rows = [
-        ("Heel stretch", f"{signed(answer.heel_stretch_deg, 3)}°",
-         f"{signed(low, 3)} to {signed(high, 3)} over the friction band"),
+        ("Heel stretch", f"{answer.heel_stretch_deg:+z.3f}°",
+         f"{low:+z.3f} to {high:+z.3f} over the friction band"),
         ("Relief", f"{relief.set_mm:.2f} mm", f"{relief.rod_slack_mm:.2f} mm with the rod slack"),
         ("Rod", rod, rod_more),
         ("Action at fret 12", f"{answer.action_mm:.2f} mm", "mean of the strings"),
         ("Strings", f"{answer.strings.total_tension_n:.0f} N", " ".join(answer.strings.gauges)),
     ]  # fmt: skip
     if band is not None:
-        span = f"{signed(band[0], 2)} to {signed(band[1], 2)}°"
+        span = f"{band[0]:+z.2f} to {band[1]:+z.2f}°"
         rows.insert(0, ("90 % of necks", span, "scatter of wood and set-up"))
     if answer.anchored_offset_deg is not None:
-        anchored = f"{signed(answer.anchored_offset_deg, 3)}°"
+        anchored = f"{answer.anchored_offset_deg:+z.3f}°"
         rows.insert(0, ("Anchored", anchored, "your own number plus the calculated difference"))
     return f'<dl class="figures">{_terms(rows)}</dl>'
 
@@ -144,16 +152,8 @@ def warnings_html(answer: Answer) -> str:
 
 def joint_html(answer: Answer) -> str:
     """Bolts and shims at pitch."""
-    bolts = table(
-        ("bolt", "set N", "at pitch N", "torque N·m", "closed above N·m", "wood limit N·m"),
-        (
-            (one.name, f"{one.set_n:.0f}", f"{one.strung_n:.0f}", f"{one.torque_n_m:.2f}",
-             "not closed" if one.torque_low_n_m is None else f"{one.torque_low_n_m:.2f}",
-             f"{one.torque_high_n_m:.2f}")
-            for one in answer.bolts
-        ),
-        caption="Bolts",
-    )  # fmt: skip
+    bolts = bolts_table(answer)
+    note = f'<p class="quiet">{escape(bolts.note)}</p>' if bolts.note else ""
     contact = table(
         ("shim", "in contact %", "slipping %", "peak MPa", "wood MPa"),
         (
@@ -163,7 +163,7 @@ def joint_html(answer: Answer) -> str:
         ),
         caption="Shim contact at pitch",
     )  # fmt: skip
-    return bolts + contact
+    return table(bolts.head, bolts.rows, caption=bolts.title) + note + contact
 
 
 def checks_html(answer: Answer) -> str:
@@ -195,15 +195,15 @@ def assumed_html(assumed: Sequence[tuple[str, object, str]]) -> str:
 def readout_html(state: LiveState) -> str:
     """The state under the sliders."""
     cells = [
-        ("kink", f"{signed(state.kink_deg, 3)}°", ""),
-        ("tongue gap", f"{signed(state.tongue_gap_mm, 2)} mm", ""),
-        ("relief", f"{signed(state.relief_mm, 2)} mm", ""),
+        ("kink", f"{state.kink_deg:+z.3f}°", ""),
+        ("tongue gap", f"{state.tongue_gap_mm:+z.2f} mm", ""),
+        ("relief", f"{state.relief_mm:+z.2f} mm", ""),
         ("action", "strings off" if state.action_mm is None else f"{state.action_mm:.2f} mm", ""),
-        ("nut rises", f"{signed(state.nut_rise_mm, 2)} mm", ""),
+        ("nut rises", f"{state.nut_rise_mm:+z.2f} mm", ""),
         ("bolts", " ".join(f"{one:.0f}" for one in state.bolt_n) + " N", ""),
     ]
     if state.offset_deg is not None and not state.knobs.as_case:
-        cells.append(("offset here", f"about {signed(state.offset_deg, 2)}°", ""))
+        cells.append(("offset here", f"about {state.offset_deg:+z.2f}°", ""))
     return f'<dl class="readout">{_terms(cells)}</dl>'
 
 
@@ -224,7 +224,7 @@ def compare_html(first: Answer, second: Answer) -> str:
             continue
         form = "+" if unit == "deg" else ""
         cells = ["none" if value is None else f"{value:{form}.{digits}f}" for value in (one, two)]
-        change = signed(two - one, digits) if one is not None and two is not None else ""
+        change = f"{two - one:+z.{digits}f}" if one is not None and two is not None else ""
         rows.append((f"{name} [{unit}]", *cells, change))
     names = (f"{letter}: {one.case}, {one.strings.set}" for letter, one in (("A", first), ("B", second)))
     head = ("", *names, "B minus A")

@@ -1,15 +1,11 @@
 """The bench's answers as HTML; every text is escaped here."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.swap import Swap
 from cases.page.answer_html import listed, table
-from cases.show.style import signed
-
-if TYPE_CHECKING:
-    from cases.bench.logbook.current_rows import Fit
 
 
 def pair_html(pair: PairForecast, *, reading_mm: float) -> str:
@@ -21,7 +17,7 @@ def pair_html(pair: PairForecast, *, reading_mm: float) -> str:
     return (
         f'<ul class="pair-out" id="pair">{shims}</ul>'
         f"<p>Reading {reading_mm:.2f} mm. Expect action {pair.action_bass_mm:.2f} / "
-        f"{pair.action_treble_mm:.2f} mm (bass / treble), tongue gap {signed(pair.tongue_gap_mm, 2)} mm; "
+        f"{pair.action_treble_mm:.2f} mm (bass / treble), tongue gap {pair.tongue_gap_mm:+z.2f} mm; "
         f"saddle for the target action: {pair.saddle_needed_mm:.1f} mm above the bridge.</p>"
     )
 
@@ -33,7 +29,7 @@ def aim_html(aim: PairChoice) -> str:
     rows = [
         (f"{one.upper_deg:.2f} / {one.lower_deg:.2f}",
          f"{one.action_bass_mm:.2f}", f"{one.action_treble_mm:.2f}",
-         signed(one.tongue_gap_mm, 2), f"{one.saddle_needed_mm:.1f}")
+         f"{one.tongue_gap_mm:+z.2f}", f"{one.saddle_needed_mm:.1f}")
         for one in (aim.pair, *aim.beside)
     ]  # fmt: skip
     beside = table(
@@ -56,8 +52,8 @@ def swap_html(found: Swap) -> str:
     moved = table(
         ("part of the action", "mm"),
         (
-            ("measured minus expected", signed(parts.total, 2)),
-            *((name, signed(value, 2)) for name, value in rows if value is not None),
+            ("measured minus expected", f"{parts.total:+z.2f}"),
+            *((name, f"{value:+z.2f}") for name, value in rows if value is not None),
         ),
         caption="What moved",
     )
@@ -68,7 +64,7 @@ def swap_html(found: Swap) -> str:
     return f"<h3>{head}</h3>{steps}{moved}{listed(found.warnings, look='warnings')}"
 
 
-def fits_html(fits: "Sequence[Fit]") -> str:
+def fits_html(fits: Sequence[Fit]) -> str:
     """All fits of a guitar, what was measured on each."""
     if not fits:
         return '<p class="quiet">This serial is not in the log yet.</p>'

@@ -49,12 +49,8 @@ def length_mm(text: str, *, name: str, unit: str = "mm") -> float:
 
 
 def parse_readings(text: str, *, unit: str = "mm") -> tuple[float, ...]:
-    """Readings of one pocket [mm], separated by spaces or semicolons.
+    """Readings of one pocket [mm], separated by spaces or semicolons. Raises `InputError` if one is wrong.
 
-    Raises `InputError` if one is not a length, or there are none.
-
-    Examples
-    --------
     >>> parse_readings("1.8mm; 1.9 0.07in")
     (1.8, 1.9, 1.778)
     """
@@ -71,7 +67,7 @@ def parse_measured(
     typed: dict[str, str], *, reading_mm: float | None, unit: str = "mm"
 ) -> StrungMeasurements:
     """Typed measurements at pitch [mm]. Raises `InputError` if one is wrong or an action is missing."""
-    found: dict[str, float] = {}
+    found: dict[str, Any] = {}
     for key, label in MEASURED.items():
         text = typed.get(key, "").strip()
         if text:
@@ -81,14 +77,7 @@ def parse_measured(
         raise InputError(
             f"{', '.join(missing)}: not given; allowed: a length in mm; measure over fret 12 at pitch."
         )
-    return StrungMeasurements(
-        found["action_bass"],
-        found["action_treble"],
-        relief=found.get("relief"),
-        tongue_gap=found.get("tongue_gap"),
-        saddle=found.get("saddle"),
-        reading=reading_mm,
-    )
+    return StrungMeasurements(**found, reading=reading_mm)
 
 
 @dataclass
@@ -111,6 +100,13 @@ class BenchDesk:
     def unit(self) -> str:
         """Unit of a bare number: the workshop's."""
         return "in" if self.room.settings.workshop.units == "inch" else "mm"
+
+    @property
+    def offered(self) -> Sequence[PairForecast]:
+        """Pairs that may be logged, best first."""
+        if self.aim is not None:
+            return (self.aim.pair, *self.aim.beside)
+        return (self.first.pair,) if self.first is not None else ()
 
     async def choose(self, name: str) -> None:
         """Solve a case. Raises `InputError` if it is refused here, `WorkError` if it cannot be solved."""
@@ -139,18 +135,10 @@ class BenchDesk:
         self.aim = await self.benches.ask(key, whole_aim, self.case, self._learned, self.readings)
         return self.aim
 
-    def log(self, pair: PairForecast, *, reason: str = "new") -> Fit:
-        """Log a pair with its prediction. Raises `InputError` in a class, or if the logbook refuses it."""
-        entry = self._entry(pair, reason=reason, serial=self.serial, readings=self.readings)
-        return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
-
-    def log_swap(self, serial: str, pair: PairForecast) -> Fit:
-        """Log a pair that replaces another; the reading stays with the first fit."""
-        entry = self._entry(pair, reason="swap", serial=serial, readings=())
-        return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
-
-    def _entry(self, pair: PairForecast, *, reason: str, serial: str, readings: tuple[float, ...]) -> NewFit:
+    def log(self, pair: PairForecast, *, reason: str = "new", instead_on: str | None = None) -> Fit:
+        """Log a pair with its prediction, ``instead_on`` a guitar with its reading in the log already."""
         case = self.case
+        serial, readings = (self.serial, self.readings) if instead_on is None else (instead_on, ())
         if case is None or not serial:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
         values: dict[str, Any] = {
@@ -170,7 +158,8 @@ class BenchDesk:
                 {"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in readings
             ],
         }
-        return validated(NewFit, values)
+        entry = validated(NewFit, values)
+        return self.room.with_logbook(lambda logbook: log.add_fit(logbook, entry))
 
     def fits(self, serial: str) -> tuple[Fit, ...]:
         """Every fit of a guitar, latest last."""
@@ -187,10 +176,7 @@ class BenchDesk:
         return self.room.with_logbook(lambda logbook: log.add_measurements(logbook, serial, entries))
 
     async def swap_for(self, serial: str, typed: dict[str, str]) -> Swap:
-        """The pair that corrects the measurements, starting from the pair in the log.
-
-        Raises `InputError`, `WorkError` if a value is wrong, the guitar is not logged, or no case is chosen.
-        """
+        """The pair that corrects the measurements of a logged pair. Raises `InputError`, `WorkError`."""
         if self.case is None:
             raise InputError(NO_CASE)
         found = self.fits(serial)
@@ -239,10 +225,3 @@ def fields_to_amend(fit: Fit) -> dict[str, tuple[str, int | None, str]]:
         found[f"{name} [{one.unit}]"] = ("value", one.id, f"{one.value:g}")
         found[f"{name}, struck out"] = ("struck_out", one.id, "no")
     return found
-
-
-def chosen_of(aim: PairChoice | None, first: FirstPair | None) -> Sequence[PairForecast]:
-    """Pairs that may be logged, best first."""
-    if aim is not None:
-        return (aim.pair, *aim.beside)
-    return (first.pair,) if first is not None else ()

@@ -6,8 +6,7 @@ from html import escape
 import numpy as np
 
 from cases.bench.learning.trend import Chart
-from cases.show.pictures.budget import BudgetBar
-from cases.show.style import signed
+from cases.show.budget_bars import BudgetBar
 from cases.studies.curvature import FlexLine
 from fem.geometry.outline import Array
 
@@ -144,15 +143,17 @@ def joint_svg(x_mm: Array, over_mm: Array, tongue_mm: Array, *, joint: int) -> s
     for x, z in zip(x_mm[first:], over_mm[first:], strict=True):
         across, up = frame.at(float(x), float(z))
         body.append(f'<circle class="dot" cx="{across:.1f}" cy="{up:.1f}" r="3.4"/>')
-    words = f"Joint: the last crown lies {signed(float(over_mm[-1]), 2)} mm above the shaft line."
+    words = f"Joint: the last crown lies {float(over_mm[-1]):+z.2f} mm above the shaft line."
     return _svg(words, "".join(body), tall=200.0, wide=430.0)
 
 
-def profiles_svg(x_mm: Sequence[Array], heights_mm: Sequence[Array], names: Sequence[str]) -> str:
+def profiles_svg(
+    x_mm: Sequence[Sequence[float]], heights_mm: Sequence[Sequence[float]], names: Sequence[str]
+) -> str:
     """Crown heights of several necks at pitch [mm]."""
     frame = _Frame(
-        (0.0, max(float(x[-1]) for x in x_mm)),
-        (min(float(z.min()) for z in heights_mm), max(float(z.max()) for z in heights_mm)),
+        (0.0, max(x[-1] for x in x_mm)),
+        (min(min(z) for z in heights_mm), max(max(z) for z in heights_mm)),
     )
     body = [frame.ticks(down="crowns at pitch, rise from the unloaded state [mm]",
                         across="distance from the nut [mm]",
@@ -180,5 +181,5 @@ def trend_svg(chart: Chart) -> str:
     for alarm in chart.alarms:
         x, y = frame.at(alarm.raised + 1.0, chart.smoothed[alarm.raised])
         body.append(f'<circle class="alarm" cx="{x:.1f}" cy="{y:.1f}" r="8"/>')
-    words = f"{chart.kind}: {len(values)} guitars, mean difference {signed(limits.centre, 3)} {chart.unit}"
+    words = f"{chart.kind}: {len(values)} guitars, mean difference {limits.centre:+z.3f} {chart.unit}"
     return _svg(words, "".join(body))

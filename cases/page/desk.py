@@ -20,18 +20,10 @@ Part = Literal["answer", "live"]
 
 
 class Desk:
-    """State of one tab.
+    """State of one tab, whose full answers come from ``workroom``.
 
-    Parameters
-    ----------
-    room : rights of the page.
-    workroom : source of full answers.
-
-    Attributes
-    ----------
-    standing : ``full`` if the answer is that of the draft; else why not.
-    about_deg : approximate offset or taper of the draft until the full answer is there [deg].
-    message : error message, or empty.
+    ``standing`` is ``full`` if the answer is that of the draft, else why not; ``about_deg`` is the
+    approximate offset or taper of the draft until the full answer is there [deg].
     """
 
     def __init__(self, room: Room, workroom: Workroom) -> None:

@@ -1,9 +1,9 @@
 """The instrument as chosen and typed in a tab, valid or not, and the case made from it."""
 
-import json
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError
@@ -17,6 +17,9 @@ MOST_FILE = 100 * 1024
 """Largest case file accepted [bytes]."""
 MOST_TEXT = 400
 """Longest typed value [characters]."""
+MOST_NAME = 60
+MOST_KEPT = 300_000
+"""Longest input that a tab gives back [characters]."""
 TEXT_KEYS = {
     "wood",
     "set",
@@ -32,59 +35,38 @@ TEXT_KEYS = {
 """Keys whose values are text even if they look like a number."""
 
 
-@dataclass(frozen=True)
-class Draft:
+class Draft(BaseModel):
     """An instrument being edited.
 
-    Attributes
-    ----------
-    start : name of the case it began with.
-    text, text_name : TOML dropped in its place, and the name of its file.
-    edits : typed text by key.
+    ``start`` names the case it began with, ``text`` is TOML dropped in its place and ``text_name`` names its
+    file; ``edits`` is typed text by key.
     """
+
+    model_config = ConfigDict(frozen=True)
 
     start: str = DEFAULT_CASE
     text: str | None = None
-    text_name: str = ""
-    edits: Mapping[str, str] = field(default_factory=dict)
+    text_name: Annotated[str, Field(max_length=MOST_NAME)] = ""
+    edits: Annotated[
+        dict[str, Annotated[str, Field(max_length=MOST_TEXT)]], Field(max_length=MOST_EDITS)
+    ] = {}
 
     def edited(self, key: str, text: str) -> "Draft":
         """The draft with one value typed. Raises `InputError` if it is longer than any value."""
         if len(text) > MOST_TEXT or len(self.edits) >= MOST_EDITS:
             raise InputError(f"{key}: this is longer than any value; type at most {MOST_TEXT} characters.")
-        return replace(self, edits={**self.edits, key: text})
-
-    def to_json(self) -> str:
-        """The draft as the tab keeps it."""
-        return json.dumps(
-            {"start": self.start, "text": self.text, "text_name": self.text_name, "edits": dict(self.edits)}
-        )
+        return self.model_copy(update={"edits": {**self.edits, key: text}})
 
 
-def kept_json(kept: object, *, most: int) -> dict[str, Any]:
-    """The JSON object that a tab gave back; empty if it is none or longer than ``most`` characters."""
+Kept = TypeVar("Kept", bound=BaseModel)
+
+
+def from_tab(model: type[Kept], kept: object) -> Kept:
+    """The input that a tab gave back; the empty one if it is invalid or too long."""
     try:
-        found = json.loads(kept) if isinstance(kept, str) and len(kept) < most else None
-    except (ValueError, RecursionError):
-        found = None
-    return found if isinstance(found, dict) else {}
-
-
-def draft_from_json(kept: object) -> Draft:
-    """The draft that a tab gave back; invalid parts are left empty."""
-    found = kept_json(kept, most=300_000)
-    edits = found.get("edits")
-    start, text, name = found.get("start"), found.get("text"), found.get("text_name")
-    return Draft(
-        start=start if isinstance(start, str) else DEFAULT_CASE,
-        text=text if isinstance(text, str) else None,
-        text_name=name[:60] if isinstance(name, str) else "",
-        edits={
-            key: typed
-            for key, typed in (list(edits.items())[:MOST_EDITS] if isinstance(edits, dict) else ())
-            if isinstance(key, str) and isinstance(typed, str) and len(typed) <= MOST_TEXT
-        },
-    )
+        return model.model_validate_json(kept if isinstance(kept, str) and len(kept) < MOST_KEPT else "{}")
+    except ValidationError:
+        return model()
 
 
 @dataclass(frozen=True)
@@ -146,18 +128,15 @@ def _sentences(error: InputError) -> tuple[str, ...]:
 def display_name(given: object) -> str:
     r"""Name of a dropped file for display: its last part, printable and short; never used as a path.
 
-    >>> display_name("../../etc/passwd"), display_name("a\x00b.toml")
+    >>> display_name("../../etc/passwd"), display_name("C:\\x\\a\x00b.toml")
     ('passwd', 'a?b.toml')
     """
     last = str(given).replace("\\", "/").rsplit("/", 1)[-1]
-    return "".join(char if char.isprintable() else "?" for char in last)[:60] or "the file"
+    return "".join(char if char.isprintable() else "?" for char in last)[:MOST_NAME] or "the file"
 
 
 def dropped(draft: Draft, given: object) -> Draft:
-    """The draft with a file sent by the browser in place of its case, without the edits.
-
-    Raises `InputError` if it is too large or not text.
-    """
+    """A draft of a file sent by the browser. Raises `InputError` if it is too large or not text."""
     name, text = (given.get("name"), given.get("text")) if isinstance(given, dict) else (None, None)
     where = display_name(name if isinstance(name, str) else "the file")
     if not isinstance(text, str) or len(text.encode()) > MOST_FILE:

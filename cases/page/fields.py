@@ -9,6 +9,7 @@ from cases.casefile.case import Case
 from cases.casefile.defaults import table_models
 from cases.casefile.describe import allowed, toml_value
 from cases.casefile.key_values import LISTS
+from cases.show.key_names import name_and_unit
 from materials.metal import metal_names
 from materials.shim import shim_names
 from materials.string_density import alloy_names
@@ -79,22 +80,6 @@ class FormTable:
     fields: tuple[FormField, ...]
 
 
-UNITS = {
-    "mm": "mm",
-    "deg": "°",
-    "percent": "%",
-    "gpa": "GPa",
-    "kg_m3": "kg/m³",
-    "n_m": "N·m",
-    "n": "N",
-    "in": "in",
-    "kg_m": "kg/m",
-    "um_per_mpa": "µm/MPa",
-    "n_m_per_rad": "N·m/rad",
-    "mpa": "MPa",
-}
-
-
 def form_of(case: Case) -> tuple[FormTable, ...]:
     """Every key of a case as a field, table by table; each item of a list is one table."""
     models = table_models(Case)
@@ -119,12 +104,12 @@ def _fields(
         key = f"{prefix}.{name}"
         if f"{table}.{name}" in HIDDEN or (table in LISTS and name == "name"):
             continue
-        label, unit = _words(name)
+        label, unit = name_and_unit(name)
         names = NAMES_OF.get(f"{table}.{name}")
         made.append(
             FormField(
                 key=key,
-                label=label,
+                label=label.replace("_", " "),
                 unit=unit,
                 meaning=str(field.description),
                 allowed=allowed(field),
@@ -134,13 +119,6 @@ def _fields(
             )
         )
     return tuple(made)
-
-
-def _words(name: str) -> tuple[str, str]:
-    for ending in sorted(UNITS, key=len, reverse=True):
-        if name.endswith("_" + ending):
-            return name.removesuffix("_" + ending).replace("_", " "), UNITS[ending]
-    return name.replace("_", " "), ""
 
 
 def _choices(annotation: Any) -> tuple[str, ...]:

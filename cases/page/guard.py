@@ -2,11 +2,13 @@
 
 import hmac
 import secrets
-from collections.abc import Awaitable, Callable, MutableMapping, Sequence
 from html import escape
-from http.cookies import CookieError, SimpleCookie
-from typing import Any
 from urllib.parse import parse_qs, urlsplit
+
+from starlette.datastructures import MutableHeaders
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from cases.page.settings import PageSettings
 
@@ -23,24 +25,18 @@ CSP = (
 """Nothing is loaded from elsewhere, and no other page may frame this one. The UI library compiles its
 templates in the browser and needs `unsafe-eval` and `unsafe-inline`; user text never becomes a template.
 """
-HEADERS = (
-    (b"content-security-policy", CSP.encode()),
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"same-origin"),
-    (b"x-frame-options", b"DENY"),
-)
-
-Scope = MutableMapping[str, Any]
-Message = MutableMapping[str, Any]
-Receive = Callable[[], Awaitable[Message]]
-Send = Callable[[Message], Awaitable[None]]
-Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+HEADERS = {
+    "content-security-policy": CSP,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "x-frame-options": "DENY",
+}
 
 
 class Guard:
     """ASGI middleware in front of ``app``: checks host, origin, token, size and the paths of the mode."""
 
-    def __init__(self, app: Application, settings: PageSettings) -> None:
+    def __init__(self, app: ASGIApp, settings: PageSettings) -> None:
         self._app = app
         self._settings = settings
         # a browser that has given the token gets this cookie instead of the token
@@ -52,32 +48,30 @@ class Guard:
             await self._app(scope, receive, send)
             return
         refusal = self.refusal(scope)
-        if refusal is not None:
-            await _refuse(scope, receive, send, *refusal)
-        elif scope["type"] == "http" and scope["path"] == ENTER:
-            await self._enter(scope, receive, send)
-        elif not self._may_enter(scope):
-            await _refuse(scope, receive, send, 401, ENTRY_PAGE)
-        else:
-            limited = _limited(receive) if scope["type"] == "http" else receive
-            try:
+        limited = _limited(receive) if scope["type"] == "http" else receive
+        try:
+            if refusal is not None:
+                await _refuse(scope, receive, send, *refusal)
+            elif scope["type"] == "http" and scope["path"] == ENTER:
+                await (await self._entered(Request(scope, limited)))(scope, receive, send)
+            elif not self._may_enter(scope):
+                await _refuse(scope, receive, send, 401, ENTRY_PAGE)
+            else:
                 await self._app(scope, limited, _with_headers(send))
-            except TooLarge:
-                await _refuse(scope, receive, send, 413, TOO_LARGE)
+        except TooLarge:
+            await _refuse(scope, receive, send, 413, TOO_LARGE)
 
     def refusal(self, scope: Scope) -> tuple[int, str] | None:
         """Status and message of a refused connection; None if it is accepted."""
-        headers = _headers(scope)
+        headers = HTTPConnection(scope).headers
         host = headers.get("host", "")
         name = _name_of(host)
         if name is None or name not in self._settings.hosts:
-            return (
-                421,
-                f"The page answers to {', '.join(sorted(self._settings.hosts))}; open it by that name.",
-            )
-        origin = headers.get("origin")
+            names = ", ".join(sorted(self._settings.hosts))
+            return 421, f"The page answers to {names}; open it by that name."
+        origins = headers.getlist("origin")
         unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE_METHODS
-        if (origin is None and unsafe) or (origin is not None and urlsplit(origin).netloc != host):
+        if (unsafe and not origins) or any(urlsplit(one).netloc != host for one in origins):
             return 403, "The page refuses requests from another site; open it directly."
         length = headers.get("content-length", "0")
         if not length.isdigit() or int(length) > MOST_BYTES:
@@ -87,28 +81,18 @@ class Guard:
     def _may_enter(self, scope: Scope) -> bool:
         if self._settings.token is None:
             return True
-        jar: SimpleCookie = SimpleCookie()
-        try:
-            jar.load(_headers(scope).get("cookie", ""))
-        except CookieError:
-            return False
-        shown = jar[COOKIE].value if COOKIE in jar else ""
+        shown = HTTPConnection(scope).cookies.get(COOKIE, "")
         return hmac.compare_digest(shown.encode(), self._entry.encode())
 
-    async def _enter(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def _entered(self, request: Request) -> Response:
         """Check the token from the entry form and set the cookie."""
-        body, more = b"", scope["method"] == "POST"
-        while more:
-            message = await receive()
-            body += message.get("body", b"")
-            more = bool(message.get("more_body")) and len(body) <= 4096
-        given = parse_qs(body.decode("utf-8", "replace")).get("token", [""])[0]
+        given = parse_qs((await request.body()).decode("utf-8", "replace")).get("token", [""])[0]
         token = self._settings.token
-        if token is None or hmac.compare_digest(given.encode(), token.encode()):
-            cookie = f"{COOKIE}={self._entry}; HttpOnly; SameSite=Strict; Path=/"
-            await _send(send, 303, "", [(b"location", b"/"), (b"set-cookie", cookie.encode())])
-        else:
-            await _send(send, 401, ENTRY_PAGE)
+        if token is not None and not hmac.compare_digest(given.encode(), token.encode()):
+            return _page(401, ENTRY_PAGE)
+        entered = RedirectResponse("/", 303, HEADERS)
+        entered.set_cookie(COOKIE, self._entry, httponly=True, samesite="strict")
+        return entered
 
 
 class TooLarge(Exception):
@@ -138,10 +122,6 @@ def closed_path(settings: PageSettings, path: str) -> tuple[int, str] | None:
     return None
 
 
-def _headers(scope: Scope) -> dict[str, str]:
-    return {key.decode("latin-1").lower(): value.decode("latin-1") for key, value in scope["headers"]}
-
-
 def _name_of(host: str) -> str | None:
     """Host name in a Host header, without port, in lower case; None if there is none."""
     try:
@@ -168,7 +148,7 @@ def _limited(receive: Receive) -> Receive:
 def _with_headers(send: Send) -> Send:
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
-            message["headers"] = [*message.get("headers", []), *HEADERS]
+            MutableHeaders(scope=message).update(HEADERS)
         await send(message)
 
     return sending
@@ -178,15 +158,11 @@ async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, text:
     if scope["type"] == "websocket":
         await receive()
         await send({"type": "websocket.close", "code": 1008})
-        return
-    await _send(send, status, text)
+    else:
+        await _page(status, text)(scope, receive, send)
 
 
-async def _send(send: Send, status: int, text: str, extra: Sequence[tuple[bytes, bytes]] = ()) -> None:
-    page = text
+def _page(status: int, text: str) -> Response:
     if not text.startswith("<!doctype"):
-        page = f"<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload</title><p>{escape(text)}"
-    plain = ((b"content-type", b"text/html; charset=utf-8"), (b"cache-control", b"no-store"))
-    headers = [*plain, *HEADERS, *extra]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": page.encode()})
+        text = f"<!doctype html><html lang=en><meta charset=utf-8><title>neckpreload</title><p>{escape(text)}"
+    return HTMLResponse(text, status, {"cache-control": "no-store", **HEADERS})

@@ -89,9 +89,7 @@ def full_answer(case: Case, workshop: Workshop) -> Worked:
 
 @said
 def rough_change(case: Case, before: RoughStart) -> float:
-    """Approximate offset or taper of a changed geometry: the previous one plus the change on the coarse mesh
-    [deg].
-    """
+    """Offset or taper of a changed geometry [deg]: the old one plus the change on the coarse mesh."""
     structure = structure_of(case)
     flexibility, _ = condense(structure, COARSE)
     question = with_measured_body(case, question_of(case, flexibility, structure))

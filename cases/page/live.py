@@ -1,11 +1,8 @@
-"""The neck under the sliders: strings, rod, moduli, bolts and shims changed on a condensed flexibility, in
-milliseconds.
-"""
+"""The neck under the sliders, in milliseconds: loads, moduli and shims change on a condensed flexibility."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import degrees, radians
-
-import numpy as np
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -137,13 +134,14 @@ class Bend:
         question = self.worked.question
         if knobs.neck != 1.0:
             flexibility = question.flexibility
+            clipped = min(max(knobs.neck, LEAST_FACTOR), MOST_FACTOR)
             for name in WOOD:
                 # exact, since a flexibility is proportional to the inverse of its modulus
-                flexibility = flexibility.with_modulus(name, 1.0 - 1.0 / _clipped(knobs.neck))
+                flexibility = flexibility.with_modulus(name, 1.0 - 1.0 / clipped)
             question = replace(question, flexibility=flexibility)
         if knobs.bolts != 1.0:
             bolting = question.bolting
-            tension = bolting.bolt_tension * _clipped(knobs.bolts)
+            tension = bolting.bolt_tension * min(max(knobs.bolts, LEAST_FACTOR), MOST_FACTOR)
             question = replace(question, bolting=replace(bolting, bolt_tension=tension))
         return question
 
@@ -156,31 +154,19 @@ class Bend:
         return own - degrees(question.misfit(at.strung)) / offset.transfer
 
 
-def _clipped(factor: float) -> float:
-    return min(max(factor, LEAST_FACTOR), MOST_FACTOR)
-
-
-def changed_keys(before: Case, after: Case) -> frozenset[str]:
-    """Keys in which two cases differ."""
-    old, new = dict(before.items()), dict(after.items())
-    return frozenset(key for key in old.keys() | new.keys() if old.get(key) != new.get(key))
-
-
-def acts_at_once(keys: frozenset[str]) -> bool:
+def acts_at_once(keys: Collection[str]) -> bool:
     """Whether a change of these keys leaves the condensed flexibility unchanged."""
-
-    def free(key: str) -> bool:
-        table, last = key.split(".")[0], key.split(".")[-1]
-        return table in LIVE_TABLES or "." not in key or last in CONDENSED.get(table, ())
-
-    return all(free(key) for key in keys)
+    ends = [(key.split(".")[0], key.split(".")[-1]) for key in keys if "." in key]
+    return all(table in LIVE_TABLES or last in CONDENSED.get(table, ()) for table, last in ends)
 
 
 def preview(worked: Worked, case: Case) -> float | None:
     """Offset or taper of a changed case on the flexibility of a solved one [deg]; None if the change needs
     another flexibility. Raises `NeckpreloadError` if the changed case has no solution there.
     """
-    if not acts_at_once(changed_keys(worked.case, case)):
+    before, after = dict(worked.case.items()), dict(case.items())
+    changed = {key for key in before.keys() | after.keys() if before.get(key) != after.get(key)}
+    if not acts_at_once(changed):
         return None
     question = question_of(case, worked.question.flexibility, structure_of(case))
     if case.body.straightedge_drop_mm is not None:
@@ -188,9 +174,3 @@ def preview(worked: Worked, case: Case) -> float | None:
     varied = worked.offset.pair.angles[worked.question.varied]
     found = find_offset(question, upper=worked.upper, start=worked.offset.pair, lower=varied)
     return degrees(found.offset)
-
-
-def heights_of(worked: Worked) -> tuple[Array, Array]:
-    """Crown heights of an answer, bolted and strung, frets 1 to last [mm]."""
-    profile = worked.answer.fret_profile
-    return np.asarray(profile.z_bolted_mm), np.asarray(profile.z_strung_mm)

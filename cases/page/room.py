@@ -2,16 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from cases.bench.logbook.store import Logbook, open_logbook
 from cases.casefile.case import Case
 from cases.casefile.files import library_names, load, loads, workshop_names
 from cases.casefile.toml_text import parse_toml
 from cases.page.settings import PageSettings
 from materials.errors import InputError
-
-if TYPE_CHECKING:
-    from cases.bench.logbook.store import Logbook
 
 DEFAULT_CASE = "fourteen-mahogany"
 FILE_KEYS = ("outline_csv", "mesh")
@@ -60,16 +58,16 @@ class Room:
         return case
 
     def read_case(self, text: str, *, where: str) -> Case:
-        """A case from the text of a file sent by the browser.
-
-        Raises
-        ------
-        InputError
-            If the page does not take files, the text is no case, or it names a file of its own.
-        """
+        """A case from the text of a file. Raises `InputError` if it is wrong, names files, or is refused."""
         if self.settings.mode == "bench":
             raise RefusedError("The bench takes released cases only; load a file on a page without --bench.")
-        refuse_file_keys(parse_toml(text, where=where), where=where)
+        heel = parse_toml(text, where=where).get("heel")
+        for key in FILE_KEYS:
+            if isinstance(heel, dict) and heel.get(key) is not None:
+                raise RefusedError(
+                    f"{where}: heel.{key}: a page opens no files beside the case; allowed: the heel's own "
+                    "measures; leave the key out here, or put the case into the workshop's folder."
+                )
         return loads(text, where=where, workshop=self.settings.workshop)
 
     @property
@@ -82,20 +80,13 @@ class Room:
         """Whether a case may be saved as a file."""
         return self.settings.mode == "open"
 
-    def with_logbook(self, work: "Callable[[Logbook], Any]", *, create: bool = True) -> Any:
+    def with_logbook(self, work: Callable[[Logbook], Any], *, create: bool = True) -> Any:
         """Run ``work`` with the open logbook; without ``create`` it must exist.
 
-        Raises
-        ------
-        RefusedError
-            In a class, before any file is touched.
-        LogbookError
-            If it cannot be opened or used.
+        Raises `RefusedError` in a class, before any file is touched; `LogbookError` if it cannot be used.
         """
         if not self.has_logbook:
             raise RefusedError("A class keeps no logbook and saves nothing; use a page without --class.")
-        from cases.bench.logbook.store import open_logbook
-
         with open_logbook(self.settings.log, create=create) as logbook:
             return work(logbook)
 
@@ -103,17 +94,3 @@ class Room:
 def is_released(case: Case) -> bool:
     """Whether a case states its revision, who released it and when."""
     return None not in (case.revision, case.released_by, case.released_on)
-
-
-def refuse_file_keys(raw: dict[str, Any], *, where: str) -> None:
-    """Refuse a case that names a file of this machine.
-
-    Raises `RefusedError` naming the key.
-    """
-    heel = raw.get("heel")
-    for key in FILE_KEYS:
-        if isinstance(heel, dict) and heel.get(key) is not None:
-            raise RefusedError(
-                f"{where}: heel.{key}: a page opens no files beside the case; allowed: the heel's own "
-                "measures; leave the key out here, or put the case into the workshop's folder."
-            )

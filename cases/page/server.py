@@ -64,17 +64,11 @@ def serve(settings: PageSettings) -> None:
 
 def rooms(room: Room, answers: Workroom, benches: Workroom) -> dict[str, Callable[[], None]]:
     """Pages of a mode by path; the other pages do not exist in that mode."""
-
-    def neck() -> None:
-        neck_page(room, answers)
-
-    def bench() -> None:
-        bench_page(room, benches)
-
-    def trend() -> None:
-        trend_page(room)
-
-    built = {"/neck": neck, "/bench": bench, "/trend": trend}
+    built = {
+        "/neck": lambda: neck_page(room, answers),
+        "/bench": lambda: bench_page(room, benches),
+        "/trend": lambda: trend_page(room),
+    }
     found = {path: built[path] for path in open_places(room)}
     return {"/": next(iter(found.values())), **found}
 

@@ -17,7 +17,7 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 @dataclass(frozen=True)
 class PageSettings:
-    """Settings of one running page.
+    """Settings of one running page. Raises `InputError` if they open it to others without a token.
 
     Attributes
     ----------
@@ -35,60 +35,38 @@ class PageSettings:
     workshop: Workshop = field(default_factory=Workshop)
     calibration: Calibration | None = None
 
-    @property
-    def is_loopback(self) -> bool:
-        """Whether only this machine can reach the page."""
-        return self.host in LOOPBACK
+    def __post_init__(self) -> None:
+        if not 1 <= self.port <= 65535:
+            raise InputError(f"--port {self.port}: 1 to 65535 are allowed; leave it out for 8571.")
+        if self.host in ("", "*") or _is_any_address(self.host):
+            raise InputError(
+                f"--host {self.host or '(empty)'}: every network of this machine at once is not allowed; "
+                "give the one address or name that the others use."
+            )
+        if self.token is not None and len(self.token) < LEAST_TOKEN:
+            raise InputError(
+                f"--token: at least {LEAST_TOKEN} characters are required; give a longer one, best in the "
+                "variable NECKPRELOAD_TOKEN, which the list of processes does not show."
+            )
+        if self.host not in LOOPBACK and self.token is None:
+            raise InputError(
+                f"--host {self.host}: others on the network could open the page; give --token as well, "
+                "or leave --host out for this machine alone."
+            )
 
     @property
     def hosts(self) -> frozenset[str]:
         """Host names that the page answers to."""
-        return frozenset({self.host.lower(), *LOOPBACK})
+        return frozenset({self.host, *LOOPBACK})
 
 
-def page_settings(
-    *,
-    host: str,
-    port: int,
-    token: str | None,
-    log: str | None,
-    bench: bool,
-    school: bool,
-    workshop: Workshop,
-    calibration: Calibration | None = None,
-) -> PageSettings:
-    """Settings from command options.
-
-    Raises `InputError` if they contradict one another, or open the page to others without a token.
-    """
+def page_mode(*, bench: bool, school: bool, log: str | None) -> Mode:
+    """The mode by the command's options. Raises `InputError` if they contradict one another."""
     if bench and school:
         raise InputError("--bench and --class exclude one another; start two pages on two ports.")
     if school and log is not None:
         raise InputError("--class keeps no logbook and saves nothing; leave --log out, or leave --class out.")
-    if not 1 <= port <= 65535:
-        raise InputError(f"--port {port}: 1 to 65535 are allowed; leave it out for 8571.")
-    host = host.strip().lower()
-    if not host or host == "*" or _is_any_address(host):
-        raise InputError(
-            f"--host {host or '(empty)'}: every network of this machine at once is not allowed; "
-            "give the one address or name that the others use."
-        )
-    settings = PageSettings(
-        mode="bench" if bench else "class" if school else "open",
-        host=host, port=port, token=token or None, log=log, workshop=workshop,
-        calibration=calibration,
-    )  # fmt: skip
-    if settings.token is not None and len(settings.token) < LEAST_TOKEN:
-        raise InputError(
-            f"--token: at least {LEAST_TOKEN} characters are required; give a longer one, best in the "
-            "variable NECKPRELOAD_TOKEN, which the list of processes does not show."
-        )
-    if not settings.is_loopback and settings.token is None:
-        raise InputError(
-            f"--host {host}: others on the network could open the page; give --token as well, "
-            "or leave --host out for this machine alone."
-        )
-    return settings
+    return "bench" if bench else "class" if school else "open"
 
 
 def _is_any_address(host: str) -> bool:

@@ -20,7 +20,6 @@ from cases.show.pictures.side_parts import (
     window,
 )
 from cases.show.pictures.side_shape import SideState, SideView, side_state, side_view
-from cases.show.style import signed
 
 KEPT_POINTS = 40
 """Largest number of points drawn of an outline; a screen shows no more."""
@@ -31,9 +30,7 @@ ANCHORS = {"left": "start", "center": "middle", "right": "end"}
 
 @dataclass(frozen=True)
 class Stage:
-    """The drawing of an instrument that stays while the sliders move, with SVG of the fixed parts: behind the
-    neck, and in front of it.
-    """
+    """What stays of a drawing while the sliders move, with SVG of the parts behind the neck and before it."""
 
     worked: Worked
     view: SideView
@@ -52,7 +49,7 @@ def neck_pictures(stage: Stage, state: LiveState) -> tuple[str, str]:
     """SVG of the neck as the sliders have it, and of its joint enlarged; style.css gives the colours."""
     view = stage.view
     name = "bolted" if state.knobs.strings == 0.0 else "strung"
-    moved = side_state(view.scene, name, state.heights_mm, kink_deg=state.kink_deg, relief_mm=state.relief_mm)
+    moved = side_state(view, name, state.heights_mm, kink_deg=state.kink_deg, relief_mm=state.relief_mm)
     joint = joint_svg(view.fret_x_mm, moved.over_line_mm, moved.tongue_over_line_mm, joint=view.joint)
     return _side(stage, state, moved), joint
 
@@ -64,7 +61,7 @@ def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
     strings_opacity = 0.35 + 0.65 * min(max(state.knobs.strings, 0.0), 1.0)
     words = (
         f"Neck from the side, movements {view.exaggeration:g} times their size: kink "
-        f"{signed(state.kink_deg, 3)} degrees, relief {signed(state.relief_mm, 2)} mm."
+        f"{state.kink_deg:+z.3f} degrees, relief {state.relief_mm:+z.2f} mm."
     )
     return (
         f'<svg class="neck" role="img" aria-label="{escape(words)}" xmlns="http://www.w3.org/2000/svg" '

@@ -71,10 +71,7 @@ class Workroom:
         return found
 
     async def full(self, case: Case) -> Worked:
-        """The full answer of a case, from the cache or from a worker.
-
-        Raises `WorkError` with the reason if there is none; `CancelledWork` if it was cancelled.
-        """
+        """The full answer of a case. Raises `WorkError` with the reason, `CancelledWork` if cancelled."""
         known = self.known(case)
         if known is not None:
             return known
@@ -89,10 +86,7 @@ class Workroom:
         self._shared(("full", case.sha256), full_answer, (case, self._workshop))
 
     async def ask(self, key: tuple[str, str], job: Callable[..., Any], *given: Any) -> Any:
-        """Run a job in a worker; equal requests share it, and it ends when the last one is cancelled.
-
-        Raises `WorkError`, `CancelledWork` as `full`.
-        """
+        """Run a job in a worker; equal requests share it until the last is cancelled. Errors as of `full`."""
         shared = self._shared(key, job, given)
         shared.listeners += 1
         try:

@@ -6,20 +6,14 @@ zero.
 
 import csv
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+import meshio
 import numpy as np
-from numpy.typing import NDArray
 
 from cases.offset.solve import Solved
 from cases.show.saving import saving
+from fem.geometry.outline import Array
 from fem.results.field import BeamField, PlateField, ShimField, StateField, state_field
-from fem.solve.equilibrium import State
-
-if TYPE_CHECKING:
-    import meshio
-
-Array = NDArray[np.float64]
 
 MM = 1e3
 MPA = 1e-6
@@ -34,10 +28,12 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
 
     Existing files are replaced. Raises `InputError` if a file cannot be written.
     """
-    states = {"bolted": solved.pair.bolted, "strung": solved.pair.strung}
+    question, states = solved.question, {"bolted": solved.pair.bolted, "strung": solved.pair.strung}
     meshes: dict[str, meshio.Mesh] = {}
     for name, state in states.items():
-        field = field_of(solved, state)
+        field = state_field(
+            solved.structure, solved.fields, question.flexibility, state, body=question.body_stiffness
+        )
         meshes[f"{name}-plate.vtu"] = plate_mesh(field)
         meshes[f"{name}-beam.vtu"] = beam_mesh(field.shaft)
         meshes[f"{name}-shims.vtu"] = shim_mesh(field.shims)
@@ -49,23 +45,13 @@ def export(solved: Solved, folder: Path) -> tuple[Path, ...]:
     return tuple(folder / name for name in (*meshes, "mesh.msh", "fret-profile.csv"))
 
 
-def field_of(solved: Solved, state: State) -> StateField:
-    """The fields of a state of a solved case."""
-    question = solved.question
-    return state_field(
-        solved.structure, solved.fields, question.flexibility, state, body=question.body_stiffness
-    )
-
-
 def _flat(values: Array) -> Array:
     """Rows (x, z) as points (x, z, 0)."""
     return np.column_stack([*values, np.zeros(values.shape[1])])
 
 
-def plate_mesh(field: StateField) -> "meshio.Mesh":
+def plate_mesh(field: StateField) -> meshio.Mesh:
     """Neck and block as biquadratic quadrilaterals, which hold the model's displacement exactly."""
-    import meshio
-
     bodies = (field.neck, field.block)
     shift = field.neck.nodes.shape[1]
     part = np.concatenate([body.part for body in bodies])
@@ -102,10 +88,8 @@ def _cell_pressure(body: PlateField, shim: ShimField) -> Array:
     return pressure
 
 
-def beam_mesh(shaft: BeamField) -> "meshio.Mesh":
+def beam_mesh(shaft: BeamField) -> meshio.Mesh:
     """The shaft as cubic lines; section constants and forces at the four Gauss points of each."""
-    import meshio
-
     to_mm = {"EA": 1.0, "ES": MM, "EI": MM**2, "kGA": 1.0}
     units = {"EA": "n", "ES": "n_mm", "EI": "n_mm2", "kGA": "n"}
     data = {f"{name.lower()}_{units[name]}": to_mm[name] * values for name, values in shaft.section.items()}
@@ -120,10 +104,8 @@ def beam_mesh(shaft: BeamField) -> "meshio.Mesh":
     )
 
 
-def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
+def shim_mesh(shims: tuple[ShimField, ...]) -> meshio.Mesh:
     """The shims' integration points as vertices."""
-    import meshio
-
     points = MM * _flat(np.concatenate([shim.face.points(shim.s) for shim in shims], axis=1))
     data = {
         "pressure_mpa": MPA * np.concatenate([shim.pressure for shim in shims]),
@@ -139,10 +121,8 @@ def shim_mesh(shims: tuple[ShimField, ...]) -> "meshio.Mesh":
     return meshio.Mesh(points, [("vertex", np.arange(len(points))[:, None])], point_data=data)
 
 
-def group_mesh(solved: Solved) -> "meshio.Mesh":
+def group_mesh(solved: Solved) -> meshio.Mesh:
     """The mesh of both bodies as quadrilaterals in named groups, readable by `heel.mesh`."""
-    import meshio
-
     bodies = solved.fields.bodies
     neck, block = bodies.neck.mesh, bodies.block.mesh
     part = np.zeros(neck.t.shape[1], dtype=np.int64)

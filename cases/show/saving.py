@@ -9,10 +9,7 @@ from materials.errors import InputError
 
 @contextmanager
 def saving(path: Path) -> Iterator[None]:
-    """Report an `OSError` raised while a file or folder is written.
-
-    Raises `InputError` if it cannot be written.
-    """
+    """Raise an `OSError` of writing a file or folder as `InputError`."""
     try:
         yield
     except OSError as error:

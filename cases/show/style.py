@@ -38,15 +38,6 @@ SETTINGS: Any = {
 }
 
 
-def signed(value: float, digits: int) -> str:
-    """A number with its sign; zero after rounding is +0.
-
-    >>> signed(-1e-9, 2)
-    '+0.00'
-    """
-    return f"{round(value, digits) + 0.0:+.{digits}f}"
-
-
 @contextmanager
 def applied() -> Iterator[None]:
     """Draw in this style inside a ``with`` block, or in a function decorated with `applied()`."""

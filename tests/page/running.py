@@ -12,6 +12,8 @@ from pathlib import Path
 
 import httpx
 
+from cases import load
+
 PATIENCE_S = 120.0
 """How long a server may take to start on a busy machine; nothing is measured by it."""
 
@@ -33,6 +35,18 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+def workshop_of(folder: Path) -> Path:
+    """The settings of a workshop with a released case `ours` and one that is not, `trial`."""
+    (folder / "cases").mkdir()
+    body = load("fourteen-mahogany").with_values({"body.stiffness_n_m_per_rad": 25000.0}).to_toml()
+    text = body.replace('name = "fourteen-mahogany"\n', "")
+    released = 'revision = "C"\nreleased_by = "bench lead"\nreleased_on = 2031-05-04\n'
+    for name, head in (("ours", released), ("trial", 'revision = "D"\n')):
+        (folder / "cases" / f"{name}.toml").write_text(head + text)
+    (folder / "workshop.toml").write_text('cases_folder = "cases"\n')
+    return folder / "workshop.toml"
 
 
 @contextmanager

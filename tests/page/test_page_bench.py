@@ -49,7 +49,8 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
             found = await desk.swap_for("00042", typed)
             assert "What moved" in swap_html(found)
             assert not found.keep
-            assert desk.log_swap("00042", found.new).reason == "swap"
+            swapped = desk.log(found.new, reason="swap", instead_on="00042")
+            assert (swapped.reason, len(swapped.measurements)) == ("swap", 0)
             with pytest.raises(InputError, match="Action treble: not given"):
                 desk.measured("00042", {"action_bass": "3"})
             with pytest.raises(InputError, match="not in the log"):
@@ -74,7 +75,9 @@ def test_reading_in_pair_out_logged_measured_swapped_corrected(tmp_path: Path):
 
 def test_a_class_logs_nothing_even_when_asked_past_the_form(tmp_path: Path):
     log = tmp_path / "log.sqlite"
-    desk = BenchDesk(Room(PageSettings(mode="class", log=str(log))), Workroom(workers=1, workshop=Workshop()))
+    room = Room(PageSettings(mode="class", log=str(log)))
+    assert not room.may_save
+    desk = BenchDesk(room, Workroom(workers=1, workshop=Workshop()))
     for ask in (
         lambda: desk.fits("1"),
         lambda: desk.measured("1", {"action_bass": "2", "action_treble": "2"}),

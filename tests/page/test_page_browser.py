@@ -13,7 +13,7 @@ axe_core_python = pytest.importorskip("axe_core_python")
 
 from selenium.webdriver.common.keys import Keys  # noqa: E402
 
-from tests.page.running import RunningPage, running_page  # noqa: E402
+from tests.page.running import RunningPage, running_page, workshop_of  # noqa: E402
 from tests.page.visitor import CHROMIUM, DRIVER, Visitor, visitor  # noqa: E402
 
 if CHROMIUM is None or DRIVER is None:
@@ -29,14 +29,8 @@ def said(case: Case) -> str:
 
 
 def workshop(folder: Path) -> list[str]:
-    """A workshop with one released case; the options that serve it."""
-    (folder / "cases").mkdir()
-    body = load("fourteen-mahogany").with_values({"body.stiffness_n_m_per_rad": 25000.0}).to_toml()
-    head = 'revision = "C"\nreleased_by = "bench lead"\nreleased_on = 2031-05-04\n'
-    text = head + body.replace('name = "fourteen-mahogany"\n', "")
-    (folder / "cases" / "ours.toml").write_text(text)
-    (folder / "workshop.toml").write_text('cases_folder = "cases"\n')
-    return ["--workshop", str(folder / "workshop.toml"), "--log", str(folder / "log.sqlite")]
+    """The options that serve a workshop with one released case."""
+    return ["--workshop", str(workshop_of(folder)), "--log", str(folder / "log.sqlite")]
 
 
 @pytest.fixture(scope="module")
@@ -68,7 +62,7 @@ def guest(window: Visitor, open_page: RunningPage):
 
 
 def fresh(one: Visitor, page: RunningPage, path: str = "/neck") -> None:
-    one.open(page.url + path)
+    one.open(page.url + "/trend")  # keeps nothing, unlike the others, which might keep their input again
     one.run("sessionStorage.clear()")
     one.open(page.url + path)
     if path == "/neck":
@@ -83,16 +77,23 @@ def expect_full(one: Visitor, figure: str) -> None:
     )
 
 
-def test_it_opens_with_the_default_instruments_answer(guest: Visitor):
+def test_it_opens_with_the_default_instruments_answer_and_nothing_from_elsewhere(
+    guest: Visitor, open_page: RunningPage
+):
     assert guest.text("#offset") == said(load("fourteen-mahogany"))
+    loaded = guest.run("return performance.getEntriesByType('resource').map(one => one.name)")
+    assert len(loaded) > 5
+    assert [url for url in loaded if not url.startswith((open_page.url, "data:", "blob:"))] == []
     assert guest.labelled("Instrument").get_attribute("value") == "fourteen-mahogany"
 
 
-def test_another_set_of_strings_gives_the_commands_figure(guest: Visitor):
+def test_another_set_of_strings_gives_the_commands_figure_and_stays_through_a_reload(guest: Visitor):
     before = guest.text("#offset")
     after = said(load("fourteen-mahogany").with_values({"strings.set": "acoustic-medium"}))
     assert after != before
     guest.choose("Strings", "acoustic-medium")
+    expect_full(guest, after)
+    guest.driver.refresh()
     expect_full(guest, after)
 
 
@@ -111,7 +112,7 @@ def test_a_changed_heel_shows_about_first_and_then_the_commands_figure(guest: Vi
         assert float(about.rstrip("°")) == pytest.approx(float(full.rstrip("°")), abs=0.006)
 
 
-def test_dragging_bends_the_neck_and_back_is_the_answer(guest: Visitor):
+def test_sliders_bend_the_neck_by_the_keyboard_alone_and_back_is_the_answer(guest: Visitor):
     at_pitch = guest.run("return document.querySelector('svg.neck .neck').getAttribute('d')")
     kink = guest.text(".readout dd")
     guest.slide("Strings, slack to pitch", Keys.HOME)
@@ -123,10 +124,6 @@ def test_dragging_bends_the_neck_and_back_is_the_answer(guest: Visitor):
         f"return document.querySelector('.readout dd').textContent === {json.dumps(kink)}", what="the answer"
     )
     assert guest.run("return document.querySelector('svg.neck .neck').getAttribute('d')") == at_pitch
-
-
-def test_a_slider_moves_with_the_keyboard_alone(guest: Visitor):
-    kink = guest.text(".readout dd")
     at = "document.querySelector('[aria-label=\"Lower shim\"]').value"
     guest.until(f"return Math.abs(parseFloat({at}) + 0.115) < 0.02", what="the slider at the answer")
     guest.slide("Lower shim", Keys.ARROW_LEFT, times=8)
@@ -167,14 +164,6 @@ def test_what_is_wrong_is_said_and_stays_through_a_reload(guest: Visitor):
     assert guest.complaints() == []
     guest.press("Undo all changes")
     expect_full(guest, said(load("fourteen-mahogany")))
-
-
-def test_a_choice_stays_through_a_reload(guest: Visitor):
-    after = said(load("fourteen-mahogany").with_values({"neck.wood": "maple-sugar"}))
-    guest.choose("Neck wood", "maple-sugar")
-    expect_full(guest, after)
-    guest.driver.refresh()
-    expect_full(guest, after)
 
 
 def test_a_file_is_dropped_and_a_broken_one_says_the_commands_sentence(guest: Visitor, tmp_path: Path):
@@ -320,9 +309,3 @@ def test_everything_fits_and_is_large_enough_to_touch(
     )
     assert small == []
     window.size(*SIZES[1])
-
-
-def test_nothing_comes_from_elsewhere(guest: Visitor, open_page: RunningPage):
-    loaded = guest.run("return performance.getEntriesByType('resource').map(one => one.name)")
-    assert len(loaded) > 5
-    assert [url for url in loaded if not url.startswith((open_page.url, "data:", "blob:"))] == []

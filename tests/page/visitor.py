@@ -121,16 +121,6 @@ class Visitor:
         """What the browser's console holds against the page."""
         return [one["message"] for one in self.driver.get_log("browser") if one["level"] == "SEVERE"]
 
-    def picture(self, path: Path, *, width: int, height: int) -> None:
-        """A screenshot of the whole page at a width."""
-        self.size(width, height)
-        time.sleep(0.3)
-        tall = self.run("return document.documentElement.scrollHeight")
-        self.size(width, max(int(tall), height))
-        time.sleep(0.5)
-        self.driver.save_screenshot(str(path))
-        self.size(width, height)
-
 
 @contextmanager
 def visitor(*, width: int = 1366, height: int = 768) -> Iterator[Visitor]:

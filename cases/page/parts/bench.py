@@ -1,15 +1,14 @@
 """The bench: serial, reading, Enter, pair; then the log, string-up, swap and corrections."""
 
-import json
 from typing import Any
 
 from nicegui import events, ui
+from pydantic import BaseModel
 
 from cases.bench.shims.choose_pair import PairForecast
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import aim_html, pair_html
-from cases.page.benchdesk import BenchDesk, chosen_of
-from cases.page.draft import kept_json
+from cases.page.benchdesk import BenchDesk
 from cases.page.parts.fitted import FittedCard
 from cases.page.parts.frame import Notice, act, html, sheet
 from cases.page.parts.kept import keep, kept_by_tab, on_first_connection
@@ -30,6 +29,14 @@ def bench_page(room: Room, benches: Workroom) -> None:
             BenchView(room, benches, names)
         else:
             html(problems_html((NONE_RELEASED,)))
+
+
+class Typed(BaseModel):
+    """What a tab keeps of the form."""
+
+    serial: str = ""
+    reading: str = ""
+    case: str | None = DEFAULT_CASE
 
 
 class BenchView:
@@ -56,21 +63,23 @@ class BenchView:
                 self._pair = html()
                 self._log = ui.element("div").classes("row-of")
                 self._more = html()
-            self._fitted = FittedCard(self._desk, lambda: str(self._serial.value or ""))
+            self._fitted = FittedCard(self._desk, lambda: self._typed()[0])
         self._names = names
         on_first_connection(self._restore)
 
     async def _restore(self) -> None:
         """Put back the input that the tab kept."""
-        kept = kept_json(await kept_by_tab("bench"), most=4000)
-        self._serial.set_value(_text(kept.get("serial")))
-        self._reading.set_value(_text(kept.get("reading")))
-        first = _text(kept.get("case", DEFAULT_CASE))
-        self._case.set_value(first if first in self._names else self._names[0])
+        kept = await kept_by_tab("bench", Typed)
+        self._serial.set_value(kept.serial)
+        self._reading.set_value(kept.reading)
+        self._case.set_value(kept.case if kept.case in self._names else self._names[0])
 
     def _keep(self) -> None:
-        kept = {"serial": self._serial.value, "reading": self._reading.value, "case": self._case.value}
-        keep("bench", json.dumps(kept))
+        serial, reading = self._typed()
+        keep("bench", Typed(serial=serial, reading=reading, case=self._case.value))
+
+    def _typed(self) -> tuple[str, str]:
+        return str(self._serial.value or ""), str(self._reading.value or "")
 
     async def _chosen(self, event: events.ValueChangeEventArguments[Any]) -> None:
         if not event.value:
@@ -93,7 +102,7 @@ class BenchView:
         self._clear()
         self._status.content = "Choosing the pair …"
         with self._notice.guard():
-            first = await self._desk.pair_for(str(self._serial.value or ""), str(self._reading.value or ""))
+            first = await self._desk.pair_for(*self._typed())
             self._pair.content = pair_html(first.pair, reading_mm=first.reading_mm)
             self._offer()
             self._status.content = "Calculating the chance that it is right …"
@@ -108,7 +117,7 @@ class BenchView:
             return
         self._log.clear()
         with self._log:
-            for number, pair in enumerate(chosen_of(self._desk.aim, self._desk.first)):
+            for number, pair in enumerate(self._desk.offered):
                 words = f"{pair.upper_deg:.2f} / {pair.lower_deg:.2f} went in: log it"
                 act(words, lambda _, chosen=pair: self._write(chosen), quiet=number > 0)
 
@@ -122,7 +131,3 @@ class BenchView:
                     look="quiet",
                 )
             self._fitted.show()
-
-
-def _text(value: object) -> str:
-    return value if isinstance(value, str) else ""

@@ -2,13 +2,12 @@
 
 from typing import Any
 
-import numpy as np
 from nicegui import events, ui
 
-from cases.page.answer_html import compare_html
+from cases.page.answer_html import compare_html, key_html
 from cases.page.chart_svg import profiles_svg
 from cases.page.desk import Desk
-from cases.page.live import Bend, Knobs, Worked, heights_of
+from cases.page.live import Bend, Knobs, Worked
 from cases.page.parts.frame import Notice, act, html
 from cases.page.svg import neck_pictures, stage_of
 from cases.page.work import Workroom
@@ -63,10 +62,6 @@ class ComparePanel:
             stage = stage_of(one, exaggeration=factor)
             picture, _ = neck_pictures(stage, Bend(one).state(Knobs()))
             place.content = f"<h3>{letter}: at pitch, movements {factor:g} times</h3>{picture}"
-        frets = [np.asarray(one.answer.fret_profile.x_mm) for one in (first, second)]
-        self._lines.content = (
-            "<h3>Fret lines at pitch</h3>"
-            + profiles_svg(frets, [heights_of(one)[1] for one in (first, second)], ["A", "B"])
-            + '<p class="quiet"><span class="key"></span>A '
-            '<span class="key b" style="margin-left:14px"></span>B</p>'
-        )
+        frets = [one.answer.fret_profile for one in (first, second)]
+        lines = profiles_svg([one.x_mm for one in frets], [one.z_strung_mm for one in frets], ["A", "B"])
+        self._lines.content = f"<h3>Fret lines at pitch</h3>{lines}{key_html('A', 'B')}"

@@ -1,18 +1,15 @@
 """One guitar in the log: measurements after string-up, swap, correction of an entry."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from nicegui import ui
 
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.choose_pair import PairForecast
 from cases.page.bench_html import fits_html, swap_html
 from cases.page.benchdesk import MEASURED, BenchDesk, fields_to_amend
 from cases.page.parts.frame import Notice, act, html
 from materials.errors import InputError
-
-if TYPE_CHECKING:
-    from cases.bench.logbook.current_rows import Fit
 
 
 class FittedCard:
@@ -79,7 +76,7 @@ class FittedCard:
 
     def _log_swap(self, pair: PairForecast) -> None:
         with self._notice.guard():
-            self._desk.log_swap(self._serial(), pair)
+            self._desk.log(pair, reason="swap", instead_on=self._serial())
             self._swapped.clear()
             self.show()
 

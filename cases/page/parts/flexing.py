@@ -4,11 +4,11 @@ from html import escape
 
 from nicegui import ui
 
+from cases.page.answer_html import key_html
 from cases.page.chart_svg import SHADES, budget_svg, curvature_svg
 from cases.page.desk import Desk
 from cases.page.parts.frame import html
-from cases.show.pictures.budget import BudgetBar, budget_bars
-from cases.show.style import signed
+from cases.show.budget_bars import BudgetBar, budget_bars
 
 
 class FlexPanel:
@@ -32,21 +32,19 @@ class FlexPanel:
         self._curvature.content = (
             "<h2>Curvature at pitch, rod set</h2>"
             + curvature_svg(worked.line)
-            + '<p class="quiet"><span class="key"></span>bending of the shaft '
-            '<span class="key b" style="margin-left:14px"></span>the fretboard under the frets</p>'
+            + key_html("bending of the shaft", "the fretboard under the frets")
         )
 
 
 def budget_html(bar: BudgetBar) -> str:
     """One bar with its table."""
-    digits = 2 if bar.unit == "mm" else 3
     rows = "".join(
         f'<tr><th scope="row"><span class="swatch part-{number % SHADES}"></span>{escape(name)}</th>'
-        f"<td>{signed(share, digits)}</td><td>{round(percent)} %</td></tr>"
+        f"<td>{share:+z.{bar.digits}f}</td><td>{round(percent)} %</td></tr>"
         for number, (name, share, percent) in enumerate(zip(bar.parts, bar.shares, bar.percent, strict=True))
     )
     return (
-        f"<h2>Flex budget: {escape(bar.title)} {signed(bar.total, digits)} {bar.unit}</h2>"
+        f"<h2>Flex budget: {escape(bar.title)} {bar.total:+z.{bar.digits}f} {bar.unit}</h2>"
         f"{budget_svg(bar)}"
         "<table><caption>Contributions by virtual work; negative: in the opposite direction</caption>"
         f"<thead><tr>"

@@ -1,12 +1,11 @@
 """The instrument: every key of the case as a field, loading and saving of a file."""
 
-from dataclasses import replace
 from typing import Any
 
 from nicegui import events, ui
 
 from cases.page.desk import Desk
-from cases.page.draft import MOST_FILE, Draft, dropped
+from cases.page.draft import MOST_FILE, dropped
 from cases.page.fields import FormField, FormTable, form_of
 from cases.page.parts.frame import Notice, act, html
 
@@ -48,7 +47,9 @@ class InstrumentPanel:
         case = desk.made.case or desk.made.base
         changes = len(desk.draft.edits)
         plural = "s" if changes > 1 else ""
-        self._count.content = f"{changes} change{plural} of {start_name(desk.draft)}" if changes else ""
+        self._count.content = (
+            f"{changes} change{plural} of {desk.draft.text_name or desk.draft.start}" if changes else ""
+        )
         if case is None:
             return
         tables = form_of(case)
@@ -130,25 +131,10 @@ class InstrumentPanel:
         if case is None or not self._desk.room.may_save:
             self._notice.show("There is no valid instrument to save; correct the marked fields first.")
             return
-        ui.download.content(case.to_toml(), f"{file_name(case.name)}.toml", "application/toml")
+        ui.download.content(case.to_toml(), f"{case.name}.toml", "application/toml")
 
     def _undo(self) -> None:
-        self._desk.take(replace(self._desk.draft, edits={}))
-
-
-def start_name(draft: Draft) -> str:
-    """Name of the case or file that a draft began with."""
-    return draft.start if draft.text is None else draft.text_name
-
-
-def file_name(name: str) -> str:
-    """A file name made from a case's name.
-
-    >>> file_name("../My guitar: 1")
-    'My-guitar-1'
-    """
-    words = "".join(char if char.isalnum() or char in "-_" else " " for char in name).split()
-    return "-".join(words) or "case"
+        self._desk.take(self._desk.draft.model_copy(update={"edits": {}}))
 
 
 def _quoted(text: str) -> str:

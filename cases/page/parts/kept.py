@@ -4,19 +4,22 @@ import json
 from collections.abc import Awaitable, Callable
 
 from nicegui import Client, ui
+from pydantic import BaseModel
+
+from cases.page.draft import Kept, from_tab
 
 
-def keep(name: str, text: str) -> None:
-    """Have the tab keep a text."""
-    ui.run_javascript(f"neckKeep({json.dumps(name)}, {json.dumps(text)})")
+def keep(name: str, given: BaseModel) -> None:
+    """Have the tab keep what was typed."""
+    ui.run_javascript(f"neckKeep({json.dumps(name)}, {json.dumps(given.model_dump_json())})")
 
 
-async def kept_by_tab(name: str) -> object:
-    """The value that the tab kept under a name; None if there is none or the tab does not answer."""
+async def kept_by_tab(name: str, model: type[Kept]) -> Kept:
+    """What the tab kept under a name; empty if it kept nothing valid or does not answer."""
     try:
-        return await ui.run_javascript(f"neckKept({json.dumps(name)})", timeout=10.0)
+        return from_tab(model, await ui.run_javascript(f"neckKept({json.dumps(name)})", timeout=10.0))
     except TimeoutError:
-        return None
+        return model()
 
 
 def on_first_connection(work: Callable[[], Awaitable[None]]) -> None:

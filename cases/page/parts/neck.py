@@ -4,7 +4,7 @@ from nicegui import ui
 
 from cases.page.answer_html import assumed_html, checks_html, joint_html, warnings_html
 from cases.page.desk import Desk, Part
-from cases.page.draft import draft_from_json
+from cases.page.draft import Draft
 from cases.page.parts.answer import AnswerCard
 from cases.page.parts.ask import AskBar
 from cases.page.parts.comparing import ComparePanel
@@ -66,10 +66,10 @@ def _begin(desk: Desk) -> None:
     def keeping(part: Part) -> None:
         if part == "answer":
             with client:
-                keep("draft", desk.draft.to_json())
+                keep("draft", desk.draft)
 
     async def restore() -> None:
-        draft = draft_from_json(await kept_by_tab("draft"))
+        draft = await kept_by_tab("draft", Draft)
         # only now: the kept draft must be read before it is overwritten
         desk.listen(keeping)
         if desk.draft is first and draft != first:

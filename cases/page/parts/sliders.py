@@ -6,6 +6,7 @@ from typing import Any
 
 from nicegui import events, ui
 
+from cases.page.answer_html import key_html
 from cases.page.desk import Desk, Part
 from cases.page.live import LEAST_FACTOR, MOST_FACTOR, Knobs
 from cases.page.parts.frame import act, html
@@ -58,11 +59,7 @@ class NeckCard:
         self._built_for: str | None = None
         with ui.element("section").classes("card").props('aria-label="The neck from the side"'):
             self._picture = html()
-            html(
-                '<span class="key"></span>shaft line '
-                '<span style="margin-left:14px" class="key b"></span>tongue line',
-                look="quiet",
-            )
+            html(key_html("shaft line", "tongue line"))
             self._factor = html(look="quiet")
             with ui.element("div").classes("joint-row"):
                 self._joint = html()

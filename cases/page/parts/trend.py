@@ -18,7 +18,6 @@ from cases.page.answer_html import listed, problems_html, table
 from cases.page.chart_svg import trend_svg
 from cases.page.parts.frame import act, html, sheet
 from cases.page.room import Room
-from cases.show.style import signed
 from materials.errors import InputError
 
 NEXT_GUITARS = 50
@@ -42,7 +41,7 @@ def trend_page(room: Room) -> None:
 def trend_html(room: Room) -> str:
     """Charts, rates and stock as HTML."""
     try:
-        found: tuple[Fit, ...] = room.with_logbook(lambda logbook: fits(logbook), create=False)
+        found: tuple[Fit, ...] = room.with_logbook(fits, create=False)
     except InputError as error:
         return problems_html((str(error),))
     if not found:
@@ -62,7 +61,7 @@ def chart_html(found: tuple[Fit, ...], kind: str, unit: str) -> str:
         return f'{title}<p class="quiet">Not charted: {escape(str(error))}</p>'
     alarms = listed((alarm_text(made, one) for one in made.alarms), look="warnings")
     hints = listed((hint_text(made, one) for one in made.hints[-MOST_HINTS:]), look="warnings calm")
-    off = f"Prediction off by {signed(made.bias, 3)} ± {made.bias_half_width:.3f} {unit} (95 %)."
+    off = f"Prediction off by {made.bias:+z.3f} ± {made.bias_half_width:.3f} {unit} (95 %)."
     return f"{title}{trend_svg(made)}<p>{off}{'' if alarms else ' No lasting shift.'}</p>{alarms}{hints}"
 
 

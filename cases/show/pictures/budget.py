@@ -1,14 +1,14 @@
 """Picture 3: the flex budget of nut rise and heel stretch as stacked bars."""
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
 from cases.offset.answer import Answer
 from cases.show import style
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
+from cases.show.budget_bars import BudgetBar, budget_bars
 
 LOOKS: dict[str, tuple[str, str]] = {
     "shaft bending": (style.BLUE, ""),
@@ -35,34 +35,8 @@ CAPTION = (
 )
 
 
-@dataclass(frozen=True)
-class BudgetBar:
-    """One bar: contributions in ``unit``, in the answer's order."""
-
-    title: str
-    unit: str
-    total: float
-    parts: tuple[str, ...]
-    shares: tuple[float, ...]
-
-    @property
-    def percent(self) -> tuple[float, ...]:
-        """Contributions in per cent of the total; they add to 100, including negative ones."""
-        return tuple(100.0 * share / self.total for share in self.shares)
-
-
-def budget_bars(answer: Answer) -> tuple[BudgetBar, BudgetBar]:
-    """Bars of nut rise [mm] and heel stretch [deg]."""
-    budget = answer.budget
-    nut, kink = budget.nut_rise_shares_mm, budget.heel_stretch_shares_deg
-    return (
-        BudgetBar("nut rise", "mm", budget.nut_rise_mm, tuple(nut), tuple(nut.values())),
-        BudgetBar("heel stretch", "deg", budget.heel_stretch_deg, tuple(kink), tuple(kink.values())),
-    )
-
-
 @style.applied()
-def budget_figure(answer: Answer) -> "Figure":
+def budget_figure(answer: Answer) -> Figure:
     """Two bars on one scale, and the table of all contributions."""
     bars = budget_bars(answer)
     figure = style.figure(width=11.0, height=6.0)
@@ -74,7 +48,7 @@ def budget_figure(answer: Answer) -> "Figure":
     return figure
 
 
-def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
+def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: Axes) -> None:
     """Stack both bars: positive contributions right of zero, negative ones left."""
     for row, bar in enumerate(bars):
         right = left = 0.0
@@ -90,9 +64,7 @@ def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
             right, left = (right + percent, left) if percent >= 0.0 else (right, left + percent)
     axes.axvline(0.0, color=style.INK, lw=1.0)
     axes.axvline(100.0, color=style.INK, lw=0.8, ls=":")
-    names = [
-        f"{bar.title}\n{style.signed(bar.total, 2 if bar.unit == 'mm' else 3)} {bar.unit}" for bar in bars
-    ]
+    names = [f"{bar.title}\n{bar.total:+z.{bar.digits}f} {bar.unit}" for bar in bars]
     axes.set_yticks([0.0, -1.0], names)
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
@@ -105,10 +77,8 @@ def _look(part: str) -> dict[str, Any]:
     return {"fc": colour, "hatch": hatch, "ec": style.INK, "lw": 0.6}
 
 
-def _draw_table(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
+def _draw_table(bars: tuple[BudgetBar, BudgetBar], axes: Axes) -> None:
     """All contributions in two columns of rows, with the swatch of each part."""
-    from matplotlib.patches import Rectangle
-
     axes.set_axis_off()
     axes.set_xlim(0.0, 2.0)
     parts = bars[0].parts
@@ -124,5 +94,5 @@ def _draw_table(bars: tuple[BudgetBar, BudgetBar], axes: "Axes") -> None:
         axes.text(column + 0.05, -row - 0.55, part, va="center", fontsize=9)
         for x, bar in zip((0.62, 0.93), bars, strict=True):
             share, percent = bar.shares[number], bar.percent[number]
-            text = f"{style.signed(share, 3)}  ({style.signed(percent, 1)})"
+            text = f"{share:+z.3f}  ({percent:+z.1f})"
             axes.text(column + x, -row - 0.55, text, va="center", ha="right", fontsize=9)

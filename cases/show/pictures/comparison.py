@@ -2,16 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from math import ceil, floor
-from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
+from cases.show.key_names import name_and_unit
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, panels
 from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 WIDTH = 11.0
 LINES = ("-", "--", ":", "-.")
@@ -28,7 +26,7 @@ MOST_STEPS = 24
 
 
 @applied()
-def draw_comparison(comparison: Comparison) -> "Figure":
+def draw_comparison(comparison: Comparison) -> Figure:
     """Contours if two numbers of one case were varied, curves if one was, else one row each."""
     numeric = [at for at, axis in enumerate(comparison.axes) if axis.numeric and len(axis.values) > 1]
     one_case = len({row.case for row in comparison.rows}) == 1
@@ -37,7 +35,7 @@ def draw_comparison(comparison: Comparison) -> "Figure":
     return _curves(comparison, numeric[0]) if len(numeric) == 1 else _side_by_side(comparison)
 
 
-def _side_by_side(comparison: Comparison) -> "Figure":
+def _side_by_side(comparison: Comparison) -> Figure:
     rows = comparison.rows
     height = max(3.0, 1.6 + 0.3 * len(rows))
     drawn, axes = panels(1, 3, width=WIDTH, height=height, sharey=True, width_ratios=(1.6, 1.0, 1.0))
@@ -67,7 +65,7 @@ def _side_by_side(comparison: Comparison) -> "Figure":
     return drawn
 
 
-def _curves(comparison: Comparison, varied: int) -> "Figure":
+def _curves(comparison: Comparison, varied: int) -> Figure:
     axis = comparison.axes[varied]
     drawn, axes = panels(1, 3, width=WIDTH, height=4.4, width_ratios=(1.4, 1.0, 1.0))
     families: dict[str, list[ComparedInstrument]] = {}
@@ -82,10 +80,12 @@ def _curves(comparison: Comparison, varied: int) -> "Figure":
             panel.plot(x, y, line, marker="o", ms=4, color=colour, label=name or None)
         panel.set_xlabel(_with_unit(axis.key))
         panel.set_ylabel(label)
+    foot = axes[0].get_xaxis_transform()
     for number, (name, rows) in enumerate(families.items()):
         bad = [_number(row.changed[axis.key]) for row in rows if row.numbers is None]
-        label = f"{name}: not possible" if name else "not possible"
-        _crosses(axes[0], bad, height=0.02 + 0.04 * number, label=label)
+        label, height = f"{name}: not possible" if name else "not possible", 0.02 + 0.04 * number
+        if bad:
+            axes[0].plot(bad, [height] * len(bad), "x", ms=6, color=ORANGE, transform=foot, label=label)
     _stay_band(axes[0], comparison.current_pair, along="y")
     names, labels = axes[0].get_legend_handles_labels()
     if names:
@@ -93,14 +93,7 @@ def _curves(comparison: Comparison, varied: int) -> "Figure":
     return drawn
 
 
-def _crosses(panel: "Axes", x: list[float], *, height: float, label: str) -> None:
-    """Crosses near the foot of a panel, at a fraction of its height, for rows without numbers."""
-    if x:
-        spot = panel.get_xaxis_transform()
-        panel.plot(x, [height] * len(x), "x", ms=6, color=ORANGE, transform=spot, label=label)
-
-
-def _contours(comparison: Comparison) -> "Figure":
+def _contours(comparison: Comparison) -> Figure:
     across, up = comparison.axes
     shape = (len(across.values), len(up.values))
     rows = comparison.rows[1:]
@@ -140,7 +133,7 @@ def _contour_key(rows: Sequence[ComparedInstrument], *, edged: bool) -> str:
 
 
 def _stay_edges(
-    panel: "Axes", x: np.ndarray, y: np.ndarray, grid: np.ndarray, pair: CurrentPair | None
+    panel: Axes, x: np.ndarray, y: np.ndarray, grid: np.ndarray, pair: CurrentPair | None
 ) -> bool:
     """Draw where the current pair must change; False if nowhere between the points."""
     if pair is None or not np.ma.count(grid):
@@ -152,7 +145,7 @@ def _stay_edges(
     return bool(inside)
 
 
-def _stay_band(panel: "Axes", pair: CurrentPair | None, *, along: str) -> None:
+def _stay_band(panel: Axes, pair: CurrentPair | None, *, along: str) -> None:
     """Shade the offsets for which the current pair may stay; a thin line for each step of the stock."""
     if pair is None:
         return
@@ -182,16 +175,5 @@ def _number(value: object) -> float:
 
 
 def _with_unit(key: str) -> str:
-    """A key path with its unit in brackets.
-
-    Examples
-    --------
-    >>> _with_unit("heel.height_mm"), _with_unit("joint.friction"), _with_unit("bolts.low.torque_n_m")
-    ('heel.height [mm]', 'joint.friction', 'bolts.low.torque [N·m]')
-    """
-    units = {"_n_m_per_rad": "N·m/rad", "_n_m": "N·m", "_kg_m3": "kg/m3", "_percent": "%"}
-    units |= {"_um_per_mpa": "um/MPa", "_mm": "mm", "_deg": "deg", "_gpa": "GPa", "_n": "N"}
-    for ending, unit in units.items():
-        if key.endswith(ending):
-            return f"{key.removesuffix(ending)} [{unit}]"
-    return key
+    name, unit = name_and_unit(key)
+    return f"{name} [{unit}]" if unit else name

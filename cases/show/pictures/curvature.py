@@ -1,16 +1,11 @@
 """Picture 2: bending moment and curvature along the neck, frets on top."""
 
-from typing import TYPE_CHECKING
-
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from cases.show import style
 from cases.studies.curvature import FlexLine
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
 
 CAPTION = (
     "Positive bows the neck forward. Moments are about the section's neutral axis; along the shaft"
@@ -20,7 +15,7 @@ CAPTION = (
 
 
 @style.applied()
-def curvature_figure(line: FlexLine, *, case: str) -> "Figure":
+def curvature_figure(line: FlexLine, *, case: str) -> Figure:
     """Two panels along the neck: moments of strings and rod, and the resulting curvature."""
     figure = style.figure(width=11.0, height=6.4)
     top, low = figure.subplots(
@@ -32,7 +27,7 @@ def curvature_figure(line: FlexLine, *, case: str) -> "Figure":
     return figure
 
 
-def draw_moment(line: FlexLine, axes: "Axes") -> None:
+def draw_moment(line: FlexLine, axes: Axes) -> None:
     """Moments of strings and rod and their sum along the shaft [N m]."""
     axes.plot(line.x_mm, line.string_moment_n_m, color=style.ORANGE, lw=1.5, ls=(0, (5, 2)), label="strings")
     axes.plot(line.x_mm, line.rod_moment_n_m, color=style.STEEL, lw=1.5, ls=":", label="rod")
@@ -44,7 +39,7 @@ def draw_moment(line: FlexLine, axes: "Axes") -> None:
     _frets_on_top(line, axes)
 
 
-def draw_curvature(line: FlexLine, axes: "Axes") -> None:
+def draw_curvature(line: FlexLine, axes: Axes) -> None:
     """Curvature along shaft, heel and tongue [1/m]."""
     axes.plot(line.x_mm, line.curvature_per_m, color=style.BLUE, lw=2.2, label="bending of the shaft")
     axes.plot(line.board_x_mm, line.board_curvature_per_m, color=style.ORANGE, lw=1.5, ls=(0, (5, 1.5)),
@@ -58,7 +53,7 @@ def draw_curvature(line: FlexLine, axes: "Axes") -> None:
     axes.legend(loc="upper left", bbox_to_anchor=(0.08, 1.02), ncols=2, frameon=False)
 
 
-def _landmarks(line: FlexLine, axes: "Axes") -> None:
+def _landmarks(line: FlexLine, axes: Axes) -> None:
     joint = float(line.fret_x_mm[line.joint - 1])
     end = float(max(line.board_x_mm[-1], line.fret_x_mm[-1]))
     axes.axhline(0.0, color=style.INK, lw=0.6)
@@ -69,7 +64,7 @@ def _landmarks(line: FlexLine, axes: "Axes") -> None:
     axes.set_xlim(-4.0, end + 4.0)
 
 
-def _frets_on_top(line: FlexLine, axes: "Axes") -> None:
+def _frets_on_top(line: FlexLine, axes: Axes) -> None:
     upper = axes.secondary_xaxis("top")
     shown = [n for n in range(1, len(line.fret_x_mm) + 1) if n == line.joint or n % 2 == 1 or n == 12]
     crowded = (line.joint - 1, line.joint + 1)

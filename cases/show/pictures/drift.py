@@ -1,15 +1,14 @@
 """Pictures of a drift study: years on a log axis with their band, and one year of weather."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, figure, save
 from cases.studies.drift import Drift
 from cases.studies.season import MONTHS, Season
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 PANELS = (
     ("relief_mm", "relief, left alone [mm]"),
@@ -25,7 +24,7 @@ LINES: tuple[Any, ...] = (
 
 
 @applied()
-def draw_years(study: Drift) -> "Figure":
+def draw_years(study: Drift) -> Figure:
     """Years under the strings: middle scenario, and the band between low and high creep."""
     drawn = figure(width=8.0, height=5.2)
     axes = drawn.subplots(2, 2, sharex=True)
@@ -53,7 +52,7 @@ def draw_years(study: Drift) -> "Figure":
 
 
 @applied()
-def draw_season(study: Drift, season: Season) -> "Figure":
+def draw_season(study: Drift, season: Season) -> Figure:
     """Relief, action and bolt tension over a year that starts driest (or coldest)."""
     drawn = figure(width=8.0, height=3.0)
     axes = drawn.subplots(1, 3)
@@ -76,7 +75,7 @@ def draw_season(study: Drift, season: Season) -> "Figure":
     return drawn
 
 
-def _bolts(axis: "Axes", season: Season) -> None:
+def _bolts(axis: Axes, season: Season) -> None:
     for line, name, label in zip(LINES, ("bolt_low", "bolt_high"), ("weakest", "strongest"), strict=False):
         axis.plot(MONTHS, season.courses[0].over_the_year(name), lw=1.6, label=label, **line)
     axis.axhline(1.0, color=QUIET, lw=0.8, ls=":")

@@ -1,7 +1,8 @@
 """The five pictures of flexing, written into one folder."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+from matplotlib.figure import Figure
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -16,11 +17,8 @@ from cases.studies.flex import Flex
 from cases.studies.stress import StressMap
 from cases.studies.up_to_pitch import WayToPitch
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
-
-def draw_flex(found: Flex) -> "Figure":
+def draw_flex(found: Flex) -> Figure:
     """The flex budget."""
     return budget_figure(found.answer)
 
@@ -28,10 +26,7 @@ def draw_flex(found: Flex) -> "Figure":
 def save_flex_pictures(
     case: Case, answer: Answer, folder: Path, *, line: FlexLine, stress: StressMap, way: WayToPitch
 ) -> tuple[Path, ...]:
-    """Write side view, curvature, budget, stress (PNG) and the string-up (GIF); their paths, in this order.
-
-    Raises `InputError` if a file cannot be written.
-    """
+    """Write side view, curvature, budget, stress (PNG), string-up (GIF); their paths. Raises `InputError`."""
     names = ("side-view.png", "curvature.png", "budget.png", "stress.png", "string-up.gif")
     paths = tuple(folder / f"{answer.case}-{name}" for name in names)
     save_side_view(case, answer, paths[0])

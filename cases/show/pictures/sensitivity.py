@@ -1,14 +1,12 @@
 """Bar chart of sensitivities: effect of one step of each input, and of its uncertainty."""
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, panels
 from cases.studies.sensitivity import InputEffect, Sensitivities
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 SHOWN = 18
 """Number of inputs drawn, taken in turn from the ranking by step and the ranking by effect."""
@@ -16,11 +14,10 @@ WIDTH = 11.0
 
 
 @applied()
-def draw_bars(found: Sensitivities) -> "Figure":
-    """Draw the most influential inputs, ranked by the change of the offset for one step.
+def draw_bars(found: Sensitivities) -> Figure:
+    """The most influential inputs: offset, stretch, relief for one step, offset for one standard deviation.
 
-    Four panels, one bar per input: offset, stretch and relief for one step, offset for one standard
-    deviation. Orange in the last: inputs determined by the first three measurements.
+    Orange in the last panel: inputs determined by the first three measurements.
     """
     rows = _most_influential(found.rows)
     determined = {name for one in found.measure_first for name in one.inputs}
@@ -59,7 +56,7 @@ def _most_influential(rows: Sequence[InputEffect]) -> list[InputEffect]:
     return sorted(chosen, key=rows.index)
 
 
-def _bars(panel: "Axes", lengths: list[float], colours: list[str], label: str) -> None:
+def _bars(panel: Axes, lengths: list[float], colours: list[str], label: str) -> None:
     panel.barh(range(len(lengths)), lengths, color=colours, height=0.65)
     for place in range(len(lengths)):
         panel.axhline(place, color=QUIET, lw=0.3, zorder=0)

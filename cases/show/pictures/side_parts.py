@@ -6,7 +6,6 @@ from typing import Literal
 import numpy as np
 
 from cases.show.pictures.side_shape import SideState, SideView
-from cases.show.style import signed
 from fem.geometry.outline import Array
 
 
@@ -68,7 +67,7 @@ def names_of(view: SideView, *, angles: bool) -> tuple[Name, ...]:
     joint_x = float(view.fret_x_mm[view.joint - 1])
     found, beside = [], []
     for name, angle, shim in zip(view.shim_names, view.shim_deg, view.shims, strict=True):
-        text = f"{name} shim {signed(angle, 2)}°" if angles else f"{name} shim"
+        text = f"{name} shim {angle:+z.2f}°" if angles else f"{name} shim"
         if name == "lower":
             found.append(Name(text, (joint_x - 95.0, deep + 14.0), "right", _point(shim[1] + (0.5, 4.0))))
         else:

@@ -9,7 +9,6 @@ from scipy.interpolate import CubicSpline
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.build import MM, fret_line, resultant, string_lines, structure_of
-from cases.show.style import signed
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad, face_of
 from fem.geometry.structure import Structure
@@ -61,30 +60,30 @@ class SideState:
 
 @dataclass(frozen=True)
 class Scene:
-    """Fixed parts of a drawing; ``room`` is the block's shift that makes room for the shims, (2,) [mm]."""
+    """Fixed parts of a drawing; part lengths are true, ``exaggeration`` multiplies movements and shim taper.
+
+    ``room`` is the block's shift that makes room for the shims, (2,) [mm].
+    """
 
     case: Case
     structure: Structure
     exaggeration: float
+    shim_deg: tuple[float, ...]
     shims: tuple[Array, ...]
     room: Array
     saddle_height_mm: float
 
 
 @dataclass(frozen=True)
-class SideView:
+class SideView(Scene):
     """Geometry of the side view [mm], x from the nut, z up from the glue line.
 
-    ``exaggeration`` multiplies every movement and the shims' taper; part lengths are true. Arrays are (n, 2)
-    points; ``rest_neck`` and ``rest_board`` are undeformed; bridge, saddle and top only hint at the body.
+    Arrays are (n, 2) points; ``rest_neck`` and ``rest_board`` are undeformed; bridge, saddle and top only
+    hint at the body.
     """
 
-    case: str
-    scene: Scene
-    exaggeration: float
     headline: str
     strings_n: float
-    shim_deg: tuple[float, ...]
     frets: tuple[int, ...]
     fret_x_mm: Array
     joint: int
@@ -94,7 +93,6 @@ class SideView:
     rest_neck: Array
     rest_board: Array
     block: Array
-    shims: tuple[Array, ...]
     shim_names: tuple[str, ...]
     washers: tuple[Array, ...]
     bridge: Array
@@ -124,25 +122,17 @@ class _Movement:
         return points + self.exaggeration * np.stack([aside, self.curve(x)], axis=1)
 
 
-def scene_of(case: Case, answer: Answer, *, exaggeration: float) -> Scene:
-    """The scene of an answer."""
-    structure = structure_of(case)
-    shims, room = _shims(structure, shim_angles(answer), exaggeration)
-    return Scene(case, structure, exaggeration, shims, room, answer.saddle_height_mm)
-
-
-def shim_angles(answer: Answer) -> tuple[float, ...]:
+def _shim_angles(answer: Answer) -> tuple[float, ...]:
     """Exact angles of the shims in the answer's states, not rounded to stock [deg]."""
     if answer.preload_offset_deg is None:
         return (answer.upper_deg,)
     return (answer.upper_deg, answer.upper_deg + answer.preload_offset_deg)
 
 
-def headline(answer: Answer) -> str:
-    """The answer in one line."""
+def _headline(answer: Answer) -> str:
     if answer.preload_offset_deg is None:
-        return f"{answer.case}: shim taper {signed(answer.upper_deg, 3)}°"
-    return f"{answer.case}: preload offset {signed(answer.preload_offset_deg, 3)}° (lower minus upper shim)"
+        return f"{answer.case}: shim taper {answer.upper_deg:+z.3f}°"
+    return f"{answer.case}: preload offset {answer.preload_offset_deg:+z.3f}° (lower minus upper shim)"
 
 
 def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) -> SideView:
@@ -150,8 +140,9 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
     profile = answer.fret_profile
     heights = {"bolted": np.asarray(profile.z_bolted_mm), "strung": np.asarray(profile.z_strung_mm)}
     factor = exaggeration_for(*heights.values()) if exaggeration is None else exaggeration
-    scene = scene_of(case, answer, exaggeration=factor)
-    structure, joint = scene.structure, case.instrument.body_joint_fret
+    structure, joint, angles = structure_of(case), case.instrument.body_joint_fret, _shim_angles(answer)
+    shims, room = _shims(structure, angles, factor)
+    scene = Scene(case, structure, factor, angles, shims, room, answer.saddle_height_mm)
     off, on = (
         side_state(
             scene, name, z, kink_deg=answer.states[name].kink_deg, relief_mm=answer.states[name].relief_mm
@@ -162,12 +153,9 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
     bridge, saddle, top = _body(case, structure, on.strings[1])
     last = len(profile.fret)
     return SideView(
-        case=answer.case,
-        scene=scene,
-        exaggeration=factor,
-        headline=headline(answer),
+        **vars(scene),
+        headline=_headline(answer),
         strings_n=answer.strings.total_tension_n,
-        shim_deg=shim_angles(answer),
         frets=profile.fret,
         fret_x_mm=np.asarray(profile.x_mm),
         joint=joint,
@@ -176,10 +164,9 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
         on=on,
         rest_neck=_neck(structure),
         rest_board=_board(structure),
-        block=_block(structure, scene.room),
-        shims=scene.shims,
+        block=_block(structure, room),
         shim_names=tuple(pad.name for pad in _tapered(structure)),
-        washers=tuple(washer for _, _, washer in _fastenings(structure, scene.room)),
+        washers=tuple(washer for _, _, washer in _fastenings(structure, room)),
         bridge=bridge,
         saddle=saddle,
         top=top,
@@ -193,10 +180,7 @@ def exaggeration_for(*heights: Array) -> float:
 
 
 def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
-    """The strings from the drawn nut to the saddle's true height, (2, 2) [mm].
-
-    If the exaggerated neck would reach above the strings, the saddle is drawn higher.
-    """
+    """Strings from nut to saddle, (2, 2) [mm]; the saddle is drawn higher if the neck would reach above."""
     saddle_x = scene.case.instrument.scale_mm + scene.case.bridge.compensation_mm
     needed = nut_z + (crowns[:, 1] + 1.0 - nut_z) * saddle_x / crowns[:, 0]
     return np.array([[0.0, nut_z], [saddle_x, max(scene.saddle_height_mm, float(needed.max()))]])

@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -19,10 +21,6 @@ from cases.show.pictures.side_parts import (
     window,
 )
 from cases.show.pictures.side_shape import SideState, SideView, side_view
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 WIDTH, LEFT, RIGHT = 11.0, 0.8, 0.15
 """Width of the figure and of its margins [in]."""
@@ -52,7 +50,7 @@ def save_side_view(case: Case, answer: Answer, path: Path) -> None:
 
 
 @style.applied()
-def side_view_figure(view: SideView) -> "Figure":
+def side_view_figure(view: SideView) -> Figure:
     """A figure with the side view: both states over each other, the joint enlarged below."""
     (left, right), (low, high) = window(view)
     wide = WIDTH - LEFT - RIGHT
@@ -60,7 +58,7 @@ def side_view_figure(view: SideView) -> "Figure":
     tall = foot + joint + 0.85 + 2.0 * neck + 0.4 + 0.8
     figure = style.figure(width=WIDTH, height=tall)
 
-    def place(x: float, y: float, width: float, height: float) -> "Axes":
+    def place(x: float, y: float, width: float, height: float) -> Axes:
         return figure.add_axes((x / WIDTH, y / tall, width / WIDTH, height / tall))
 
     lower, half = foot + joint + 0.85, 0.5 * (wide - 0.95)
@@ -86,14 +84,14 @@ def caption(view: SideView) -> str:
     )
 
 
-def draw_side_view(view: SideView, axes: "Sequence[Axes]") -> None:
+def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
     """Draw the side view into four axes: strings off, strings on, the joint likewise."""
     titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N), rod set")
     for title, state, panel in zip(titles, (view.off, view.on), axes[:2], strict=True):
         draw_state(view, state, panel)
         read = (
-            f"kink {style.signed(state.kink_deg, 3)}°, tongue gap {style.signed(state.tongue_gap_mm, 2)} mm,"
-            f" relief {style.signed(state.relief_mm, 2)} mm"
+            f"kink {state.kink_deg:+z.3f}°, tongue gap {state.tongue_gap_mm:+z.2f} mm,"
+            f" relief {state.relief_mm:+z.2f} mm"
         )
         panel.set_title(f"{title}: {read}", loc="left", fontsize=10)
     _draw_names(view, axes[0])
@@ -103,7 +101,7 @@ def draw_side_view(view: SideView, axes: "Sequence[Axes]") -> None:
         _draw_joint(view, state, panel)
 
 
-def draw_state(view: SideView, state: SideState, axes: "Axes") -> None:
+def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
     """Draw one state: body, block and shims at rest, the moved neck, its two lines and its frets."""
     parts = (*parts_behind(view), *moved_parts(state), *parts_before(view), *lines_of(state))
     for order, part in enumerate(parts):
@@ -125,7 +123,7 @@ def draw_state(view: SideView, state: SideState, axes: "Axes") -> None:
     axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
 
 
-def _draw_frets(view: SideView, state: SideState, axes: "Axes") -> None:
+def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
     high = number_height(view)
     for number, (x, z) in zip(view.frets, state.crown_mm, strict=True):
         named = number in view.numbered
@@ -137,7 +135,7 @@ def _draw_frets(view: SideView, state: SideState, axes: "Axes") -> None:
             axes.text(x, high, text, ha="center", va="bottom", fontsize=8, linespacing=1.0)
 
 
-def _draw_names(view: SideView, axes: "Axes") -> None:
+def _draw_names(view: SideView, axes: Axes) -> None:
     lead = {"arrowstyle": "-", "lw": 0.6, "color": style.INK}
     for name in names_of(view, angles=True):
         axes.annotate(
@@ -146,7 +144,7 @@ def _draw_names(view: SideView, axes: "Axes") -> None:
         )  # fmt: skip
 
 
-def _draw_joint(view: SideView, state: SideState, axes: "Axes") -> None:
+def _draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
     """The joint enlarged: crowns above the shaft line, bow removed, true size."""
     x, over = view.fret_x_mm, state.over_line_mm
     first = max(0, view.joint - 7)
@@ -165,5 +163,5 @@ def _draw_joint(view: SideView, state: SideState, axes: "Axes") -> None:
     axes.set_ylabel("above the shaft line [mm]")
     axes.set_xlabel("fret", labelpad=1.0)
     when = "strings off" if state.strings is None else "at pitch"
-    axes.set_title(f"Joint, {when}: kink {style.signed(state.kink_deg, 3)}°", loc="left", fontsize=10)
+    axes.set_title(f"Joint, {when}: kink {state.kink_deg:+z.3f}°", loc="left", fontsize=10)
     axes.legend(loc="best", frameon=False, fontsize=8)

@@ -1,20 +1,15 @@
 """Picture of a spread: offsets needed, and action against tongue gap with the fixed pair."""
 
-from typing import TYPE_CHECKING
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
+from cases.monte_carlo.spread import Spread
 from cases.show.style import BLUE, INK, applied, panels
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-    from cases.monte_carlo.spread import Spread
 
 
 @applied()
-def draw_spread(found: "Spread") -> "Figure":
+def draw_spread(found: Spread) -> Figure:
     """Histogram of the offsets needed, and action against tongue gap with the tolerance as a frame."""
-    from matplotlib.patches import Rectangle
-
     drawn, (left, right) = panels(1, 2, width=9.0, height=4.0)
     left.hist(found.columns["offset_deg"], bins=60, color=BLUE)
     left.axvline(found.case_offset_deg, color=INK, label="offset of the case")

@@ -1,16 +1,15 @@
 """Picture 4: stress in heel, tongue and block at pitch, and the pressure along both shims."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.tri import Triangulation
 
 from cases.show import style
 from cases.studies.stress import PartStress, StressMap
 from fem.geometry.outline import Array
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 STROKE_MM = 8.0
 """Spacing of the principal stress strokes [mm]; from a quarter of the scale on all have full length."""
@@ -23,7 +22,7 @@ ROUND = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
 
 
 @style.applied()
-def stress_figure(stress: StressMap) -> "Figure":
+def stress_figure(stress: StressMap) -> Figure:
     """Two maps over two pressure panels."""
     (left, right), (low, high) = _window(stress)
     width, wide, pressure, foot = 11.0, 3.8, 1.5, 1.25
@@ -60,7 +59,7 @@ def caption(stress: StressMap) -> str:
     )
 
 
-def draw_principal(stress: StressMap, axes: "Axes") -> None:
+def draw_principal(stress: StressMap, axes: Axes) -> None:
     """Larger principal stress, signed [MPa], with strokes along it."""
     signed = [_dominant(part) for part in stress.parts]
     clear = max(
@@ -79,7 +78,7 @@ def draw_principal(stress: StressMap, axes: "Axes") -> None:
     _scale(drawn, axes, "[MPa], tension positive", extend="both")
 
 
-def draw_across(stress: StressMap, axes: "Axes") -> None:
+def draw_across(stress: StressMap, axes: Axes) -> None:
     """Tension across the grain in per cent of the wood's limit."""
     shares = [part.utilisation() for part in stress.parts]
     worst = stress.worst_utilisation or 0.0
@@ -109,7 +108,7 @@ def draw_across(stress: StressMap, axes: "Axes") -> None:
         _scale(drawn, axes, "[% of the limit]", extend="max")
 
 
-def draw_pressure(stress: StressMap, number: int, axes: "Axes") -> None:
+def draw_pressure(stress: StressMap, number: int, axes: Axes) -> None:
     """Pressure along one shim, bolted up and at pitch; both shims have the same scale."""
     pad = stress.pads[number]
     axes.fill_between(pad.s_mm, 0.0, pad.strung_mpa, color=style.ORANGE, alpha=0.25, lw=0)
@@ -135,9 +134,7 @@ def _rounded(value: float) -> float:
     return min((one for one in ROUND if one >= value), default=ROUND[-1])
 
 
-def _paint(part: PartStress, value: Array, axes: "Axes", *, cmap: str, low: float, high: float) -> Any:
-    from matplotlib.tri import Triangulation
-
+def _paint(part: PartStress, value: Array, axes: Axes, *, cmap: str, low: float, high: float) -> Any:
     a, b, c, d = part.cells
     triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
     canvas: Any = axes
@@ -147,7 +144,7 @@ def _paint(part: PartStress, value: Array, axes: "Axes", *, cmap: str, low: floa
     )  # fmt: skip
 
 
-def _strokes(part: PartStress, value: Array, direction: Array, axes: "Axes", *, longest: float) -> None:
+def _strokes(part: PartStress, value: Array, direction: Array, axes: Axes, *, longest: float) -> None:
     """One stroke in each square of a grid, at the corner nearest its middle."""
     x, z = part.corner_mm
     squares = np.stack([np.floor(x / STROKE_MM), np.floor(z / STROKE_MM)])
@@ -163,11 +160,10 @@ def _strokes(part: PartStress, value: Array, direction: Array, axes: "Axes", *, 
                   lw=1.1, ls="-" if value[at] > 0.0 else (0, (1, 1)))  # fmt: skip
 
 
-def _frame(stress: StressMap, axes: "Axes") -> None:
+def _frame(stress: StressMap, axes: Axes) -> None:
     across, up = _window(stress)
     for part in stress.parts:
-        for edge in _edges(part):
-            axes.plot(*part.corner_mm[:, edge], color=style.INK, lw=0.6)
+        axes.plot(*part.corner_mm[:, _outline(part)], color=style.INK, lw=0.6)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
     axes.set_aspect("equal", adjustable="box")
@@ -175,18 +171,14 @@ def _frame(stress: StressMap, axes: "Axes") -> None:
     axes.set_ylabel("height [mm]")
 
 
-def _edges(part: PartStress) -> list[tuple[int, int]]:
-    """Edges that belong to one cell only: the outline."""
-    count: dict[tuple[int, int], int] = {}
-    for cell in part.cells.T:
-        for k in range(4):
-            a, b = int(cell[k]), int(cell[(k + 1) % 4])
-            key = (min(a, b), max(a, b))
-            count[key] = count.get(key, 0) + 1
-    return [edge for edge, number in count.items() if number == 1]
+def _outline(part: PartStress) -> np.ndarray:
+    """Corners of the edges that belong to one cell only, (2, edges)."""
+    sides = np.stack([part.cells, np.roll(part.cells, -1, axis=0)], axis=-1).reshape(-1, 2)
+    edges, count = np.unique(np.sort(sides, axis=1), axis=0, return_counts=True)
+    return edges[count == 1].T
 
 
-def _scale(drawn: Any, axes: "Axes", label: str, *, extend: str) -> None:
+def _scale(drawn: Any, axes: Axes, label: str, *, extend: str) -> None:
     beside = axes.inset_axes((1.03, 0.0, 0.035, 1.0))
     bar = axes.figure.colorbar(drawn, cax=beside, extend=extend)
     bar.set_label(label, fontsize=8)

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+from matplotlib.animation import PillowWriter
+from matplotlib.figure import Figure
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -11,9 +13,6 @@ from cases.show.pictures.side_shape import SideState, SideView, exaggeration_for
 from cases.show.pictures.side_view import draw_state
 from cases.show.saving import saving
 from cases.studies.up_to_pitch import PitchStep, WayToPitch
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 PER_SECOND = 2
 """Frames per second."""
@@ -24,9 +23,8 @@ DOTS_PER_INCH = 80
 
 @dataclass(frozen=True)
 class Frame:
-    """One picture of the animation: step, drawn state, title."""
+    """One picture of the animation: drawn state, title."""
 
-    step: PitchStep
     state: SideState
     title: str
 
@@ -45,10 +43,8 @@ def film(case: Case, answer: Answer, way: WayToPitch) -> Film:
     frames = []
     for step in way.steps:
         name = "strung" if step.tension_share > 0.0 else "bolted"
-        state = side_state(
-            view.scene, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm
-        )
-        frames.append(Frame(step, state, _title(way, step)))
+        state = side_state(view, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm)
+        frames.append(Frame(state, _title(way, step)))
     states = [frame.state for frame in frames]
     highest = max(
         (one for one in states if one.strings is not None), key=lambda one: one.crown_mm[:, 1].max()
@@ -61,13 +57,10 @@ def _title(way: WayToPitch, step: PitchStep) -> str:
         f"strings {100.0 * step.tension_share:3.0f} % ({step.tension_share * way.total_tension_n:.0f} N)"
     )
     rod = "rod slack" if step.rod_share == 0.0 else f"rod {100.0 * step.rod_share:.0f} % of its setting"
-    return (
-        f"{tension}, {rod}:  kink {style.signed(step.kink_deg, 3)}°,"
-        f"  relief {style.signed(step.relief_mm, 2)} mm"
-    )
+    return f"{tension}, {rod}:  kink {step.kink_deg:+z.3f}°,  relief {step.relief_mm:+z.2f} mm"
 
 
-def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
+def draw_frame(made: Film, frame: Frame, figure: Figure) -> None:
     """Draw one frame into a figure of the film's size, which is cleared first."""
     figure.clear()
     axes = figure.add_axes((0.085, 0.21, 0.905, 0.7))
@@ -76,21 +69,19 @@ def draw_frame(made: Film, frame: Frame, figure: "Figure") -> None:
     figure.text(
         0.085,
         0.02,
-        f"{made.view.case}; movements and shim taper drawn {made.view.exaggeration:g} times;"
+        f"{made.view.case.name}; movements and shim taper drawn {made.view.exaggeration:g} times;"
         " dotted: undeformed",
         fontsize=8,
     )
 
 
-def empty_frame() -> "Figure":
+def empty_frame() -> Figure:
     """A figure of the film's size."""
     return style.figure(width=9.0, height=3.3)
 
 
 def save_film(made: Film, path: Path) -> None:
     """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
-    from matplotlib.animation import PillowWriter
-
     figure, writer = empty_frame(), PillowWriter(fps=PER_SECOND)
     last = len(made.frames) - 1
     with saving(path), style.applied(), writer.saving(figure, str(path), DOTS_PER_INCH):

@@ -1,15 +1,12 @@
 """Picture of a trend: residuals, their EWMA, first-time-right rate by week."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from cases.bench.learning.control_chart import Signal
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
 from cases.bench.learning.trend import Chart, Rate
 from cases.show import style
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 # Okabe and Ito's set for the colour-blind; different in lightness, hence also in grey print
 DARK = "#0072B2"
@@ -18,7 +15,7 @@ QUIET = "0.55"
 
 
 @style.applied()
-def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> "Figure":
+def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> Figure:
     """Draw a control chart and, if given, the first-time-right rate by week, oldest first."""
     rows = 3 if weeks else 2
     figure, grid = style.panels(rows, 1, width=8.0, height=2.6 * rows, squeeze=False)
@@ -31,30 +28,29 @@ def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> "Figure":
     return figure
 
 
-def _draw_single(axes: "Axes", chart: Chart) -> None:
+def _draw_single(axes: Axes, chart: Chart) -> None:
     numbers = range(1, len(chart.points) + 1)
     axes.plot(numbers, chart.values, "o", ms=2.5, color=DARK, label="one fit")
     _centre_and_limits(axes, chart.limits.centre, chart.limits.individuals, "3 standard deviations")
     outside = [hint.first for hint in chart.hints if hint.rule == "beyond 3"]
-    _ring(axes, chart, outside, chart.values)
-    axes.set_ylabel(f"single [{chart.unit}]")
-    axes.legend(loc="upper left", ncols=4, fontsize="small", frameon=False)
-    _leave_room(axes)
+    if outside:
+        axes.plot([at + 1 for at in outside], [chart.values[at] for at in outside], "o", ms=8,
+                  mfc="none", mec=BRIGHT, mew=1.8, label="outside")  # fmt: skip
+    _finish(axes, f"single [{chart.unit}]")
 
 
-def _draw_smoothed(axes: "Axes", chart: Chart) -> None:
+def _draw_smoothed(axes: Axes, chart: Chart) -> None:
     numbers = range(1, len(chart.points) + 1)
     axes.plot(numbers, chart.smoothed, "-", lw=1.6, color=DARK, label="EWMA")
     _centre_and_limits(axes, chart.limits.centre, chart.limits.ewma, "limit")
     for number, alarm in enumerate(chart.alarms):
-        _shade(axes, alarm, label="outside the limit" if number == 0 else None)
-    axes.set_ylabel(f"EWMA [{chart.unit}]")
+        label = "outside the limit" if number == 0 else None
+        axes.axvspan(alarm.first + 0.5, alarm.last + 1.5, color=BRIGHT, alpha=0.35, lw=0, label=label)
     axes.set_xlabel("fit, in the log's order")
-    axes.legend(loc="upper left", ncols=4, fontsize="small", frameon=False)
-    _leave_room(axes)
+    _finish(axes, f"EWMA [{chart.unit}]")
 
 
-def _draw_weeks(axes: "Axes", weeks: Sequence[Rate]) -> None:
+def _draw_weeks(axes: Axes, weeks: Sequence[Rate]) -> None:
     judged = [
         rate for rate in weeks if rate.share is not None and rate.low is not None and rate.high is not None
     ]
@@ -74,23 +70,15 @@ def _draw_weeks(axes: "Axes", weeks: Sequence[Rate]) -> None:
     axes.legend(loc="upper left", ncols=2, fontsize="small", frameon=False)
 
 
-def _centre_and_limits(axes: "Axes", centre: float, limits: tuple[float, float], name: str) -> None:
+def _centre_and_limits(axes: Axes, centre: float, limits: tuple[float, float], name: str) -> None:
     axes.axhline(centre, color=QUIET, lw=1.0, label="centre")
     for index, limit in enumerate(limits):
         axes.axhline(limit, color="black", lw=1.0, ls="--", label=name if index == 0 else None)
 
 
-def _ring(axes: "Axes", chart: Chart, indices: Sequence[int], values: Sequence[float]) -> None:
-    if indices:
-        axes.plot([index + 1 for index in indices], [values[index] for index in indices], "o", ms=8,
-                  mfc="none", mec=BRIGHT, mew=1.8, label="outside")  # fmt: skip
-
-
-def _shade(axes: "Axes", alarm: Signal, *, label: str | None) -> None:
-    axes.axvspan(alarm.first + 0.5, alarm.last + 1.5, color=BRIGHT, alpha=0.35, lw=0, label=label)
-
-
-def _leave_room(axes: "Axes") -> None:
-    """Leave room at the top for the legend."""
+def _finish(axes: Axes, label: str) -> None:
+    """Name the axis; the legend stands in a room left above the drawing."""
+    axes.set_ylabel(label)
+    axes.legend(loc="upper left", ncols=4, fontsize="small", frameon=False)
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + 0.25 * (high - low))

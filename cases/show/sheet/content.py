@@ -9,7 +9,6 @@ from cases.bench.shims.choose_pair import ReadingRow
 from cases.casefile.case import Case
 from cases.offset.answer import Answer, ShimAnswer
 from cases.offset.warnings import CAUTIONS
-from cases.show.style import signed
 from cases.show.text.answer import NO_MEASUREMENT, rod_text, tension_text
 
 MOST_ROWS = 20
@@ -101,13 +100,9 @@ class Sheet:
 
 
 def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[ReadingRow] = ()) -> Sheet:
-    """The sheet of a case, with numbers rounded for the bench.
+    """The sheet of a case with the date printed on it, numbers rounded for the bench.
 
-    Parameters
-    ----------
-    case, answer : the instrument and its answer.
-    on : date printed on the sheet.
-    readings : rows of `cases.bench.shims.choose_pair.reading_table`; without any, no such table.
+    ``readings`` are rows of `cases.bench.shims.choose_pair.reading_table`; without any, no such table.
     """
     return Sheet(
         title=case.name,
@@ -120,7 +115,7 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
         readings=_readings(readings) if readings else None,
         wedges=tuple(_wedge(shim) for shim in answer.shims),
         edges=_edges(case, answer),
-        bolts=_bolts(answer),
+        bolts=bolts_table(answer),
         order=_order(case),
         after=_after(case, answer),
         cautions=Listing(
@@ -132,15 +127,6 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
             ),
         ),
     )
-
-
-def angle(value: float) -> str:
-    """A shim's angle or a reading as on a label: two decimals, never -0.00.
-
-    >>> angle(-0.1), angle(-0.001)
-    ('-0.10', '0.00')
-    """
-    return f"{round(value, 2) + 0.0:.2f}"
 
 
 def _marks(case: Case, answer: Answer, on: date) -> tuple[str, ...]:
@@ -177,8 +163,8 @@ def _joint_target(case: Case, answer: Answer) -> str:
     if answer.pocket is not None:
         return f"strings at the saddle {answer.pocket.saddle_wanted_mm:.2f} mm above the glue line"
     if case.targets.tongue_gap_mm is not None:
-        return f"tongue gap {signed(case.targets.tongue_gap_mm, 2)} mm"
-    return f"kink {signed(case.targets.kink_deg or 0.0, 2)}°"
+        return f"tongue gap {case.targets.tongue_gap_mm:+z.2f} mm"
+    return f"kink {case.targets.kink_deg or 0.0:+z.2f}°"
 
 
 def _strings(answer: Answer) -> Table:
@@ -200,26 +186,26 @@ def _offset(answer: Answer) -> Headline:
         title, value, lead = "Preload offset", answer.offset_deg, "lower minus upper shim; "
         scatter, friction = answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg
         on_stock = answer.preload_offset_on_stock_deg
-        left = f"leaves a kink of {signed(answer.residual_kink_deg or 0.0, 3)}°"
+        left = f"leaves a kink of {answer.residual_kink_deg or 0.0:+z.3f}°"
     else:
         title, value, lead = "Taper of the shim", pocket.taper_deg, ""
         scatter, friction = pocket.taper_band_deg, pocket.taper_friction_band_deg
         on_stock = pocket.taper_on_stock_deg
-        left = f"changes the action by {signed(pocket.action_error_mm or 0.0, 2)} mm"
+        left = f"changes the action by {pocket.action_error_mm or 0.0:+z.2f} mm"
     notes = [
         f"{lead}90 % of necks {_band(scatter)}, friction band {_band(friction)}",
-        f"{signed(answer.taper_mm, 2)} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper",
+        f"{answer.taper_mm:+z.2f} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper",
     ]
     if answer.anchored_offset_deg is not None:
-        notes.append(f"model alone; anchored to your own number {signed(answer.anchored_offset_deg, 2)}°")
+        notes.append(f"model alone; anchored to your own number {answer.anchored_offset_deg:+z.2f}°")
     if on_stock is not None:
-        notes.append(f"from stock {signed(on_stock, 2)}°: rounding {left}")
-    return Headline(title, f"{signed(value, 2)}°", tuple(notes))
+        notes.append(f"from stock {on_stock:+z.2f}°: rounding {left}")
+    return Headline(title, f"{value:+z.2f}°", tuple(notes))
 
 
 def _band(band: tuple[float, float] | None) -> str:
     low, high = band or (0.0, 0.0)
-    return f"{signed(low, 2)} to {signed(high, 2)}°"
+    return f"{low:+z.2f} to {high:+z.2f}°"
 
 
 def _middle(count: int, *, around: int) -> slice:
@@ -235,7 +221,7 @@ def _pairs(answer: Answer) -> Table:
     note = "" if found else "No pair in stock gives this offset: see the warnings."
     if len(found) > len(shown):
         note = f"{len(found) - len(shown)} more in `neckpreload offset --json`"
-    rows = tuple((angle(pair.upper_deg), angle(pair.lower_deg)) for pair in shown)
+    rows = tuple((f"{pair.upper_deg:z.2f}", f"{pair.lower_deg:z.2f}") for pair in shown)
     return Table("Pairs in stock, °", ("upper", "lower"), rows, note, large=True)
 
 
@@ -243,9 +229,9 @@ def _readings(readings: Sequence[ReadingRow]) -> Table:
     shown = readings[_middle(len(readings), around=len(readings) // 2)]
     rows = tuple(
         (
-            angle(row.reading_mm),
-            angle(row.upper_deg),
-            angle(row.lower_deg),
+            f"{row.reading_mm:z.2f}",
+            f"{row.upper_deg:z.2f}",
+            f"{row.lower_deg:z.2f}",
             f"{row.action_bass_mm:.2f}",
             f"{row.action_treble_mm:.2f}",
         )
@@ -262,22 +248,16 @@ def _readings(readings: Sequence[ReadingRow]) -> Table:
 
 def _wedge(shim: ShimAnswer) -> Wedge:
     left, right = ENDS.get(shim.name, ("nut", "bridge"))
-    thick_left = left in shim.thick_end
-    edges = (shim.thick_edge_mm, shim.thin_edge_mm)
+    ends = (shim.thick_edge_mm, shim.thin_edge_mm)
     tapered = abs(shim.thick_edge_mm - shim.thin_edge_mm) >= 5e-4
     way = f"thick end {shim.thick_end}" if tapered else "not tapered"
-    return Wedge(
-        title=f"{shim.name} shim {angle(shim.angle_deg)}°, {way}",
-        left_mm=edges[0] if thick_left else edges[1],
-        right_mm=edges[1] if thick_left else edges[0],
-        left=left,
-        right=right,
-    )
+    title = f"{shim.name} shim {shim.angle_deg:z.2f}°, {way}"
+    return Wedge(title, *(ends if left in shim.thick_end else ends[::-1]), left, right)
 
 
 def _edges(case: Case, answer: Answer) -> str:
     """Rule for the edges of shims other than those drawn."""
-    drawn = " and ".join(f"{shim.name} {angle(shim.angle_deg)}°" for shim in answer.shims)
+    drawn = " and ".join(f"{shim.name} {shim.angle_deg:z.2f}°" for shim in answer.shims)
     each = []
     for shim in answer.shims:
         table = case.shim(shim.name)
@@ -287,7 +267,9 @@ def _edges(case: Case, answer: Answer) -> str:
     return f"Drawn for {drawn}. Other angles: {'; '.join(each)}."
 
 
-def _bolts(answer: Answer) -> Table:
+def bolts_table(answer: Answer) -> Table:
+    """Bolts with their torques [N·m] and tensions [N]."""
+
     def low(torque: float | None) -> str:
         return "-" if torque is None else f"{torque:.2f}"
 
@@ -327,9 +309,9 @@ def _after(case: Case, answer: Answer) -> Listing:
     lines = [
         f"Tune to pitch; turn the rod by at most an eighth of a turn at a time until the relief is "
         f"{answer.relief.target_mm:.2f} mm (straightedge on frets 1 and {joint}, strings at pitch).",
-        f"Tongue gap at fret {last} above the line of frets 1 to {joint}, bow removed: {signed(gap, 2)} mm "
+        f"Tongue gap at fret {last} above the line of frets 1 to {joint}, bow removed: {gap:+z.2f} mm "
         f"expected, tolerance {tolerance.tongue_gap_mm:.2f} mm. A plain straightedge also shows the bow: "
-        f"{signed(straight, 2)}° total.",
+        f"{straight:+z.2f}° total.",
         f"Action at fret 12: {setup.action_bass_mm:.2f} mm bass, {setup.action_treble_mm:.2f} mm treble, "
         f"tolerance {tolerance.action_mm:.2f} mm.",
         "After a day, and again after some days: check relief, action and bolts (strings slack before a bolt "

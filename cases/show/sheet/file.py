@@ -32,17 +32,9 @@ def sheet_paper(name: str) -> str:
 
 
 def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str, ...]:
-    """Write the sheet; an existing file is replaced.
+    """Write the sheet; returns the characters missing in the PDF's font (in HTML the viewer chooses it).
 
-    Returns
-    -------
-    tuple of str
-        Characters missing in the PDF's font; none for HTML, where the viewer chooses the font.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be written.
+    An existing file is replaced. Raises `InputError` if the file cannot be written.
     """
     if kind == ".pdf":
         return save_sheet_pdf(sheet, path, paper=paper)

@@ -5,16 +5,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon
+from matplotlib.text import Text
+from matplotlib.textpath import text_to_path
 
 from cases.show import style
 from cases.show.saving import saving
 from cases.show.sheet.content import Block, Headline, Listing, Sheet, Table, Wedge
 from materials.errors import NeckpreloadError
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-    from matplotlib.text import Text
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height of each paper [mm]: ISO 216, and 8.5 by 11 in."""
@@ -36,7 +40,7 @@ class Page:
     width: float
     height: float
     scale: float
-    texts: list["Text"] = field(default_factory=list)
+    texts: list[Text] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.figure: Figure = style.figure(width=self.width / 25.4, height=self.height / 25.4)
@@ -61,8 +65,6 @@ class Page:
 
     def rule(self, x: float, y: float, width: float, *, color: str, thick: float) -> None:
         """Draw a horizontal line."""
-        from matplotlib.lines import Line2D
-
         ends = [x / self.width, (x + width) / self.width], [1.0 - y / self.height] * 2
         self.figure.add_artist(Line2D(*ends, color=color, lw=thick, transform=self.figure.transFigure))
 
@@ -94,9 +96,6 @@ class Page:
 @lru_cache(maxsize=20_000)
 def _width(text: str, size: float, weight: str) -> float:
     """Width of a text before scaling [mm]; cached, since every size tried measures the same texts."""
-    from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import text_to_path
-
     font = FontProperties(size=size, weight=weight)
     with warnings.catch_warnings():
         # missing characters are reported once, when the page is written
@@ -106,20 +105,10 @@ def _width(text: str, size: float, weight: str) -> float:
 
 
 def save_sheet_pdf(sheet: Sheet, path: Path, *, paper: str = "a4") -> tuple[str, ...]:
-    """Write the sheet as one PDF page on a paper of `PAPERS`; an existing file is replaced.
+    """Write the sheet as one PDF page on a paper of `PAPERS`; returns the characters missing in the font.
 
-    Returns
-    -------
-    tuple of str
-        Characters missing in the font.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be written.
+    An existing file is replaced. Raises `InputError` if the file cannot be written.
     """
-    from matplotlib import rc_context
-
     page = set_sheet(sheet, paper=paper)
     # type 42 embeds the font and keeps text as text; without a date equal sheets are equal files
     marks = {"Title": f"Set-up sheet: {sheet.title}", "CreationDate": None}
@@ -131,10 +120,7 @@ def save_sheet_pdf(sheet: Sheet, path: Path, *, paper: str = "a4") -> tuple[str,
 
 
 def set_sheet(sheet: Sheet, *, paper: str = "a4") -> Page:
-    """The page in the largest type that fits.
-
-    Raises `NeckpreloadError` if the sheet does not fit even in the smallest type.
-    """
+    """The page in the largest type that fits. Raises `NeckpreloadError` if not even the smallest does."""
     width, height = PAPERS[paper]
     for scale in SCALES:
         page = Page(width, height, scale)
@@ -269,8 +255,6 @@ def _listing(page: Page, listing: Listing, x: float, y: float, width: float) -> 
 
 def _wedge(page: Page, wedge: Wedge, x: float, y: float, width: float) -> float:
     """A shim: thickness to scale, length not."""
-    from matplotlib.patches import Polygon
-
     tall = 6.0 * page.scale
     edges = (wedge.left_mm, wedge.right_mm)
     up = [tall * edge / max(edges) for edge in edges]

@@ -1,12 +1,9 @@
 """The spread of a case as text for a terminal."""
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from cases.monte_carlo.spread import Distribution, Spread
+from cases.monte_carlo.spread import Distribution, Spread
 
 
-def spread_text(found: "Spread") -> str:
+def spread_text(found: Spread) -> str:
     """Lines of a spread, rounded for reading."""
     pair = f"lower {found.lower_deg:+.2f} deg"
     if found.upper_deg is not None:
@@ -42,5 +39,5 @@ def spread_text(found: "Spread") -> str:
     return "\n".join(lines)
 
 
-def _band(name: str, unit: str, band: "Distribution") -> str:
+def _band(name: str, unit: str, band: Distribution) -> str:
     return f"  {name + ' [' + unit + ']':22}{band.median:+9.3f}{band.low:+12.3f} to {band.high:+.3f}"

@@ -16,7 +16,8 @@ from typer.testing import CliRunner
 from cases.bench.logbook import store
 from cases.bench.logbook.backup import backup
 from cases.bench.logbook.csv_exchange import export_csv
-from cases.bench.logbook.logbook import LogbookError, fits, open_logbook
+from cases.bench.logbook.logbook import fits
+from cases.bench.logbook.store import LogbookError, open_logbook
 from cases.cli import app
 
 

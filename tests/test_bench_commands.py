@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from cases.bench.logbook.logbook import fits, open_logbook
+from cases.bench.logbook.logbook import fits
+from cases.bench.logbook.store import open_logbook
 from cases.cli import app
 from materials.errors import InputError
 from tests.command import Command

@@ -7,16 +7,9 @@ from pathlib import Path
 import pytest
 
 from cases.bench.logbook.csv_exchange import COLUMNS, apply_import, export_csv, plan_import
-from cases.bench.logbook.logbook import (
-    Logbook,
-    LogbookError,
-    NewFit,
-    add_fit,
-    amend,
-    case_text,
-    fits,
-    open_logbook,
-)
+from cases.bench.logbook.logbook import add_fit, amend, case_text, fits
+from cases.bench.logbook.store import Logbook, LogbookError, open_logbook
+from cases.bench.logbook.validation import NewFit
 from tests.test_bench_logbook import NASTY_SERIALS
 
 START = datetime(2025, 5, 4, 8, 30, 0, 123456, tzinfo=UTC)

@@ -9,7 +9,9 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from cases.bench.logbook.logbook import LogbookError, NewFit, add_fit, open_logbook
+from cases.bench.logbook.logbook import add_fit
+from cases.bench.logbook.store import LogbookError, open_logbook
+from cases.bench.logbook.validation import NewFit
 from cases.bench.shims.label import (
     HEIGHT_MM,
     WIDTH_MM,

@@ -12,12 +12,8 @@ from sqlalchemy import text
 from sqlalchemy.dialects import sqlite
 
 from cases.bench.logbook import schema
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.logbook import (
-    Fit,
-    Logbook,
-    LogbookError,
-    NewFit,
-    NewMeasurement,
     add_fit,
     add_measurements,
     amend,
@@ -25,9 +21,9 @@ from cases.bench.logbook.logbook import (
     case_text,
     fits,
     latest_fit,
-    open_logbook,
 )
-from cases.bench.logbook.validation import clean_serial, validated
+from cases.bench.logbook.store import Logbook, LogbookError, open_logbook
+from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
 from cases.bench.logbook.value_ranges import KINDS
 from materials.errors import InputError
 

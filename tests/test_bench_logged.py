@@ -8,8 +8,9 @@ from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.logbook.current_rows import Fit
-from cases.bench.logbook.logbook import NewFit, add_fit, case_text, latest_fit, open_logbook
-from cases.bench.logbook.validation import validated
+from cases.bench.logbook.logbook import add_fit, case_text, latest_fit
+from cases.bench.logbook.store import open_logbook
+from cases.bench.logbook.validation import NewFit, validated
 from cases.bench.shims.case_of_guitar import check_case, pair_of, reading_of
 from cases.bench.shims.geometry import geometry_of
 from cases.casefile.case import Case

@@ -16,17 +16,10 @@ from sqlalchemy import text
 
 from cases.bench.logbook import store
 from cases.bench.logbook.backup import CheckResult, backup, check, open_backup, restore
-from cases.bench.logbook.logbook import (
-    LogbookError,
-    NewFit,
-    add_fit,
-    amend,
-    amendments,
-    fits,
-    latest_fit,
-    open_logbook,
-)
+from cases.bench.logbook.logbook import add_fit, amend, amendments, fits, latest_fit
 from cases.bench.logbook.schema import REVISION, metadata
+from cases.bench.logbook.store import LogbookError, open_logbook
+from cases.bench.logbook.validation import NewFit
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
@@ -35,7 +28,9 @@ START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 # Adds fits one by one and prints each serial once its fit is committed.
 WRITER = """
 import sys
-from cases.bench.logbook.logbook import NewFit, add_fit, open_logbook
+from cases.bench.logbook.logbook import add_fit
+from cases.bench.logbook.store import open_logbook
+from cases.bench.logbook.validation import NewFit
 url, first, count, serial = sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
 with open_logbook(url) as logbook:
     for number in range(first, first + count):

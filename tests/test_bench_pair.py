@@ -268,7 +268,8 @@ def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
     arguments = ["--reading", "1.8mm", "--heel-square", "0.02mm", "--serial", "007"]
     done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", *arguments, *log])
     assert done.exit_code == 0, done.output
-    from cases.bench.logbook.logbook import latest_fit, open_logbook
+    from cases.bench.logbook.logbook import latest_fit
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log[1]) as logbook:
         fit = latest_fit(logbook, "007")

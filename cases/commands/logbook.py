@@ -10,7 +10,8 @@ from cases.commands.options import LogOption
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.logbook.logbook import Fit, NewMeasurement
+    from cases.bench.logbook.current_rows import Fit
+    from cases.bench.logbook.validation import NewMeasurement
 
 app = typer.Typer(
     help="Shims fitted, predictions and measurements of each guitar; nothing is overwritten.",
@@ -169,8 +170,9 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
     """Add a fit to the log; return it, the place of the log, and a warning or None."""
     from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
-    from cases.bench.logbook.validation import validated
+    from cases.bench.logbook.logbook import add_fit, already_fitted_warning
+    from cases.bench.logbook.store import open_logbook
+    from cases.bench.logbook.validation import NewFit, validated
 
     entry = validated(NewFit, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
@@ -181,7 +183,8 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
 def _add_measurements(
     serial: str, measurements: "tuple[NewMeasurement, ...]", *, attempt: int | None, log: str | None
 ) -> None:
-    from cases.bench.logbook.logbook import add_measurements, open_logbook
+    from cases.bench.logbook.logbook import add_measurements
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         fit = add_measurements(logbook, serial, measurements, attempt=attempt)
@@ -205,8 +208,7 @@ def _case_columns(name: str | None) -> dict[str, str | None]:
 
 
 def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
-    from cases.bench.logbook.logbook import NewMeasurement
-    from cases.bench.logbook.validation import validated
+    from cases.bench.logbook.validation import NewMeasurement, validated
     from cases.bench.logbook.value_ranges import KINDS
     from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
@@ -225,7 +227,8 @@ def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
 @app.command("list")
 def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
     """List every fit, oldest first."""
-    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.bench.logbook.logbook import fits
+    from cases.bench.logbook.store import open_logbook
 
     moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
@@ -244,7 +247,8 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
 @app.command("show")
 def show(serial: SerialArgument, log: LogOption = None) -> None:
     """Show all fits of a guitar, struck-out ones too, with every correction."""
-    from cases.bench.logbook.logbook import amendments, fits, latest_fit, open_logbook
+    from cases.bench.logbook.logbook import amendments, fits, latest_fit
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         latest_fit(logbook, serial, struck_out=True)
@@ -297,7 +301,8 @@ def amend_one(
     """Correct one value; the log keeps the old one beside the correction."""
     from datetime import UTC, datetime
 
-    from cases.bench.logbook.logbook import amend, open_logbook
+    from cases.bench.logbook.logbook import amend
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         done = amend(

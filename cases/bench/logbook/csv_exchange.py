@@ -17,25 +17,9 @@ from cases.bench.logbook.current_rows import INSTRUMENT_FIELDS, Fit, Measurement
 from cases.bench.logbook.inserts import insert_fit, insert_measurements
 from cases.bench.logbook.logbook import case_text
 from cases.bench.logbook.store import Logbook, LogbookError
-from cases.bench.logbook.validation import NewFit, NewMeasurement, error_sentences
+from cases.bench.logbook.validation import FitColumns, NewFit, NewMeasurement, error_sentences
 
-SHORT_COLUMNS = (
-    "serial",
-    "attempt",
-    "started_utc",
-    "reason",
-    "upper_deg",
-    "lower_deg",
-    "model",
-    "wood_batch",
-    "built_on",
-    "strings",
-    "bench",
-    "who",
-    "model_version",
-    "calibration_id",
-    "case_sha256",
-)
+SHORT_COLUMNS = tuple(name for name in FitColumns.model_fields if name != "predicted")
 LONG_COLUMNS = ("predicted", "case_text")
 MEASUREMENT_COLUMNS = tuple(NewMeasurement.model_fields)
 COLUMNS = (*SHORT_COLUMNS, *MEASUREMENT_COLUMNS, *LONG_COLUMNS)
@@ -76,7 +60,7 @@ def export_csv(logbook: Logbook, path: Path, fits: Iterable[Fit]) -> int:
 
 def _lines_of(fit: Fit, text: str | None) -> Iterator[Mapping[str, str]]:
     short = {name: _cell(getattr(fit, name)) for name in SHORT_COLUMNS}
-    predicted = json.dumps(dict(fit.predicted), ensure_ascii=False) if fit.predicted else ""
+    predicted = json.dumps(fit.predicted, ensure_ascii=False) if fit.predicted else ""
     long = {"predicted": predicted, "case_text": _cell(text)}
     for measured in fit.measurements or (None,):
         values = {
@@ -244,7 +228,7 @@ def _logged_fit(fit: NewFit, logged: Sequence[Fit]) -> Fit | None:
 def _conflict(fit: NewFit, logged: Fit, missing: Sequence[NewMeasurement]) -> str | None:
     """Return how a fit contradicts the same fit in the log."""
     values = {name: (getattr(fit, name), getattr(logged, name)) for name in SHORT_COLUMNS}
-    values["predicted"] = (fit.predicted or None, dict(logged.predicted))
+    values["predicted"] = (fit.predicted or None, logged.predicted)
     for name, (given, held) in values.items():
         if given is not None and given != held:
             return (

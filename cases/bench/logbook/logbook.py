@@ -28,29 +28,9 @@ from cases.bench.logbook.current_rows import (
     without_struck_out,
 )
 from cases.bench.logbook.inserts import insert_amendment, insert_fit, insert_measurements, move_fit
-from cases.bench.logbook.store import Logbook, LogbookError, default_path, open_logbook
+from cases.bench.logbook.store import Logbook, LogbookError
 from cases.bench.logbook.validation import AmendmentNote, NewFit, NewMeasurement, validated
 from cases.casefile.quantity import parse_angle, parse_length
-
-__all__ = [
-    "Amendment",
-    "Fit",
-    "Logbook",
-    "LogbookError",
-    "Measurement",
-    "NewFit",
-    "NewMeasurement",
-    "add_fit",
-    "add_measurements",
-    "already_fitted_warning",
-    "amend",
-    "amendments",
-    "case_text",
-    "default_path",
-    "fits",
-    "latest_fit",
-    "open_logbook",
-]
 
 
 def fits(
@@ -250,8 +230,6 @@ def _new_value(fit: Fit, field: str, value: object, measurement_id: int | None) 
         value = _quantity(field, value, unit=row.unit if isinstance(row, Measurement) else "deg")
     columns = model.model_fields.keys() - {"measurements", "case_text"}
     values = {name: getattr(row, name) for name in columns}
-    if "predicted" in values:
-        values["predicted"] = dict(fit.predicted)
     return getattr(validated(model, values | {field: value}), field)
 
 

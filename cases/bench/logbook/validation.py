@@ -120,7 +120,7 @@ Angle = Annotated[float, Field(ge=-5.0, le=5.0, allow_inf_nan=False)]
 
 
 class _NewRow(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=False)
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class NewMeasurement(_NewRow):
@@ -160,27 +160,35 @@ class NewMeasurement(_NewRow):
         return self
 
 
-class NewFit(_NewRow):
-    """One fitting of a neck: the pair of shims, the prediction, the measurements."""
+class FitColumns(_NewRow):
+    """Columns of a fit and its guitar, in the order of a CSV file; shim angles in degrees.
+
+    ``predicted`` : as calculated at the time of the fit.
+    """
 
     serial: Serial
+    attempt: Annotated[int | None, Field(ge=1, le=1000)] = None
+    """None means the guitar's next attempt."""
+    started_utc: Moment
+    reason: Literal["new", "swap", "return"] = "new"
+    upper_deg: Angle
+    lower_deg: Angle
     model: Line
     wood_batch: Line
     built_on: Annotated[date | None, AfterValidator(_until_today)] = None
-    attempt: Annotated[int | None, Field(ge=1, le=1000)] = None
-    """None means the guitar's next attempt."""
-    reason: Literal["new", "swap", "return"] = "new"
-    case_sha256: Annotated[str | None, Field(pattern=r"^[0-9a-f]{64}$")] = None
-    case_text: Annotated[str, AfterValidator(_without_nul)] | None = None
     strings: Line
-    upper_deg: Angle
-    lower_deg: Angle
-    predicted: Annotated[dict[str, JsonValue], AfterValidator(_finite_json)] = Field(default_factory=dict)
-    model_version: Line
-    calibration_id: Line
     bench: Line
     who: Line
-    started_utc: Moment
+    model_version: Line
+    calibration_id: Line
+    case_sha256: Annotated[str | None, Field(pattern=r"^[0-9a-f]{64}$")] = None
+    predicted: Annotated[dict[str, JsonValue], AfterValidator(_finite_json)] = Field(default_factory=dict)
+
+
+class NewFit(FitColumns):
+    """One fitting of a neck: the pair of shims, the prediction, the measurements."""
+
+    case_text: Annotated[str, AfterValidator(_without_nul)] | None = None
     measurements: tuple[NewMeasurement, ...] = ()
 
 

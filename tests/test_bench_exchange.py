@@ -1,30 +1,17 @@
 """The logbook as CSV: out and in again without loss; bad lines named, good ones kept or not as asked."""
 
-from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from cases.bench.logbook.csv_exchange import COLUMNS, apply_import, export_csv, plan_import
+from cases.bench.logbook.csv_exchange import apply_import, export_csv, plan_import
 from cases.bench.logbook.logbook import add_fit, amend, case_text, fits
 from cases.bench.logbook.store import Logbook, LogbookError, open_logbook
-from cases.bench.logbook.validation import NewFit
+from tests.benches import START, entry
 from tests.test_bench_logbook import NASTY_SERIALS
 
-START = datetime(2025, 5, 4, 8, 30, 0, 123456, tzinfo=UTC)
 HEADER = "serial,attempt,started_utc,upper_deg,lower_deg,wood_batch,kind,state,value,unit\n"
-
-
-@pytest.fixture
-def logbook(tmp_path: Path) -> Iterator[Logbook]:
-    with open_logbook(tmp_path / "log.sqlite") as opened:
-        yield opened
-
-
-def entry(serial: str, **values: object) -> NewFit:
-    given = {"serial": serial, "upper_deg": 0.1, "lower_deg": -0.05, "started_utc": START} | values
-    return NewFit.model_validate(given)
 
 
 def table(tmp_path: Path, lines: str, header: str = HEADER) -> Path:
@@ -33,19 +20,10 @@ def table(tmp_path: Path, lines: str, header: str = HEADER) -> Path:
     return path
 
 
-def seen(logbook: Logbook) -> list[object]:
-    """Every fit but for its row numbers."""
-    return [
-        (
-            [getattr(fit, name) for name in fit.__dataclass_fields__ if name not in ("id", "measurements")],
-            [
-                [getattr(one, name) for name in one.__dataclass_fields__ if name != "id"]
-                for one in fit.measurements
-            ],
-            case_text(logbook, fit),
-        )
-        for fit in fits(logbook)
-    ]
+def seen(logbook: Logbook) -> list[str]:
+    """Every fit without its row numbers."""
+    numbers = {"id": True, "measurements": {"__all__": {"id"}}}
+    return sorted(repr((fit.model_dump(exclude=numbers), case_text(logbook, fit))) for fit in fits(logbook))
 
 
 def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
@@ -57,21 +35,17 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
         "uncertainty": 1e-7,
     }
     for serial in NASTY_SERIALS:
-        add_fit(
-            logbook,
-            entry(serial, who='Ada, "the" first; =1+1', built_on="2025-01-02", measurements=[measured] * 2),
-        )
+        add_fit(logbook, entry(serial, who='"Ada", =1', built_on="2025-01-02", measurements=[measured] * 2))
     add_fit(logbook, entry("0042", reason="swap", upper_deg=1 / 3))
-    add_fit(
-        logbook,
-        entry(
-            "0043",
-            case_text='name = "a"\r\n\n[instrument]\n\x0bx = 1\u2028\n',
-            case_sha256="ab" * 32,
-            predicted={"action_bass_mm": 2.4, "notes": ["ö", None, True], "chance": 0.1 + 0.2},
-            measurements=[measured, measured | {"value": 2.0, "rh_percent": 45.0}],
-        ),
+    whole = entry(
+        "0043",
+        started_utc=START + timedelta(microseconds=123456),
+        case_text='name = "a"\r\n\n[instrument]\n\x0bx = 1\u2028\n',
+        case_sha256="ab" * 32,
+        predicted={"action_bass_mm": 2.4, "notes": ["ö", None, True], "chance": 0.1 + 0.2},
+        measurements=[measured, measured | {"value": 2.0, "rh_percent": 45.0}],
     )
+    add_fit(logbook, whole)
     amend(logbook, "0043", "bench", "2", reason="was blank", at=START)
     lines = export_csv(logbook, tmp_path / "out.csv", fits(logbook))
     assert lines == 2 * len(NASTY_SERIALS) + 3
@@ -80,7 +54,7 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
         assert (plan.bad, plan.held_back, plan.fits_in_log) == ((), (), 0)
         assert fits(other) == ()
         assert apply_import(other, plan) == len(NASTY_SERIALS) + 2
-        assert sorted(map(repr, seen(other))) == sorted(map(repr, seen(logbook)))
+        assert seen(other) == seen(logbook)
         again = plan_import(other, tmp_path / "out.csv")
         assert (again.new_fits, again.more_measured, again.bad) == ((), (), ())
         assert again.fits_in_log == len(NASTY_SERIALS) + 2
@@ -130,7 +104,7 @@ def test_a_corrected_file_brings_only_what_is_missing(logbook: Logbook, tmp_path
 
 def test_a_line_that_contradicts_the_log_is_bad(logbook: Logbook, tmp_path: Path) -> None:
     add_fit(logbook, entry("001"))
-    plan = plan_import(logbook, table(tmp_path, "001,1,2025-05-04T08:30:00.123456Z,0.20,-0.05,,,,,\n"))
+    plan = plan_import(logbook, table(tmp_path, "001,1,2025-05-04T08:30:00Z,0.20,-0.05,,,,,\n"))
     assert "attempt 1 of this guitar with another upper_deg (0.1)" in plan.bad[0].reason
 
 
@@ -198,8 +172,3 @@ def test_an_import_stops_whole_when_the_log_changed_meanwhile(logbook: Logbook, 
     with pytest.raises(LogbookError, match="attempt 1 of the guitar '003' already"):
         apply_import(logbook, plan)
     assert len(fits(logbook)) == 1
-
-
-def test_the_columns_are_those_of_the_entries() -> None:
-    assert set(NewFit.model_fields) - {"measurements"} < set(COLUMNS)
-    assert len(set(COLUMNS)) == len(COLUMNS)

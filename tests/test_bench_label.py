@@ -1,7 +1,6 @@
 """The label: what is printed in the code is read back by a decoder, and the text says the same."""
 
 import xml.etree.ElementTree as ElementTree
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -9,9 +8,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from cases.bench.logbook.logbook import add_fit
-from cases.bench.logbook.store import LogbookError, open_logbook
-from cases.bench.logbook.validation import NewFit
+from cases.bench.logbook.store import LogbookError
 from cases.bench.shims.label import (
     HEIGHT_MM,
     WIDTH_MM,
@@ -22,9 +19,9 @@ from cases.bench.shims.label import (
     label_text,
     save_label,
 )
+from tests.benches import logged
 from tests.test_bench_logbook import NASTY_SERIALS
 
-START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 LINES = ("fourteen", "upper 0.10  lower -0.05 deg", "2025-05-04  attempt 1")
 
 
@@ -66,10 +63,8 @@ def test_no_text_leaves_the_label_or_covers_another(serial: str) -> None:
     code, text = figure.axes
     boxes = [one.get_window_extent() for one in text.texts]
     for box in boxes:
-        assert figure.bbox.x0 <= box.x0
-        assert box.x1 <= figure.bbox.x1
-        assert box.y1 <= figure.bbox.y1
-        assert box.y0 >= 0
+        assert figure.bbox.containsx(box.x0) and figure.bbox.containsx(box.x1)
+        assert figure.bbox.containsy(box.y0) and figure.bbox.containsy(box.y1)
         assert not box.overlaps(code.get_window_extent())
     assert not boxes[0].overlaps(boxes[1])
 
@@ -88,20 +83,13 @@ def test_the_terminal_label_ends_with_serial_and_lines() -> None:
     assert len(drawn) > 12
 
 
-def test_a_fits_label_says_what_went_in(tmp_path: Path) -> None:
-    given = {
-        "serial": "00042",
-        "model": "fourteen",
-        "upper_deg": -0.001,
-        "lower_deg": -0.05,
-        "started_utc": START,
-    }
-    with open_logbook(tmp_path / "log.sqlite") as logbook:
-        bare = fit_label(add_fit(logbook, NewFit.model_validate(given)))
-        told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
-        full = fit_label(add_fit(logbook, NewFit.model_validate(given | {"predicted": told})))
-    assert bare == Label("00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1"))
-    assert full.lines[2] == "action expected 2.4 / 1.8 mm"
+def test_a_fits_label_says_what_went_in() -> None:
+    bare = logged("00042", model="fourteen", upper_deg=-0.001)
+    assert fit_label(bare) == Label(
+        "00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1")
+    )
+    told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
+    assert fit_label(logged("1", predicted=told)).lines[1] == "action expected 2.4 / 1.8 mm"
 
 
 def test_places_and_endings_that_are_refused(tmp_path: Path) -> None:

@@ -19,11 +19,10 @@ from cases.bench.logbook.backup import CheckResult, backup, check, open_backup, 
 from cases.bench.logbook.logbook import add_fit, amend, amendments, fits, latest_fit
 from cases.bench.logbook.schema import REVISION, metadata
 from cases.bench.logbook.store import LogbookError, open_logbook
-from cases.bench.logbook.validation import NewFit
+from tests.benches import START, entry
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
-START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 
 # Adds fits one by one and prints each serial once its fit is committed.
 WRITER = """
@@ -51,11 +50,6 @@ def writer(url: str, first: int, count: int, serial: str = "{:05d}") -> "subproc
 def restored(path: Path, logbook: store.Logbook) -> CheckResult:
     with open_backup(path) as source:
         return restore(source, logbook)
-
-
-def entry(serial: str = "0042", **values: object) -> NewFit:
-    given = {"serial": serial, "upper_deg": 0.1, "lower_deg": -0.05, "started_utc": START} | values
-    return NewFit.model_validate(given)
 
 
 @pytest.mark.parametrize("after", [1, 200])

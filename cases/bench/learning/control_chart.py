@@ -1,7 +1,7 @@
 """Control charts: limits, EWMA and run rules.
 
-Individuals and moving range: NIST/SEMATECH e-Handbook of Statistical Methods 6.3.2.2, with d2 = 1.128 and
-D4 = 3.267 for two values. EWMA: 6.3.2.4. Run rules: 6.3.2, the Western Electric rules and the trend rule.
+Individuals and moving range: NIST/SEMATECH e-Handbook of Statistical Methods 6.3.2.2, with d2 = 1.128 for two
+values. EWMA: 6.3.2.4. Run rules: 6.3.2, the Western Electric rules and the trend rule.
 The same formulas are in Montgomery, Introduction to Statistical Quality Control, chapters 6 and 9. Book and
 handbook are quoted from memory, except the page on the EWMA, seen in a reprint.
 """
@@ -27,7 +27,6 @@ FEWEST = 20
 """Smallest number of values that set limits (common practice, no source)."""
 D2 = 1.128379
 """Mean range of two normal values in standard deviations, 2/sqrt(pi); rounded to 1.128 in the handbook."""
-D4 = 3.267
 
 Rule = Literal[
     "ewma", "beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side", "6 rising or falling"
@@ -56,7 +55,6 @@ class Limits:
     """Standard deviation from the mean moving range."""
     baseline: int
     individuals: tuple[float, float]
-    moving_range_high: float
     ewma: tuple[float, float]
     smoothing: float
 
@@ -86,7 +84,6 @@ def limits_of(
         sigma=sigma,
         baseline=int(first.size),
         individuals=(centre - 3.0 * sigma, centre + 3.0 * sigma),
-        moving_range_high=D4 * mean_range,
         ewma=(centre - half, centre + half),
         smoothing=smoothing,
     )

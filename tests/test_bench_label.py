@@ -63,8 +63,7 @@ def test_no_text_leaves_the_label_or_covers_another(serial: str) -> None:
     code, text = figure.axes
     boxes = [one.get_window_extent() for one in text.texts]
     for box in boxes:
-        assert figure.bbox.containsx(box.x0) and figure.bbox.containsx(box.x1)
-        assert figure.bbox.containsy(box.y0) and figure.bbox.containsy(box.y1)
+        assert all(figure.bbox.contains(*corner) for corner in box.corners())
         assert not box.overlaps(code.get_window_extent())
     assert not boxes[0].overlaps(boxes[1])
 

@@ -20,32 +20,26 @@ from cases.bench.logbook.logbook import fits
 from cases.bench.logbook.store import LogbookError, open_logbook
 from cases.cli import app
 
+PAIR = ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "0004"]
 
-def test_a_file_of_a_newer_version_is_refused(tmp_path: Path) -> None:
-    url = str(tmp_path / "new.sqlite")
-    with open_logbook(url) as logbook, logbook.writing() as connection:
-        connection.execute(text(f"UPDATE {store.REVISION_TABLE} SET version_num = '9999'"))
-    with pytest.raises(LogbookError, match=r"this version knows 0001 to 0002: .* newer neckpreload"):
-        open_logbook(url)
+ALTERED = "the file was altered, or it is damaged; restore a backup"
 
 
 @pytest.mark.parametrize(
-    "damage",
+    ("damage", "said"),
     [
-        f"UPDATE {store.REVISION_TABLE} SET version_num = '0000'",
-        "ALTER TABLE fit DROP COLUMN bench",
-        "DROP TABLE amendment",
+        (f"UPDATE {store.REVISION_TABLE} SET version_num = '9999'", "knows 0001 to 0002: .* newer neckprel"),
+        (f"UPDATE {store.REVISION_TABLE} SET version_num = '0000'", ALTERED),
+        ("ALTER TABLE fit DROP COLUMN bench", ALTERED),
+        ("DROP TABLE amendment", ALTERED),
     ],
 )
-def test_a_file_that_was_altered_is_refused_as_that(tmp_path: Path, damage: str) -> None:
+def test_a_file_that_was_altered_is_refused_as_that(tmp_path: Path, damage: str, said: str) -> None:
     url = str(tmp_path / "altered.sqlite")
     with open_logbook(url) as logbook, logbook.writing() as connection:
         connection.execute(text(damage))
-    altered = "the file was altered, or it is damaged; restore a backup"
-    with pytest.raises(LogbookError, match=altered) as caught, open_logbook(url) as logbook:
+    with pytest.raises(LogbookError, match=said), open_logbook(url) as logbook:
         fits(logbook)
-    assert "server" not in str(caught.value)
-    assert "newer" not in str(caught.value)
 
 
 def test_an_altered_backup_is_not_restored(tmp_path: Path) -> None:
@@ -151,10 +145,7 @@ def test_a_damaged_log_is_to_be_restored_into_a_new_file_and_is_told_before_the_
     damaged = tmp_path / "damaged.sqlite"
     damaged.write_bytes(b"SQLite format 3\0" + b"\xa5" * 9000)
     log = ["--log", str(damaged)]
-    for command in (
-        ["logbook", "list"],
-        ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "0004"],
-    ):
+    for command in (["logbook", "list"], PAIR):
         done = CliRunner().invoke(app, [*command, *log])
         assert "restore a backup into a new file" in str(done.exception)
         assert done.stdout == ""
@@ -174,11 +165,10 @@ def test_a_backup_takes_nobody_elses_file(tmp_path: Path) -> None:
 
 def test_a_place_where_no_log_can_be_made_is_told_before_the_answer(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    words = ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "0004", "--log"]
-    done = CliRunner().invoke(app, [*words, str(tmp_path / "file" / "log.sqlite")])
+    done = CliRunner().invoke(app, [*PAIR, "--log", str(tmp_path / "file" / "log.sqlite")])
     assert "log.sqlite cannot be made" in str(done.exception)
     assert done.stdout == ""
-    long = CliRunner().invoke(app, [*words[:-3], "--serial", "5" * 65, "--log", str(tmp_path / "log.sqlite")])
+    long = CliRunner().invoke(app, [*PAIR[:-1], "5" * 65, "--log", str(tmp_path / "log.sqlite")])
     assert "64 are allowed" in str(long.exception)
     assert long.stdout == ""
     assert not (tmp_path / "log.sqlite").exists()

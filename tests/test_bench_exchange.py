@@ -63,11 +63,11 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
 def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Logbook, tmp_path: Path) -> None:
     path = table(
         tmp_path,
-        "001,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
+        '001,1,2025-05-04T08:30:00Z,0.10,-0.05,"M-7\n",action_bass,strung,2.4,mm\n'  # two lines, one row
         '002,1,2025-05-04T08:30:00Z,"0,10",-0.05,M-7,,,,\n'
         "003,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
         "003,1,,,,,action_bass,strung,24,mm\n"
-        "\n"
+        "\n"  # a blank row is a row too
         "004,1,2025-05-04T08:30:00Z,0.10,,M-7,,,,\n"
         "001,2,2025-05-05T08:30:00Z,0.10,-0.05,M-8,,,,\n"
         "005,,2025-05-04T08:30:00Z,0.10,-0.05,,kink,,0.1,deg\n"
@@ -102,29 +102,16 @@ def test_a_corrected_file_brings_only_what_is_missing(logbook: Logbook, tmp_path
     assert [one.value for one in fit.measurements] == [2.4, 2.4, 2.5]
 
 
-def test_a_line_that_contradicts_the_log_is_bad(logbook: Logbook, tmp_path: Path) -> None:
-    add_fit(logbook, entry("001"))
-    plan = plan_import(logbook, table(tmp_path, "001,1,2025-05-04T08:30:00Z,0.20,-0.05,,,,,\n"))
-    assert "attempt 1 of this guitar with another upper_deg (0.1)" in plan.bad[0].reason
-
-
-def test_a_bad_line_is_named_by_its_row_in_a_spreadsheet(logbook: Logbook, tmp_path: Path) -> None:
-    """A cell of several lines is one row, and a blank row is a row too."""
-    header = "serial,started_utc,upper_deg,lower_deg,case_text\n"
-    lines = (
-        '001,2025-05-04T08:30:00Z,0.1,-0.05,"a = 1\nb = 2\nc = 3\n"\n\n002,2025-05-04T08:30:00Z,x,-0.05,\n'
-    )
-    plan = plan_import(logbook, table(tmp_path, lines, header))
-    assert [one.line for one in plan.bad] == [4]
-    assert [one.serial for one in plan.new_fits] == ["001"]
-
-
-def test_lines_of_one_fit_must_agree(logbook: Logbook, tmp_path: Path) -> None:
+def test_lines_of_one_fit_must_agree_with_each_other_and_with_the_log(
+    logbook: Logbook, tmp_path: Path
+) -> None:
+    add_fit(logbook, entry("002"))
     line = "001,1,2025-05-04T08:30:00Z,0.10,-0.05,M-7,action_bass,strung,2.4,mm\n"
-    plan = plan_import(logbook, table(tmp_path, line + line.replace("0.10", "0.15")))
-    assert [(one.line, one.reason) for one in plan.bad] == [
-        (3, "upper_deg is '0.15', but '0.10' in row 2 of the same fit: give both the same value")
-    ]
+    other = line.replace("001", "002").replace("0.10", "0.20")
+    plan = plan_import(logbook, table(tmp_path, line + line.replace("0.10", "0.15") + other))
+    assert [one.line for one in plan.bad] == [3, 4]
+    assert plan.bad[0].reason.startswith("upper_deg is '0.15', but '0.10' in row 2 of the same fit: give")
+    assert "attempt 1 of this guitar with another upper_deg (0.1)" in plan.bad[1].reason
     assert plan.held_back == (2,)
 
 

@@ -130,14 +130,11 @@ def check_blank(blank: Blank) -> None:
 def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
     """Density and modulus of a blank, with first-order errors.
 
+    Raises `InputError` if sizes, density or modulus are impossible.
+
     Parameters
     ----------
     e_over_g : E_L over the shear modulus in the plane of bending [1].
-
-    Raises
-    ------
-    InputError
-        If sizes, density or modulus are impossible.
     """
     check_blank(blank)
     density, e_l, factor = _density(blank), *_modulus(blank, e_over_g)
@@ -298,10 +295,7 @@ def batch_of(results: Sequence[BlankResult]) -> Batch:
 def read_blanks(path: Path) -> tuple[Blank, ...]:
     """Read blanks from a CSV file with the fields of `Blank` as columns.
 
-    Raises
-    ------
-    InputError
-        With the line of the first error.
+    Raises `InputError` with the line of the first error.
     """
     columns = [one.name for one in fields(Blank)]
     blanks = []

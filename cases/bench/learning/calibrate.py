@@ -70,17 +70,12 @@ class ShopResult:
 
 
 def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopResult:
-    """Learn from the fits of a case.
+    """Learn from the fits of a case; raises `InputError` if fewer than `FEWEST` fits are usable.
 
     Parameters
     ----------
     bench : the case, solved without a calibration.
     fits : those of another case, without a reading, or of a return are left out.
-
-    Raises
-    ------
-    InputError
-        If fewer than `FEWEST` fits are usable.
     """
     case = bench.given
     used, left_out = [], []

@@ -64,10 +64,7 @@ def limits_of(
 ) -> Limits:
     """Set centre and limits from the first `baseline` values.
 
-    Raises
-    ------
-    InputError
-        Fewer than `FEWEST` values, or all values equal.
+    Raises `InputError` if values are fewer than `FEWEST` or all equal.
     """
     first = np.asarray(values, dtype=float)[:baseline]
     if first.size < FEWEST:

@@ -21,12 +21,9 @@ def ewma_run_length(*, smoothing: float, width: float, shift: float = 0.0) -> fl
 
     Parameters
     ----------
-    smoothing
-        lambda, 0 < lambda <= 1; below 0.01 more quadrature points would be needed.
-    width
-        Half width of the limits [standard deviations of the EWMA].
-    shift
-        Shift of the mean [standard deviations of one value].
+    smoothing : lambda, 0 < lambda <= 1; below 0.01 more quadrature points would be needed.
+    width : half width of the limits [standard deviations of the EWMA].
+    shift : shift of the mean [standard deviations of one value].
 
     Examples
     --------

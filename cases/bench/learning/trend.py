@@ -116,13 +116,7 @@ def _time_at_pitch(measured: Measurement) -> tuple[float, int]:
 
 
 def chart(points: Sequence[Residual], kind: str, unit: str) -> Chart:
-    """Chart residuals in their order.
-
-    Raises
-    ------
-    InputError
-        Too few points, or all equal.
-    """
+    """Chart residuals in their order; raises `InputError` if points are too few or all equal."""
     from scipy.stats import t
 
     values = [point.value for point in points]
@@ -149,12 +143,7 @@ def first_time_right(fits: Sequence[Fit], by: Grouping = "all") -> tuple[Rate, .
     """Return how often guitars kept their first pair, by week of the first fit, wood batch or bench.
 
     A guitar counts once its first fit was measured strung or a swap followed; it is right without a swap. A
-    return years later is not a swap.
-
-    Raises
-    ------
-    InputError
-        Another grouping.
+    return years later is not a swap. Raises `InputError` for another grouping.
     """
     if by not in GROUPINGS:
         raise InputError(

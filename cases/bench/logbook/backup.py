@@ -37,12 +37,8 @@ class CheckResult:
 def backup(logbook: Logbook, path: Path) -> CheckResult:
     """Copy one state of the whole log into a new SQLite file; return the check of the copy.
 
-    Others may go on writing. The file appears under its name only once it is complete and checked.
-
-    Raises
-    ------
-    LogbookError
-        The file exists already, cannot be written, or the copy is damaged.
+    Others may go on writing. The file appears under its name only once it is complete and checked. Raises
+    `LogbookError` if the file exists already or cannot be written, or the copy is damaged.
     """
     with new_file(path, make_folder=True) as part:
         found = _copied(logbook, part)
@@ -69,10 +65,7 @@ def _copied(logbook: Logbook, part: Path) -> CheckResult:
 def open_backup(path: Path) -> Iterator[Logbook]:
     """Open a checked copy of a backup; the backup itself is not changed.
 
-    Raises
-    ------
-    LogbookError
-        The file is missing, no backup, or damaged.
+    Raises `LogbookError` if it is missing, no backup, or damaged.
     """
     if not _is_database(path):
         raise LogbookError(
@@ -111,10 +104,7 @@ def _is_database(path: Path) -> bool:
 def restore(source: Logbook, logbook: Logbook) -> CheckResult:
     """Copy a backup into an empty logbook; return the check of the result.
 
-    Raises
-    ------
-    LogbookError
-        The logbook has rows already.
+    Raises `LogbookError` if the logbook has rows already.
     """
     with source.reading() as rows, logbook.writing() as target:
         filled = target.execute(select(func.count()).select_from(instrument)).scalar_one()

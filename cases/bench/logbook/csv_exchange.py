@@ -91,10 +91,7 @@ class _Group:
 def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
     """Read a CSV file and return what it would add; nothing is written.
 
-    Raises
-    ------
-    LogbookError
-        The file cannot be read, or its columns are wrong.
+    Raises `LogbookError` if the file cannot be read, or its columns are wrong.
     """
     groups, bad = _grouped(read_lines(path, allowed=COLUMNS, required=REQUIRED))
     logged: dict[str, list[Fit]] = {}
@@ -132,10 +129,8 @@ def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
 def apply_import(logbook: Logbook, plan: ImportPlan, *, keep_good: bool = False) -> int:
     """Add the rows of a plan in one transaction; return the number of fits added.
 
-    Raises
-    ------
-    LogbookError
-        The plan has bad lines and `keep_good` is not set, or the log has changed meanwhile: nothing is added.
+    Raises `LogbookError` and adds nothing if the plan has bad lines and `keep_good` is not set, or the log
+    has changed.
     """
     if plan.bad and not keep_good:
         raise LogbookError(

@@ -125,13 +125,7 @@ def without_struck_out(fit: Fit) -> Fit:
 
 
 def valid_serial(given: str) -> str:
-    """Return a serial as the log stores it.
-
-    Raises
-    ------
-    LogbookError
-        Not a valid serial.
-    """
+    """Return a serial as the log stores it; raises `LogbookError` for an invalid one."""
     try:
         return clean_serial(given)
     except ValueError as error:
@@ -141,15 +135,12 @@ def valid_serial(given: str) -> str:
 def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck_out: bool = False) -> Fit:
     """Return the given attempt of a guitar, or its last fit that is not struck out.
 
+    Raises `LogbookError` if guitar or attempt are not in the log, or struck out.
+
     Parameters
     ----------
-    struck_out
-        Whether a struck-out fit may be returned: the given attempt, or the last one if all are struck out.
-
-    Raises
-    ------
-    LogbookError
-        The guitar or the attempt is not in the log, or struck out.
+    struck_out : whether a struck-out fit may be returned: the given attempt, or the last one if all are
+        struck out.
     """
     found = read_fits(connection, serial=serial)
     if not found:

@@ -19,10 +19,8 @@ def _insert(connection: Connection, table: Table, values: Mapping[str, object]) 
 def insert_fit(connection: Connection, fit: NewFit) -> int:
     """Add a fit and its measurements; return the row id.
 
-    Raises
-    ------
-    LogbookError
-        The attempt exists already, or the guitar is in the log with another model, batch or date.
+    Raises `LogbookError` if the attempt exists, or the guitar is in the log with another model, batch or
+    date.
     """
     attempts = _attempts(connection, fit.serial)
     if fit.attempt in attempts:

@@ -45,14 +45,10 @@ def fits(
 
     Parameters
     ----------
-    serial
-        Only fits of this guitar.
-    since
-        Only fits started at or after this moment (with time zone).
-    case_sha256
-        Only fits to one case, given by the first digits of its sha256.
-    struck_out
-        Whether to include struck-out fits and measurements.
+    serial : only fits of this guitar.
+    since : only fits started at or after this moment (with time zone).
+    case_sha256 : only fits to one case, given by the first digits of its sha256.
+    struck_out : whether to include struck-out fits and measurements.
     """
     with logbook.reading() as connection:
         found = read_fits(connection, serial=None if serial is None else valid_serial(serial))
@@ -159,20 +155,15 @@ def amend(
 ) -> Amendment:
     """Correct one value of a guitar, a fit or a measurement by adding an amendment.
 
+    Raises `LogbookError` if row or field do not exist, the value is not allowed, or the field is in
+    `NEVER_AMENDED`.
+
     Parameters
     ----------
-    field
-        One of `INSTRUMENT_FIELDS` or `FIT_FIELDS`; with `measurement_id`, of `MEASUREMENT_FIELDS`. `serial`
-        moves the fit to another guitar; `struck_out` hides the row from every list.
-    attempt
-        The fit to correct; None means the last one.
-    measurement_id
-        The measurement of that fit to correct, by its id.
-
-    Raises
-    ------
-    LogbookError
-        The row or field does not exist, the value is not allowed, or the field is in `NEVER_AMENDED`.
+    field : one of `INSTRUMENT_FIELDS` or `FIT_FIELDS`; with `measurement_id`, of `MEASUREMENT_FIELDS`.
+        `serial` moves the fit to another guitar; `struck_out` hides the row from every list.
+    attempt : the fit to correct; None means the last one.
+    measurement_id : the measurement of that fit to correct, by its id.
     """
     allowed = MEASUREMENT_FIELDS if measurement_id is not None else (*INSTRUMENT_FIELDS, *FIT_FIELDS)
     if field in NEVER_AMENDED:

@@ -31,12 +31,8 @@ EARLIEST = 1900
 def clean_serial(given: object) -> str:
     """Return a serial as the log stores it: up to 64 printable characters, leading zeros kept.
 
-    Spaces at both ends (scanners add them) are dropped; accented letters are normalised (Unicode NFC).
-
-    Raises
-    ------
-    ValueError
-        Not text, empty, too long, or with an unprintable character.
+    Spaces at both ends (scanners add them) are dropped; accented letters are normalised (Unicode NFC). Raises
+    `ValueError` if it is not text, empty, too long, or has an unprintable character.
 
     Examples
     --------
@@ -249,10 +245,7 @@ def error_sentences(error: ValidationError) -> tuple[str, ...]:
 def validated(model: type[Model], values: Mapping[str, Any]) -> Model:
     """Return a new row made from plain values.
 
-    Raises
-    ------
-    LogbookError
-        Some values are not allowed; the message has a sentence for each.
+    Raises `LogbookError` with a sentence for each value that is not allowed.
     """
     try:
         return model.model_validate(dict(values))

@@ -36,16 +36,12 @@ def fit_with_pocket(found: Sequence[Fit]) -> Fit:
 def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | None = None) -> str | None:
     """Refuse a guitar that was fitted on another case; return a warning if the case has changed since.
 
-    A renamed case is the same case; another revision under the same name too, with a warning.
+    A renamed case is the same case; another revision under the same name too, with a warning. Raises
+    `InputError` if the log names another case.
 
     Parameters
     ----------
     text : the case's text in the log, None where it has none.
-
-    Raises
-    ------
-    InputError
-        If the log names another case.
     """
     if fit.case_sha256 is None:
         return f"The log does not say on which case {fit.serial} was fitted: check that it was {case.name}."
@@ -128,10 +124,7 @@ def reading_heights(fit: Fit, geometry: Geometry) -> list[float]:
 def reading_of(fit: Fit, geometry: Geometry, given_mm: float | None, *, error_mm: float) -> float | None:
     """Mean reading of the bare pocket in the log [mm], else the given one.
 
-    Raises
-    ------
-    InputError
-        If the given reading differs from the log's by more than ``error_mm``.
+    Raises `InputError` if the given reading differs from the log's by more than ``error_mm``.
     """
     heights = reading_heights(fit, geometry)
     if not heights:

@@ -98,18 +98,13 @@ def choose_pair(
     conditions: Conditions = NOT_RECORDED,
     inch: bool = False,
 ) -> PairChoice:
-    """Choose the pair for a pocket.
+    """Choose the pair for a pocket; raises `InputError` without a reading, or with one that no pocket gives.
 
     Parameters
     ----------
     readings : heights of the carried pocket plane over the top at the saddle [mm]; `Geometry.height_of`
         converts a pocket angle.
     inch : whether warnings give lengths in inches.
-
-    Raises
-    ------
-    InputError
-        Without a reading, or with one that no pocket gives.
     """
     case, geometry = bench.case, bench.geometry
     reading = average(readings, case.tolerance)
@@ -334,10 +329,7 @@ def reading_table(
 ) -> tuple[ReadingRow, ...]:
     """Reading table of an answered case; see `reading_rows`.
 
-    Raises
-    ------
-    InputError
-        If the answer belongs to another case or calibration.
+    Raises `InputError` if the answer belongs to another case or calibration.
     """
     if answer.case_sha256 != case.sha256:
         raise InputError(
@@ -351,12 +343,8 @@ def reading_table(
 def reading_rows(bench: Bench, *, step_mm: float = ROW_MM) -> tuple[ReadingRow, ...]:
     """Pair in stock and its action for each reading, at multiples of ``step_mm``.
 
-    Readings without a pair within tolerance have no row.
-
-    Raises
-    ------
-    InputError
-        If the step is smaller than 0.01 mm.
+    Readings without a pair within tolerance have no row. Raises `InputError` if the step is smaller than 0.01
+    mm.
     """
     if step_mm < 0.01:
         raise InputError("The step of the table must be 0.01 mm or more; use 0.2 mm.")

@@ -51,21 +51,14 @@ def stock_for_next(
 
     The share of each angle is learned from the log: Dirichlet, its prior the spread study's shares with the
     weight `PRIOR_GUITARS`, or half a guitar per angle without a study. The number needed is beta-binomial.
-    Source: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory).
+    Source: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory). Raises `InputError` without
+    guitars, for a chance outside 0 to 1, or with neither a log nor expected shares.
 
     Parameters
     ----------
-    guitars
-        Number of guitars to fit next.
-    expected
-        {"upper": {angle [deg]: share}, "lower": ...} from the spread study.
-    short_chance
-        Allowed chance that the stock of one angle is too small.
-
-    Raises
-    ------
-    InputError
-        No guitars, a chance outside 0 to 1, or neither a log nor expected shares.
+    guitars : number of guitars to fit next.
+    expected : {"upper": {angle [deg]: share}, "lower": ...} from the spread study.
+    short_chance : allowed chance that the stock of one angle is too small.
     """
     from scipy.stats import betabinom
 

@@ -112,14 +112,11 @@ def swap(
 ) -> Swap:
     """Find the causes of an action error and the pair that corrects it.
 
+    Raises `InputError` if an angle or a measurement is impossible.
+
     Parameters
     ----------
     inch : whether steps and warnings give lengths in inches.
-
-    Raises
-    ------
-    InputError
-        If an angle or a measurement is impossible.
     """
     _check(bench, upper_deg, lower_deg, measured)
     case, geometry = bench.case, bench.geometry

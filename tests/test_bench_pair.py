@@ -83,7 +83,7 @@ def test_the_expected_action_is_where_the_preset_saddle_puts_the_strings():
 
 def test_the_nearest_pair_is_the_nearest_of_all_in_stock():
     reading, tolerance = 1.31, case().tolerance
-    best, beside = stock_choice(bench(), reading, wanted=wanted_angles(bench(), reading))
+    best, beside = stock_choice(bench(), wanted_angles(bench(), reading))
 
     def cost(upper: float, lower: float) -> float:
         off = deviation(bench(), reading, bench().strung(upper, lower))

@@ -165,7 +165,7 @@ def gap_budget() -> dict[str, float]:
     for number, away in enumerate(np.linspace(-2.0, 2.0, 400)):
         reading = float(geometry.saddle_top - linear.base[0] + POCKET_MM * away)
         turned = step * (number * 0.618034 % 1.0)
-        pair, _ = stock_choice(linear, reading, wanted=wanted_angles(linear, reading), correction=turned)
+        pair, _ = stock_choice(linear, wanted_angles(linear, reading), correction=turned)
         rounded.append(deviation(linear, reading, linear.strung(pair[0], pair[1] - turned))[1])
 
     def together(chosen: Callable[[str], bool]) -> float:

@@ -11,11 +11,11 @@ from math import degrees
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.bench.learning.gaussian_update import Posterior, direction_name, learn
+from cases.bench.learning.gaussian_update import Posterior, learn
 from cases.bench.logbook.current_rows import Fit, Measurement
 from cases.bench.shims.case_of_guitar import reading_heights
 from cases.bench.shims.readings import FEELER_MM, Squares
-from cases.bench.shims.strung_neck import Bench, Effect, Strung, covariance_of
+from cases.bench.shims.strung_neck import Bench, Effect, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
 from cases.offset.calibration import LEARNED, Calibration, calibration_of
 from materials.errors import InputError
@@ -62,11 +62,6 @@ class ShopResult:
     kink_before_deg: tuple[float, float]
     kink_after_deg: tuple[float, float]
     warnings: tuple[str, ...]
-
-    @property
-    def not_identifiable(self) -> tuple[str, ...]:
-        """Names of the directions that stay at their prior."""
-        return _not_identifiable(self.learned)
 
 
 def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopResult:
@@ -170,14 +165,8 @@ def _latest(fit: Fit, kind: str, state: str) -> Measurement | None:
 
 def _scatter(bench: Bench, one: Observed, effects: Sequence[Effect]) -> Array:
     """Scatter of a guitar's residuals about a model with the true parameters, (3, 3)."""
-    uncertainty = bench.uncertainty(
-        effects, prior=np.zeros((4, 4)), reading_mm=one.reading_mm, seats_deg=one.seats_deg
-    )
+    uncertainty = Uncertainty(tuple(effects), np.zeros((4, 4)), one.reading_mm, one.seats_deg)
     return covariance_of(bench, one.at, uncertainty)
-
-
-def _not_identifiable(learned: Posterior) -> tuple[str, ...]:
-    return tuple(direction_name(one, NAMES) for one in learned.directions if not one.identified)
 
 
 def shop_calibration(
@@ -185,9 +174,8 @@ def shop_calibration(
 ) -> Calibration:
     """The calibration from an update."""
     kept = [k for k in range(4) if learned.ratios[k] < WRITTEN]
-    notes = [
-        f"not identifiable from this log, left at its prior: {name}" for name in _not_identifiable(learned)
-    ]
+    unknown = learned.not_identifiable(NAMES)
+    notes = [f"not identifiable from this log, left at its prior: {name}" for name in unknown]
     return calibration_of(
         "shop",
         created=created,

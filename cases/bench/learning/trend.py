@@ -34,10 +34,7 @@ class Residual:
     """Measured minus predicted value of one strung guitar."""
 
     serial: str
-    attempt: int
     started_utc: datetime
-    wood_batch: str | None
-    bench: str | None
     value: float
 
 
@@ -97,16 +94,7 @@ def residuals(fits: Sequence[Fit], kind: str, unit: str) -> tuple[Residual, ...]
         ]
         if isinstance(predicted, int | float) and not isinstance(predicted, bool) and measured:
             last = max(measured, key=_time_at_pitch)
-            found.append(
-                Residual(
-                    serial=fit.serial,
-                    attempt=fit.attempt,
-                    started_utc=fit.started_utc,
-                    wood_batch=fit.wood_batch,
-                    bench=fit.bench,
-                    value=last.value - predicted,
-                )
-            )
+            found.append(Residual(fit.serial, fit.started_utc, last.value - predicted))
     return tuple(found)
 
 

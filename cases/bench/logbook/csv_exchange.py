@@ -63,18 +63,13 @@ def _lines_of(fit: Fit, text: str | None) -> Iterator[Mapping[str, str]]:
     predicted = json.dumps(fit.predicted, ensure_ascii=False) if fit.predicted else ""
     long = {"predicted": predicted, "case_text": _cell(text)}
     for measured in fit.measurements or (None,):
-        values = {
-            name: "" if measured is None else _cell(getattr(measured, name)) for name in MEASUREMENT_COLUMNS
-        }
-        yield short | values | long
+        yield short | {name: _cell(getattr(measured, name, None)) for name in MEASUREMENT_COLUMNS} | long
         long = {}
 
 
 def _cell(value: object) -> str:
     if value is None:
         return ""
-    if isinstance(value, float):
-        return repr(value)
     return value.isoformat() if hasattr(value, "isoformat") else str(value)
 
 

@@ -10,7 +10,7 @@ from datetime import datetime
 from shlex import quote
 
 from pydantic import BaseModel
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import Connection, select, tuple_
 
 from cases.bench.logbook import schema
 from cases.bench.logbook.current_rows import (
@@ -83,18 +83,10 @@ def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
         instrument_id = connection.execute(
             select(schema.instrument.c.id).where(schema.instrument.c.serial == fit.serial)
         ).scalar_one()
-        measured = [one.id for one in fit.measurements]
-        rows = connection.execute(
-            select(table)
-            .where(
-                or_(
-                    (table.c.table_name == "instrument") & (table.c.row_id == instrument_id),
-                    (table.c.table_name == "fit") & (table.c.row_id == fit.id),
-                    (table.c.table_name == "measurement") & table.c.row_id.in_(measured),
-                )
-            )
-            .order_by(table.c.id)
-        )
+        ids = [("instrument", instrument_id), ("fit", fit.id)]
+        ids += [("measurement", one.id) for one in fit.measurements]
+        here = tuple_(table.c.table_name, table.c.row_id).in_(ids)
+        rows = connection.execute(select(table).where(here).order_by(table.c.id))
         return tuple(_readable(connection, Amendment(**row._asdict())) for row in rows)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
@@ -44,9 +43,7 @@ class Logbook:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self.close()
 
     def reading(self) -> AbstractContextManager[Connection]:

@@ -132,9 +132,7 @@ def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
 
     Raises `InputError` if sizes, density or modulus are impossible.
 
-    Parameters
-    ----------
-    e_over_g : E_L over the shear modulus in the plane of bending [1].
+    ``e_over_g`` : E_L over the shear modulus in the plane of bending [1].
     """
     check_blank(blank)
     density, e_l, factor = _density(blank), *_modulus(blank, e_over_g)

@@ -18,9 +18,7 @@ def known_offset(bench: Bench, offset_deg: float, *, guitars: int, created: date
     Error of an offset known on n guitars: scatter of one guitar over the square root of n, and rounding to
     the step of the stock. Raises `InputError` if offset or number of guitars are impossible.
 
-    Parameters
-    ----------
-    bench : the case without a calibration.
+    ``bench`` : the case without a calibration.
     """
     if abs(offset_deg) > LARGEST_DEG:
         raise InputError(

@@ -142,7 +142,7 @@ def check(logbook: Logbook) -> CheckResult:
             table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
             for table in TABLES
         }
-        problems += _serial_problems(connection) + _amendment_problems(connection)
+        problems += [*_serial_problems(connection), *_amendment_problems(connection)]
         fits = read_fits(connection) if not problems else ()
     attempts = Counter((fit.serial, fit.attempt) for fit in fits)
     problems += [
@@ -153,31 +153,27 @@ def check(logbook: Logbook) -> CheckResult:
     return CheckResult(rows=rows, problems=tuple(problems))
 
 
-def _serial_problems(connection: Connection) -> list[str]:
-    problems = []
+def _serial_problems(connection: Connection) -> Iterator[str]:
     for row in connection.execute(select(instrument.c.id, instrument.c.serial)):
         try:
             kept = clean_serial(row.serial)
         except ValueError as error:
-            problems.append(f"instrument row {row.id}: {error}")
+            yield f"instrument row {row.id}: {error}"
             continue
         if kept != row.serial:
-            problems.append(f"instrument row {row.id}: the serial {row.serial!r} should read {kept!r}")
-    return problems
+            yield f"instrument row {row.id}: the serial {row.serial!r} should read {kept!r}"
 
 
-def _amendment_problems(connection: Connection) -> list[str]:
-    problems = []
+def _amendment_problems(connection: Connection) -> Iterator[str]:
     ids = {table.name: set(connection.execute(select(table.c.id)).scalars()) for table in TABLES}
     columns = {table.name: {*table.c.keys(), "struck_out"} for table in TABLES}
     for row in connection.execute(select(amendment)):
         where = f"amendment row {row.id}"
         if row.row_id not in ids.get(row.table_name, ()):
-            problems.append(f"{where}: there is no row {row.row_id} in {row.table_name!r}")
+            yield f"{where}: there is no row {row.row_id} in {row.table_name!r}"
         elif row.column_name not in columns[row.table_name]:
-            problems.append(f"{where}: {row.table_name!r} has no column {row.column_name!r}")
+            yield f"{where}: {row.table_name!r} has no column {row.column_name!r}"
         try:
             json.loads(row.old_value), json.loads(row.new_value)
         except ValueError:
-            problems.append(f"{where}: its values are not JSON")
-    return problems
+            yield f"{where}: its values are not JSON"

@@ -7,6 +7,7 @@ The long columns (`predicted`, `case_text`) are filled on the first line of a fi
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -209,10 +210,8 @@ def _guitar_conflict(fit: NewFit, guitars: dict[str, dict[str, Any]]) -> str | N
 
 def _logged_fit(fit: NewFit, logged: Sequence[Fit]) -> Fit | None:
     """Return the same fit in the log: by its attempt, without one by its start."""
-    for one in logged:
-        if fit.attempt == one.attempt or (fit.attempt is None and fit.started_utc == one.started_utc):
-            return one
-    return None
+    same = attrgetter("started_utc" if fit.attempt is None else "attempt")
+    return next((one for one in logged if same(one) == same(fit)), None)
 
 
 def _conflict(fit: NewFit, logged: Fit, missing: Sequence[NewMeasurement]) -> str | None:
@@ -235,12 +234,11 @@ def _conflict(fit: NewFit, logged: Fit, missing: Sequence[NewMeasurement]) -> st
 
 def _missing(given: Sequence[NewMeasurement], held: Sequence[Measurement]) -> tuple[NewMeasurement, ...]:
     """Return the measurements that are not in the log; equal ones are counted."""
-    left = [tuple(getattr(one, name) for name in MEASUREMENT_COLUMNS) for one in held]
-    missing = []
+    values = attrgetter(*MEASUREMENT_COLUMNS)
+    left, missing = [values(one) for one in held], []
     for one in given:
-        values = tuple(getattr(one, name) for name in MEASUREMENT_COLUMNS)
-        if values in left:
-            left.remove(values)
+        if values(one) in left:
+            left.remove(values(one))
         else:
             missing.append(one)
     return tuple(missing)

@@ -137,10 +137,8 @@ def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck
 
     Raises `LogbookError` if guitar or attempt are not in the log, or struck out.
 
-    Parameters
-    ----------
-    struck_out : whether a struck-out fit may be returned: the given attempt, or the last one if all are
-        struck out.
+    ``struck_out`` : whether a struck-out fit may be returned: the given attempt, or the last one if all are
+    struck out.
     """
     found = read_fits(connection, serial=serial)
     if not found:

@@ -68,10 +68,8 @@ def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbo
     Raises `LogbookError` if the place cannot be read or written, is no logbook, or was written by a newer
     version.
 
-    Parameters
-    ----------
-    url : A file's path, a `sqlite:///` or `postgresql://` URL; None means `default_path()`.
-    create : whether to start a log where there is none; False for commands that only read.
+    ``url`` : a file's path, a `sqlite:///` or `postgresql://` URL; None means `default_path()`; ``create`` :
+    whether to start a log where there is none; False for commands that only read.
     """
     parsed = _parse(url)
     if parsed.get_backend_name() == "sqlite":

@@ -39,9 +39,7 @@ def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | N
     A renamed case is the same case; another revision under the same name too, with a warning. Raises
     `InputError` if the log names another case.
 
-    Parameters
-    ----------
-    text : the case's text in the log, None where it has none.
+    ``text`` : the case's text in the log, None where it has none.
     """
     if fit.case_sha256 is None:
         return f"The log does not say on which case {fit.serial} was fitted: check that it was {case.name}."

@@ -100,11 +100,8 @@ def choose_pair(
 ) -> PairChoice:
     """Choose the pair for a pocket; raises `InputError` without a reading, or with one that no pocket gives.
 
-    Parameters
-    ----------
-    readings : heights of the carried pocket plane over the top at the saddle [mm]; `Geometry.height_of`
-        converts a pocket angle.
-    inch : whether warnings give lengths in inches.
+    ``readings`` : heights of the carried pocket plane over the top at the saddle [mm]; `Geometry.height_of`
+    converts a pocket angle; ``inch`` : whether warnings give lengths in inches.
     """
     case, geometry = bench.case, bench.geometry
     reading = average(readings, case.tolerance)

@@ -114,9 +114,7 @@ def swap(
 
     Raises `InputError` if an angle or a measurement is impossible.
 
-    Parameters
-    ----------
-    inch : whether steps and warnings give lengths in inches.
+    ``inch`` : whether steps and warnings give lengths in inches.
     """
     _check(bench, upper_deg, lower_deg, measured)
     case, geometry = bench.case, bench.geometry
@@ -172,18 +170,13 @@ def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: StrungMea
                 f"{name} {angle:.2f} deg is not allowed; {stock[0] - 0.5:.2f} to {stock[-1] + 0.5:.2f} deg, "
                 "the stock and half a degree more, are. Give the angle printed on the shim."
             )
-    for name, value, kind in (
-        ("--action-bass", measured.action_bass, "action_bass"),
-        ("--action-treble", measured.action_treble, "action_treble"),
-        ("--relief", measured.relief, "relief"),
-        ("--tongue-gap", measured.tongue_gap, "tongue_gap"),
-        ("--saddle", measured.saddle, "saddle_height"),
-    ):
-        low, high = KINDS[kind]["mm"]
+    for name in ("action_bass", "action_treble", "relief", "tongue_gap", "saddle"):
+        value = getattr(measured, name)
+        low, high = KINDS["saddle_height" if name == "saddle" else name]["mm"]
         if value is not None and not low <= value <= high:
             raise InputError(
-                f"{name} {value:g} mm is not allowed; {low:g} to {high:g} mm are. Check decimal point and "
-                "unit."
+                f"--{name.replace('_', '-')} {value:g} mm is not allowed; {low:g} to {high:g} mm are. Check "
+                "decimal point and unit."
             )
 
 

@@ -9,7 +9,7 @@ handbook are quoted from memory, except the page on the EWMA, seen in a reprint.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Literal
 
 import numpy as np
@@ -88,12 +88,8 @@ def limits_of(
 
 def ewma(values: Sequence[float], *, start: float, smoothing: float = SMOOTHING) -> NDArray[np.float64]:
     """Return z_i = lambda x_i + (1 - lambda) z_(i-1) with z_0 = `start` (not among the values returned)."""
-    smoothed = np.empty(len(values))
-    last = start
-    for index, value in enumerate(values):
-        last = smoothing * value + (1.0 - smoothing) * last
-        smoothed[index] = last
-    return smoothed
+    each = accumulate(values, lambda last, value: smoothing * value + (1.0 - smoothing) * last, initial=start)
+    return np.array(list(each)[1:])
 
 
 def ewma_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
@@ -134,20 +130,17 @@ def run_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
         ("4 of 5 beyond 1", 5, 4, 1.0),
         ("8 on one side", 8, 8, 0.0),
     ):
-        up = _enough(z > beyond, run=run, needed=needed)
-        down = _enough(z < -beyond, run=run, needed=needed)
-        found += _stretches(rule, up.astype(int) - down.astype(int), run=run)  # type: ignore[arg-type]
-    rising = _enough(np.diff(z) > 0.0, run=5, needed=5)
-    falling = _enough(np.diff(z) < 0.0, run=5, needed=5)
-    steps = np.concatenate([[0], rising.astype(int) - falling.astype(int)])
+        found += _stretches(rule, _sides(z, beyond, run=run, needed=needed), run=run)  # type: ignore[arg-type]
+    steps = np.concatenate([[0], _sides(np.diff(z), 0.0, run=5, needed=5)])
     found += _stretches("6 rising or falling", steps, run=6)
     return tuple(sorted(found, key=lambda signal: (signal.first, signal.rule)))
 
 
-def _enough(hit: NDArray[np.bool_], *, run: int, needed: int) -> NDArray[np.bool_]:
-    """At each place: whether it is a hit, and at least `needed` of the last `run` are."""
-    counts = np.convolve(hit.astype(int), np.ones(run, dtype=int))[: hit.size]
-    return hit & (counts >= needed)
+def _sides(z: NDArray[np.float64], beyond: float, *, run: int, needed: int) -> NDArray[np.int_]:
+    """+1 or -1 where a value and at least `needed` of the last `run` are beyond that side, else 0."""
+    hits = [(side * z > beyond).astype(int) for side in (1, -1)]
+    up, down = (hit * (np.convolve(hit, np.ones(run, dtype=int))[: z.size] >= needed) for hit in hits)
+    return up - down
 
 
 def _stretches(rule: Rule, side: NDArray[np.int_], *, run: int = 1) -> tuple[Signal, ...]:

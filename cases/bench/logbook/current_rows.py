@@ -72,6 +72,12 @@ def amended_values(connection: Connection) -> Mapping[tuple[str, int], dict[str,
     return amended
 
 
+def instrument_id(connection: Connection, serial: str) -> int | None:
+    """Return the row id of a guitar, None when its serial is not in the log."""
+    table = schema.instrument
+    return connection.execute(select(table.c.id).where(table.c.serial == serial)).scalar_one_or_none()
+
+
 def read_instrument(connection: Connection, serial: str) -> dict[str, Any] | None:
     """Return the current columns of a guitar, None when its serial is not in the log."""
     table = schema.instrument

@@ -22,8 +22,8 @@ from cases.bench.logbook.current_rows import (
     Fit,
     Measurement,
     find_fit,
+    instrument_id,
     read_fits,
-    read_instrument,
     valid_serial,
     without_struck_out,
 )
@@ -80,10 +80,7 @@ def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
     """Return the corrections of a fit, its guitar and its measurements, oldest first."""
     table = schema.amendment
     with logbook.reading() as connection:
-        instrument_id = connection.execute(
-            select(schema.instrument.c.id).where(schema.instrument.c.serial == fit.serial)
-        ).scalar_one()
-        ids = [("instrument", instrument_id), ("fit", fit.id)]
+        ids = [("instrument", instrument_id(connection, fit.serial)), ("fit", fit.id)]
         ids += [("measurement", one.id) for one in fit.measurements]
         here = tuple_(table.c.table_name, table.c.row_id).in_(ids)
         rows = connection.execute(select(table).where(here).order_by(table.c.id))
@@ -168,28 +165,19 @@ def amend(
     note = validated(AmendmentNote, {"reason": reason, "who": who, "at": at})
     with logbook.writing() as connection:
         fit = find_fit(connection, valid_serial(serial), attempt, struck_out=True)
-        table, row_id, old = _current_value(connection, fit, field, measurement_id)
-        new = _new_value(fit, field, value, measurement_id)
+        row = fit if measurement_id is None else _measured(fit, measurement_id)
+        old, new = getattr(row, field), _new_value(row, field, value)
         if new == old:
             raise LogbookError(f"{field} is {old!s} already; give another value.")
         if field == "serial":
             amended = move_fit(connection, fit, str(new), note)
         else:
+            table, row_id = "fit" if row is fit else "measurement", row.id
+            if field in INSTRUMENT_FIELDS:
+                table, row_id = "instrument", instrument_id(connection, fit.serial) or 0
             amended = insert_amendment(connection, (table, row_id, field), (old, new), note)
-        row = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
-        return _readable(connection, Amendment(**row._asdict()))
-
-
-def _current_value(
-    connection: Connection, fit: Fit, field: str, measurement_id: int | None
-) -> tuple[str, int, object]:
-    """Return (table, row id, current value) of a field."""
-    if measurement_id is not None:
-        return "measurement", measurement_id, getattr(_measured(fit, measurement_id), field)
-    if field in INSTRUMENT_FIELDS:
-        guitar = read_instrument(connection, fit.serial) or {}
-        return "instrument", int(guitar["id"]), guitar[field]
-    return "fit", fit.id, getattr(fit, field)
+        added = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
+        return _readable(connection, Amendment(**added._asdict()))
 
 
 def _measured(fit: Fit, measurement_id: int) -> Measurement:
@@ -203,25 +191,18 @@ def _measured(fit: Fit, measurement_id: int) -> Measurement:
     )
 
 
-def _new_value(fit: Fit, field: str, value: object, measurement_id: int | None) -> object:
+def _new_value(row: Fit | Measurement, field: str, value: object) -> object:
     """Return a new value, validated together with the other fields of its row."""
     if field == "struck_out":
         return validated(_Switch, {"struck_out": value}).struck_out
-    model = NewMeasurement if measurement_id is not None else NewFit
-    row = fit if measurement_id is None else _measured(fit, measurement_id)
-    if isinstance(value, str):
-        value = _quantity(field, value, unit=row.unit if isinstance(row, Measurement) else "deg")
-    columns = model.model_fields.keys() - {"measurements", "case_text"}
-    values = {name: getattr(row, name) for name in columns}
+    model = NewMeasurement if isinstance(row, Measurement) else NewFit
+    if isinstance(value, str) and field in ("value", "uncertainty", "upper_deg", "lower_deg"):
+        # a length or an angle with its unit; a bare number is in the unit of the row
+        unit = row.unit if isinstance(row, Measurement) else "deg"
+        parse = parse_angle if unit == "deg" else parse_length
+        value = parse(value, name=field, bare_unit=unit)
+    values = row.model_dump(exclude={"id", "struck_out", "measurements"})
     return getattr(validated(model, values | {field: value}), field)
-
-
-def _quantity(field: str, text: str, *, unit: str) -> object:
-    """Read a length or an angle with its unit; a bare number is in the unit of the row."""
-    if field not in ("value", "uncertainty", "upper_deg", "lower_deg"):
-        return text
-    parse = parse_angle if unit == "deg" else parse_length
-    return parse(text, name=field, bare_unit=unit)
 
 
 class _Switch(BaseModel):

@@ -22,15 +22,15 @@ HEAD = ("name", "note", "revision", "released_by", "released_on")
 
 def fit_with_case(found: Sequence[Fit]) -> Fit:
     """Last fit of a guitar with a case, else its last fit: swaps are often logged without a case."""
-    ordered = sorted(found, key=lambda fit: fit.attempt)
-    return next((fit for fit in reversed(ordered) if fit.case_sha256 is not None), ordered[-1])
+    return max(found, key=lambda fit: (fit.case_sha256 is not None, fit.attempt))
 
 
 def fit_with_pocket(found: Sequence[Fit]) -> Fit:
     """Last fit of a guitar with its pocket measured, else its last fit: swaps do not change the pocket."""
-    ordered = sorted((fit for fit in found if not fit.struck_out), key=lambda fit: fit.attempt) or [found[-1]]
-    read = (fit for fit in reversed(ordered) if any(one.state == "bare" for one in fit.measurements))
-    return without_struck_out(next(read, ordered[-1]))
+    valid = [fit for fit in found if not fit.struck_out] or found[-1:]
+    return without_struck_out(
+        max(valid, key=lambda fit: (any(one.state == "bare" for one in fit.measurements), fit.attempt))
+    )
 
 
 def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | None = None) -> str | None:

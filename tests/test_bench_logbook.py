@@ -38,18 +38,13 @@ def action(value: float, **values: object) -> dict[str, object]:
 
 
 def test_a_fit_comes_back_as_it_was_given(logbook: Logbook) -> None:
+    lines = ("model", "wood_batch", "strings", "bench", "who", "model_version", "calibration_id")
     given = entry(
-        model="fourteen",
-        wood_batch="M-7",
+        **{name: f"{name} ö" for name in lines},
         built_on="2025-04-30",
-        strings="acoustic-light",
         case_text="a\r\nb = 1\n",
         case_sha256="0f" * 32,
         predicted={"action_bass_mm": 2.4, "chance": 0.93, "note": "ö"},
-        bench="2",
-        who="Ada",
-        model_version="0.1.0",
-        calibration_id="c1",
         measurements=[action(2.5, rh_percent=45, temp_c=20.5)],
     )
     add_fit(logbook, given)
@@ -89,7 +84,6 @@ def test_any_text_is_kept_or_refused_with_a_reason(tmp_path: Path, text: str) ->
     [
         ({"serial": ""}, "empty"),
         ({"serial": 42}, "quotes"),
-        ({"serial": "a\nb"}, "cannot be printed"),
         ({"serial": "a\u200bb"}, "ZERO WIDTH SPACE"),
         ({"serial": "x" * 65}, "65 characters long: 64 are allowed"),
         ({"upper_deg": "0,10"}, "decimal point"),
@@ -104,7 +98,6 @@ def test_any_text_is_kept_or_refused_with_a_reason(tmp_path: Path, text: str) ->
         ({"measurements": [action(2.5, kind="acton_bass")]}, "did you mean 'action_bass'"),
         ({"measurements": [action(2.5, unit="in")]}, "allowed is mm"),
         ({"measurements": [action(25.0)]}, "outside 0 to 15 mm"),
-        ({"measurements": [action(2.5, rh_percent=101)]}, "1 to 100 %"),
         ({"measurements": [action(2.5, rh_percent=0.45)]}, "looks like a fraction: write 45"),
         ({"measurements": [action(2.5, minutes_since_pitch=-1)]}, "0 minutes or more"),
         ({"measurements": [action(2.5, state="bare")]}, "action_bass is measured strung only"),
@@ -119,10 +112,17 @@ def test_what_is_not_allowed_is_said(values: dict[str, object], said: str) -> No
     assert said in str(caught.value)
 
 
-def test_attempts_are_counted_for_each_guitar(logbook: Logbook) -> None:
-    assert [add_fit(logbook, entry(reason="swap")).attempt for _ in range(3)] == [1, 2, 3]
+def test_a_guitar_counts_its_attempts_and_is_not_changed_in_passing(logbook: Logbook) -> None:
+    later = entry(reason="swap", started_utc=START + timedelta(days=2), model="fourteen")
+    assert add_fit(logbook, entry(wood_batch="M-7", case_sha256="ab" * 32)).attempt == 1
+    assert add_fit(logbook, later).attempt == 2
+    assert latest_fit(logbook, "0042", attempt=1).model == "fourteen"
     with pytest.raises(LogbookError, match="attempt 2 of the guitar '0042' already"):
         add_fit(logbook, entry(attempt=2))
+    with pytest.raises(LogbookError, match="wood_batch M-7, not M-8"):
+        add_fit(logbook, entry(wood_batch="M-8"))
+    assert [fit.attempt for fit in fits(logbook, since=START + timedelta(days=1))] == [2]
+    assert [fit.attempt for fit in fits(logbook, case_sha256="abab")] == [1]
 
 
 def test_measurements_join_the_last_fit_or_the_one_named(logbook: Logbook) -> None:
@@ -146,9 +146,8 @@ def test_an_amendment_is_a_row_that_holds_and_the_old_value_stays(logbook: Logbo
     assert (now.measurements[0].value, now.wood_batch, now.upper_deg) == (2.7, "M-8", 0.3)
     assert now.started_utc == START - timedelta(days=1)
     assert now.predicted == {"action_bass_mm": 2.4}
-    trail = [(one.column_name, one.old_value, one.new_value) for one in amendments(logbook, now)]
-    assert trail[0] == ("value", "2.5", "2.7")
-    assert trail[-2:] == [("upper_deg", "0.1", "0.2"), ("upper_deg", "0.2", "0.3")]
+    trail = [(one.old_value, one.new_value) for one in amendments(logbook, now)]
+    assert (trail[0], trail[-2:]) == (("2.5", "2.7"), [("0.1", "0.2"), ("0.2", "0.3")])
     with sqlite3.connect(logbook.where) as raw:
         assert raw.execute("SELECT upper_deg FROM fit").fetchall() == [(0.1,)]
         assert raw.execute("SELECT value FROM measurement").fetchall() == [(2.5,)]
@@ -194,14 +193,6 @@ def test_amendments_that_are_refused(logbook: Logbook, field: str, value: str, s
     assert amendments(logbook, latest_fit(logbook, "0042")) == ()
 
 
-def test_a_guitar_is_not_changed_in_passing(logbook: Logbook) -> None:
-    add_fit(logbook, entry(wood_batch="M-7"))
-    with pytest.raises(LogbookError, match="wood_batch M-7, not M-8"):
-        add_fit(logbook, entry(wood_batch="M-8"))
-    assert add_fit(logbook, entry(model="fourteen")).model == "fourteen"
-    assert latest_fit(logbook, "0042", attempt=1).model == "fourteen"
-
-
 def test_the_database_itself_refuses_to_change_a_row(logbook: Logbook) -> None:
     add_fit(logbook, entry(measurements=[action(2.5)]))
     amend(logbook, "0042", "bench", "3", reason="x", at=START)
@@ -209,13 +200,6 @@ def test_the_database_itself_refuses_to_change_a_row(logbook: Logbook) -> None:
         for change in (f"UPDATE {table} SET id = id + 1", f"DELETE FROM {table}"):
             with pytest.raises(LogbookError, match="append-only"), logbook.writing() as connection:
                 connection.execute(text(change))
-
-
-def test_since_and_case_narrow_the_list(logbook: Logbook) -> None:
-    add_fit(logbook, entry("1", case_sha256="ab" * 32))
-    add_fit(logbook, entry("2", started_utc=START + timedelta(days=2), case_sha256="cd" * 32))
-    assert [fit.serial for fit in fits(logbook, since=START + timedelta(days=1))] == ["2"]
-    assert [fit.serial for fit in fits(logbook, case_sha256="abab")] == ["1"]
 
 
 def test_foreign_keys_wal_and_full_sync_are_on(logbook: Logbook) -> None:

@@ -271,7 +271,7 @@ def test_no_result_of_the_trend_names_a_person() -> None:
 
 
 def test_shims_used_are_those_in_the_guitars_now() -> None:
-    rows = [fit("1"), fit("1", attempt=2, reason="swap", upper_deg=0.15), fit("2"), fit("3", upper_deg=-0.0)]
+    rows = [fit("1"), fit("1", attempt=2, upper_deg=0.15), fit("2"), fit("3", upper_deg=-0.0)]
     assert shims_used(rows, "upper") == {0.0: 1, 0.1: 1, 0.15: 1}
     assert {stock.label for stock in stock_for_next(rows, 5)} == {"0.00", "0.10", "0.15", "-0.05"}
 

@@ -7,18 +7,16 @@ from math import sqrt
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.learning.calibrate import ACTION_MM, NAMES, ShopResult, calibrate_shop
 from cases.bench.learning.gaussian_update import direction_name, learn
 from cases.bench.learning.known_offset import known_offset
-from cases.bench.learning.stiffness_test import DeadWeight, neck_test
+from cases.bench.learning.stiffness_test import neck_test
 from cases.bench.logbook.current_rows import Fit, Measurement
 from cases.bench.shims.choose_pair import choose_pair
 from cases.bench.shims.strung_neck import bench_of
 from cases.casefile.errors import CaseError
-from cases.cli import app
 from cases.offset.calibration import (
     KINK_BIAS,
     LEARNED,
@@ -34,9 +32,10 @@ from cases.offset.preload import preload
 from cases.show.text.bench import shop_text
 from materials.errors import InputError
 from tests.benches import answer, bench, case, logged, rigid, rigid_bench
+from tests.command import said
+from tests.test_bench_stiffness import TEST
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
-TEST = DeadWeight(15.0, 290.0, 150.0, 150.0, mass_kg=10.0, moved_mm=0.15, error_mm=0.002)
 
 
 ALL = ("action_bass", "action_treble", "kink", "kink bolted")
@@ -289,22 +288,16 @@ def test_a_calibration_of_another_case_or_wood_is_refused():
 
 def test_the_commands_write_what_the_others_take(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-
-    def run(*arguments: str) -> str:
-        done = CliRunner().invoke(app, list(arguments))
-        assert done.exit_code == 0, (done.output, done.exception)
-        return done.output
-
     sizes = ["--length-mm", "720", "--width-mm", "75", "--thickness-mm", "25", "--mass-g", "730"]
-    assert "inside the wood table" in run(
+    assert "inside the wood table" in said(
         "calibrate", "blank", "--wood", "mahogany-honduran", *sizes, "--tap-hz", "215", "--out", "b.toml"
     )
     places = ["--first", "15mm", "--last", "290mm", "--load", "150mm", "--dial", "150mm"]
     neck = ["calibrate", "neck", "fourteen-mahogany", *places, "--mass-kg", "10", "--moved", "0.15mm"]
-    assert "EI at fret 5" in run(*neck, "--out", "n.toml")
+    assert "EI at fret 5" in said(*neck, "--out", "n.toml")
     known = ["calibrate", "known", "fourteen-mahogany", "--guitars", "40", "--offset"]
-    assert "have opposite signs" in run(*known, "0.16", "--out", "wrong.toml")
-    assert "opposite" not in run(*known, "-0.16", "--out", "k.toml")
-    assert "PRELOAD OFFSET -0.1" in run("offset", "fourteen-mahogany", "--calibration", "k.toml")
+    assert "have opposite signs" in said(*known, "0.16", "--out", "wrong.toml")
+    assert "opposite" not in said(*known, "-0.16", "--out", "k.toml")
+    assert "PRELOAD OFFSET -0.1" in said("offset", "fourteen-mahogany", "--calibration", "k.toml")
     both = ["--calibration", "k.toml", "--calibration", "n.toml"]
-    assert "PAIR" in run("pair", "fourteen-mahogany", "--reading", "1.8mm", *both)
+    assert "PAIR" in said("pair", "fourteen-mahogany", "--reading", "1.8mm", *both)

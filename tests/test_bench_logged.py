@@ -4,7 +4,6 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
 from cases import load
 from cases.bench.logbook.current_rows import Fit
@@ -15,9 +14,9 @@ from cases.bench.shims.case_of_guitar import check_case, pair_of, reading_of
 from cases.bench.shims.geometry import geometry_of
 from cases.casefile.case import Case
 from cases.casefile.files import loads
-from cases.cli import app
 from materials.errors import InputError
 from tests.benches import entry
+from tests.command import refused, said
 
 READINGS = [{"kind": "reading", "state": "bare", "value": one, "unit": "mm"} for one in (1.8, 1.9)]
 
@@ -80,23 +79,18 @@ def test_a_pair_or_a_reading_that_is_not_the_logs_is_refused_with_both(fit: Fit)
 def test_the_command_refuses_before_it_solves(logbook: Logbook, fit: Fit, tmp_path: Path) -> None:
     actions = ["--serial", "7", "--action-bass", "3.1mm", "--action-treble", "2.4mm"]
     log = ["--log", logbook.where]
-    done = CliRunner().invoke(app, ["swap", "fourteen-maple", *actions, *log])
-    assert isinstance(done.exception, InputError)
-    assert "fitted on the case mine" in str(done.exception)
+    assert "fitted on the case mine" in refused("swap", "fourteen-maple", *actions, *log)
     # a swap logged since without its case is still that guitar
     add_fit(logbook, told(case_sha256=None, case_text=None, reason="swap", measurements=()))
-    done = CliRunner().invoke(app, ["swap", "fourteen-maple", *actions, *log])
-    assert "fitted on the case mine" in str(done.exception)
+    assert "fitted on the case mine" in refused("swap", "fourteen-maple", *actions, *log)
     (tmp_path / "mine.toml").write_text(mine().to_toml())
-    done = CliRunner().invoke(app, ["swap", str(tmp_path / "mine.toml"), *actions, "--upper", "0.2", *log])
-    assert isinstance(done.exception, InputError)
-    assert "is given, the log has" in str(done.exception)
+    wrong = refused("swap", tmp_path / "mine.toml", *actions, "--upper", "0.2", *log)
+    assert "is given, the log has" in wrong
 
 
 def test_a_pair_logged_with_set_keeps_its_case(logbook: Logbook) -> None:
     logged = ["--serial", "7", "--set", "neck.e_l_gpa=9.5", "--log", logbook.where]
-    done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", "--reading", "1.8mm", *logged])
-    assert done.exit_code == 0, done.output
+    said("pair", "fourteen-mahogany", "--reading", "1.8mm", *logged)
     fit = latest_fit(logbook, "7")
     text = case_text(logbook, fit)
     with pytest.raises(InputError, match="on the case fourteen-mahogany, not on fourteen-maple"):

@@ -5,15 +5,14 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from typer.testing import CliRunner
 
 from cases.bench.shims.choose_pair import choose_pair, deviation
 from cases.bench.shims.readings import Squares
 from cases.bench.shims.swap import BEGIN, StrungMeasurements, relief_effect, swap
-from cases.cli import app
 from cases.show.text.bench import swap_text
 from materials.errors import InputError
 from tests.benches import bench
+from tests.command import refused, said
 
 READING = 1.8
 
@@ -161,33 +160,29 @@ def test_the_thick_ends_are_those_of_the_pair_that_goes_in():
 def test_what_was_not_measured_is_said():
     found = swap(bench(), 0.10, -0.05, StrungMeasurements(2.8, 1.4))
     text = " ".join(found.warnings)
-    for said in ("No relief", "No tongue gap", "No reading", "twist"):
-        assert said in text
+    for words in ("No relief", "No tongue gap", "No reading", "twist"):
+        assert words in text
     assert found.twist_mm == pytest.approx(0.6)
     assert found.parts.joint is None
 
 
 def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
-    runner, log = CliRunner(), ["--log", str(tmp_path / "log.sqlite")]
+    log = ["--log", tmp_path / "log.sqlite"]
     actions = ["--action-bass", "2.4mm", "--action-treble", "1.6mm"]
     squares = ["--pocket-square", "0.06mm", "--heel-square", "0.06mm"]
-    runner.invoke(app, ["pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "A8", *squares, *log])
-    done = runner.invoke(app, ["swap", "fourteen-mahogany", "--serial", "A8", *actions, *log])
-    assert "KEEP THE PAIR" in done.output, done.output
-    assert "No reading" not in done.output
+    said("pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "A8", *squares, *log)
+    kept = said("swap", "fourteen-mahogany", "--serial", "A8", *actions, *log)
+    assert "KEEP THE PAIR" in kept
+    assert "No reading" not in kept
     # after a swap was logged the pocket's reading and squares are still those of the first fit
     swapped = ["--upper", "0.12", "--lower", "0.0", "--reason", "swap"]
-    assert runner.invoke(app, ["logbook", "add", "A8", *swapped, *log]).exit_code == 0
-    done = runner.invoke(app, ["swap", "fourteen-mahogany", "--serial", "A8", *actions, *log])
-    assert done.exit_code == 0, done.output
-    assert "No reading" not in done.output
-    alone = runner.invoke(app, ["swap", "fourteen-mahogany", *actions])
-    assert isinstance(alone.exception, InputError)
-    assert "--upper and --lower" in str(alone.exception)
+    said("logbook", "add", "A8", *swapped, *log)
+    assert "No reading" not in said("swap", "fourteen-mahogany", "--serial", "A8", *actions, *log)
+    assert "--upper and --lower" in refused("swap", "fourteen-mahogany", *actions)
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "words"),
     [
         (["--upper", "0.1", "--lower", "-2"], "-0.90 to 0.90"),
         (["--upper", "0.1", "--lower", "0", "--relief", "9mm"], "-2 to 3 mm"),
@@ -198,11 +193,9 @@ def test_the_command_takes_pair_and_reading_from_the_log(tmp_path):
         (["--hours", "nan"], "0 hours or more"),
     ],
 )
-def test_a_wrong_value_gets_one_sentence(arguments: list[str], said: str):
+def test_a_wrong_value_gets_one_sentence(arguments: list[str], words: str):
     actions = ["--action-bass", "2.4mm", "--action-treble", "1.6mm"]
-    done = CliRunner().invoke(app, ["swap", "fourteen-mahogany", *actions, *arguments])
-    assert isinstance(done.exception, InputError)
-    assert said in str(done.exception)
+    assert words in refused("swap", "fourteen-mahogany", *actions, *arguments)
 
 
 def test_the_gaps_named_as_allowed_are_those_that_can_be_judged():

@@ -130,7 +130,7 @@ def test_each_run_rule_finds_its_run_and_no_shorter_one(
     values: list[float], rule: str, first: int, raised: int
 ) -> None:
     (found,) = [signal for signal in run_signals(values, UNIT) if signal.rule == rule]
-    assert (found.first, found.raised) == (first, raised)
+    assert (found.first, found.raised, found.side) == (first, raised, np.sign(values[raised]))
     shorter = [*values[:raised], 0.0]
     assert not [signal for signal in run_signals(shorter, UNIT) if signal.rule == rule]
 

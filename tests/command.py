@@ -4,8 +4,10 @@ import sys
 from dataclasses import dataclass
 
 import pytest
+from typer.testing import CliRunner
 
 from cases import cli
+from materials.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -32,3 +34,18 @@ class Command:
         printed = self.capsys.readouterr()
         code = caught.value.code
         return Run(code if isinstance(code, int) else 0, printed.out, printed.err)
+
+
+def said(*arguments: object) -> str:
+    """Run the command, which must succeed, and return what it prints."""
+    done = CliRunner().invoke(cli.app, [*map(str, arguments)])
+    assert done.exit_code == 0, (arguments, done.output, done.exception)
+    return done.output
+
+
+def refused(*arguments: object) -> str:
+    """Run the command with a wrong input and return its one sentence; nothing else is printed."""
+    done = CliRunner().invoke(cli.app, [*map(str, arguments)])
+    assert isinstance(done.exception, InputError), (arguments, done.output, done.exception)
+    assert done.stdout == ""
+    return str(done.exception)

@@ -4,11 +4,16 @@ search for garbage while tests are collected.
 
 import gc
 import os
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.command import Command
+
+if TYPE_CHECKING:
+    from cases.bench.logbook.store import Logbook
 
 # set before numpy is first imported; the matrices are too small for threads
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
@@ -39,3 +44,12 @@ def pytest_collection_finish() -> None:
     """Search for garbage again, but not among what was collected."""
     gc.freeze()
     gc.enable()
+
+
+@pytest.fixture
+def logbook(tmp_path: Path) -> "Iterator[Logbook]":
+    """An empty log."""
+    from cases.bench.logbook.store import open_logbook
+
+    with open_logbook(tmp_path / "log.sqlite") as opened:
+        yield opened

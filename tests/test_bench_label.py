@@ -1,7 +1,6 @@
 """The label: what is printed in the code is read back by a decoder, and the text says the same."""
 
 import xml.etree.ElementTree as ElementTree
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +8,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from cases.bench.logbook.logbook import LogbookError, NewFit, add_fit, open_logbook
+from cases.bench.logbook.store import LogbookError
 from cases.bench.shims.label import (
     HEIGHT_MM,
     WIDTH_MM,
@@ -20,9 +19,9 @@ from cases.bench.shims.label import (
     label_text,
     save_label,
 )
+from tests.benches import logged
 from tests.test_bench_logbook import NASTY_SERIALS
 
-START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 LINES = ("fourteen", "upper 0.10  lower -0.05 deg", "2025-05-04  attempt 1")
 
 
@@ -44,17 +43,14 @@ def test_the_printed_label_is_read_at_its_real_size(tmp_path: Path, serial: str)
     with Image.open(tmp_path / "label.png") as image:
         assert image.size == pytest.approx((WIDTH_MM / 25.4 * 300, HEIGHT_MM / 25.4 * 300), abs=1)
         assert decoded(image) == serial
-
-
-def test_the_code_is_drawn_upright_with_its_quiet_zone(tmp_path: Path) -> None:
-    save_label(Label("00042", LINES), tmp_path / "label.png")
-    with Image.open(tmp_path / "label.png") as image:
         square = np.asarray(image.convert("L"))[:, : image.height]
-    modules = np.array([list(row) for row in code_of("00042").matrix_iter(border=4)])
-    assert not modules[:4].any()
-    assert not modules[:, -4:].any()
+    # upright, with its quiet zone
+    modules = np.array([list(row) for row in code_of(serial).matrix_iter(border=4)])
     centres = ((np.arange(len(modules)) + 0.5) * square.shape[0] / len(modules)).astype(int)
     assert ((square[np.ix_(centres, centres)] < 128) == modules.astype(bool)).all()
+    drawn = label_text(Label(serial, LINES)).splitlines()
+    assert drawn[-4:] == [serial, *LINES]
+    assert len(drawn) > 12
 
 
 @pytest.mark.parametrize("serial", ["00042", "$x_1$ <&>", "W" * 64, "W" * 10])
@@ -64,10 +60,7 @@ def test_no_text_leaves_the_label_or_covers_another(serial: str) -> None:
     code, text = figure.axes
     boxes = [one.get_window_extent() for one in text.texts]
     for box in boxes:
-        assert figure.bbox.x0 <= box.x0
-        assert box.x1 <= figure.bbox.x1
-        assert box.y1 <= figure.bbox.y1
-        assert box.y0 >= 0
+        assert all(figure.bbox.contains(*corner) for corner in box.corners())
         assert not box.overlaps(code.get_window_extent())
     assert not boxes[0].overlaps(boxes[1])
 
@@ -80,26 +73,13 @@ def test_the_svg_is_well_formed_and_holds_the_serial_as_text(tmp_path: Path) -> 
     assert LINES[1] in texts
 
 
-def test_the_terminal_label_ends_with_serial_and_lines() -> None:
-    drawn = label_text(Label("00042", LINES)).splitlines()
-    assert drawn[-4:] == ["00042", *LINES]
-    assert len(drawn) > 12
-
-
-def test_a_fits_label_says_what_went_in(tmp_path: Path) -> None:
-    given = {
-        "serial": "00042",
-        "model": "fourteen",
-        "upper_deg": -0.001,
-        "lower_deg": -0.05,
-        "started_utc": START,
-    }
-    with open_logbook(tmp_path / "log.sqlite") as logbook:
-        bare = fit_label(add_fit(logbook, NewFit.model_validate(given)))
-        told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
-        full = fit_label(add_fit(logbook, NewFit.model_validate(given | {"predicted": told})))
-    assert bare == Label("00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1"))
-    assert full.lines[2] == "action expected 2.4 / 1.8 mm"
+def test_a_fits_label_says_what_went_in() -> None:
+    bare = logged("00042", model="fourteen", upper_deg=-0.001)
+    assert fit_label(bare) == Label(
+        "00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1")
+    )
+    told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
+    assert fit_label(logged("1", predicted=told)).lines[1] == "action expected 2.4 / 1.8 mm"
 
 
 def test_places_and_endings_that_are_refused(tmp_path: Path) -> None:

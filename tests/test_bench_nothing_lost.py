@@ -4,6 +4,7 @@ import os
 import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -16,26 +17,20 @@ from sqlalchemy import text
 
 from cases.bench.logbook import store
 from cases.bench.logbook.backup import CheckResult, backup, check, open_backup, restore
-from cases.bench.logbook.logbook import (
-    LogbookError,
-    NewFit,
-    add_fit,
-    amend,
-    amendments,
-    fits,
-    latest_fit,
-    open_logbook,
-)
+from cases.bench.logbook.logbook import add_fit, amend, amendments, fits, latest_fit
 from cases.bench.logbook.schema import REVISION, metadata
+from cases.bench.logbook.store import LogbookError, open_logbook
+from tests.benches import START, entry
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
-START = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 
 # Adds fits one by one and prints each serial once its fit is committed.
 WRITER = """
 import sys
-from cases.bench.logbook.logbook import NewFit, add_fit, open_logbook
+from cases.bench.logbook.logbook import add_fit
+from cases.bench.logbook.store import open_logbook
+from cases.bench.logbook.validation import NewFit
 url, first, count, serial = sys.argv[1], int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
 with open_logbook(url) as logbook:
     for number in range(first, first + count):
@@ -58,14 +53,8 @@ def restored(path: Path, logbook: store.Logbook) -> CheckResult:
         return restore(source, logbook)
 
 
-def entry(serial: str = "0042", **values: object) -> NewFit:
-    given = {"serial": serial, "upper_deg": 0.1, "lower_deg": -0.05, "started_utc": START} | values
-    return NewFit.model_validate(given)
-
-
-@pytest.mark.parametrize("after", [1, 200])
-def test_kill_9_in_the_middle_of_1000_inserts_loses_no_acknowledged_row(tmp_path: Path, after: int) -> None:
-    url = str(tmp_path / "log.sqlite")
+def check_after_kill_9(url: str, after: int) -> None:
+    """Kill a writer of 1000 fits once some are acknowledged; none of these is lost, and the log is whole."""
     process = writer(url, 0, 1000)
     assert process.stdout is not None
     acknowledged = [process.stdout.readline().split()[0] for _ in range(after)]
@@ -83,8 +72,13 @@ def test_kill_9_in_the_middle_of_1000_inserts_loses_no_acknowledged_row(tmp_path
         assert add_fit(logbook, entry("after the crash")).attempt == 1
 
 
-def test_two_processes_start_a_log_at_once_and_never_give_a_guitar_an_attempt_twice(tmp_path: Path) -> None:
-    url = str(tmp_path / "log.sqlite")
+@pytest.mark.parametrize("after", [1, 200])
+def test_kill_9_in_the_middle_of_1000_inserts_loses_no_acknowledged_row(tmp_path: Path, after: int) -> None:
+    check_after_kill_9(str(tmp_path / "log.sqlite"), after)
+
+
+def check_two_writers(url: str) -> None:
+    """Start a log from two processes at once; they never give a guitar an attempt twice."""
     both = [writer(url, 0, 40, serial="0042"), writer(url, 0, 40, serial="0042")]
     attempts = []
     for process in both:
@@ -97,6 +91,10 @@ def test_two_processes_start_a_log_at_once_and_never_give_a_guitar_an_attempt_tw
         assert check(logbook).problems == ()
 
 
+def test_two_processes_start_a_log_at_once(tmp_path: Path) -> None:
+    check_two_writers(str(tmp_path / "log.sqlite"))
+
+
 def test_a_writer_that_waits_too_long_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(store, "BUSY_TIMEOUT_S", 0.05)
     url = str(tmp_path / "log.sqlite")
@@ -106,47 +104,38 @@ def test_a_writer_that_waits_too_long_says_so(tmp_path: Path, monkeypatch: pytes
             add_fit(other, entry())
 
 
+def old_file(url: str, *statements: str) -> None:
+    """Make a log at the first revision."""
+    engine, _ = store._sqlite_engine(store._parse(url), create=True)
+    with store.Logbook(engine=engine, where=url) as old, old.writing() as connection:
+        store.upgrade(connection, to="0001")
+        for statement in statements:
+            connection.execute(text(statement))
+
+
 def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
     url = str(tmp_path / "old.sqlite")
-    engine, _ = store._sqlite_engine(store._parse(url), create=True)
-    old = store.Logbook(engine=engine, where=url)
-    with old.writing() as connection:
-        store.upgrade(connection, to="0001")
-        connection.execute(text("INSERT INTO instrument (serial) VALUES ('007')"))
-        connection.execute(
-            text(
-                FIT + "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2024-01-02 03:04:05.000000')"
-            )
-        )
-    with old.reading() as connection:
-        assert store.revision_of(connection) == "0001"
-    old.close()
+    values = "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2024-01-02 03:04:05.000000')"
+    old_file(url, "INSERT INTO instrument (serial) VALUES ('007')", FIT + values)
     with open_logbook(url) as logbook:
         with logbook.reading() as connection:
             assert store.revision_of(connection) == REVISION
         fit = latest_fit(logbook, "007")
-        assert (fit.predicted, fit.started_utc) == (
-            {"kink_deg": 0.01},
-            datetime(2024, 1, 2, 3, 4, 5, tzinfo=UTC),
-        )
+        assert fit.predicted == {"kink_deg": 0.01}
+        assert fit.started_utc == datetime(2024, 1, 2, 3, 4, 5, tzinfo=UTC)
         amend(logbook, "007", "bench", "2", reason="was blank", at=START)
         assert check(logbook).problems == ()
 
 
-def test_a_migration_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_migration_that_fails_leaves_the_old_file(tmp_path: Path) -> None:
     url = str(tmp_path / "old.sqlite")
-    engine, _ = store._sqlite_engine(store._parse(url), create=True)
-    with store.Logbook(engine=engine, where=url) as old:
-        with old.writing() as connection:
-            store.upgrade(connection, to="0001")
-            # A table in the way makes the second revision fail after it has begun.
-            connection.execute(text("CREATE INDEX amendment_of_row ON fit (reason)"))
-        with pytest.raises(LogbookError):
-            store._migrate(old)
-        with old.reading() as connection:
-            assert store.revision_of(connection) == "0001"
-            names = connection.execute(text("SELECT name FROM sqlite_master")).scalars().all()
-            assert "amendment" not in names
+    # an index in the way makes the second revision fail after it has begun
+    old_file(url, "CREATE INDEX amendment_of_row ON fit (reason)")
+    with pytest.raises(LogbookError):
+        open_logbook(url)
+    with sqlite3.connect(url) as raw:
+        assert raw.execute(f"SELECT version_num FROM {store.REVISION_TABLE}").fetchone() == ("0001",)
+        assert not raw.execute("SELECT name FROM sqlite_master WHERE name = 'amendment'").fetchall()
 
 
 def test_the_migrations_end_at_the_tables_that_the_code_reads(tmp_path: Path) -> None:
@@ -223,92 +212,57 @@ def test_check_finds_what_is_wrong(tmp_path: Path, damage: str, said: str) -> No
 # --- PostgreSQL
 
 
-def _server_binaries() -> Path | None:
-    """Where Debian keeps the server; newest first, then whatever the search path has."""
-    versions = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), reverse=True)
-    if versions:
-        return versions[0].parent
-    found = shutil.which("initdb")
-    return Path(found).parent if found else None
-
-
 @pytest.fixture(scope="module")
-def postgres_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def postgres_url() -> Iterator[str]:
     """Start a PostgreSQL of our own on a free loopback port, as an ordinary user, and take it down again."""
-    binaries = _server_binaries()
-    if binaries is None:
+    # where Debian keeps the server, newest first; else whatever the search path has
+    found = [*sorted(map(str, Path("/usr/lib/postgresql").glob("*/bin/pg_ctl")), reverse=True)]
+    control = next(iter(found), None) or shutil.which("pg_ctl")
+    if control is None:
         pytest.skip("PostgreSQL's server is not installed (Debian package `postgresql`)")
     pytest.importorskip("psycopg", reason="the extra `postgres` is not installed")
-    as_user: dict[str, object] = {}
-    folder = tmp_path_factory.mktemp("postgres")
-    if os.geteuid() == 0:
-        import pwd
-
-        try:
-            person = pwd.getpwnam("postgres")
-        except KeyError:
-            pytest.skip("the server does not run as root and there is no user `postgres`")
-        as_user = {"user": person.pw_uid, "group": person.pw_gid, "extra_groups": []}
-        # The server's user must reach its folder through the test's private ones.
-        shutil.rmtree(folder)
-        folder = Path(tempfile.gettempdir()) / f"neckpreload-postgres-{os.getpid()}"
-        folder.mkdir(mode=0o700)
-        os.chown(folder, person.pw_uid, person.pw_gid)
-    data = folder / "data"
-    common = {"cwd": folder, "env": {"PATH": os.defpath, "LC_ALL": "C.UTF-8"}, **as_user}
-    initdb = [str(binaries / "initdb"), "-D", str(data)]
-    initdb += ["-U", "bench", "-A", "trust", "-E", "UTF8", "--no-sync"]
-    subprocess.run(initdb, check=True, stdout=subprocess.DEVNULL, **common)  # type: ignore[call-overload]
+    # the server does not run as root, and its user must reach its folder
+    person = "postgres" if os.geteuid() == 0 else None
+    folder = Path(tempfile.mkdtemp(prefix="neckpreload-postgres-"))
+    if person:
+        shutil.chown(folder, person)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    server = subprocess.Popen(  # type: ignore[call-overload]
-        [str(binaries / "postgres"), "-D", str(data), "-h", "127.0.0.1", "-p", str(port), "-k", str(folder)],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        **common,
-    )
+
+    def run(*arguments: str) -> None:
+        command = [control, "-s", "-D", str(folder / "data"), *arguments]
+        subprocess.run(command, check=True, cwd=folder, user=person, stdout=subprocess.DEVNULL)
+
     try:
-        ready = [str(binaries / "pg_isready"), "-h", "127.0.0.1", "-p", str(port), "-t", "1"]
-        for _ in range(300):
-            if subprocess.run(ready, stdout=subprocess.DEVNULL, check=False).returncode == 0:
-                break
-            assert server.poll() is None, "the server stopped before it was ready"
-            subprocess.run(["sleep", "0.1"], check=True)
-        else:
-            pytest.fail("the server was not ready within 30 s")
+        run("init", "-o", "-U bench -A trust -E UTF8 --no-sync")
+        run("start", "-l", str(folder / "said"), "-o", f"-h 127.0.0.1 -p {port} -k {folder}")
         yield f"postgresql://bench@127.0.0.1:{port}/postgres"
+        run("stop", "-m", "fast")
     finally:
-        server.send_signal(signal.SIGINT)
-        server.wait(timeout=30)
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def new_database(postgres_url: str, name: str) -> str:
+    """Make an empty database on the server and return its URL."""
+    with open_logbook(postgres_url) as logbook, logbook.engine.connect() as connection:
+        connection.execution_options(isolation_level="AUTOCOMMIT").execute(text(f"CREATE DATABASE {name}"))
+    return postgres_url.removesuffix("/postgres") + f"/{name}"
 
 
 @pytest.mark.full
 def test_postgresql_keeps_the_same_log(postgres_url: str, tmp_path: Path) -> None:
-    both = [writer(postgres_url, 0, 100), writer(postgres_url, 100, 100), writer(postgres_url, 0, 30, "0042")]
-    both.append(writer(postgres_url, 0, 30, "0042"))
-    for process in both:
-        said, error = process.communicate(timeout=120)
-        assert process.returncode == 0, error
-        assert len(said.splitlines()) in (30, 100)
+    check_two_writers(postgres_url)
     with open_logbook(postgres_url) as logbook:
-        kept = fits(logbook)
-        assert len(kept) == 260
-        assert sorted(fit.attempt for fit in kept if fit.serial == "0042") == list(range(1, 61))
         for serial in ("琴 0001 🎸", "'; DROP TABLE fit; --", "007"):
             add_fit(logbook, entry(serial, predicted={"action_bass_mm": 2.4}, wood_batch="ö" * 200))
             assert latest_fit(logbook, serial).started_utc == START
         amend(logbook, "007", "upper_deg", "0.2", reason="slip", at=START)
         assert latest_fit(logbook, "007").upper_deg == 0.2
         for table in ("instrument", "fit", "measurement", "amendment"):
-            for change in (
-                f"UPDATE {table} SET id = id",
-                f"DELETE FROM {table}",
-                f"TRUNCATE {table} CASCADE",
-            ):
+            for change in ("UPDATE {} SET id = id", "DELETE FROM {}", "TRUNCATE {} CASCADE"):
                 with pytest.raises(LogbookError, match="append-only"), logbook.writing() as connection:
-                    connection.execute(text(change))
+                    connection.execute(text(change.format(table)))
         assert check(logbook).problems == ()
         before = fits(logbook)
         backup(logbook, tmp_path / "copy.sqlite")
@@ -319,9 +273,7 @@ def test_postgresql_keeps_the_same_log(postgres_url: str, tmp_path: Path) -> Non
 
 @pytest.mark.full
 def test_a_backup_is_restored_into_postgresql(postgres_url: str, tmp_path: Path) -> None:
-    with open_logbook(postgres_url) as logbook, logbook.engine.connect() as connection:
-        connection.execution_options(isolation_level="AUTOCOMMIT").execute(text("CREATE DATABASE second"))
-    second = postgres_url.removesuffix("/postgres") + "/second"
+    second = new_database(postgres_url, "second")
     with open_logbook(tmp_path / "log.sqlite") as file, open_logbook(second) as server:
         for number in range(5):
             add_fit(file, entry(f"{number:03d}"))
@@ -334,15 +286,4 @@ def test_a_backup_is_restored_into_postgresql(postgres_url: str, tmp_path: Path)
 
 @pytest.mark.full
 def test_kill_9_on_postgresql_loses_no_acknowledged_row(postgres_url: str) -> None:
-    with open_logbook(postgres_url) as logbook, logbook.engine.connect() as connection:
-        connection.execution_options(isolation_level="AUTOCOMMIT").execute(text("CREATE DATABASE third"))
-    third = postgres_url.removesuffix("/postgres") + "/third"
-    process = writer(third, 0, 1000)
-    assert process.stdout is not None
-    acknowledged = [process.stdout.readline().split()[0] for _ in range(200)]
-    os.kill(process.pid, signal.SIGKILL)
-    acknowledged += [line.split()[0] for line in process.stdout.read().splitlines()]
-    process.communicate()
-    with open_logbook(third) as logbook:
-        assert set(acknowledged) <= {fit.serial for fit in fits(logbook)}
-        assert check(logbook).problems == ()
+    check_after_kill_9(new_database(postgres_url, "third"), 200)

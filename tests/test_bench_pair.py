@@ -2,14 +2,14 @@
 
 import json
 from dataclasses import replace
-from math import degrees, radians, tan
+from math import radians, tan
 
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
-from typer.testing import CliRunner
 
-from cases import load
+from cases.bench.logbook.logbook import latest_fit
+from cases.bench.logbook.store import open_logbook
 from cases.bench.shims.bivariate_normal import both_within
 from cases.bench.shims.choose_pair import (
     choose_pair,
@@ -22,29 +22,23 @@ from cases.bench.shims.choose_pair import (
 from cases.bench.shims.geometry import geometry_of
 from cases.bench.shims.readings import Conditions, Squares, average, check_pocket
 from cases.bench.shims.strung_neck import bench_of
-from cases.cli import app
 from cases.offset.preload import preload
 from cases.show.text.bench import pair_text
 from materials.errors import InputError
 from tests.benches import answer, bench, case, rigid, rigid_bench
+from tests.command import refused, said
 
 
 def test_a_tenth_of_a_degree_is_half_a_millimetre_at_the_saddle_and_a_quarter_of_action():
-    """Common practice, derived: 14 frets, 647.7 mm: 288.52 mm from joint to saddle; fret 12 halves it."""
-    geometry = geometry_of(case().with_values({"bridge.compensation_mm": 0.0}))
-    assert geometry.reach == pytest.approx(288.52, abs=0.01)
-    assert geometry.fall(0.1) == pytest.approx(0.5036, abs=1e-4)
-    assert geometry.action_of(geometry.fall(0.1)) == pytest.approx(0.2518, abs=1e-4)
+    """Common practice, derived: 14 frets, 647.7 mm: 288.52 mm from joint to saddle; fret 12 halves it.
 
-
-def test_twelve_frets_give_more_for_the_same_angle():
-    """Common practice, derived: 12 frets to the body, 0.1 deg is 0.565 mm and 0.283 mm."""
-    twelve = load("fourteen-mahogany").with_values(
-        {"instrument.body_joint_fret": 12, "instrument.last_fret": 19, "bridge.compensation_mm": 0.0}
-    )
-    geometry = geometry_of(twelve)
-    assert geometry.fall(0.1) == pytest.approx(0.565, abs=5e-4)
-    assert geometry.action_of(geometry.fall(0.1)) == pytest.approx(0.283, abs=5e-4)
+    With 12 frets to the body 0.1 deg is 0.565 mm and 0.283 mm.
+    """
+    plain = case().with_values({"bridge.compensation_mm": 0.0})
+    twelve = plain.with_values({"instrument.body_joint_fret": 12, "instrument.last_fret": 19})
+    for geometry, fall in ((geometry_of(plain), 0.5036), (geometry_of(twelve), 0.5653)):
+        assert geometry.fall(0.1) == pytest.approx(fall, abs=1e-4)
+        assert geometry.action_of(geometry.fall(0.1)) == pytest.approx(0.5 * fall, abs=1e-4)
 
 
 def test_reading_and_angle_go_there_and_back():
@@ -53,7 +47,6 @@ def test_reading_and_angle_go_there_and_back():
         assert geometry.height_of(geometry.angle_of(height)) == pytest.approx(height, abs=1e-12)
     # the reading that common practice calls one degree of neck angle, back
     assert geometry.angle_of(1.8) == pytest.approx(-1.04, abs=0.01)
-    assert geometry.angle_of(2.0) > geometry.angle_of(1.8) - 1.0
     assert geometry.angle_of(2.0) < geometry.angle_of(1.8)
 
 
@@ -69,37 +62,19 @@ def test_equal_angles_turn_the_neck_about_the_middle_of_the_upper_pad():
 def test_the_wanted_pair_meets_saddle_and_kink_in_the_full_model():
     for reading in (1.0, 1.8, 2.9):
         upper, lower = wanted_angles(bench(), reading)
-        at = bench().strung(upper, lower)
-        off = deviation(bench(), reading, at)
-        assert abs(off[0]) < 1e-4
-        assert abs(off[1]) < 1e-4
-
-
-def test_a_higher_reading_wants_a_larger_upper_angle_by_the_geometry():
-    """The pocket that reads higher leans further back; the neck must come forward by as much."""
-    geometry = bench().geometry
-    low, high = wanted_angles(bench(), 1.4), wanted_angles(bench(), 2.2)
-    forward = degrees(0.8 / (geometry.reach - geometry.pad_middle))
-    assert high[0] - low[0] == pytest.approx(forward, abs=0.004)
-    assert high[1] - low[1] == pytest.approx(forward, abs=0.004)
+        assert np.abs(deviation(bench(), reading, bench().strung(upper, lower))).max() < 1e-4
 
 
 def test_the_expected_action_is_where_the_preset_saddle_puts_the_strings():
     """Against the mechanics themselves: the saddle fixed at the height aimed for, the action read off."""
     found = choose_pair(bench(), [1.65])
     on_saddle = bench().geometry.saddle_top - 1.65 - bench().geometry.lift(found.pair.upper_deg)
-    fixed = case().with_values(
-        {
-            "setup.mode": "saddle-fixed",
-            "setup.saddle_height_mm": on_saddle,
-            "stock.list_deg": (found.pair.upper_deg,),
-        }
-    )
     # the pair's own offset, by a target kink that it leaves
-    found_answer = preload(fixed.with_values({"targets.kink_deg": found.pair.kink_deg}), effects=False)
-    assert found_answer.preload_offset_deg == pytest.approx(
-        found.pair.lower_deg - found.pair.upper_deg, abs=0.004
-    )
+    fixed = {"setup.mode": "saddle-fixed", "setup.saddle_height_mm": on_saddle}
+    pair = {"stock.list_deg": (found.pair.upper_deg,), "targets.kink_deg": found.pair.kink_deg}
+    found_answer = preload(case().with_values(fixed | pair), effects=False)
+    offset = found.pair.lower_deg - found.pair.upper_deg
+    assert found_answer.preload_offset_deg == pytest.approx(offset, abs=0.004)
     mean = 0.5 * (found.pair.action_bass_mm + found.pair.action_treble_mm)
     wanted = 0.5 * (case().setup.action_bass_mm + case().setup.action_treble_mm)
     assert found_answer.action_mm - answer().action_mm == pytest.approx(mean - wanted, abs=0.01)
@@ -107,7 +82,7 @@ def test_the_expected_action_is_where_the_preset_saddle_puts_the_strings():
 
 def test_the_nearest_pair_is_the_nearest_of_all_in_stock():
     reading, tolerance = 1.31, case().tolerance
-    best, beside = stock_choice(bench(), reading, wanted=wanted_angles(bench(), reading))
+    best, beside = stock_choice(bench(), wanted_angles(bench(), reading))
 
     def cost(upper: float, lower: float) -> float:
         off = deviation(bench(), reading, bench().strung(upper, lower))
@@ -148,15 +123,6 @@ def test_chance_is_that_of_the_library():
     assert both_within(np.array([9.0, 0.0]), np.eye(2) * 1e-4, half) == 0.0
 
 
-def test_the_chance_falls_with_what_is_not_known():
-    def chance(changes: dict[str, float]) -> float:
-        # tolerances change nothing in the solved neck
-        return choose_pair(replace(bench(), case=case().with_values(changes)), [1.8]).pair.chance or 0.0
-
-    assert chance({"tolerance.reading_mm": 0.3}) < chance({}) - 0.05
-    assert chance({"tolerance.action_mm": 0.6, "tolerance.tongue_gap_mm": 0.2}) > 0.97
-
-
 def test_readings_average_and_the_odd_one_is_pointed_out():
     tolerance = case().tolerance
     three = average([1.80, 1.82, 1.78], tolerance)
@@ -178,25 +144,21 @@ def test_air_and_time_widen_the_band_and_say_so():
     assert dry.reading.error_mm == pytest.approx((0.05**2 + 2 * 0.1**2) ** 0.5)
     assert len(dry.warnings) == len(plain.warnings) + 2
     assert dry.pair.chance < plain.pair.chance
-    fair = choose_pair(bench(), [1.8], conditions=Conditions(rh_percent=47.0, hours=24.0))
-    assert fair.warnings == plain.warnings
+    assert Conditions(rh_percent=47.0, hours=24.0).warnings() == ()
+    # tolerances change nothing in the solved neck
+    loose = case().with_values({"tolerance.action_mm": 0.6, "tolerance.tongue_gap_mm": 0.2})
+    assert choose_pair(replace(bench(), case=loose), [1.8]).pair.chance > 0.97
 
 
 def test_without_a_body_no_chance_is_stated_and_the_remedy_is_named():
     found = choose_pair(rigid_bench(), [1.8])
     assert not found.body_included
     assert [one.chance for one in (found.pair, *found.beside)] == [None, None, None]
-    text = " ".join(found.warnings)
-    assert "Body not included" in text
-    assert "body.straightedge_drop_mm" in text
-    assert "calibrate shop" in text
-    # a rigid body lets the saddle line fall less, so more upper shim would be left in
-    assert found.string_drop_mm < choose_pair(bench(), [1.8]).string_drop_mm - 0.2
-
-
-def test_a_drop_measured_on_the_guitar_includes_the_body():
+    assert "body.straightedge_drop_mm" in found.warnings[-1]
     measured = rigid().with_values({"body.straightedge_drop_mm": 1.2})
     assert choose_pair(bench_of(measured), [1.8]).pair.chance is not None
+    # a rigid body lets the saddle line fall less, so more upper shim would be left in
+    assert found.string_drop_mm < choose_pair(bench(), [1.8]).string_drop_mm - 0.2
 
 
 def test_a_pocket_beyond_the_stock_gets_the_nearest_pair_and_is_told():
@@ -211,14 +173,12 @@ def test_a_pocket_beyond_the_stock_gets_the_nearest_pair_and_is_told():
 def test_the_table_holds_what_the_command_says_row_by_row():
     rows = reading_rows(bench())
     readings = [row.reading_mm for row in rows]
-    assert np.allclose(np.diff(readings), 0.2)
-    assert all(abs(round(reading / 0.2) * 0.2 - reading) < 1e-9 for reading in readings)
+    assert readings == pytest.approx([0.2 * round(readings[0] / 0.2 + k) for k in range(len(rows))])
     assert len(rows) >= 15
     for row in rows[:: len(rows) // 4]:
         found = choose_pair(bench(), [row.reading_mm]).pair
         assert (row.upper_deg, row.lower_deg) == (found.upper_deg, found.lower_deg)
-        assert row.action_bass_mm == pytest.approx(found.action_bass_mm, abs=1e-9)
-        assert row.action_treble_mm == pytest.approx(found.action_treble_mm, abs=1e-9)
+        assert (row.action_bass_mm, row.action_treble_mm) == (found.action_bass_mm, found.action_treble_mm)
         assert abs(row.action_bass_mm - case().setup.action_bass_mm) <= case().tolerance.action_mm
 
 
@@ -244,42 +204,33 @@ def test_degrees_inches_and_a_gauge_on_the_bare_seat_read_the_same_pocket():
         ["--reading", f"{1.8 - geometry.seat_depth:.3f}mm", "--gauge-step", "0mm"],
         ["--reading", f"{geometry.angle_of(1.8):.6f}deg", "--reading", f"{1.8 / 25.4:.6f}in"],
     ):
-        done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", "--json", *arguments])
-        assert done.exit_code == 0, done.output
-        found = json.loads(done.stdout)
-        assert found["schema"] == 1
+        found = json.loads(said("pair", "fourteen-mahogany", "--json", *arguments))
         assert found["reading"]["mm"] == pytest.approx(1.8, abs=1e-3)
-        assert found["reading"]["odd"] is None
         assert found["pair"]["upper_deg"] == choose_pair(rigid_bench(), [1.8]).pair.upper_deg
 
 
 def test_the_text_says_by_what_rule_the_pair_is_marked():
     found = choose_pair(bench(), [1.8])
-    better = replace(found.beside[0], chance=found.pair.chance + 0.02)
     rule = "-> marks the pair with the smallest errors of action and gap relative to these tolerances"
-    text = pair_text(replace(found, beside=(better,)))
-    assert f"-> {found.pair.upper_deg:+6.2f}".replace("-> ", "->") in text
-    assert rule in text
+    assert f"->{found.pair.upper_deg:+6.2f}" in pair_text(found)
+    assert rule in pair_text(found)
     assert rule not in pair_text(choose_pair(rigid_bench(), [1.8]))
 
 
 def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
     log = ["--log", str(tmp_path / "log.sqlite")]
     arguments = ["--reading", "1.8mm", "--heel-square", "0.02mm", "--serial", "007"]
-    done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", *arguments, *log])
-    assert done.exit_code == 0, done.output
-    from cases.bench.logbook.logbook import latest_fit, open_logbook
-
+    output = said("pair", "fourteen-mahogany", *arguments, *log)
     with open_logbook(log[1]) as logbook:
         fit = latest_fit(logbook, "007")
     assert {one.kind: one.value for one in fit.measurements} == {"reading": 1.8, "heel_square": 0.02}
     assert fit.case_sha256 == rigid().sha256
     assert fit.predicted["action_bass_mm"] == pytest.approx(2.4, abs=0.15)
-    assert f"upper {fit.upper_deg:+.2f} deg   lower {fit.lower_deg:+.2f} deg" in done.output
+    assert f"upper {fit.upper_deg:+.2f} deg   lower {fit.lower_deg:+.2f} deg" in output
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "words"),
     [
         ([], "No reading"),
         (["--reading", "1.8"], "unit"),
@@ -289,7 +240,5 @@ def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
         (["--reading", "30deg"], "-10 to 10"),
     ],
 )
-def test_a_wrong_reading_gets_one_sentence(arguments: list[str], said: str):
-    done = CliRunner().invoke(app, ["pair", "fourteen-mahogany", *arguments])
-    assert isinstance(done.exception, InputError)
-    assert said in str(done.exception)
+def test_a_wrong_reading_gets_one_sentence(arguments: list[str], words: str):
+    assert words in refused("pair", "fourteen-mahogany", *arguments)

@@ -17,22 +17,17 @@ from cases.bench.learning.blank_modulus import (
     blank_warnings,
     measure_blank,
     read_blanks,
-    table_batch,
     tap_frequency,
 )
-from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_test, relative_error, updated
+from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_test, updated
 from cases.offset.woods import wood_of
-from cases.show.text.bench import blank_text, neck_text
+from cases.show.text.bench import neck_text
 from materials.errors import InputError
 from tests.benches import case
 
 THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 BLANK = Blank("a", 720.0, 75.0, 25.0, 730.0, tap_hz=215.0)
-
-
-def test_density_is_mass_over_volume():
-    found = measure_blank(BLANK, e_over_g=15.0)
-    assert found.density == pytest.approx(0.730 / (0.72 * 0.075 * 0.025))
+SAGGING = replace(BLANK, tap_hz=None, span_mm=600.0, load_kg=5.0, dial_mm=40.0)
 
 
 def test_tapped_and_loaded_blanks_of_one_wood_agree():
@@ -42,9 +37,7 @@ def test_tapped_and_loaded_blanks_of_one_wood_agree():
     note = FREE_FREE / (2.0 * pi) * sqrt(e_l * second / mass_per_length) / 0.72**2
     tapped = measure_blank(replace(BLANK, tap_hz=note), e_over_g=1e-6)
     sag = 5.0 * 9.80665 * 0.6**3 / (48.0 * e_l * second) * 1e3
-    loaded = measure_blank(
-        Blank("b", 720.0, 75.0, 25.0, 730.0, span_mm=600.0, load_kg=5.0, dial_mm=sag), e_over_g=1e-6
-    )
+    loaded = measure_blank(replace(SAGGING, dial_mm=sag), e_over_g=1e-6)
     # rotary inertia alone is left in the tapped one
     assert tapped.e_l == pytest.approx(10.0, rel=0.008)
     assert loaded.e_l == pytest.approx(10.0, rel=1e-6)
@@ -57,12 +50,8 @@ def test_the_shear_correction_of_a_tapped_bar_is_the_published_one():
     v, part = 0.3, 30.0 / 300.0
     two, four = part**2, part**4
     published = 1.0 + 6.585 * (1.0 + 0.0752 * v + 0.8109 * v**2) * two - 0.868 * four
-    published -= (
-        8.340
-        * (1.0 + 0.2023 * v + 2.173 * v**2)
-        * four
-        / (1.0 + 6.338 * (1.0 + 0.1408 * v + 1.536 * v**2) * two)
-    )
+    below = 1.0 + 6.338 * (1.0 + 0.1408 * v + 1.536 * v**2) * two
+    published -= 8.340 * (1.0 + 0.2023 * v + 2.173 * v**2) * four / below
     found = measure_blank(Blank("c", 300.0, 30.0, 30.0, 250.0, tap_hz=1500.0), e_over_g=2.0 * (1.0 + v))
     assert found.shear_factor == pytest.approx(published, rel=0.003)
 
@@ -76,6 +65,7 @@ def test_a_slender_bar_rings_as_without_shear():
 def test_errors_of_a_blank_follow_its_powers():
     """Tapped, E goes with the thickness to the power -3 (mass held) and with the tap squared."""
     found = measure_blank(BLANK, e_over_g=15.0)
+    assert found.density == pytest.approx(0.730 / (0.72 * 0.075 * 0.025))
     by_hand = sqrt((3 * 0.1 / 25) ** 2 + (0.1 / 75) ** 2 + (3 * 0.5 / 720) ** 2 + 0.01**2 + (1 / 730) ** 2)
     assert found.e_l_error / found.e_l == pytest.approx(by_hand, rel=0.02)
 
@@ -128,16 +118,12 @@ def test_a_list_of_blanks_is_read(tmp_path: Path):
 @pytest.mark.parametrize(
     ("blank", "said"),
     [
-        (replace(BLANK, tap_hz=None), "but not both"),
         (replace(BLANK, span_mm=600.0), "but not both"),
         (replace(BLANK, thickness_mm=120.0), "need 8 or more"),
         (replace(BLANK, mass_g=0.73), "Check the unit"),
         (replace(BLANK, mass_g=7300.0), "density of 5407 kg/m3 is no wood's; 200 to 1400 .* Check mass"),
         (replace(BLANK, tap_hz=50.0), "modulus along the grain of 0.5.* 3 to 30 GPa .* Check the tap"),
-        (
-            Blank("b", 720.0, 75.0, 25.0, 730.0, span_mm=600.0, load_kg=5.0, dial_mm=40.0),
-            "is no wood's.* Check span, load, dial",
-        ),
+        (SAGGING, "is no wood's.* Check span, load, dial"),
     ],
 )
 def test_a_wrong_blank_gets_one_sentence(blank: Blank, said: str):
@@ -151,9 +137,6 @@ def test_a_blank_far_from_its_wood_is_used_with_a_warning():
     # tapped half as high again, a modulus 2.25 times as large: 3.6 scatters of 22 %
     (said,) = blank_warnings(replace(near, e_l=11.37 * 2.25), "mahogany-honduran")
     assert "lies 3.7 scatters from the 11.37 of the wood table" in said
-    assert f"WARNING: {said}" in blank_text(
-        replace(near, e_l=11.37 * 2.25), table_batch("mahogany-honduran"), wood="mahogany-honduran"
-    )
 
 
 TEST = DeadWeight(15.0, 290.0, 150.0, 150.0, mass_kg=10.0, moved_mm=0.15, error_mm=0.002)
@@ -177,30 +160,20 @@ def test_a_neck_test_gives_back_the_stiffness_that_was_hidden():
     deflection = Deflection(case(), TEST)
     moved = 1e3 * deflection(1.25, 0.9)
     found = neck_test(case(), replace(TEST, moved_mm=moved), name="n1", created=THEN)
-    ea, es, ei = np.zeros((3, 1))
-    for name, part in (("neck", 1.25), ("board", 0.9), ("bars", 1.0)):
-        each = deflection.shaft.stretch(np.array([found_x(5)]), name)
-        ea, es, ei = ea + part * each[0], es + part * each[1], ei + part * each[2]
-    hidden = float((ei - es**2 / ea)[0])
-    said = dict(found.ei)[5]
-    assert said == pytest.approx(hidden, rel=0.02)
+    x = np.array([1e-3 * case().instrument.scale_mm * (1.0 - 2.0 ** (-5 / 12))])
+    parts = (("neck", 1.25), ("board", 0.9), ("bars", 1.0))
+    each = [part * np.array(deflection.shaft.stretch(x, name)) for name, part in parts]
+    ea, es, ei = np.sum(each, axis=0)
+    assert dict(found.ei)[5] == pytest.approx(float((ei - es**2 / ea)[0]), rel=0.02)
     # EI is known to a per cent or two, the neck's wood only as well as the board lets it
-    assert found.ei_error < 0.02
+    by_hand = sqrt((0.002 / moved) ** 2 + 0.002**2 + (3 * 0.5 / 275) ** 2)
+    assert found.ei_error == pytest.approx(by_hand)
     assert found.errors[0] / found.e_l[0] > 4.0 * found.ei_error
     low, high = found.neck_interval
     assert low < 1.25 * wood_of(case().neck).e_l / 1e9 < high
-    correlation = found.calibration.covariance[0][1] / (found.errors[0] * found.errors[1])
-    assert correlation < -0.9
-
-
-def found_x(fret: int) -> float:
-    return 1e-3 * case().instrument.scale_mm * (1.0 - 2.0 ** (-fret / 12.0))
-
-
-def test_a_board_known_better_makes_the_neck_known_better():
-    wide = neck_test(case(), TEST, name="n", created=THEN)
+    assert found.calibration.covariance[0][1] / (found.errors[0] * found.errors[1]) < -0.9
     sure = neck_test(case().with_values({"scatter.board_e_cov": 0.03}), TEST, name="n", created=THEN)
-    assert sure.errors[0] < 0.5 * wide.errors[0]
+    assert sure.errors[0] < 0.5 * found.errors[0]
 
 
 def test_the_update_of_two_moduli_is_that_of_a_grid():
@@ -224,7 +197,6 @@ def test_the_update_of_two_moduli_is_that_of_a_grid():
         (replace(TEST, moved_mm=15.0), "check unit"),
         (replace(TEST, first_mm=290.0, last_mm=15.0), "nearer to the nut: exchange them"),
         (replace(TEST, error_mm=0.0), "dial error of 0 mm is not allowed"),
-        (replace(TEST, moved_mm=-0.15), "as a positive number"),
         (replace(TEST, moved_mm=0.6), "n, the neck wood: a modulus .* is no wood's; 3 to 30 GPa"),
         (replace(TEST, last_mm=100.0, load_mm=50.0, dial_mm=50.0), "100 mm apart"),
     ],
@@ -242,8 +214,3 @@ def test_a_neck_far_from_its_wood_is_used_with_a_warning():
     assert said.startswith("n, the neck wood: ")
     assert "scatters from the 11.37 of the case: check the dial reading" in said
     assert f"WARNING: {said}" in neck_text(weak, name="n", moved_mm=2.3 * expected)
-
-
-def test_relative_error_of_a_neck_test_by_hand():
-    by_hand = sqrt((0.002 / 0.15) ** 2 + 0.002**2 + (3 * 0.5 / 275) ** 2)
-    assert relative_error(TEST) == pytest.approx(by_hand)

@@ -67,7 +67,8 @@ def shop(
 ) -> None:
     """Learn from the log how the shop's necks differ from the model."""
     from cases.bench.learning.calibrate import calibrate_shop
-    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.bench.logbook.logbook import fits
+    from cases.bench.logbook.store import open_logbook
     from cases.bench.shims.strung_neck import bench_of
     from cases.show.text.bench import shop_text
 

@@ -18,7 +18,8 @@ def label(
     log: LogOption = None,
 ) -> None:
     """Print the label of a guitar's last fit."""
-    from cases.bench.logbook.logbook import latest_fit, open_logbook
+    from cases.bench.logbook.logbook import latest_fit
+    from cases.bench.logbook.store import open_logbook
     from cases.bench.shims.label import fit_label, label_text, save_label
 
     with open_logbook(log, create=False) as logbook:

@@ -10,7 +10,8 @@ from cases.commands.options import LogOption
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from cases.bench.logbook.logbook import Fit, NewMeasurement
+    from cases.bench.logbook.current_rows import Fit
+    from cases.bench.logbook.validation import NewMeasurement
 
 app = typer.Typer(
     help="Shims fitted, predictions and measurements of each guitar; nothing is overwritten.",
@@ -82,7 +83,8 @@ def add(
     log: LogOption = None,
 ) -> None:
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""
-    from cases.bench.logbook.logbook import add_measurements, open_logbook
+    from cases.bench.logbook.logbook import add_measurements
+    from cases.bench.logbook.store import open_logbook
     from materials.errors import InputError
 
     around = {"minutes_since_pitch": minutes_since_pitch, "rh_percent": rh_percent, "temp_c": temp_c}
@@ -153,8 +155,9 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
     """Add a fit to the log; return it, the place of the log, and a warning or None."""
     from importlib.metadata import version
 
-    from cases.bench.logbook.logbook import NewFit, add_fit, already_fitted_warning, open_logbook
-    from cases.bench.logbook.validation import validated
+    from cases.bench.logbook.logbook import add_fit, already_fitted_warning
+    from cases.bench.logbook.store import open_logbook
+    from cases.bench.logbook.validation import NewFit, validated
 
     entry = validated(NewFit, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
@@ -163,8 +166,7 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
 
 
 def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
-    from cases.bench.logbook.logbook import NewMeasurement
-    from cases.bench.logbook.validation import validated
+    from cases.bench.logbook.validation import NewMeasurement, validated
     from cases.bench.logbook.value_ranges import KINDS
     from cases.casefile.quantity import is_angle, parse_angle, parse_length
     from materials.errors import InputError
@@ -183,7 +185,8 @@ def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
 @app.command("list")
 def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
     """List every fit, oldest first."""
-    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.bench.logbook.logbook import fits
+    from cases.bench.logbook.store import open_logbook
 
     moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
@@ -202,7 +205,8 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
 @app.command("show")
 def show(serial: SerialArgument, log: LogOption = None) -> None:
     """Show all fits of a guitar, struck-out ones too, with every correction."""
-    from cases.bench.logbook.logbook import amendments, fits, latest_fit, open_logbook
+    from cases.bench.logbook.logbook import amendments, fits, latest_fit
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         latest_fit(logbook, serial, struck_out=True)
@@ -255,7 +259,8 @@ def amend_one(
     """Correct one value; the log keeps the old one beside the correction."""
     from datetime import UTC, datetime
 
-    from cases.bench.logbook.logbook import amend, open_logbook
+    from cases.bench.logbook.logbook import amend
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         done = amend(

@@ -20,7 +20,8 @@ FileArgument = Annotated[Path, typer.Argument(metavar="FILE")]
 def export(file: FileArgument, since: SinceOption = None, log: LogOption = None) -> None:
     """Write the log as CSV: current values, without struck-out rows."""
     from cases.bench.logbook.csv_exchange import export_csv
-    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.bench.logbook.logbook import fits
+    from cases.bench.logbook.store import open_logbook
 
     moment = parse_moment(since, name="--since")
     with open_logbook(log, create=False) as logbook:
@@ -41,7 +42,7 @@ def import_table(
 ) -> None:
     """Read a CSV; list first what it would add, which rows are wrong, and why."""
     from cases.bench.logbook.csv_exchange import apply_import, plan_import
-    from cases.bench.logbook.logbook import LogbookError, open_logbook
+    from cases.bench.logbook.store import LogbookError, open_logbook
 
     with open_logbook(log) as logbook:
         plan = plan_import(logbook, file)
@@ -72,7 +73,7 @@ def import_table(
 def backup_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy the whole log, with its history, into one new file."""
     from cases.bench.logbook.backup import backup
-    from cases.bench.logbook.logbook import open_logbook
+    from cases.bench.logbook.store import open_logbook
 
     with open_logbook(log, create=False) as logbook:
         found = backup(logbook, file)
@@ -83,7 +84,7 @@ def backup_log(file: FileArgument, log: LogOption = None) -> None:
 def restore_log(file: FileArgument, log: LogOption = None) -> None:
     """Copy a backup into an empty log; a log with rows is never overwritten."""
     from cases.bench.logbook.backup import open_backup, restore
-    from cases.bench.logbook.logbook import open_logbook
+    from cases.bench.logbook.store import open_logbook
 
     with open_backup(file) as source, open_logbook(log) as logbook:
         found = restore(source, logbook)
@@ -94,8 +95,7 @@ def restore_log(file: FileArgument, log: LogOption = None) -> None:
 def check_log(log: LogOption = None) -> None:
     """Check the whole log; exit code 2 if something is wrong."""
     from cases.bench.logbook.backup import check
-    from cases.bench.logbook.logbook import LogbookError, open_logbook
-    from cases.bench.logbook.store import RESTORE
+    from cases.bench.logbook.store import RESTORE, LogbookError, open_logbook
 
     with open_logbook(log, create=False) as logbook:
         found = check(logbook)

@@ -95,7 +95,8 @@ def _shims(
     ]
     if serial is not None:
         from cases.bench.logbook.current_rows import without_struck_out
-        from cases.bench.logbook.logbook import case_text, fits, latest_fit, open_logbook
+        from cases.bench.logbook.logbook import case_text, fits, latest_fit
+        from cases.bench.logbook.store import open_logbook
 
         with open_logbook(log, create=False) as logbook:
             fit = without_struck_out(latest_fit(logbook, serial))

@@ -12,7 +12,7 @@ from cases.commands.output import writable_folder
 
 if TYPE_CHECKING:
     from cases.bench.learning.trend import Chart
-    from cases.bench.logbook.logbook import Fit
+    from cases.bench.logbook.current_rows import Fit
 
 
 MOST_GUITARS = 10_000
@@ -31,7 +31,8 @@ def trend(
     log: LogOption = None,
 ) -> None:
     """Chart measured minus predicted, first-time-right, and the shims to stock."""
-    from cases.bench.logbook.logbook import fits, open_logbook
+    from cases.bench.logbook.logbook import fits
+    from cases.bench.logbook.store import open_logbook
     from cases.casefile.errors import Problem
     from materials.errors import InputError
 

@@ -137,7 +137,7 @@ def first_pair(case: Case, calibration: Calibration | None, readings: tuple[floa
     bench = _bench(case, calibration)
     reading = average(readings, bench.case.tolerance)
     check_pocket(reading.mm, bench.geometry)
-    best, _ = stock_choice(bench, reading.mm, wanted=wanted_angles(bench, reading.mm))
+    best, _ = stock_choice(bench, wanted_angles(bench, reading.mm))
     return FirstPair(reading.mm, pair_forecast(bench, reading.mm, best))
 
 

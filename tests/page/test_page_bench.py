@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from cases import load
-from cases.bench.logbook.logbook import amendments, fits, open_logbook
+from cases.bench.logbook.logbook import amendments, fits
+from cases.bench.logbook.store import open_logbook
 from cases.bench.shims.choose_pair import choose_pair
 from cases.bench.shims.strung_neck import bench_of
 from cases.casefile.workshop import Workshop

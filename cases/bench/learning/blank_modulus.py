@@ -130,14 +130,9 @@ def check_blank(blank: Blank) -> None:
 def measure_blank(blank: Blank, *, e_over_g: float) -> BlankResult:
     """Density and modulus of a blank, with first-order errors.
 
-    Parameters
-    ----------
-    e_over_g : E_L over the shear modulus in the plane of bending [1].
+    Raises `InputError` if sizes, density or modulus are impossible.
 
-    Raises
-    ------
-    InputError
-        If sizes, density or modulus are impossible.
+    ``e_over_g`` : E_L over the shear modulus in the plane of bending [1].
     """
     check_blank(blank)
     density, e_l, factor = _density(blank), *_modulus(blank, e_over_g)
@@ -187,11 +182,8 @@ def _plain_modulus(blank: Blank) -> float:
         length = blank.length_mm * 1e-3
         omega = 2.0 * pi * blank.tap_hz
         return _density(blank) * area * omega**2 * length**4 / (FREE_FREE**2 * second)
-    assert blank.span_mm is not None
-    assert blank.load_kg is not None
-    assert blank.dial_mm is not None
-    force, span = blank.load_kg * GRAVITY, blank.span_mm * 1e-3
-    return force * span**3 / (48.0 * second * blank.dial_mm * 1e-3)
+    span, load, dial = (value or 0.0 for value in (blank.span_mm, blank.load_kg, blank.dial_mm))
+    return load * GRAVITY * (span * 1e-3) ** 3 / (48.0 * second * dial * 1e-3)
 
 
 def _modulus(blank: Blank, e_over_g: float) -> tuple[float, float]:
@@ -241,23 +233,13 @@ def table_batch(name: str) -> Batch:
 def blank_warnings(result: BlankResult, wood_name: str) -> tuple[str, ...]:
     """Warnings about a blank far from the wood table."""
     table = table_batch(wood_name)
+    rows = (
+        ("neck.density_kg_m3", result.density, table.density, table.density_cov, WEIGHED),
+        ("neck.e_l_gpa", result.e_l, table.e_l, table.e_cov, "tap or load, thickness and length"),
+    )
     found = (
-        far_from_table(
-            "neck.density_kg_m3",
-            result.density,
-            table=(TABLE, table.density),
-            cov=table.density_cov,
-            what=result.name,
-            readings=WEIGHED,
-        ),
-        far_from_table(
-            "neck.e_l_gpa",
-            result.e_l,
-            table=(TABLE, table.e_l),
-            cov=table.e_cov,
-            what=result.name,
-            readings="tap or load, thickness and length",
-        ),
+        far_from_table(key, value, table=(TABLE, mean), cov=cov, what=result.name, readings=readings)
+        for key, value, mean, cov, readings in rows
     )
     return tuple(one for one in found if one is not None)
 
@@ -298,10 +280,7 @@ def batch_of(results: Sequence[BlankResult]) -> Batch:
 def read_blanks(path: Path) -> tuple[Blank, ...]:
     """Read blanks from a CSV file with the fields of `Blank` as columns.
 
-    Raises
-    ------
-    InputError
-        With the line of the first error.
+    Raises `InputError` with the line of the first error.
     """
     columns = [one.name for one in fields(Blank)]
     blanks = []

@@ -11,11 +11,11 @@ from math import degrees
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.bench.learning.gaussian_update import Posterior, direction_name, learn
+from cases.bench.learning.gaussian_update import Posterior, learn
 from cases.bench.logbook.current_rows import Fit, Measurement
 from cases.bench.shims.case_of_guitar import reading_heights
 from cases.bench.shims.readings import FEELER_MM, Squares
-from cases.bench.shims.strung_neck import Bench, Effect, Strung, covariance_of
+from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
 from cases.offset.calibration import LEARNED, Calibration, calibration_of
 from materials.errors import InputError
@@ -63,24 +63,12 @@ class ShopResult:
     kink_after_deg: tuple[float, float]
     warnings: tuple[str, ...]
 
-    @property
-    def not_identifiable(self) -> tuple[str, ...]:
-        """Names of the directions that stay at their prior."""
-        return _not_identifiable(self.learned)
-
 
 def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopResult:
-    """Learn from the fits of a case.
+    """Learn from the fits of a case; raises `InputError` if fewer than `FEWEST` fits are usable.
 
-    Parameters
-    ----------
-    bench : the case, solved without a calibration.
-    fits : those of another case, without a reading, or of a return are left out.
-
-    Raises
-    ------
-    InputError
-        If fewer than `FEWEST` fits are usable.
+    ``bench`` : the case, solved without a calibration; ``fits`` : those of another case, without a reading,
+    or of a return are left out.
     """
     case = bench.given
     used, left_out = [], []
@@ -99,14 +87,30 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
         )
     effects = bench.effects(*bench.reference_deg)
     prior = bench.prior(effects)
+
+    def scatter(one: Observed) -> Uncertainty:
+        """Of a guitar about a model with the true parameters."""
+        return Uncertainty(effects, np.zeros((4, 4)), one.reading_mm, one.seats_deg)
+
     learned = learn(
         np.array([one.residuals for one in used]),
         np.array([bench.learned_rows(one.at) for one in used]),
-        np.array([_scatter(bench, one, effects) for one in used]),
+        np.array([covariance_of(bench, one.at, scatter(one)) for one in used]),
         np.array([one.errors for one in used]),
         prior,
     )
-    return _summary(bench, learned, used, left_out, created=created)
+    to_action = -bench.geometry.share
+    return ShopResult(
+        calibration=shop_calibration(case, learned, rows=[one.name for one in used], created=created),
+        learned=learned,
+        used=len(used),
+        left_out=tuple(left_out),
+        action_before_mm=_spread(to_action * learned.before[:, 0]),
+        action_after_mm=_spread(to_action * learned.after[:, 0]),
+        kink_before_deg=_spread(learned.before[:, 1]),
+        kink_after_deg=_spread(learned.after[:, 1]),
+        warnings=tuple(_warnings(learned)),
+    )
 
 
 def _unusable(fit: Fit, case: Case) -> str | None:
@@ -173,26 +177,13 @@ def _latest(fit: Fit, kind: str, state: str) -> Measurement | None:
     return max(found, key=lambda one: (one.minutes_since_pitch or 0.0, one.id)) if found else None
 
 
-def _scatter(bench: Bench, one: Observed, effects: Sequence[Effect]) -> Array:
-    """Scatter of a guitar's residuals about a model with the true parameters, (3, 3)."""
-    uncertainty = bench.uncertainty(
-        effects, prior=np.zeros((4, 4)), reading_mm=one.reading_mm, seats_deg=one.seats_deg
-    )
-    return covariance_of(bench, one.at, uncertainty)
-
-
-def _not_identifiable(learned: Posterior) -> tuple[str, ...]:
-    return tuple(direction_name(one, NAMES) for one in learned.directions if not one.identified)
-
-
 def shop_calibration(
     case: Case, learned: Posterior, *, rows: Sequence[str], created: datetime
 ) -> Calibration:
     """The calibration from an update."""
     kept = [k for k in range(4) if learned.ratios[k] < WRITTEN]
-    notes = [
-        f"not identifiable from this log, left at its prior: {name}" for name in _not_identifiable(learned)
-    ]
+    unknown = learned.not_identifiable(NAMES)
+    notes = [f"not identifiable from this log, left at its prior: {name}" for name in unknown]
     return calibration_of(
         "shop",
         created=created,
@@ -204,24 +195,6 @@ def shop_calibration(
         scale=(float(learned.scale[0]), float(learned.scale[1])),
         extra=(float(learned.extra[0]), float(learned.extra[1])),
         notes=[*notes, *_warnings(learned)],
-    )
-
-
-def _summary(
-    bench: Bench, learned: Posterior, used: Sequence[Observed], left_out: Sequence[str], *, created: datetime
-) -> ShopResult:
-    rows = [one.name for one in used]
-    to_action = -bench.geometry.share
-    return ShopResult(
-        calibration=shop_calibration(bench.given, learned, rows=rows, created=created),
-        learned=learned,
-        used=len(used),
-        left_out=tuple(left_out),
-        action_before_mm=_spread(to_action * learned.before[:, 0]),
-        action_after_mm=_spread(to_action * learned.after[:, 0]),
-        kink_before_deg=_spread(learned.before[:, 1]),
-        kink_after_deg=_spread(learned.after[:, 1]),
-        warnings=tuple(_warnings(learned)),
     )
 
 

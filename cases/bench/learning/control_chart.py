@@ -1,7 +1,7 @@
 """Control charts: limits, EWMA and run rules.
 
-Individuals and moving range: NIST/SEMATECH e-Handbook of Statistical Methods 6.3.2.2, with d2 = 1.128 and
-D4 = 3.267 for two values. EWMA: 6.3.2.4. Run rules: 6.3.2, the Western Electric rules and the trend rule.
+Individuals and moving range: NIST/SEMATECH e-Handbook of Statistical Methods 6.3.2.2, with d2 = 1.128 for two
+values. EWMA: 6.3.2.4. Run rules: 6.3.2, the Western Electric rules and the trend rule.
 The same formulas are in Montgomery, Introduction to Statistical Quality Control, chapters 6 and 9. Book and
 handbook are quoted from memory, except the page on the EWMA, seen in a reprint.
 """
@@ -9,7 +9,7 @@ handbook are quoted from memory, except the page on the EWMA, seen in a reprint.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Literal
 
 import numpy as np
@@ -27,7 +27,6 @@ FEWEST = 20
 """Smallest number of values that set limits (common practice, no source)."""
 D2 = 1.128379
 """Mean range of two normal values in standard deviations, 2/sqrt(pi); rounded to 1.128 in the handbook."""
-D4 = 3.267
 
 Rule = Literal[
     "ewma", "beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side", "6 rising or falling"
@@ -56,7 +55,6 @@ class Limits:
     """Standard deviation from the mean moving range."""
     baseline: int
     individuals: tuple[float, float]
-    moving_range_high: float
     ewma: tuple[float, float]
     smoothing: float
 
@@ -66,10 +64,7 @@ def limits_of(
 ) -> Limits:
     """Set centre and limits from the first `baseline` values.
 
-    Raises
-    ------
-    InputError
-        Fewer than `FEWEST` values, or all values equal.
+    Raises `InputError` if values are fewer than `FEWEST` or all equal.
     """
     first = np.asarray(values, dtype=float)[:baseline]
     if first.size < FEWEST:
@@ -86,7 +81,6 @@ def limits_of(
         sigma=sigma,
         baseline=int(first.size),
         individuals=(centre - 3.0 * sigma, centre + 3.0 * sigma),
-        moving_range_high=D4 * mean_range,
         ewma=(centre - half, centre + half),
         smoothing=smoothing,
     )
@@ -94,12 +88,8 @@ def limits_of(
 
 def ewma(values: Sequence[float], *, start: float, smoothing: float = SMOOTHING) -> NDArray[np.float64]:
     """Return z_i = lambda x_i + (1 - lambda) z_(i-1) with z_0 = `start` (not among the values returned)."""
-    smoothed = np.empty(len(values))
-    last = start
-    for index, value in enumerate(values):
-        last = smoothing * value + (1.0 - smoothing) * last
-        smoothed[index] = last
-    return smoothed
+    each = accumulate(values, lambda last, value: smoothing * value + (1.0 - smoothing) * last, initial=start)
+    return np.array(list(each)[1:])
 
 
 def ewma_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
@@ -140,20 +130,17 @@ def run_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
         ("4 of 5 beyond 1", 5, 4, 1.0),
         ("8 on one side", 8, 8, 0.0),
     ):
-        up = _enough(z > beyond, run=run, needed=needed)
-        down = _enough(z < -beyond, run=run, needed=needed)
-        found += _stretches(rule, up.astype(int) - down.astype(int), run=run)  # type: ignore[arg-type]
-    rising = _enough(np.diff(z) > 0.0, run=5, needed=5)
-    falling = _enough(np.diff(z) < 0.0, run=5, needed=5)
-    steps = np.concatenate([[0], rising.astype(int) - falling.astype(int)])
+        found += _stretches(rule, _sides(z, beyond, run=run, needed=needed), run=run)  # type: ignore[arg-type]
+    steps = np.concatenate([[0], _sides(np.diff(z), 0.0, run=5, needed=5)])
     found += _stretches("6 rising or falling", steps, run=6)
     return tuple(sorted(found, key=lambda signal: (signal.first, signal.rule)))
 
 
-def _enough(hit: NDArray[np.bool_], *, run: int, needed: int) -> NDArray[np.bool_]:
-    """At each place: whether it is a hit, and at least `needed` of the last `run` are."""
-    counts = np.convolve(hit.astype(int), np.ones(run, dtype=int))[: hit.size]
-    return hit & (counts >= needed)
+def _sides(z: NDArray[np.float64], beyond: float, *, run: int, needed: int) -> NDArray[np.int_]:
+    """+1 or -1 where a value and at least `needed` of the last `run` are beyond that side, else 0."""
+    hits = [(side * z > beyond).astype(int) for side in (1, -1)]
+    up, down = (hit * (np.convolve(hit, np.ones(run, dtype=int))[: z.size] >= needed) for hit in hits)
+    return up - down
 
 
 def _stretches(rule: Rule, side: NDArray[np.int_], *, run: int = 1) -> tuple[Signal, ...]:

@@ -66,6 +66,10 @@ class Posterior:
         """Whether the residuals are larger or smaller than the model allows."""
         return not SURPRISE <= self.probability <= 1.0 - SURPRISE
 
+    def not_identifiable(self, names: Sequence[str]) -> tuple[str, ...]:
+        """Names of the directions that stay at their prior."""
+        return tuple(direction_name(one, names) for one in self.directions if not one.identified)
+
 
 def learn(residuals: Array, rows: Array, scatter: Array, errors: Array, prior: Array) -> Posterior:
     """Update a prior with mean zero.

@@ -16,16 +16,9 @@ def known_offset(bench: Bench, offset_deg: float, *, guitars: int, created: date
     """Calibration that gives the case of a bench the known offset.
 
     Error of an offset known on n guitars: scatter of one guitar over the square root of n, and rounding to
-    the step of the stock.
+    the step of the stock. Raises `InputError` if offset or number of guitars are impossible.
 
-    Parameters
-    ----------
-    bench : the case without a calibration.
-
-    Raises
-    ------
-    InputError
-        If offset or number of guitars are impossible.
+    ``bench`` : the case without a calibration.
     """
     if abs(offset_deg) > LARGEST_DEG:
         raise InputError(

@@ -1,4 +1,4 @@
-"""Average run length of control charts: interval of false alarms, delay of true ones.
+"""Average run length of the EWMA chart: interval of false alarms, delay of true ones.
 
 Sources: Crowder, Technometrics 29 (1987) 401-407 (the integral equation of the EWMA chart); Lucas & Saccucci,
 Technometrics 32 (1990) 1-12 (tables, used in the tests).
@@ -7,7 +7,7 @@ Technometrics 32 (1990) 1-12 (tables, used in the tests).
 import math
 
 import numpy as np
-from scipy.special import ndtr, roots_legendre
+from scipy.special import roots_legendre
 
 _NODES = 48
 
@@ -21,12 +21,9 @@ def ewma_run_length(*, smoothing: float, width: float, shift: float = 0.0) -> fl
 
     Parameters
     ----------
-    smoothing
-        lambda, 0 < lambda <= 1; below 0.01 more quadrature points would be needed.
-    width
-        Half width of the limits [standard deviations of the EWMA].
-    shift
-        Shift of the mean [standard deviations of one value].
+    smoothing : lambda, 0 < lambda <= 1; below 0.01 more quadrature points would be needed.
+    width : half width of the limits [standard deviations of the EWMA].
+    shift : shift of the mean [standard deviations of one value].
 
     Examples
     --------
@@ -41,20 +38,6 @@ def ewma_run_length(*, smoothing: float, width: float, shift: float = 0.0) -> fl
     lengths = np.linalg.solve(np.eye(_NODES) - kernel, np.ones(_NODES))
     from_centre = half * weights * _density(y / smoothing - shift) / smoothing
     return float(1.0 + from_centre @ lengths)
-
-
-def individuals_run_length(*, width: float = 3.0, shift: float = 0.0) -> float:
-    """Return the average number of values until one lies beyond +-width standard deviations.
-
-    Mean 1/p of the geometric distribution; at width 3 without a shift 370 (NIST/SEMATECH e-Handbook 6.3.2).
-
-    Examples
-    --------
-    >>> round(individuals_run_length())
-    370
-    """
-    outside = ndtr(-width - shift) + ndtr(-width + shift)
-    return float(1.0 / outside)
 
 
 def _density(z: np.ndarray) -> np.ndarray:

@@ -188,13 +188,7 @@ def updated(powers: Array, surplus: float, *, error: float, scatter: Array) -> t
 
 
 def neck_test(case: Case, test: DeadWeight, *, name: str, created: datetime) -> NeckTest:
-    """Evaluate a dead-weight test.
-
-    Raises
-    ------
-    InputError
-        If the test or its result is impossible for a neck.
-    """
+    """Evaluate a dead-weight test; raises `InputError` if the test or its result is impossible for a neck."""
     deflection = Deflection(case, test)
     error = relative_error(test)
     expected = deflection(1.0, 1.0)

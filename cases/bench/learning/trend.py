@@ -34,10 +34,7 @@ class Residual:
     """Measured minus predicted value of one strung guitar."""
 
     serial: str
-    attempt: int
     started_utc: datetime
-    wood_batch: str | None
-    bench: str | None
     value: float
 
 
@@ -97,16 +94,7 @@ def residuals(fits: Sequence[Fit], kind: str, unit: str) -> tuple[Residual, ...]
         ]
         if isinstance(predicted, int | float) and not isinstance(predicted, bool) and measured:
             last = max(measured, key=_time_at_pitch)
-            found.append(
-                Residual(
-                    serial=fit.serial,
-                    attempt=fit.attempt,
-                    started_utc=fit.started_utc,
-                    wood_batch=fit.wood_batch,
-                    bench=fit.bench,
-                    value=last.value - predicted,
-                )
-            )
+            found.append(Residual(fit.serial, fit.started_utc, last.value - predicted))
     return tuple(found)
 
 
@@ -116,13 +104,7 @@ def _time_at_pitch(measured: Measurement) -> tuple[float, int]:
 
 
 def chart(points: Sequence[Residual], kind: str, unit: str) -> Chart:
-    """Chart residuals in their order.
-
-    Raises
-    ------
-    InputError
-        Too few points, or all equal.
-    """
+    """Chart residuals in their order; raises `InputError` if points are too few or all equal."""
     from scipy.stats import t
 
     values = [point.value for point in points]
@@ -149,12 +131,7 @@ def first_time_right(fits: Sequence[Fit], by: Grouping = "all") -> tuple[Rate, .
     """Return how often guitars kept their first pair, by week of the first fit, wood batch or bench.
 
     A guitar counts once its first fit was measured strung or a swap followed; it is right without a swap. A
-    return years later is not a swap.
-
-    Raises
-    ------
-    InputError
-        Another grouping.
+    return years later is not a swap. Raises `InputError` for another grouping.
     """
     if by not in GROUPINGS:
         raise InputError(

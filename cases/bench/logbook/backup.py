@@ -37,12 +37,8 @@ class CheckResult:
 def backup(logbook: Logbook, path: Path) -> CheckResult:
     """Copy one state of the whole log into a new SQLite file; return the check of the copy.
 
-    Others may go on writing. The file appears under its name only once it is complete and checked.
-
-    Raises
-    ------
-    LogbookError
-        The file exists already, cannot be written, or the copy is damaged.
+    Others may go on writing. The file appears under its name only once it is complete and checked. Raises
+    `LogbookError` if the file exists already or cannot be written, or the copy is damaged.
     """
     with new_file(path, make_folder=True) as part:
         found = _copied(logbook, part)
@@ -69,10 +65,7 @@ def _copied(logbook: Logbook, part: Path) -> CheckResult:
 def open_backup(path: Path) -> Iterator[Logbook]:
     """Open a checked copy of a backup; the backup itself is not changed.
 
-    Raises
-    ------
-    LogbookError
-        The file is missing, no backup, or damaged.
+    Raises `LogbookError` if it is missing, no backup, or damaged.
     """
     if not _is_database(path):
         raise LogbookError(
@@ -111,10 +104,7 @@ def _is_database(path: Path) -> bool:
 def restore(source: Logbook, logbook: Logbook) -> CheckResult:
     """Copy a backup into an empty logbook; return the check of the result.
 
-    Raises
-    ------
-    LogbookError
-        The logbook has rows already.
+    Raises `LogbookError` if the logbook has rows already.
     """
     with source.reading() as rows, logbook.writing() as target:
         filled = target.execute(select(func.count()).select_from(instrument)).scalar_one()
@@ -152,7 +142,7 @@ def check(logbook: Logbook) -> CheckResult:
             table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
             for table in TABLES
         }
-        problems += _serial_problems(connection) + _amendment_problems(connection)
+        problems += [*_serial_problems(connection), *_amendment_problems(connection)]
         fits = read_fits(connection) if not problems else ()
     attempts = Counter((fit.serial, fit.attempt) for fit in fits)
     problems += [
@@ -163,31 +153,27 @@ def check(logbook: Logbook) -> CheckResult:
     return CheckResult(rows=rows, problems=tuple(problems))
 
 
-def _serial_problems(connection: Connection) -> list[str]:
-    problems = []
+def _serial_problems(connection: Connection) -> Iterator[str]:
     for row in connection.execute(select(instrument.c.id, instrument.c.serial)):
         try:
             kept = clean_serial(row.serial)
         except ValueError as error:
-            problems.append(f"instrument row {row.id}: {error}")
+            yield f"instrument row {row.id}: {error}"
             continue
         if kept != row.serial:
-            problems.append(f"instrument row {row.id}: the serial {row.serial!r} should read {kept!r}")
-    return problems
+            yield f"instrument row {row.id}: the serial {row.serial!r} should read {kept!r}"
 
 
-def _amendment_problems(connection: Connection) -> list[str]:
-    problems = []
+def _amendment_problems(connection: Connection) -> Iterator[str]:
     ids = {table.name: set(connection.execute(select(table.c.id)).scalars()) for table in TABLES}
     columns = {table.name: {*table.c.keys(), "struck_out"} for table in TABLES}
     for row in connection.execute(select(amendment)):
         where = f"amendment row {row.id}"
         if row.row_id not in ids.get(row.table_name, ()):
-            problems.append(f"{where}: there is no row {row.row_id} in {row.table_name!r}")
+            yield f"{where}: there is no row {row.row_id} in {row.table_name!r}"
         elif row.column_name not in columns[row.table_name]:
-            problems.append(f"{where}: {row.table_name!r} has no column {row.column_name!r}")
+            yield f"{where}: {row.table_name!r} has no column {row.column_name!r}"
         try:
             json.loads(row.old_value), json.loads(row.new_value)
         except ValueError:
-            problems.append(f"{where}: its values are not JSON")
-    return problems
+            yield f"{where}: its values are not JSON"

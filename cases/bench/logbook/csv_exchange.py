@@ -7,6 +7,7 @@ The long columns (`predicted`, `case_text`) are filled on the first line of a fi
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -17,25 +18,9 @@ from cases.bench.logbook.current_rows import INSTRUMENT_FIELDS, Fit, Measurement
 from cases.bench.logbook.inserts import insert_fit, insert_measurements
 from cases.bench.logbook.logbook import case_text
 from cases.bench.logbook.store import Logbook, LogbookError
-from cases.bench.logbook.validation import NewFit, NewMeasurement, error_sentences
+from cases.bench.logbook.validation import FitColumns, NewFit, NewMeasurement, error_sentences
 
-SHORT_COLUMNS = (
-    "serial",
-    "attempt",
-    "started_utc",
-    "reason",
-    "upper_deg",
-    "lower_deg",
-    "model",
-    "wood_batch",
-    "built_on",
-    "strings",
-    "bench",
-    "who",
-    "model_version",
-    "calibration_id",
-    "case_sha256",
-)
+SHORT_COLUMNS = tuple(name for name in FitColumns.model_fields if name != "predicted")
 LONG_COLUMNS = ("predicted", "case_text")
 MEASUREMENT_COLUMNS = tuple(NewMeasurement.model_fields)
 COLUMNS = (*SHORT_COLUMNS, *MEASUREMENT_COLUMNS, *LONG_COLUMNS)
@@ -76,21 +61,16 @@ def export_csv(logbook: Logbook, path: Path, fits: Iterable[Fit]) -> int:
 
 def _lines_of(fit: Fit, text: str | None) -> Iterator[Mapping[str, str]]:
     short = {name: _cell(getattr(fit, name)) for name in SHORT_COLUMNS}
-    predicted = json.dumps(dict(fit.predicted), ensure_ascii=False) if fit.predicted else ""
+    predicted = json.dumps(fit.predicted, ensure_ascii=False) if fit.predicted else ""
     long = {"predicted": predicted, "case_text": _cell(text)}
     for measured in fit.measurements or (None,):
-        values = {
-            name: "" if measured is None else _cell(getattr(measured, name)) for name in MEASUREMENT_COLUMNS
-        }
-        yield short | values | long
+        yield short | {name: _cell(getattr(measured, name, None)) for name in MEASUREMENT_COLUMNS} | long
         long = {}
 
 
 def _cell(value: object) -> str:
     if value is None:
         return ""
-    if isinstance(value, float):
-        return repr(value)
     return value.isoformat() if hasattr(value, "isoformat") else str(value)
 
 
@@ -107,10 +87,7 @@ class _Group:
 def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
     """Read a CSV file and return what it would add; nothing is written.
 
-    Raises
-    ------
-    LogbookError
-        The file cannot be read, or its columns are wrong.
+    Raises `LogbookError` if the file cannot be read, or its columns are wrong.
     """
     groups, bad = _grouped(read_lines(path, allowed=COLUMNS, required=REQUIRED))
     logged: dict[str, list[Fit]] = {}
@@ -148,10 +125,8 @@ def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
 def apply_import(logbook: Logbook, plan: ImportPlan, *, keep_good: bool = False) -> int:
     """Add the rows of a plan in one transaction; return the number of fits added.
 
-    Raises
-    ------
-    LogbookError
-        The plan has bad lines and `keep_good` is not set, or the log has changed meanwhile: nothing is added.
+    Raises `LogbookError` and adds nothing if the plan has bad lines and `keep_good` is not set, or the log
+    has changed.
     """
     if plan.bad and not keep_good:
         raise LogbookError(
@@ -235,16 +210,14 @@ def _guitar_conflict(fit: NewFit, guitars: dict[str, dict[str, Any]]) -> str | N
 
 def _logged_fit(fit: NewFit, logged: Sequence[Fit]) -> Fit | None:
     """Return the same fit in the log: by its attempt, without one by its start."""
-    for one in logged:
-        if fit.attempt == one.attempt or (fit.attempt is None and fit.started_utc == one.started_utc):
-            return one
-    return None
+    same = attrgetter("started_utc" if fit.attempt is None else "attempt")
+    return next((one for one in logged if same(one) == same(fit)), None)
 
 
 def _conflict(fit: NewFit, logged: Fit, missing: Sequence[NewMeasurement]) -> str | None:
     """Return how a fit contradicts the same fit in the log."""
     values = {name: (getattr(fit, name), getattr(logged, name)) for name in SHORT_COLUMNS}
-    values["predicted"] = (fit.predicted or None, dict(logged.predicted))
+    values["predicted"] = (fit.predicted or None, logged.predicted)
     for name, (given, held) in values.items():
         if given is not None and given != held:
             return (
@@ -261,12 +234,11 @@ def _conflict(fit: NewFit, logged: Fit, missing: Sequence[NewMeasurement]) -> st
 
 def _missing(given: Sequence[NewMeasurement], held: Sequence[Measurement]) -> tuple[NewMeasurement, ...]:
     """Return the measurements that are not in the log; equal ones are counted."""
-    left = [tuple(getattr(one, name) for name in MEASUREMENT_COLUMNS) for one in held]
-    missing = []
+    values = attrgetter(*MEASUREMENT_COLUMNS)
+    left, missing = [values(one) for one in held], []
     for one in given:
-        values = tuple(getattr(one, name) for name in MEASUREMENT_COLUMNS)
-        if values in left:
-            left.remove(values)
+        if values(one) in left:
+            left.remove(values(one))
         else:
             missing.append(one)
     return tuple(missing)

@@ -40,10 +40,8 @@ def _guarded(text: str) -> str:
 def read_lines(path: Path, *, allowed: Sequence[str], required: Sequence[str]) -> list[Line]:
     """Read a CSV file separated by comma, semicolon or tab.
 
-    Raises
-    ------
-    LogbookError
-        No such file, not UTF-8 text, no header, or a column that is unknown, missing or repeated.
+    Raises `LogbookError` for a missing file, text that is not UTF-8, or a column that is unknown, missing or
+    repeated.
     """
     try:
         text = path.read_bytes().decode("utf-8-sig")

@@ -3,71 +3,44 @@
 import json
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from shlex import quote
-from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import Connection, or_, select
 
 from cases.bench.logbook import schema
 from cases.bench.logbook.store import LogbookError
-from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial
+from cases.bench.logbook.validation import FitColumns, NewMeasurement, clean_serial
 
 NEVER_AMENDED = ("predicted", "model_version", "calibration_id", "case_sha256", "case_text", "attempt")
 """Fields that record the program's output at the time of the fit; they never change."""
 INSTRUMENT_FIELDS = ("model", "wood_batch", "built_on")
-FIT_FIELDS = (
-    *(
-        name
-        for name in NewFit.model_fields
-        if name not in (*INSTRUMENT_FIELDS, *NEVER_AMENDED, "measurements")
-    ),
-    "struck_out",
-)
-MEASUREMENT_FIELDS = (*NewMeasurement.model_fields, "struck_out")
 
 
-@dataclass(frozen=True)
-class Measurement:
+class Measurement(NewMeasurement):
     """One measured value, amended; `value` and `uncertainty` in `unit`."""
 
     id: int
-    kind: str
-    state: str
-    value: float
-    unit: str
-    minutes_since_pitch: float | None
-    uncertainty: float | None
-    rh_percent: float | None
-    temp_c: float | None
     struck_out: bool = False
 
 
-@dataclass(frozen=True)
-class Fit:
-    """One fitting of a neck, amended; shim angles in degrees, `predicted` as calculated at the time."""
+class Fit(FitColumns):
+    """One fitting of a neck, amended."""
 
     id: int
-    serial: str
-    model: str | None
-    wood_batch: str | None
-    built_on: date | None
     attempt: int
-    reason: str
-    case_sha256: str | None
-    strings: str | None
-    upper_deg: float
-    lower_deg: float
-    predicted: Mapping[str, Any]
-    model_version: str | None
-    calibration_id: str | None
-    bench: str | None
-    who: str | None
-    started_utc: datetime
-    measurements: tuple[Measurement, ...]
+    measurements: tuple[Measurement, ...] = ()
     struck_out: bool = False
+
+
+FIT_FIELDS = tuple(
+    name
+    for name in Fit.model_fields
+    if name not in (*INSTRUMENT_FIELDS, *NEVER_AMENDED, "id", "measurements")
+)
+MEASUREMENT_FIELDS = tuple(name for name in Measurement.model_fields if name != "id")
 
 
 @dataclass(frozen=True)
@@ -97,6 +70,12 @@ def amended_values(connection: Connection) -> Mapping[tuple[str, int], dict[str,
             value = _FROM_JSON[row.column_name](value)
         amended[row.table_name, row.row_id][row.column_name] = value
     return amended
+
+
+def instrument_id(connection: Connection, serial: str) -> int | None:
+    """Return the row id of a guitar, None when its serial is not in the log."""
+    table = schema.instrument
+    return connection.execute(select(table.c.id).where(table.c.serial == serial)).scalar_one_or_none()
 
 
 def read_instrument(connection: Connection, serial: str) -> dict[str, Any] | None:
@@ -133,7 +112,7 @@ def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit
     of_fit: dict[int, list[Measurement]] = defaultdict(list)
     for row in connection.execute(measured):
         values = {**row._asdict(), **amended.get(("measurement", row.id), {})}
-        of_fit[values.pop("fit_id")].append(Measurement(**values))
+        of_fit[values.pop("fit_id")].append(Measurement.model_construct(**values))
     found = []
     for row in connection.execute(chosen):
         values = {**row._asdict(), **amended.get(("fit", row.id), {})}
@@ -141,26 +120,18 @@ def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit
         if instrument is None:
             continue
         values |= {name: instrument[name] for name in ("serial", *INSTRUMENT_FIELDS)}
-        values["predicted"] = MappingProxyType(values["predicted"])
-        found.append(Fit(**values, measurements=tuple(of_fit[row.id])))
+        found.append(Fit.model_construct(**values, measurements=tuple(of_fit[row.id])))
     return tuple(sorted(found, key=lambda fit: (fit.started_utc, fit.id)))
 
 
 def without_struck_out(fit: Fit) -> Fit:
     """Return a fit without its struck-out measurements."""
-    if not any(measured.struck_out for measured in fit.measurements):
-        return fit
-    return replace(fit, measurements=tuple(one for one in fit.measurements if not one.struck_out))
+    kept = tuple(one for one in fit.measurements if not one.struck_out)
+    return fit.model_copy(update={"measurements": kept})
 
 
 def valid_serial(given: str) -> str:
-    """Return a serial as the log stores it.
-
-    Raises
-    ------
-    LogbookError
-        Not a valid serial.
-    """
+    """Return a serial as the log stores it; raises `LogbookError` for an invalid one."""
     try:
         return clean_serial(given)
     except ValueError as error:
@@ -170,15 +141,10 @@ def valid_serial(given: str) -> str:
 def find_fit(connection: Connection, serial: str, attempt: int | None, *, struck_out: bool = False) -> Fit:
     """Return the given attempt of a guitar, or its last fit that is not struck out.
 
-    Parameters
-    ----------
-    struck_out
-        Whether a struck-out fit may be returned: the given attempt, or the last one if all are struck out.
+    Raises `LogbookError` if guitar or attempt are not in the log, or struck out.
 
-    Raises
-    ------
-    LogbookError
-        The guitar or the attempt is not in the log, or struck out.
+    ``struck_out`` : whether a struck-out fit may be returned: the given attempt, or the last one if all are
+    struck out.
     """
     found = read_fits(connection, serial=serial)
     if not found:

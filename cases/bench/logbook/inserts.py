@@ -4,10 +4,10 @@ import json
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, insert
 
 from cases.bench.logbook import schema
-from cases.bench.logbook.current_rows import INSTRUMENT_FIELDS, Fit, read_fits, read_instrument
+from cases.bench.logbook.current_rows import INSTRUMENT_FIELDS, Fit, instrument_id, read_fits, read_instrument
 from cases.bench.logbook.store import LogbookError
 from cases.bench.logbook.validation import AmendmentNote, NewFit, NewMeasurement
 
@@ -19,10 +19,8 @@ def _insert(connection: Connection, table: Table, values: Mapping[str, object]) 
 def insert_fit(connection: Connection, fit: NewFit) -> int:
     """Add a fit and its measurements; return the row id.
 
-    Raises
-    ------
-    LogbookError
-        The attempt exists already, or the guitar is in the log with another model, batch or date.
+    Raises `LogbookError` if the attempt exists, or the guitar is in the log with another model, batch or
+    date.
     """
     attempts = _attempts(connection, fit.serial)
     if fit.attempt in attempts:
@@ -74,20 +72,14 @@ def insert_amendment(
 
 def move_fit(connection: Connection, fit: Fit, serial: str, note: AmendmentNote) -> int:
     """Move a fit to another guitar, added if it is new; return the id of the amendment."""
-    table = schema.instrument
-    ids = {
-        one: connection.execute(select(table.c.id).where(table.c.serial == one)).scalar_one_or_none()
-        for one in (fit.serial, serial)
-    }
-    if ids[serial] is None:
+    old, new = (instrument_id(connection, one) for one in (fit.serial, serial))
+    if new is None:
         columns = {name: getattr(fit, name) for name in INSTRUMENT_FIELDS}
-        ids[serial] = _insert(connection, table, {"serial": serial, **columns})
+        new = _insert(connection, schema.instrument, {"serial": serial, **columns})
     attempt = 1 + max(_attempts(connection, serial), default=0)
     if attempt != fit.attempt:
         insert_amendment(connection, ("fit", fit.id, "attempt"), (fit.attempt, attempt), note)
-    return insert_amendment(
-        connection, ("fit", fit.id, "instrument_id"), (ids[fit.serial], ids[serial]), note
-    )
+    return insert_amendment(connection, ("fit", fit.id, "instrument_id"), (old, new), note)
 
 
 def _attempts(connection: Connection, serial: str) -> set[int]:

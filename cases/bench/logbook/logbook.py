@@ -10,7 +10,7 @@ from datetime import datetime
 from shlex import quote
 
 from pydantic import BaseModel
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import Connection, select, tuple_
 
 from cases.bench.logbook import schema
 from cases.bench.logbook.current_rows import (
@@ -22,35 +22,15 @@ from cases.bench.logbook.current_rows import (
     Fit,
     Measurement,
     find_fit,
+    instrument_id,
     read_fits,
-    read_instrument,
     valid_serial,
     without_struck_out,
 )
 from cases.bench.logbook.inserts import insert_amendment, insert_fit, insert_measurements, move_fit
-from cases.bench.logbook.store import Logbook, LogbookError, default_path, open_logbook
+from cases.bench.logbook.store import Logbook, LogbookError
 from cases.bench.logbook.validation import AmendmentNote, NewFit, NewMeasurement, validated
 from cases.casefile.quantity import parse_angle, parse_length
-
-__all__ = [
-    "Amendment",
-    "Fit",
-    "Logbook",
-    "LogbookError",
-    "Measurement",
-    "NewFit",
-    "NewMeasurement",
-    "add_fit",
-    "add_measurements",
-    "already_fitted_warning",
-    "amend",
-    "amendments",
-    "case_text",
-    "default_path",
-    "fits",
-    "latest_fit",
-    "open_logbook",
-]
 
 
 def fits(
@@ -65,14 +45,10 @@ def fits(
 
     Parameters
     ----------
-    serial
-        Only fits of this guitar.
-    since
-        Only fits started at or after this moment (with time zone).
-    case_sha256
-        Only fits to one case, given by the first digits of its sha256.
-    struck_out
-        Whether to include struck-out fits and measurements.
+    serial : only fits of this guitar.
+    since : only fits started at or after this moment (with time zone).
+    case_sha256 : only fits to one case, given by the first digits of its sha256.
+    struck_out : whether to include struck-out fits and measurements.
     """
     with logbook.reading() as connection:
         found = read_fits(connection, serial=None if serial is None else valid_serial(serial))
@@ -104,21 +80,10 @@ def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
     """Return the corrections of a fit, its guitar and its measurements, oldest first."""
     table = schema.amendment
     with logbook.reading() as connection:
-        instrument_id = connection.execute(
-            select(schema.instrument.c.id).where(schema.instrument.c.serial == fit.serial)
-        ).scalar_one()
-        measured = [one.id for one in fit.measurements]
-        rows = connection.execute(
-            select(table)
-            .where(
-                or_(
-                    (table.c.table_name == "instrument") & (table.c.row_id == instrument_id),
-                    (table.c.table_name == "fit") & (table.c.row_id == fit.id),
-                    (table.c.table_name == "measurement") & table.c.row_id.in_(measured),
-                )
-            )
-            .order_by(table.c.id)
-        )
+        ids = [("instrument", instrument_id(connection, fit.serial)), ("fit", fit.id)]
+        ids += [("measurement", one.id) for one in fit.measurements]
+        here = tuple_(table.c.table_name, table.c.row_id).in_(ids)
+        rows = connection.execute(select(table).where(here).order_by(table.c.id))
         return tuple(_readable(connection, Amendment(**row._asdict())) for row in rows)
 
 
@@ -179,20 +144,15 @@ def amend(
 ) -> Amendment:
     """Correct one value of a guitar, a fit or a measurement by adding an amendment.
 
+    Raises `LogbookError` if row or field do not exist, the value is not allowed, or the field is in
+    `NEVER_AMENDED`.
+
     Parameters
     ----------
-    field
-        One of `INSTRUMENT_FIELDS` or `FIT_FIELDS`; with `measurement_id`, of `MEASUREMENT_FIELDS`. `serial`
-        moves the fit to another guitar; `struck_out` hides the row from every list.
-    attempt
-        The fit to correct; None means the last one.
-    measurement_id
-        The measurement of that fit to correct, by its id.
-
-    Raises
-    ------
-    LogbookError
-        The row or field does not exist, the value is not allowed, or the field is in `NEVER_AMENDED`.
+    field : one of `INSTRUMENT_FIELDS` or `FIT_FIELDS`; with `measurement_id`, of `MEASUREMENT_FIELDS`.
+        `serial` moves the fit to another guitar; `struck_out` hides the row from every list.
+    attempt : the fit to correct; None means the last one.
+    measurement_id : the measurement of that fit to correct, by its id.
     """
     allowed = MEASUREMENT_FIELDS if measurement_id is not None else (*INSTRUMENT_FIELDS, *FIT_FIELDS)
     if field in NEVER_AMENDED:
@@ -205,28 +165,19 @@ def amend(
     note = validated(AmendmentNote, {"reason": reason, "who": who, "at": at})
     with logbook.writing() as connection:
         fit = find_fit(connection, valid_serial(serial), attempt, struck_out=True)
-        table, row_id, old = _current_value(connection, fit, field, measurement_id)
-        new = _new_value(fit, field, value, measurement_id)
+        row = fit if measurement_id is None else _measured(fit, measurement_id)
+        old, new = getattr(row, field), _new_value(row, field, value)
         if new == old:
             raise LogbookError(f"{field} is {old!s} already; give another value.")
         if field == "serial":
             amended = move_fit(connection, fit, str(new), note)
         else:
+            table, row_id = "fit" if row is fit else "measurement", row.id
+            if field in INSTRUMENT_FIELDS:
+                table, row_id = "instrument", instrument_id(connection, fit.serial) or 0
             amended = insert_amendment(connection, (table, row_id, field), (old, new), note)
-        row = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
-        return _readable(connection, Amendment(**row._asdict()))
-
-
-def _current_value(
-    connection: Connection, fit: Fit, field: str, measurement_id: int | None
-) -> tuple[str, int, object]:
-    """Return (table, row id, current value) of a field."""
-    if measurement_id is not None:
-        return "measurement", measurement_id, getattr(_measured(fit, measurement_id), field)
-    if field in INSTRUMENT_FIELDS:
-        guitar = read_instrument(connection, fit.serial) or {}
-        return "instrument", int(guitar["id"]), guitar[field]
-    return "fit", fit.id, getattr(fit, field)
+        added = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
+        return _readable(connection, Amendment(**added._asdict()))
 
 
 def _measured(fit: Fit, measurement_id: int) -> Measurement:
@@ -240,27 +191,18 @@ def _measured(fit: Fit, measurement_id: int) -> Measurement:
     )
 
 
-def _new_value(fit: Fit, field: str, value: object, measurement_id: int | None) -> object:
+def _new_value(row: Fit | Measurement, field: str, value: object) -> object:
     """Return a new value, validated together with the other fields of its row."""
     if field == "struck_out":
         return validated(_Switch, {"struck_out": value}).struck_out
-    model = NewMeasurement if measurement_id is not None else NewFit
-    row = fit if measurement_id is None else _measured(fit, measurement_id)
-    if isinstance(value, str):
-        value = _quantity(field, value, unit=row.unit if isinstance(row, Measurement) else "deg")
-    columns = model.model_fields.keys() - {"measurements", "case_text"}
-    values = {name: getattr(row, name) for name in columns}
-    if "predicted" in values:
-        values["predicted"] = dict(fit.predicted)
+    model = NewMeasurement if isinstance(row, Measurement) else NewFit
+    if isinstance(value, str) and field in ("value", "uncertainty", "upper_deg", "lower_deg"):
+        # a length or an angle with its unit; a bare number is in the unit of the row
+        unit = row.unit if isinstance(row, Measurement) else "deg"
+        parse = parse_angle if unit == "deg" else parse_length
+        value = parse(value, name=field, bare_unit=unit)
+    values = row.model_dump(exclude={"id", "struck_out", "measurements"})
     return getattr(validated(model, values | {field: value}), field)
-
-
-def _quantity(field: str, text: str, *, unit: str) -> object:
-    """Read a length or an angle with its unit; a bare number is in the unit of the row."""
-    if field not in ("value", "uncertainty", "upper_deg", "lower_deg"):
-        return text
-    parse = parse_angle if unit == "deg" else parse_length
-    return parse(text, name=field, bare_unit=unit)
 
 
 class _Switch(BaseModel):

@@ -13,10 +13,7 @@ from cases.bench.logbook.store import LogbookError
 def new_file(path: Path, *, make_folder: bool = False) -> Iterator[Path]:
     """Give a temporary path; the file written there appears at `path` only if no error occurred.
 
-    Raises
-    ------
-    LogbookError
-        The file exists already, or cannot be written.
+    Raises `LogbookError` if the file exists already or cannot be written.
     """
     if path.exists():
         raise LogbookError(f"{path} exists already; name another file, or move it away first.")

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
@@ -44,9 +43,7 @@ class Logbook:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self.close()
 
     def reading(self) -> AbstractContextManager[Connection]:
@@ -68,17 +65,11 @@ def default_path() -> Path:
 def open_logbook(url: str | Path | None = None, *, create: bool = True) -> Logbook:
     """Open the logbook at `url`; an older one is migrated to the newest revision.
 
-    Parameters
-    ----------
-    url
-        A file's path, a `sqlite:///` or `postgresql://` URL; None means `default_path()`.
-    create
-        Whether to start a log where there is none; False for commands that only read.
+    Raises `LogbookError` if the place cannot be read or written, is no logbook, or was written by a newer
+    version.
 
-    Raises
-    ------
-    LogbookError
-        The place cannot be read or written, is no logbook, or was written by a newer version.
+    ``url`` : a file's path, a `sqlite:///` or `postgresql://` URL; None means `default_path()`; ``create`` :
+    whether to start a log where there is none; False for commands that only read.
     """
     parsed = _parse(url)
     if parsed.get_backend_name() == "sqlite":
@@ -299,10 +290,7 @@ def _migrate(logbook: Logbook, *, create: bool = True) -> None:
 def upgrade(connection: Connection, *, to: str) -> None:
     """Run the migrations up to revision `to` on an open connection.
 
-    Raises
-    ------
-    LogbookError
-        The database is at a revision that this version does not know.
+    Raises `LogbookError` for a database at an unknown revision.
     """
     from alembic import command
     from alembic.config import Config

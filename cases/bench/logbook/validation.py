@@ -31,12 +31,8 @@ EARLIEST = 1900
 def clean_serial(given: object) -> str:
     """Return a serial as the log stores it: up to 64 printable characters, leading zeros kept.
 
-    Spaces at both ends (scanners add them) are dropped; accented letters are normalised (Unicode NFC).
-
-    Raises
-    ------
-    ValueError
-        Not text, empty, too long, or with an unprintable character.
+    Spaces at both ends (scanners add them) are dropped; accented letters are normalised (Unicode NFC). Raises
+    `ValueError` if it is not text, empty, too long, or has an unprintable character.
 
     Examples
     --------
@@ -120,7 +116,7 @@ Angle = Annotated[float, Field(ge=-5.0, le=5.0, allow_inf_nan=False)]
 
 
 class _NewRow(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=False)
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class NewMeasurement(_NewRow):
@@ -160,27 +156,35 @@ class NewMeasurement(_NewRow):
         return self
 
 
-class NewFit(_NewRow):
-    """One fitting of a neck: the pair of shims, the prediction, the measurements."""
+class FitColumns(_NewRow):
+    """Columns of a fit and its guitar, in the order of a CSV file; shim angles in degrees.
+
+    ``predicted`` : as calculated at the time of the fit.
+    """
 
     serial: Serial
+    attempt: Annotated[int | None, Field(ge=1, le=1000)] = None
+    """None means the guitar's next attempt."""
+    started_utc: Moment
+    reason: Literal["new", "swap", "return"] = "new"
+    upper_deg: Angle
+    lower_deg: Angle
     model: Line
     wood_batch: Line
     built_on: Annotated[date | None, AfterValidator(_until_today)] = None
-    attempt: Annotated[int | None, Field(ge=1, le=1000)] = None
-    """None means the guitar's next attempt."""
-    reason: Literal["new", "swap", "return"] = "new"
-    case_sha256: Annotated[str | None, Field(pattern=r"^[0-9a-f]{64}$")] = None
-    case_text: Annotated[str, AfterValidator(_without_nul)] | None = None
     strings: Line
-    upper_deg: Angle
-    lower_deg: Angle
-    predicted: Annotated[dict[str, JsonValue], AfterValidator(_finite_json)] = Field(default_factory=dict)
-    model_version: Line
-    calibration_id: Line
     bench: Line
     who: Line
-    started_utc: Moment
+    model_version: Line
+    calibration_id: Line
+    case_sha256: Annotated[str | None, Field(pattern=r"^[0-9a-f]{64}$")] = None
+    predicted: Annotated[dict[str, JsonValue], AfterValidator(_finite_json)] = Field(default_factory=dict)
+
+
+class NewFit(FitColumns):
+    """One fitting of a neck: the pair of shims, the prediction, the measurements."""
+
+    case_text: Annotated[str, AfterValidator(_without_nul)] | None = None
     measurements: tuple[NewMeasurement, ...] = ()
 
 
@@ -241,10 +245,7 @@ def error_sentences(error: ValidationError) -> tuple[str, ...]:
 def validated(model: type[Model], values: Mapping[str, Any]) -> Model:
     """Return a new row made from plain values.
 
-    Raises
-    ------
-    LogbookError
-        Some values are not allowed; the message has a sentence for each.
+    Raises `LogbookError` with a sentence for each value that is not allowed.
     """
     try:
         return model.model_validate(dict(values))

@@ -22,30 +22,24 @@ HEAD = ("name", "note", "revision", "released_by", "released_on")
 
 def fit_with_case(found: Sequence[Fit]) -> Fit:
     """Last fit of a guitar with a case, else its last fit: swaps are often logged without a case."""
-    ordered = sorted(found, key=lambda fit: fit.attempt)
-    return next((fit for fit in reversed(ordered) if fit.case_sha256 is not None), ordered[-1])
+    return max(found, key=lambda fit: (fit.case_sha256 is not None, fit.attempt))
 
 
 def fit_with_pocket(found: Sequence[Fit]) -> Fit:
     """Last fit of a guitar with its pocket measured, else its last fit: swaps do not change the pocket."""
-    ordered = sorted((fit for fit in found if not fit.struck_out), key=lambda fit: fit.attempt) or [found[-1]]
-    read = (fit for fit in reversed(ordered) if any(one.state == "bare" for one in fit.measurements))
-    return without_struck_out(next(read, ordered[-1]))
+    valid = [fit for fit in found if not fit.struck_out] or found[-1:]
+    return without_struck_out(
+        max(valid, key=lambda fit: (any(one.state == "bare" for one in fit.measurements), fit.attempt))
+    )
 
 
 def check_case(fit: Fit, text: str | None, case: Case, *, workshop: Workshop | None = None) -> str | None:
     """Refuse a guitar that was fitted on another case; return a warning if the case has changed since.
 
-    A renamed case is the same case; another revision under the same name too, with a warning.
+    A renamed case is the same case; another revision under the same name too, with a warning. Raises
+    `InputError` if the log names another case.
 
-    Parameters
-    ----------
-    text : the case's text in the log, None where it has none.
-
-    Raises
-    ------
-    InputError
-        If the log names another case.
+    ``text`` : the case's text in the log, None where it has none.
     """
     if fit.case_sha256 is None:
         return f"The log does not say on which case {fit.serial} was fitted: check that it was {case.name}."
@@ -128,10 +122,7 @@ def reading_heights(fit: Fit, geometry: Geometry) -> list[float]:
 def reading_of(fit: Fit, geometry: Geometry, given_mm: float | None, *, error_mm: float) -> float | None:
     """Mean reading of the bare pocket in the log [mm], else the given one.
 
-    Raises
-    ------
-    InputError
-        If the given reading differs from the log's by more than ``error_mm``.
+    Raises `InputError` if the given reading differs from the log's by more than ``error_mm``.
     """
     heights = reading_heights(fit, geometry)
     if not heights:

@@ -98,18 +98,10 @@ def choose_pair(
     conditions: Conditions = NOT_RECORDED,
     inch: bool = False,
 ) -> PairChoice:
-    """Choose the pair for a pocket.
+    """Choose the pair for a pocket; raises `InputError` without a reading, or with one that no pocket gives.
 
-    Parameters
-    ----------
-    readings : heights of the carried pocket plane over the top at the saddle [mm]; `Geometry.height_of`
-        converts a pocket angle.
-    inch : whether warnings give lengths in inches.
-
-    Raises
-    ------
-    InputError
-        Without a reading, or with one that no pocket gives.
+    ``readings`` : heights of the carried pocket plane over the top at the saddle [mm]; `Geometry.height_of`
+    converts a pocket angle; ``inch`` : whether warnings give lengths in inches.
     """
     case, geometry = bench.case, bench.geometry
     reading = average(readings, case.tolerance)
@@ -120,14 +112,11 @@ def choose_pair(
     upper, lower = wanted_angles(bench, reading.mm)
     uncertainty = None
     if body_included(bench):
-        effects = bench.effects(*_within_stock(case, (upper, lower)))
+        seats_deg = squares.error_deg(geometry, case.tolerance)
         uncertainty = bench.uncertainty(
-            effects,
-            prior=bench.prior(effects),
-            reading_mm=reading.error_mm,
-            seats_deg=squares.error_deg(geometry, case.tolerance),
+            bench.within_stock(upper, lower), reading_mm=reading.error_mm, seats_deg=seats_deg
         )
-    best, beside = stock_choice(bench, reading.mm, wanted=(upper, lower), correction=correction)
+    best, beside = stock_choice(bench, (upper, lower), correction=correction)
     forecast, *others = (
         pair_forecast(bench, reading.mm, one, correction=correction, uncertainty=uncertainty)
         for one in (best, *beside)
@@ -185,7 +174,7 @@ def wanted_angles(bench: Bench, reading_mm: float) -> tuple[float, float]:
     angles = np.array(bench.reference_deg)
     gains = bench.gains(*bench.reference_deg)[:2]
     for _ in range(8):
-        at = _within_stock(bench.case, (float(angles[0]), float(angles[1])))
+        at = bench.within_stock(float(angles[0]), float(angles[1]))
         new = np.array(at) + np.linalg.solve(gains, target - bench.strung(*at).numbers[:2])
         change = float(np.abs(new - angles).max())
         angles = new
@@ -194,14 +183,8 @@ def wanted_angles(bench: Bench, reading_mm: float) -> tuple[float, float]:
     return float(angles[0]), float(angles[1])
 
 
-def _within_stock(case: Case, angles: tuple[float, float]) -> tuple[float, float]:
-    stock = case.stock.angles_deg()
-    upper, lower = (float(np.clip(angle, stock[0], stock[-1])) for angle in angles)
-    return upper, lower
-
-
 def stock_choice(
-    bench: Bench, reading_mm: float, *, wanted: tuple[float, float], correction: float = 0.0
+    bench: Bench, wanted: tuple[float, float], *, correction: float = 0.0
 ) -> tuple[tuple[float, float], tuple[tuple[float, float], ...]]:
     """The pair in stock with the smallest errors of action and tongue gap relative to their tolerances, and
     the best pairs with the next upper angles.
@@ -334,10 +317,7 @@ def reading_table(
 ) -> tuple[ReadingRow, ...]:
     """Reading table of an answered case; see `reading_rows`.
 
-    Raises
-    ------
-    InputError
-        If the answer belongs to another case or calibration.
+    Raises `InputError` if the answer belongs to another case or calibration.
     """
     if answer.case_sha256 != case.sha256:
         raise InputError(
@@ -351,12 +331,8 @@ def reading_table(
 def reading_rows(bench: Bench, *, step_mm: float = ROW_MM) -> tuple[ReadingRow, ...]:
     """Pair in stock and its action for each reading, at multiples of ``step_mm``.
 
-    Readings without a pair within tolerance have no row.
-
-    Raises
-    ------
-    InputError
-        If the step is smaller than 0.01 mm.
+    Readings without a pair within tolerance have no row. Raises `InputError` if the step is smaller than 0.01
+    mm.
     """
     if step_mm < 0.01:
         raise InputError("The step of the table must be 0.01 mm or more; use 0.2 mm.")
@@ -367,7 +343,7 @@ def reading_rows(bench: Bench, *, step_mm: float = ROW_MM) -> tuple[ReadingRow, 
     rows = []
     for number in range(first, last + 1):
         reading = number * step_mm
-        best, _ = stock_choice(bench, reading, wanted=wanted_angles(bench, reading))
+        best, _ = stock_choice(bench, wanted_angles(bench, reading))
         found = pair_forecast(bench, reading, best)
         off = deviation(bench, reading, bench.strung(*best))
         if abs(off[0]) <= tolerance.action_mm and abs(off[1]) <= tolerance.tongue_gap_mm:

@@ -105,10 +105,7 @@ def _wrapped(serial: str) -> tuple[float, Sequence[str]]:
 def save_label(label: Label, path: Path) -> tuple[str, ...]:
     """Write the label as PNG or SVG, by the file's ending; return the characters missing in the fonts.
 
-    Raises
-    ------
-    LogbookError
-        Another ending, a file that exists, or a place that cannot be written.
+    Raises `LogbookError` for another ending, a file that exists, or a place that cannot be written.
     """
     import matplotlib
 

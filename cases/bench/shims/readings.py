@@ -46,10 +46,7 @@ class Reading:
 def average(readings: Sequence[float], tolerance: Tolerance) -> Reading:
     """Return the mean reading of one pocket [mm]; an outlier is reported but stays in the mean.
 
-    Raises
-    ------
-    InputError
-        Without a reading.
+    Raises `InputError` without a reading.
     """
     values = np.asarray(readings, dtype=float)
     if values.size == 0:
@@ -71,10 +68,7 @@ def average(readings: Sequence[float], tolerance: Tolerance) -> Reading:
 def check_pocket(height_mm: float, geometry: Geometry) -> None:
     """Refuse a reading that no pocket gives.
 
-    Raises
-    ------
-    InputError
-        If the pocket would be steeper than `STEEPEST_DEG`.
+    Raises `InputError` if the pocket would be steeper than `STEEPEST_DEG`.
     """
     low, high = geometry.height_of(STEEPEST_DEG), geometry.height_of(-STEEPEST_DEG)
     if not low <= height_mm <= high:

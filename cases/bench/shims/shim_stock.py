@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal, get_args
 
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.lengths import shim_angle
@@ -32,10 +32,7 @@ class Stock:
 
 def shims_used(fits: Sequence[Fit], pad: Pad) -> Mapping[float, int]:
     """Return the number of guitars by present shim angle [deg]."""
-    last: dict[str, Fit] = {}
-    for fit in fits:
-        if fit.serial not in last or fit.attempt > last[fit.serial].attempt:
-            last[fit.serial] = fit
+    last = {fit.serial: fit for fit in sorted(fits, key=lambda fit: fit.attempt)}
     angles = (fit.upper_deg if pad == "upper" else fit.lower_deg for fit in last.values())
     return dict(sorted(Counter(round(angle, 3) for angle in angles).items()))
 
@@ -51,24 +48,15 @@ def stock_for_next(
 
     The share of each angle is learned from the log: Dirichlet, its prior the spread study's shares with the
     weight `PRIOR_GUITARS`, or half a guitar per angle without a study. The number needed is beta-binomial.
-    Source: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory).
+    Source: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory). Raises `InputError` without
+    guitars, for a chance outside 0 to 1, or with neither a log nor expected shares.
 
     Parameters
     ----------
-    guitars
-        Number of guitars to fit next.
-    expected
-        {"upper": {angle [deg]: share}, "lower": ...} from the spread study.
-    short_chance
-        Allowed chance that the stock of one angle is too small.
-
-    Raises
-    ------
-    InputError
-        No guitars, a chance outside 0 to 1, or neither a log nor expected shares.
+    guitars : number of guitars to fit next.
+    expected : {"upper": {angle [deg]: share}, "lower": ...} from the spread study.
+    short_chance : allowed chance that the stock of one angle is too small.
     """
-    from scipy.stats import betabinom
-
     if guitars < 1:
         raise InputError(f"Stock for {guitars} guitars: give 1 or more.")
     if not 0.0 < short_chance < 1.0:
@@ -76,8 +64,7 @@ def stock_for_next(
             f"The chance of running short is {short_chance}; give one between 0 and 1, for example 0.05."
         )
     wanted: list[Stock] = []
-    pads: tuple[Pad, ...] = ("upper", "lower")
-    for pad in pads:
+    for pad in get_args(Pad):
         used = shims_used(fits, pad)
         shares = {round(angle, 3): share for angle, share in ((expected or {}).get(pad) or {}).items()}
         if not used and not shares:
@@ -90,15 +77,15 @@ def stock_for_next(
         }
         everything = sum(weight.values())
         for angle in angles:
-            count = _quantile(
-                betabinom, guitars, weight[angle], everything - weight[angle], 1.0 - short_chance
-            )
+            count = _quantile(guitars, weight[angle], everything - weight[angle], 1.0 - short_chance)
             wanted.append(Stock(pad=pad, angle_deg=angle, used=used.get(angle, 0), wanted=count))
     return tuple(wanted)
 
 
-def _quantile(family: Any, guitars: int, weight: float, rest: float, chance: float) -> int:
+def _quantile(guitars: int, weight: float, rest: float, chance: float) -> int:
     """Return the quantile of the beta-binomial, also for a share of 0 or 1."""
+    from scipy.stats import betabinom
+
     if weight <= 0.0:
         return 0
-    return guitars if rest <= 0.0 else int(family.ppf(chance, guitars, weight, rest))
+    return guitars if rest <= 0.0 else int(betabinom.ppf(chance, guitars, weight, rest))

@@ -75,18 +75,14 @@ class Effect:
 class Uncertainty:
     """Uncertainty of a guitar about to be strung.
 
-    Attributes
-    ----------
-    effects : of all sources of scatter.
-    prior : covariance of the four learned parameters without a log, (4, 4).
-    reading_mm, lower_deg, upper_deg : standard deviations of the reading and of the acting shim angles.
+    ``effects`` : of all sources of scatter; ``prior`` : covariance of the four learned parameters without a
+    log, (4, 4); ``reading_mm``, ``seats_deg`` : standard deviations of reading and both faces.
     """
 
     effects: tuple[Effect, ...]
     prior: Array
     reading_mm: float
-    lower_deg: float
-    upper_deg: float
+    seats_deg: float
 
 
 @dataclass(frozen=True)
@@ -114,10 +110,13 @@ class Bench:
     @property
     def reference_deg(self) -> tuple[float, float]:
         """Upper and lower angle of the reference, clipped to the stock [deg]."""
+        upper, lower = self.within_stock(*map(degrees, self.reference.angles[:2]))
+        return round(upper, 3), round(lower, 3)
+
+    def within_stock(self, upper_deg: float, lower_deg: float) -> tuple[float, float]:
+        """The pair clipped to the stock [deg]."""
         stock = self.case.stock.angles_deg()
-        upper, lower = (
-            round(min(max(degrees(angle), stock[0]), stock[-1]), 3) for angle in self.reference.angles[:2]
-        )
+        upper, lower = (min(max(angle, stock[0]), stock[-1]) for angle in (upper_deg, lower_deg))
         return upper, lower
 
     @property
@@ -219,12 +218,10 @@ class Bench:
         deviations = np.array([spread[1], stretch, max(transfer, WEAK_TRANSFER), pitch])
         return np.diag(deviations**2)
 
-    def uncertainty(
-        self, effects: Sequence[Effect], *, prior: Array, reading_mm: float, seats_deg: float
-    ) -> Uncertainty:
-        """Uncertainty of a guitar with shims from the shop; `seats_deg` : error of the two faces [deg]."""
-        shim_deg = self.case.tolerance.shim_deg
-        return Uncertainty(tuple(effects), prior, reading_mm, float(np.hypot(seats_deg, shim_deg)), shim_deg)
+    def uncertainty(self, angles: tuple[float, float], *, reading_mm: float, seats_deg: float) -> Uncertainty:
+        """Uncertainty of a guitar, with the effects at a pair."""
+        effects = self.effects(*angles)
+        return Uncertainty(effects, self.prior(effects), reading_mm, seats_deg)
 
     def learned_rows(self, at: Strung) -> Array:
         """Change of `Strung.numbers` per unit of each learned parameter at a pair, (3, 4)."""
@@ -241,12 +238,8 @@ class Bench:
 def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
     """Solve a case for the bench.
 
-    Raises
-    ------
-    InputError
-        If its joint has no pair of shims, or the calibration belongs to another case.
-    ModelError, ConvergenceError
-        If the neck cannot be solved.
+    Raises `InputError` if its joint has no pair of shims, or the calibration belongs to another case;
+    `ModelError` or `ConvergenceError` if the neck cannot be solved.
     """
     if case.joint.kind != "two-shim":
         raise InputError(
@@ -285,8 +278,10 @@ def covariance_of(bench: Bench, at: Strung, uncertainty: Uncertainty) -> Array:
     """
     gains = bench.gains(at.upper_deg, at.lower_deg)
     whole = np.diag([uncertainty.reading_mm**2, 0.0, 0.0])
-    whole += uncertainty.upper_deg**2 * np.outer(gains[:, 0], gains[:, 0])
-    whole += uncertainty.lower_deg**2 * np.outer(gains[:, 1], gains[:, 1])
+    shim_deg = bench.case.tolerance.shim_deg
+    lower_deg = float(np.hypot(uncertainty.seats_deg, shim_deg))
+    whole += shim_deg**2 * np.outer(gains[:, 0], gains[:, 0])
+    whole += lower_deg**2 * np.outer(gains[:, 1], gains[:, 1])
     slopes = {effect.name: effect.slope for effect in uncertainty.effects}
     calibration, learned = bench.calibration, uncertainty.prior
     if calibration:

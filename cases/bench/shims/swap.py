@@ -112,14 +112,9 @@ def swap(
 ) -> Swap:
     """Find the causes of an action error and the pair that corrects it.
 
-    Parameters
-    ----------
-    inch : whether steps and warnings give lengths in inches.
+    Raises `InputError` if an angle or a measurement is impossible.
 
-    Raises
-    ------
-    InputError
-        If an angle or a measurement is impossible.
+    ``inch`` : whether steps and warnings give lengths in inches.
     """
     _check(bench, upper_deg, lower_deg, measured)
     case, geometry = bench.case, bench.geometry
@@ -140,7 +135,7 @@ def swap(
     acting = bench.strung(upper_deg, lower_deg - correction)
     virtual = geometry.saddle_top - acting.saddle_mm - to_correct / geometry.share
     ideal = wanted_angles(bench, virtual)
-    best, _ = stock_choice(bench, virtual, wanted=ideal, correction=correction)
+    best, _ = stock_choice(bench, ideal, correction=correction)
     new = pair_forecast(bench, virtual, best, correction=correction)
     if keeps_saddle and min(new.action_bass_mm, new.action_treble_mm) < 0.0:
         raise InputError(
@@ -175,18 +170,13 @@ def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: StrungMea
                 f"{name} {angle:.2f} deg is not allowed; {stock[0] - 0.5:.2f} to {stock[-1] + 0.5:.2f} deg, "
                 "the stock and half a degree more, are. Give the angle printed on the shim."
             )
-    for name, value, kind in (
-        ("--action-bass", measured.action_bass, "action_bass"),
-        ("--action-treble", measured.action_treble, "action_treble"),
-        ("--relief", measured.relief, "relief"),
-        ("--tongue-gap", measured.tongue_gap, "tongue_gap"),
-        ("--saddle", measured.saddle, "saddle_height"),
-    ):
-        low, high = KINDS[kind]["mm"]
+    for name in ("action_bass", "action_treble", "relief", "tongue_gap", "saddle"):
+        value = getattr(measured, name)
+        low, high = KINDS["saddle_height" if name == "saddle" else name]["mm"]
         if value is not None and not low <= value <= high:
             raise InputError(
-                f"{name} {value:g} mm is not allowed; {low:g} to {high:g} mm are. Check decimal point and "
-                "unit."
+                f"--{name.replace('_', '-')} {value:g} mm is not allowed; {low:g} to {high:g} mm are. Check "
+                "decimal point and unit."
             )
 
 
@@ -209,25 +199,16 @@ def _split(
         per_turn = -radians(float(gains[1, 1])) * geometry.tongue_lever
         expected = at.tongue_gap_mm + gap_of_rod
         turn = (measured.tongue_gap - expected) / per_turn
-        _check_turn(bench, pair_deg[1] - turn, measured.tongue_gap, (expected, pair_deg[1], per_turn))
+        lower, steepest = pair_deg[1], bench.steepest_lower_deg
+        if abs(lower - turn) > steepest:
+            ends = sorted(expected + per_turn * (lower - way * steepest) for way in (-1.0, 1.0))
+            raise InputError(
+                f"--tongue-gap {measured.tongue_gap:g} mm is not allowed; {ends[0]:.2f} to {ends[1]:.2f} mm "
+                "are, with this pair and relief. Check decimal point, sign and unit; if the value is right, "
+                "no shim can correct it: inspect the joint."
+            )
         joint = geometry.action_of(float(gains[0, 1]) * turn)
     return ActionParts(total, rod, saddle, joint, total - rod - saddle - (joint or 0.0)), turn
-
-
-def _check_turn(bench: Bench, acting_deg: float, gap_mm: float, law: tuple[float, float, float]) -> None:
-    """Refuse a gap for which the joint would act like an impossible lower shim.
-
-    ``law`` : gap without rotation of the joint [mm], lower angle of the pair [deg], gap per degree [mm].
-    """
-    if abs(acting_deg) <= bench.steepest_lower_deg:
-        return
-    expected, lower, per_turn = law
-    ends = sorted(expected + per_turn * (lower - way * bench.steepest_lower_deg) for way in (-1.0, 1.0))
-    raise InputError(
-        f"--tongue-gap {gap_mm:g} mm is not allowed; {ends[0]:.2f} to {ends[1]:.2f} mm are, with this pair "
-        "and relief. Check decimal point, sign and unit; if the value is right, no shim can correct it: "
-        "inspect the joint."
-    )
 
 
 def relief_effect(
@@ -275,13 +256,8 @@ def _explanations(
     filled = measured.squares.correction_deg(geometry)
     acting = (pair_deg[0], pair_deg[1] - filled)
     here = bench.strung(*acting)
-    effects = bench.effects(*bench.reference_deg)
-    uncertainty = bench.uncertainty(
-        effects,
-        prior=bench.prior(effects),
-        reading_mm=tolerance.reading_mm,
-        seats_deg=measured.squares.error_deg(geometry, tolerance),
-    )
+    seats_deg = measured.squares.error_deg(geometry, tolerance)
+    uncertainty = bench.uncertainty(bench.reference_deg, reading_mm=tolerance.reading_mm, seats_deg=seats_deg)
     scatter = covariance_of(bench, here, uncertainty)[:2, :2]
     rows = action_gap_rows(geometry)
     covariance = rows @ scatter @ rows.T + np.diag([0.5 * ACTION_MM**2, FEELER_MM**2])

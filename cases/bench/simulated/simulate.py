@@ -154,12 +154,8 @@ class _Workshop:
 
     def _uncertainty(self, number: int, prior: Array) -> Uncertainty:
         linear = self.linear
-        return linear.uncertainty(
-            linear.fixed_effects,
-            prior=prior,
-            reading_mm=self.settings.reading_mm,
-            seats_deg=self.squares(number).error_deg(linear.geometry, linear.case.tolerance),
-        )
+        seats_deg = self.squares(number).error_deg(linear.geometry, linear.case.tolerance)
+        return Uncertainty(linear.fixed_effects, prior, self.settings.reading_mm, seats_deg)
 
     def choose(self, number: int) -> tuple[tuple[float, float], float, float]:
         """Pair, its chance, and the predicted error of the action [mm]."""
@@ -170,8 +166,7 @@ class _Workshop:
         calibration = together([one for one in (self.shop, neck) if one is not None])
         bench = self.linear.with_calibration(calibration, neck_shift=shift)
         correction = self.squares(number).correction_deg(bench.geometry)
-        wanted = wanted_angles(bench, reading)
-        pair, _ = stock_choice(bench, reading, wanted=wanted, correction=correction)
+        pair, _ = stock_choice(bench, wanted_angles(bench, reading), correction=correction)
         strung = bench.strung(pair[0], pair[1] - correction)
         off = deviation(bench, reading, strung)
         uncertainty = self._uncertainty(number, bench.fixed_prior)

@@ -7,9 +7,9 @@ import pytest
 
 from fem.errors import ModelError
 from fem.geometry.outline import merged
-from fem.members.beam import beam, line_stretch, shear, stretch_and_bend
+from fem.members.beam import beam, line_stretch
 from fem.solve.equilibrium import Strings
-from tests.cantilever import EA, EI, LENGTH, STIFF_SHEAR, clamped, strung, uniform_stiffness
+from tests.cantilever import EA, EI, LENGTH, clamped, strung, uniform_stiffness
 
 KGA = 5e5
 AXIS = 0.004  # height of the neutral axis over z = 0
@@ -34,32 +34,6 @@ def test_flexibility_of_the_free_end(axis, cells):
         ]
     )
     np.testing.assert_allclose(found, exact, rtol=1e-9, atol=1e-15)
-
-
-def test_bimetal_strip():
-    """A board that shrinks by 1e-3 on 20 mm of wood: Timoshenko, J. Opt. Soc. Am. 11 (1925) 233.
-
-    20 mm of 11000 MPa under 6 mm of 17000 MPa: kappa = 4.665859e-5 /mm, 2.857838 mm at the end of 350 mm
-    (formula read second hand, numbers computed). The shrinkage acts as the board's own stiffness times a free
-    stretch of the axis, which bends the strip only through ES.
-    """
-    width, length, shrinkage = 0.040, 0.350, 1e-3
-    layers = {"neck": (11e9, -0.020, 0.0), "board": (17e9, 0.0, 0.006)}
-    line = beam(np.array([0.0, length]), longest=length)
-
-    def bend(young, bottom, top):
-        constants = [young * width * (top**k - bottom**k) / k for k in (1, 2, 3)]
-        return stretch_and_bend(line, section=lambda x: tuple(np.full_like(x, c) for c in constants))
-
-    board = bend(*layers["board"])
-    matrix = bend(*layers["neck"]) + board + shear(line, kga=lambda x: np.full_like(x, STIFF_SHEAR))
-    shrunk = np.zeros(line.size)
-    for x in line.x:
-        shrunk[line.at("u", float(x))] = -shrinkage * x
-    shrunk[line.basis.dofs.interior_dofs[0]] = -shrinkage * 0.5 * (line.x[1:] + line.x[:-1])
-    displacements = clamped(line, np.asarray(matrix.todense()), board @ shrunk, at=0.0)
-    assert displacements[line.at("t", length)] / length == pytest.approx(4.665859e-5 * 1e3, rel=1e-6)
-    assert displacements[line.at("w", length)] == pytest.approx(2.857838e-3, rel=1e-6)
 
 
 def string_closed_form(tension, *, nut, saddle_height, saddle):

@@ -102,10 +102,7 @@ def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[M
 def check_cells(mesh: MeshQuad, body: str) -> None:
     """Raise if cells of a body are inverted or folded.
 
-    Raises
-    ------
-    MeshError
-        If a corner of a cell is not convex.
+    Raises `MeshError`: a corner of a cell is not convex.
     """
     p = mesh.p[:, mesh.t]
     for k in range(4):
@@ -129,10 +126,7 @@ def joint_mesh(
       joint corner [m].
     size : grading.
 
-    Raises
-    ------
-    MeshError
-        If cells are inverted or a part has no cells.
+    Raises `MeshError`: cells are inverted or a part has no cells.
     """
     xj, zc = outline.corner
     along, down = (

@@ -35,10 +35,7 @@ class GivenMesh:
     def heel_depths(self, outline: Outline) -> tuple[tuple[float, float], ...]:
         """Lower edge of the heel from heel start to heel face, as `Outline.heel_depths` [m].
 
-        Raises
-        ------
-        MeshError
-            If that edge is not one line with one depth at each position.
+        Raises `MeshError`: that edge is not one line with one depth at each position.
         """
         _check_extent(self.points, self.cells, "heel", _heel_sides(outline))
         edges = np.sort(np.concatenate([self.cells["heel"][:, [k, (k + 1) % 4]] for k in range(4)]), axis=1)
@@ -69,10 +66,8 @@ def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: 
     outline, block : the instrument's dimensions, which the parts must meet.
     pads : shims, whose ends must lie on nodes.
 
-    Raises
-    ------
-    MeshError
-        If a part does not fit, a body is not in one piece, the faces do not match, or cells are folded.
+    Raises `MeshError`: a part does not fit, a body is not in one piece, the faces do not match, or cells are
+    folded.
     """
     points = _snapped(given.points, outline=outline, block=block)
     _check_extents(points, given.cells, outline=outline, block=block)

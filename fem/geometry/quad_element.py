@@ -55,10 +55,7 @@ def holding(corners: Array, points: Array) -> tuple[NDArray[np.int64], Array]:
     """Number of the cell that holds each point (2, n) [m], of cells with corners (2, 4, cells), and its local
     coordinates there; (n,) and (2, n).
 
-    Raises
-    ------
-    ModelError
-        If a point lies in none.
+    Raises `ModelError`: a point lies in none.
     """
     low, high = corners.min(axis=1), corners.max(axis=1)
     slack = _BESIDE * (high - low).max(axis=0)

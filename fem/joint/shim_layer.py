@@ -116,10 +116,7 @@ def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
     """Interference and thickness of a pad at distances ``s`` along its face for a shim angle [rad], each of
     shape (n,) [m].
 
-    Raises
-    ------
-    ModelError
-        If the shim would be thinner than `THINNEST`.
+    Raises `ModelError`: the shim would be thinner than `THINNEST`.
     """
     reach, rise = taper_rates(pad, s)
     interference, thickness = pad.lift + angle * reach, pad.middle + angle * rise
@@ -141,10 +138,7 @@ def layer(
 ) -> Layer:
     """Layer of all pads, in order, for their angles [rad] and friction coefficients.
 
-    Raises
-    ------
-    ModelError
-        If a coefficient is below zero or no number, or a shim would be too thin.
+    Raises `ModelError`: a coefficient is below zero or no number, or a shim would be too thin.
     """
     if not all(coefficient >= 0.0 for coefficient in friction):
         raise ModelError(f"The friction coefficients are {friction}. Give numbers of at least 0.")

@@ -118,10 +118,7 @@ class ReducedModel:
     def flexibility(self, multiples: Array) -> Flexibility:
         """The grounded flexibility for moduli (8,), without flex budget.
 
-        Raises
-        ------
-        OutsideBoxError
-            If a ratio of moduli lies outside the trained box.
+        Raises `OutsideBoxError`: a ratio of moduli lies outside the trained box.
         """
         here = np.atleast_2d(multiples)
         if not self.validity.inside(here)[0]:
@@ -136,10 +133,7 @@ class ReducedModel:
         ----------
         values : key path to value, for example ``{"neck.e_l_gpa": 11.0, "joint.friction": 0.2}``.
 
-        Raises
-        ------
-        OutsideBoxError
-            Outside the trained box: no extrapolation.
+        Raises `OutsideBoxError`: a ratio of moduli lies outside the trained box; nothing is extrapolated.
         """
         model, multiples = self.model.with_values(values)
         question = model.question(self.flexibility(multiples))
@@ -173,10 +167,7 @@ def build(
 
     ``progress`` is called with the finished fraction, 0 to 1.
 
-    Raises
-    ------
-    ModelError
-        If the instrument cannot be modelled.
+    Raises `ModelError`: the instrument cannot be modelled.
     """
     one = np.ones(8)
     at = mesh_instrument(model.structure(one), size or MeshSize())

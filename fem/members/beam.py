@@ -79,10 +79,7 @@ class Beam:
     def at(self, name: str, x: float) -> int:
         """Unknown ``name`` at the node at x [m].
 
-        Raises
-        ------
-        ModelError
-            If the beam has no node there.
+        Raises `ModelError`: the beam has no node there.
         """
         near = int(np.argmin(np.abs(self.x - x)))
         if abs(self.x[near] - x) > 1e-7:

@@ -123,10 +123,7 @@ def _strains(body: Plate) -> PlateStrains:
 def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains:
     """Strains of some cells (all when None).
 
-    Raises
-    ------
-    ModelError
-        If the list of cells is empty.
+    Raises `ModelError`: the list of cells is empty.
     """
     every = body.strains
     if cells is None:
@@ -152,10 +149,7 @@ def stiffness(
     -------
     csr_matrix of shape (2 size, 2 size) [N/m].
 
-    Raises
-    ------
-    ModelError
-        If the list of cells is empty, or Q is not finite or not symmetric.
+    Raises `ModelError`: the list of cells is empty, or Q is not finite or not symmetric.
     """
     if not np.all(np.isfinite(moduli)):
         raise ModelError("The plane-stress stiffness is not finite. Check the wood's moduli.")
@@ -233,10 +227,7 @@ def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None
     points : (2, n) array [m].
     inside : for points on the edge, a direction into the body; the cell is the one 1e-9 m in that direction.
 
-    Raises
-    ------
-    ModelError
-        If a point is outside the body.
+    Raises `ModelError`: a point is outside the body.
     """
     points = np.asarray(points, dtype=float)
     corners = body.corners

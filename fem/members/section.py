@@ -92,12 +92,8 @@ def section_stiffness(
     torsion : Whether to compute the torsion stiffness too.
     refinement : Refinement factor of the mesh; 1 gives shear within about 0.2 %.
 
-    Raises
-    ------
-    InputError
-        If `refinement` is not a whole number of at least 1.
-    MeshError
-        If too little wood beside a channel or bar makes the mesh fold.
+    Raises `InputError`: `refinement` is not a whole number of at least 1; `MeshError`: too little wood beside
+    a channel or bar makes the mesh fold.
 
     Examples
     --------

@@ -48,10 +48,7 @@ def edge_points(body: Plate, x: float, *, points: int = 6) -> tuple[Array, Array
 def held_nodes(body: Plate, outline: Outline, block: Block, edges: tuple[str, ...]) -> NDArray[np.int64]:
     """Scalar unknowns of the block on its held edges.
 
-    Raises
-    ------
-    ModelError
-        If an edge is unknown or empty.
+    Raises `ModelError`: an edge is unknown or empty.
     """
     xj, zc = outline.corner
     x, z = body.nodes

@@ -130,12 +130,7 @@ def supported(question: Question, at: Pair) -> None:
 
     Closed points hold along their normal, sticking ones also along the face, bolts along their axis.
 
-    Raises
-    ------
-    BoltSlackError
-        If a bolt would have to push.
-    ModelError
-        If a rigid motion is free.
+    Raises `BoltSlackError`: a bolt would have to push; `ModelError`: a rigid motion is free.
     """
     slack = np.flatnonzero(at.strung.bolts <= 0.0) + 1
     if len(slack):

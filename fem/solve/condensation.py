@@ -136,10 +136,7 @@ def condense(
     like : bodies with the same shaft, whose beam and section constants serve again.
     energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
 
-    Raises
-    ------
-    ModelError
-        If the block is not held, or the grounded system is singular.
+    Raises `ModelError`: the block is not held, or the grounded system is singular.
     """
     _complete(structure)
     body = assembly.bodies(structure, size, reuse=reuse)

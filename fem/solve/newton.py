@@ -136,12 +136,8 @@ def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance:
     displacements, settings : start, shapes (n,) and (k,).
     tolerance : largest error of any displacement or condition [m].
 
-    Raises
-    ------
-    ContactLostError
-        If no interface point carries pressure at the end.
-    ConvergenceError
-        If the contact state does not settle.
+    Raises `ContactLostError`: no interface point carries pressure at the end; `ConvergenceError`: the contact
+    state does not settle.
     """
     try:
         return _newton(problem, displacements, settings, tolerance)

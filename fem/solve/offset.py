@@ -186,10 +186,7 @@ def find_offset(
     Secant search on the full model, from the angle ``lower`` (default: ``upper``). The other shim is held at
     ``upper``; for a single shim the offset is measured from there [rad].
 
-    Raises
-    ------
-    ConvergenceError
-        If the search does not converge: the kink hardly depends on the shim.
+    Raises `ConvergenceError`: the search does not converge: the kink hardly depends on the shim.
     """
     first_angle = upper if lower is None else lower
     which = question.varied

@@ -100,10 +100,7 @@ def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[M
 
 
 def check_cells(mesh: MeshQuad, body: str) -> None:
-    """Raise if cells of a body are inverted or folded.
-
-    Raises `MeshError`: a corner of a cell is not convex.
-    """
+    """Raise `MeshError` if cells of a body are inverted or folded: a corner is not convex."""
     p = mesh.p[:, mesh.t]
     for k in range(4):
         a, b = p[:, (k + 1) % 4] - p[:, k], p[:, (k - 1) % 4] - p[:, k]
@@ -129,30 +126,16 @@ def joint_mesh(
     Raises `MeshError`: cells are inverted or a part has no cells.
     """
     xj, zc = outline.corner
-    along, down = (
-        _tongue_lines(outline, block, breaks["tongue"], size),
-        _heel_lines(outline, block, breaks["heel"], size),
-    )
+    along = _tongue_lines(outline, block, breaks["tongue"], size)
+    down = _heel_lines(outline, block, breaks["heel"], size)
     # the side of a pocket's end wall needs the same lines as the end of the tongue
     up = graded([zc, *([zc + block.wall] if 0.0 < block.wall < -zc else []), 0.0], fine=[zc], size=size)
-    neck, parts = _neck_body(
-        outline,
-        (
-            along[along <= outline.board_end + 1e-9],
-            down[down <= outline.heel_height + zc + 1e-9],
-            up,
-        ),
-        size,
-    )
-    body = _block_body(
-        outline,
-        block,
-        (
-            along[along <= xj + block.length + 1e-9],
-            down[down <= block.height + zc + 1e-9],
-            up[up <= zc + block.wall + 1e-9],
-        ),
-    )
+
+    def until(x: float, depth: float, z: float) -> tuple[Array, Array, Array]:
+        return along[along <= x + 1e-9], down[down <= depth + zc + 1e-9], up[up <= z + 1e-9]
+
+    neck, parts = _neck_body(outline, until(outline.board_end, outline.heel_height, 0.0), size)
+    body = _block_body(outline, block, until(xj + block.length, block.height, zc + block.wall))
     for part, cells in parts.items():
         if len(cells) == 0:
             raise MeshError(

@@ -72,11 +72,8 @@ def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: 
     points = _snapped(given.points, outline=outline, block=block)
     _check_extents(points, given.cells, outline=outline, block=block)
     neck_cells = np.concatenate([given.cells[part] for part in PARTS[:3]])
-    neck, block_mesh = (
-        _mesh_of(points, neck_cells, "neck"),
-        _mesh_of(points, given.cells["block"], "neck block"),
-    )
-    block_mesh = _matched(neck, block_mesh, outline)
+    neck = _mesh_of(points, neck_cells, "neck")
+    block_mesh = _matched(neck, _mesh_of(points, given.cells["block"], "neck block"), outline)
     _check_pads(block_mesh, outline, pads)
     ends = np.cumsum([0] + [len(given.cells[part]) for part in PARTS[:3]])
     parts = {part: np.arange(ends[k], ends[k + 1]) for k, part in enumerate(PARTS[:3])}

@@ -223,21 +223,15 @@ def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
     return joined(of_pads, axis=1)
 
 
-@dataclass(frozen=True)
-class Strung:
-    """The linear part of the strung state, second-order terms eliminated; ``rows`` (k, rows, unknowns + 1).
+def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> Array:
+    """Linear part of the state strung with tensions (k,) [N] on flexibilities (k, rows, rows), second-order
+    terms eliminated; (k, rows, unknowns + 1).
 
     Unknowns, in this order: bolt forces, three rigid displacements, rod setting, saddle height, opening
     forces, slip forces; the last column is the effect of the strings alone. The rows match them: displacement
     of the bolts, equilibrium of the neck, zero for rod and saddle, displacement of openings and slips; then
     crowns and nut.
     """
-
-    rows: Array
-
-
-def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> Strung:
-    """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
     at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
     head = on.bolts + 5
     nut_u, nut_w, nut_t = (at[f"nut {name}"][0] for name in "uwt")
@@ -265,4 +259,4 @@ def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> 
     rows[:, :b] -= moved[:, :b]
     rows[:, b : b + 3] -= on.rigid[chain].T @ push
     rows[:, head:] -= moved[:, b:]
-    return Strung(rows)
+    return rows

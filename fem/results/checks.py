@@ -10,7 +10,7 @@ from fem.errors import BoltSlackError, ModelError
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import face_of
-from fem.solve.condensation import Fields, Flexibility
+from fem.solve.condensation import Fields
 from fem.solve.offset import Pair, Question
 
 
@@ -153,8 +153,3 @@ def supported(question: Question, at: Pair) -> None:
             "The strung neck is not held in all directions: too little of the shims is still in contact. "
             "Tighten the bolts, or lower the string tension."
         )
-
-
-def rank_of_support(flexibility: Flexibility) -> int:
-    """Rank of the reactions of the block's held edges: 3 holds it against all rigid motions."""
-    return int(np.linalg.matrix_rank(flexibility.reactions, tol=1e-9))

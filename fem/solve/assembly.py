@@ -89,10 +89,10 @@ def bodies(structure: Structure, size: MeshSize, *, reuse: Bodies | None = None)
     ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
-    if structure.mesh is not None:
-        mesh = at_size(structure.mesh, size)
-    else:
+    if structure.mesh is None:
         mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
+    else:
+        mesh = at_size(structure.mesh, size)
     neck, block = plate(mesh.neck), plate(mesh.block)
     points = pad_points(structure, block)
     indents = structure.block_wood.solid is not None and structure.block.width > 0.0
@@ -206,18 +206,21 @@ def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str
 
 
 def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
-    """Stiffness pieces of the block and its indentation."""
+    first = body.line.size + 2 * body.neck.size
+    pieces = {"block": Piece(first, block_stiffness(structure, body.block))}
+    if body.indents:
+        indented = np.linalg.inv(indentation_compliance(structure, body))
+        pieces["indentation"] = Piece(body.meshed, sp.csr_matrix(indented))
+    return pieces
 
-    def block_width(x: Array, z: Array) -> Array:
+
+def block_stiffness(structure: Structure, block: Plate) -> sp.csr_matrix:
+    """Stiffness of the block over its own unknowns."""
+
+    def width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
 
-    stem = stiffness(body.block, thickness=block_width, moduli=structure.block_wood.moduli)
-    pieces = {"block": Piece(body.line.size + 2 * body.neck.size, stem)}
-    if body.indents:
-        pieces["indentation"] = Piece(
-            body.meshed, sp.csr_matrix(np.linalg.inv(indentation_compliance(structure, body)))
-        )
-    return pieces
+    return stiffness(block, thickness=width, moduli=structure.block_wood.moduli)
 
 
 def indentation_compliance(structure: Structure, body: Bodies) -> Array:

@@ -96,33 +96,22 @@ def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
     xj, zc = structure.outline.corner
     modes = np.zeros((body.size, 3))
     u, w, t = (body.line.dof[name] for name in ("u", "w", "t"))
-    # nodal unknowns are values; those inside the elements are filled below
+    # inner unknowns, in order: u's P2 middle, a value; w's two P3 bubbles, zero; theta's P2 middle
+    u_inner, _, _, t_inner = body.line.basis.dofs.interior_dofs
+    u, t = np.append(u, u_inner), np.append(t, t_inner)
     modes[u, 0] = 1.0
     modes[w, 1] = 1.0
     modes[u, 2] = -zc
     modes[w, 2] = -(body.line.x - xj)
     modes[t, 2] = -1.0
-    _fill_inner(body, modes, xj=xj, zc=zc)
-    first = body.line.size
     x, z = body.neck.nodes
-    along, up = (
-        slice(first, first + body.neck.size),
-        slice(first + body.neck.size, first + 2 * body.neck.size),
-    )
+    along = body.line.size + np.arange(body.neck.size)
+    up = along + body.neck.size
     modes[along, 0] = 1.0
     modes[up, 1] = 1.0
     modes[along, 2] = z - zc
     modes[up, 2] = -(x - xj)
     return modes
-
-
-def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
-    """Rigid modes at the inner unknowns of the beam: P2 middles have the value, P3 bubbles zero."""
-    inner = body.line.basis.dofs.interior_dofs
-    # order of the composite element: u (one inner), w (two bubbles), theta (one inner)
-    modes[inner[0], 0] = 1.0
-    modes[inner[0], 2] = -zc
-    modes[inner[3], 2] = -1.0
 
 
 def condense(
@@ -133,7 +122,7 @@ def condense(
     Parameters
     ----------
     structure, size : instrument and mesh size.
-    like : bodies with the same shaft, whose beam and section constants serve again.
+    reuse : bodies with the same shaft, whose beam and section constants serve again.
     energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
 
     Raises `ModelError`: the block is not held, or the grounded system is singular.

@@ -81,11 +81,7 @@ class JointMesh:
 
 
 def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[MeshQuad, NDArray[np.int64]]:
-    """Quadrilateral mesh from grid lines: node (i, j) at (columns[i], z_of[i][j]); cells where ``keep`` is
-    True.
-
-    Returns the mesh and the number in it of every grid cell, -1 for none.
-    """
+    """Mesh of the grid cells ``keep``, node (i, j) at (columns[i], z_of[i][j]); cell numbers, -1 for none."""
     nz = keep.shape[1]
     x = np.repeat(columns, nz + 1)
     z = np.concatenate(z_of)

@@ -106,9 +106,7 @@ def taper_rates(pad: Pad, s: Array) -> tuple[Array, Array]:
 
 
 def compliances(pad: Pad, thickness: Array) -> tuple[Array, Array]:
-    """Normal and tangential compliance of a shim and its two bedding surfaces, shape of ``thickness``
-    [m/Pa].
-    """
+    """Normal and tangential compliance of a shim with its bedding surfaces, as ``thickness`` [m/Pa]."""
     return thickness / pad.young + pad.compliance, thickness / pad.shear + pad.compliance
 
 

@@ -43,9 +43,7 @@ def joined(parts: Sequence[Stacked], *, axis: int = 0) -> Stacked:
 
 
 def times(matrices: Array, *vectors: Array) -> list[Array]:
-    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n): faster one by one than as
-    columns.
-    """
+    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n): faster than as columns."""
     return [np.matmul(matrices, one[:, :, None])[:, :, 0] for one in vectors]
 
 
@@ -152,9 +150,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
 
 @dataclass(frozen=True)
 class Workspace:
-    """Memory for the two large arrays of a batch, reused by every batch: allocating it each time would take a
-    tenth of the run.
-    """
+    """Memory for a batch's two large arrays: allocating it for every batch would take a tenth of the run."""
 
     flexibility: Array
     strung: Array

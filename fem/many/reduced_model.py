@@ -116,10 +116,7 @@ class ReducedModel:
         )
 
     def flexibility(self, multiples: Array) -> Flexibility:
-        """The grounded flexibility for moduli (8,), without flex budget.
-
-        Raises `OutsideBoxError`: a ratio of moduli lies outside the trained box.
-        """
+        """Grounded flexibility for moduli (8,), no flex budget; `OutsideBoxError` outside the trained box."""
         here = np.atleast_2d(multiples)
         if not self.validity.inside(here)[0]:
             raise OutsideBoxError(_outside(self, here))

@@ -26,9 +26,7 @@ from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_mod
 
 @dataclass(frozen=True)
 class MeshedInstrument:
-    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli; see
-    `fem.solve.condensation.Flexibility`.
-    """
+    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli."""
 
     structure: Structure
     bodies: Bodies

@@ -77,10 +77,7 @@ class Beam:
         )
 
     def at(self, name: str, x: float) -> int:
-        """Unknown ``name`` at the node at x [m].
-
-        Raises `ModelError`: the beam has no node there.
-        """
+        """Unknown ``name`` at the node at x [m]; `ModelError` where there is none."""
         near = int(np.argmin(np.abs(self.x - x)))
         if abs(self.x[near] - x) > 1e-7:
             raise ModelError(

@@ -121,10 +121,7 @@ def _strains(body: Plate) -> PlateStrains:
 
 
 def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains:
-    """Strains of some cells (all when None).
-
-    Raises `ModelError`: the list of cells is empty.
-    """
+    """Strains of some cells (all when None); `ModelError` for an empty list."""
     every = body.strains
     if cells is None:
         return every

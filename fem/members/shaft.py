@@ -18,9 +18,7 @@ _MATERIALS = ("neck", "board", "bars")
 
 @dataclass(frozen=True)
 class Span:
-    """Section constants on one span of the shaft: values at Chebyshev stations, shape (stations,
-    quantities).
-    """
+    """Section constants on a span of the shaft at Chebyshev stations, ``values`` (stations, quantities)."""
 
     first: float
     last: float

@@ -46,10 +46,7 @@ def edge_points(body: Plate, x: float, *, points: int = 6) -> tuple[Array, Array
 
 
 def held_nodes(body: Plate, outline: Outline, block: Block, edges: tuple[str, ...]) -> NDArray[np.int64]:
-    """Scalar unknowns of the block on its held edges.
-
-    Raises `ModelError`: an edge is unknown or empty.
-    """
+    """Scalar unknowns of the block on its held edges; `ModelError` for an unknown or empty one."""
     xj, zc = outline.corner
     x, z = body.nodes
     where = {

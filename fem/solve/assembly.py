@@ -164,9 +164,7 @@ def neck_moduli(structure: Structure, body: Bodies) -> Array:
 
 
 def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True) -> dict[str, Piece]:
-    """Stiffness of every piece in `BUDGET`, with ``moduli`` also of those in `MODULUS`; without absent
-    materials.
-    """
+    """Stiffness of every piece in `BUDGET`, with ``moduli`` also in `MODULUS`; without absent materials."""
     return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body)}
 
 

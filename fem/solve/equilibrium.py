@@ -86,9 +86,7 @@ def body_turn(flexibility: Flexibility) -> Array:
 
 
 def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
-    """Flexibility with the block's glued edges on a rotational spring about the joint corner [N m/rad]; None
-    is rigid.
-    """
+    """Flexibility with the block on a rotational spring about the joint corner [N m/rad]; None is rigid."""
     if body_stiffness is None:
         return flexibility
     turn = body_turn(flexibility)

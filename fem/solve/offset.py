@@ -151,9 +151,7 @@ def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = 
 def with_rod(
     question: Question, solve: Callable[[Targets, State | None], State], start: State | None
 ) -> State:
-    """The state of ``solve(targets, start)`` for the question's targets; a one-way rod that would push is
-    slack.
-    """
+    """State of ``solve(targets, start)`` for the question's targets; a one-way rod never pushes."""
     found = solve(question.wanted, start)
     if question.one_way and question.wanted.relief is not None and found.rod < 0.0:
         return solve(replace(question.wanted, relief=None, rod=0.0), found)

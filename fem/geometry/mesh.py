@@ -110,14 +110,8 @@ def check_cells(mesh: MeshQuad, body: str) -> None:
 def joint_mesh(
     outline: Outline, block: Block, *, breaks: dict[str, list[float]], size: MeshSize
 ) -> JointMesh:
-    """Meshes of neck body and block.
-
-    Parameters
-    ----------
-    outline, block : shapes of the two bodies.
-    breaks : where a pad begins or ends, by face: along the ``tongue`` and down the ``heel`` face, from the
-      joint corner [m].
-    size : grading.
+    """Meshes of neck body and block; ``breaks`` are where pads begin or end, along the ``tongue`` and down
+    the ``heel`` face, from the joint corner [m].
 
     Raises `MeshError`: cells are inverted or a part has no cells.
     """

@@ -58,13 +58,8 @@ class GivenMesh:
 
 
 def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: tuple[Pad, ...]) -> JointMesh:
-    """Meshes of both bodies from a given one.
-
-    Parameters
-    ----------
-    given : nodes and cells, every part of `PARTS` present.
-    outline, block : the instrument's dimensions, which the parts must meet.
-    pads : shims, whose ends must lie on nodes.
+    """Meshes of both bodies from a given one with every part of `PARTS`, checked against the instrument's
+    dimensions; the ends of the pads must lie on nodes.
 
     Raises `MeshError`: a part does not fit, a body is not in one piece, the faces do not match, or cells are
     folded.

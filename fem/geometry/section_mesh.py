@@ -48,13 +48,7 @@ class SectionMesh:
 
 
 def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
-    """Build the mesh of the half section.
-
-    Parameters
-    ----------
-    shape : The section.
-    refinement : Factor on the number of cells across and down.
-    """
+    """Build the mesh of the half section; ``refinement`` multiplies the number of cells across and down."""
     size = shape.width / 2.0 / (_COLUMNS * refinement)
     knots, depths = _column_knots(shape)
     columns = _divide(knots, size=size)

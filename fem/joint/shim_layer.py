@@ -58,11 +58,8 @@ def face_lines(body: Plate, outline: Outline, face: str) -> Array:
 def opening_rows(
     neck: Plate, block: Plate, outline: Outline, *, face: str, s: Array
 ) -> tuple[sp.csr_matrix, sp.csr_matrix]:
-    """Rows of opening and slip at points ``s`` of a face; columns: neck x, neck z, block x, block z.
-
-    Returns
-    -------
-    (opening, slip) : csr matrices of shape (points, 2 neck.size + 2 block.size).
+    """Rows of opening and of slip at points ``s`` of a face, each (points, 2 neck.size + 2 block.size);
+    columns: neck x, neck z, block x, block z.
     """
     at = face_of(outline, face)
     points = at.points(s)
@@ -177,15 +174,11 @@ def traction(
     cap: Array | None = None,
     stabiliser: float = STABILISER,
 ) -> Traction:
-    """Unilateral layer with Coulomb friction by return mapping.
+    """Unilateral layer with Coulomb friction by return mapping; ``opening`` and ``slip`` (n,) [m].
 
-    Parameters
-    ----------
-    law : the layer.
-    opening, slip : relative displacements of the faces, (n,) [m].
-    stuck_at : slip without shear force, (n,) [m]; None seats the joint without friction, held only by the
-      fraction ``stabiliser`` of the tangential stiffness.
-    cap : largest friction force at each point, (n,) [N]; None is friction times push.
+    ``stuck_at`` (n,) is the slip without shear force [m]; None seats the joint without friction, held only by
+    the fraction ``stabiliser`` of the tangential stiffness. ``cap`` (n,) is the largest friction force at
+    each point [N]; None is friction times push.
     """
     squeeze = law.interference - opening
     closed = squeeze > 0.0

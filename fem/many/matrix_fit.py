@@ -108,12 +108,8 @@ def training_points(half: Array, *, degree: int) -> Array:
 def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: int) -> MatrixFit:
     """Least-squares fit through the centre.
 
-    Parameters
-    ----------
-    points : (k, d) where the matrix was solved, see `training_points`.
-    matrices : (k, n, n) solved there; ``centre`` (n, n) at the origin.
-    half : (d,) half-widths of the box.
-    degree : total degree of the polynomial.
+    ``matrices`` (k, n, n) are solved at ``points`` (k, d), see `training_points`, and ``centre`` (n, n) at
+    the origin; ``half`` (d,) are half-widths of the box, ``degree`` is the polynomial's total degree.
     """
     size = len(centre)
     triangle = np.triu_indices(size)

@@ -114,15 +114,8 @@ def _solved(
 
 
 def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bool = True) -> Outcome:
-    """Solve many necks.
-
-    Parameters
-    ----------
-    on : bench of the reduced model.
-    necks : their parameters.
-    saddle : height of the preset saddle's string line [m].
-    start : start of the search.
-    offset : whether to find the offset of each neck too.
+    """Solve many necks, with ``offset`` for the offset of each too; ``saddle`` is the height of the preset
+    saddle's string line [m].
     """
     parts, within = [], workspace(on, min(BATCH, len(necks)))
     for first in range(0, len(necks), BATCH):

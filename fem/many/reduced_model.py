@@ -124,11 +124,8 @@ class ReducedModel:
         return grounded(self.layout, neck + self.block(block_ratios(here))[0] / multiples[5])
 
     def answer(self, values: Mapping[str, object]) -> ReducedAnswer:
-        """Answer the main question with some keys of the case set.
-
-        Parameters
-        ----------
-        values : key path to value, for example ``{"neck.e_l_gpa": 11.0, "joint.friction": 0.2}``.
+        """Answer the main question with some keys set, such as ``{"neck.e_l_gpa": 11.0, "joint.friction":
+        0.2}``.
 
         Raises `OutsideBoxError`: a ratio of moduli lies outside the trained box; nothing is extrapolated.
         """

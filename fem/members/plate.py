@@ -133,18 +133,11 @@ def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains
 def stiffness(
     body: Plate, *, thickness: Thickness, moduli: Array, cells: NDArray[np.int64] | None = None
 ) -> sp.csr_matrix:
-    r"""Stiffness of some cells, :math:`\int b\, \varepsilon(v)^T Q\, \varepsilon(u)\, dA`.
+    r"""Stiffness of some cells, :math:`\int b\, \varepsilon(v)^T Q\, \varepsilon(u)\, dA`, (2 size, 2 size)
+    [N/m].
 
-    Parameters
-    ----------
-    body : plate.
-    thickness : b(x, z) [m].
-    moduli : (3, 3) or (cells, 3, 3) array [Pa], plane-stress stiffness Q in the order xx, zz, engineering xz.
-    cells : cell numbers; all cells when None.
-
-    Returns
-    -------
-    csr_matrix of shape (2 size, 2 size) [N/m].
+    ``thickness`` is b(x, z) [m]; ``moduli`` (3, 3) or (cells, 3, 3) the plane-stress stiffness Q [Pa] in the
+    order xx, zz, engineering xz; ``cells`` None takes all.
 
     Raises `ModelError`: the list of cells is empty, or Q is not finite or not symmetric.
     """
@@ -216,13 +209,9 @@ class PointRows:
 
 
 def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None = None) -> PointRows:
-    """Rows of value, x slope and z slope at points of the body.
+    """Rows of value, x slope and z slope at points (2, n) of the body [m].
 
-    Parameters
-    ----------
-    body : plate.
-    points : (2, n) array [m].
-    inside : for points on the edge, a direction into the body; the cell is the one 1e-9 m in that direction.
+    On an edge, ``inside`` is a direction into the body; the cell is the one 1e-9 m in that direction.
 
     Raises `ModelError`: a point is outside the body.
     """

@@ -21,12 +21,8 @@ def shear_weights(z: Array, weight: Array, young_width: Array) -> Array:
 
     The shear flow at height z is proportional to the first moment of ``E b`` above z about the neutral axis
     (D. J. Jourawski's formula, any strength-of-materials text). The mean with these weights is conjugate to
-    the shear force.
-
-    Parameters
-    ----------
-    z, weight : quadrature points, increasing, and their lengths [m], shape (n,).
-    young_width : E times width at the points [N/m], shape (n,).
+    the shear force. Quadrature points ``z``, increasing, and their lengths ``weight`` [m], E times width
+    ``young_width`` [N/m], all (n,).
     """
     neutral = np.sum(weight * young_width * z) / np.sum(weight * young_width)
     moment = weight * young_width * (z - neutral)

@@ -119,11 +119,8 @@ def condense(
 ) -> tuple[Flexibility, Fields]:
     """Mesh, assemble and condense an instrument.
 
-    Parameters
-    ----------
-    structure, size : instrument and mesh size.
-    reuse : bodies with the same shaft, whose beam and section constants serve again.
-    energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
+    The beam and section constants of ``reuse``, bodies with the same shaft, serve again. Without ``energies``
+    the flexibility's ``budget`` and ``modulus`` are empty.
 
     Raises `ModelError`: the block is not held, or the grounded system is singular.
     """

@@ -137,15 +137,12 @@ def layer(
     """
     if not all(coefficient >= 0.0 for coefficient in friction):
         raise ModelError(f"The friction coefficients are {friction}. Give numbers of at least 0.")
-    gap, normal, tangential, mu = [], [], [], []
+    found = []
     for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
         interference, thickness = taper(pad, at.s, angle)
-        gap.append(interference)
         across, along = compliances(pad, thickness)
-        normal.append(at.area / across)
-        tangential.append(at.area / along)
-        mu.append(np.full_like(at.s, coefficient))
-    return Layer(np.concatenate(gap), np.concatenate(normal), np.concatenate(tangential), np.concatenate(mu))
+        found.append((interference, at.area / across, at.area / along, np.full_like(at.s, coefficient)))
+    return Layer(*(np.concatenate(one) for one in zip(*found, strict=True)))
 
 
 @dataclass(frozen=True)

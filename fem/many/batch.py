@@ -117,8 +117,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
     old = question.flexibility.at
     kept: list[Index] = []
     at: dict[str, Index] = {}
-    kinds = ("bolt", "opening", "slip", "crown", "nut w", "nut u", "nut t", "rod")
-    for kind in kinds:
+    for kind in ("bolt", "opening", "slip", "crown", "nut w", "nut u", "nut t", "rod"):
         if kind in old:
             at[kind] = np.arange(len(old[kind])) + sum(len(rows) for rows in kept)
             kept.append(old[kind])

@@ -5,6 +5,7 @@ Layers, friction, bolts, strings, rod and shim angles enter exactly, by the equa
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import product
@@ -43,20 +44,16 @@ class Model(Protocol):
 
     def structure(self, multiples: Array) -> Structure:
         """The instrument with its moduli multiplied, see `fem.many.moduli.NAMES`."""
-        ...
 
     def question(self, flexibility: Flexibility) -> Question:
         """The instrument's question on another flexibility."""
-        ...
 
     def with_values(self, values: Mapping[str, object]) -> "tuple[Model, Array]":
         """The instrument with some keys set, and its multiples (8,); refuses keys that change the shape."""
-        ...
 
     @property
     def upper(self) -> float:
         """The upper shim angle [rad]."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -92,9 +89,12 @@ class ValidityRange:
 
     def error_estimate_deg(self, multiples: Array) -> Array:
         """Expected error of the offset for moduli (k, 8), (k,) [deg]."""
-        error_indicator = self.neck.error_indicator(neck_ratios(multiples, bars=self.bars))
-        error_indicator = error_indicator + self.block.error_indicator(block_ratios(multiples))
-        return np.asarray(self.least_error_deg + self.degrees_per_indicator * error_indicator)
+        indicator = self.error_indicator(neck_ratios(multiples, bars=self.bars), block_ratios(multiples))
+        return np.asarray(self.least_error_deg + self.degrees_per_indicator * indicator)
+
+    def error_indicator(self, neck: Array, block: Array) -> Array:
+        """Sum of both fits' indicators at ratios (k, d), (k,)."""
+        return self.neck.error_indicator(neck) + self.block.error_indicator(block)
 
 
 @dataclass(frozen=True)
@@ -192,15 +192,10 @@ def _solved_necks(
     chunks = np.array_split(ratios, max(1, len(ratios) // CHUNK))
     task = partial(_solved_chunk, model, size)
     done: list[Array] = []
-    if workers <= 1:
-        for chunk in chunks:
-            done.append(task(chunk))
+    with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
+        for result in pool.map(task, chunks) if pool else map(task, chunks):
+            done.append(result)
             progress(len(done) / len(chunks))
-    else:
-        with ProcessPoolExecutor(workers) as pool:
-            for result in pool.map(task, chunks):
-                done.append(result)
-                progress(len(done) / len(chunks))
     return np.concatenate(done)
 
 
@@ -236,10 +231,7 @@ def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array])
             # no equilibrium this far out, hence no error sample
             continue
         errors.append(abs(np.degrees(fitted.offset - found.offset)))
-        error_indicator = reduced.neck.shares.error_indicator(
-            ratios[None, :d]
-        ) + reduced.block.shares.error_indicator(ratios[None, d:])
-        indicators.append(float(error_indicator[0]))
+        indicators.append(float(reduced.validity.error_indicator(ratios[None, :d], ratios[None, d:])[0]))
     least = float(np.median(errors))
     slope = float(np.median(np.array(errors) / np.array(indicators)))
     return CAUTION * least, CAUTION * slope

@@ -8,22 +8,19 @@ shape functions takes ten times as long (a test compares both).
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import Basis, ElementQuad2, MeshQuad
 from skfem.assembly import Dofs
-from skfem.quadrature import get_quadrature
 
 from fem.errors import ModelError
 from fem.geometry import quad_element
 from fem.geometry.outline import Array
 
 _ELEMENT = ElementQuad2()
-_ORDER = 4
-"""Degree that the quadrature integrates exactly."""
 
 Thickness = Callable[[Array, Array], Array]
 
@@ -57,7 +54,7 @@ class Plate:
     @cached_property
     def basis(self) -> Basis:
         """The scalar basis of scikit-fem."""
-        return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
+        return Basis(self.mesh, _ELEMENT, intorder=quad_element.ORDER)
 
     @cached_property
     def strains(self) -> "PlateStrains":
@@ -93,16 +90,9 @@ class PlateStrains:
     z: Array
 
 
-@cache
-def _reference() -> tuple[Array, Array, Array]:
-    """Gauss points (2, points) and weights (points,) of the unit cell, and slopes (2, points, 9) there."""
-    at, weight = get_quadrature(_ELEMENT, _ORDER)
-    slopes = [_ELEMENT.lbasis(at, i)[1] for i in range(9)]
-    return at, weight, np.stack(slopes, axis=-1)
-
-
 def _strains(body: Plate) -> PlateStrains:
-    at, weight, slope = _reference()
+    at, weight, _, slopes = quad_element.gauss_points()
+    slope = np.ascontiguousarray(np.moveaxis(slopes, 0, -1))
     corners, local = body.corners[..., None], at[:, None, :]
     turned, swept = quad_element.inverse(quad_element.stretch(corners, local))
     d_x, d_z = (turned[..., None] * slope[:, None, None]).sum(axis=0)

@@ -6,18 +6,16 @@ section.
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
-from skfem import ElementQuad2
-from skfem.quadrature import get_quadrature
 
 from fem.errors import MeshError
 from fem.geometry.outline import Array
+from fem.geometry.quad_element import gauss_points
 from fem.geometry.section_mesh import BOARD, FIRST_BAR, NECK, SLOTTED, SectionMesh, section_mesh
 from fem.geometry.section_shape import (
     Bar,
@@ -164,7 +162,7 @@ class _Field:
         self.young = young[mesh.material][:, None]
         self.modulus = np.stack([shear_xy, shear_xz])[:, mesh.material][:, :, None]
         # Arrays instead of a form for each of the 81 pairs of shape functions: a few milliseconds a section.
-        self.value, slope, weight = _reference_element()
+        _, weight, self.value, slope = gauss_points()
         nodes = mesh.points[:, mesh.elements].transpose(2, 0, 1)
         self.y, self.z = (nodes @ self.value).transpose(1, 0, 2)
         # Axes: element, direction y or z, direction of the reference square, Gauss point.
@@ -240,15 +238,6 @@ def _banded(local: Array, nodes: NDArray[np.int64], *, size: int) -> Array:
     index = (band + row - column) * size + column
     total = np.bincount(index, weights=local[upper], minlength=(band + 1) * size)
     return np.asarray(total.reshape(band + 1, size), dtype=np.float64)
-
-
-@functools.cache
-def _reference_element() -> tuple[Array, Array, Array]:
-    """Shape functions (9, points), slopes (9, 2, points) and weights (points,) at the 3 x 3 Gauss points."""
-    element = ElementQuad2()
-    points, weights = get_quadrature(element, 4)
-    tables = [element.lbasis(points, i) for i in range(9)]
-    return np.stack([value for value, _ in tables]), np.stack([slope for _, slope in tables]), weights
 
 
 def _moduli(

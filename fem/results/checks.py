@@ -109,9 +109,7 @@ def check(
         sink=float(crown[question.line.joint - 1]),
         corner=outline.corner,
     )
-    neck = joint + pull
-    reaction = flexibility.reactions @ strung.forces
-    block = reaction - joint
+    neck, block = joint + pull, flexibility.reactions @ strung.forces - joint
     force_scale = float(np.hypot(pull[0], pull[1])) or float(np.abs(joint).max()) or 1.0
     moment_scale = abs(float(pull[2])) or force_scale * outline.heel_height
     work = float(free_forces @ strung.displacements)

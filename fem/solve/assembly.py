@@ -289,7 +289,9 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     top = point_rows(
         neck, np.stack([beyond, np.full_like(beyond, outline.board_thickness)]), inside=(1.0, -1.0)
     ).value
-    rows["crown"] = sp.vstack([on_beam, _neck_z(body, top)])
+    left = sp.csr_matrix((len(beyond), line.size + neck.size))
+    right = sp.csr_matrix((len(beyond), 2 * block.size + body.indentation_size))
+    rows["crown"] = sp.vstack([on_beam, sp.hstack([left, top, right])])
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
@@ -311,12 +313,6 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
         sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)
     )
     return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_indentation]))
-
-
-def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
-    count = rows.shape[0]
-    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.indentation_size
-    return sp.hstack([sp.csr_matrix((count, left)), rows, sp.csr_matrix((count, right))])
 
 
 def young_width(structure: Structure, x: float, z: Array) -> Array:

@@ -211,9 +211,7 @@ def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
 
     def solve(rows: Array) -> Array:
         # a few columns at a time stay in the processor's cache: all at once take half as long again
-        blocks = (
-            np.array_split(rows, max(1, rows.shape[1] // SOLVED_AT_ONCE), axis=1) if rows.ndim > 1 else [rows]
-        )
+        blocks = np.array_split(rows, max(1, rows.shape[1] // SOLVED_AT_ONCE), axis=1)
         response = np.hstack([factor.solve(block) for block in blocks])
         if not np.all(np.isfinite(response)):
             raise unsupported

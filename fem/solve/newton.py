@@ -115,13 +115,8 @@ def _residual(
     for i, condition in enumerate(problem.conditions):
         rows[i], constant = condition.at(result)
         off[i] = rows[i] @ result + constant + condition.by_setting @ settings - condition.value
-    return (
-        np.concatenate([displacements[problem.active] - result[problem.active], off]),
-        result,
-        rows,
-        force,
-        contact,
-    )
+    misfit = np.concatenate([displacements[problem.active] - result[problem.active], off])
+    return misfit, result, rows, force, contact
 
 
 def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:

@@ -31,14 +31,9 @@ Integers = NDArray[np.int64]
 class SectionMesh:
     """Mesh of the half section: nine-node quads whose nodes are the degrees of freedom of a scalar field.
 
-    Parameters
-    ----------
-    points : Nodes (y, z) [m]; shape (2, nodes).
-    elements : The nine nodes of each element in the order of scikit-fem's `ElementQuad2`; shape (9,
-      elements).
-    material : One number per element: NECK, BOARD, SLOTTED or FIRST_BAR + index in `SectionShape.bars`; shape
-      (elements,).
-    centre : Number of nodes on the plane of symmetry y = 0; they come first.
+    ``points`` (2, nodes) are y, z [m]; ``elements`` (9, elements) their nodes in the order of scikit-fem's
+    `ElementQuad2`; ``material`` (elements,) is NECK, BOARD, SLOTTED or FIRST_BAR + index in
+    `SectionShape.bars`; the first ``centre`` nodes lie on the plane of symmetry y = 0.
     """
 
     points: Array

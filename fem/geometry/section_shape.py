@@ -29,12 +29,7 @@ def _require_positive(what: str, value: float, *, remedy: str) -> None:
 
 @dataclass(frozen=True)
 class SectionMaterial:
-    """Moduli of a cross-section.
-
-    Parameters
-    ----------
-    young : Young's modulus along the neck [Pa].
-    shear_xy, shear_xz : Shear moduli between the neck's length and the directions y and z [Pa].
+    """Young's modulus along the neck, and shear moduli between that direction and y and z [Pa].
 
     Raises `InputError`: a modulus is not a finite number above zero.
     """
@@ -50,14 +45,9 @@ class SectionMaterial:
 
 @dataclass(frozen=True)
 class Channel:
-    """An empty rod channel: a rectangle centred on y = 0.
+    """An empty rod channel: a rectangle centred on y = 0, between two heights z at or below zero [m].
 
     With a filler strip glued over the rod, the channel's top lies below z = 0.
-
-    Parameters
-    ----------
-    width : Width across the neck [m].
-    top, bottom : Heights z of its upper and lower faces, both at or below zero [m].
 
     Raises `InputError`: the channel has no area or reaches above the glue line.
     """

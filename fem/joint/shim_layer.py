@@ -75,13 +75,10 @@ def opening_rows(
 
 @dataclass(frozen=True)
 class Layer:
-    """Data of all interface points for one pair of shim angles.
+    """Data of all interface points for one pair of shim angles; arrays of shape (n,).
 
-    Attributes
-    ----------
-    interference : overlap of shim and undeformed neck at each point, (n,) [m].
-    normal, tangential : stiffness of the layer at each point, force per movement, (n,) [N/m].
-    friction : Coulomb coefficient at each point, (n,).
+    ``interference`` is the overlap of shim and undeformed neck [m], ``normal`` and ``tangential`` the
+    stiffness of the layer [N/m], ``friction`` the Coulomb coefficient.
     """
 
     interference: Array

@@ -51,13 +51,10 @@ def times(matrices: Array, *vectors: Array) -> list[Array]:
 class Necks:
     """Parameters that differ from neck to neck, one row each.
 
-    Attributes
-    ----------
-    multiples : (k, 8) moduli, see `fem.many.moduli.NAMES`.
-    friction, layer : (k, pads) Coulomb coefficient, and factor on the layers' stiffness.
-    bolt_tension : (k, bolts) [N].
-    tension : (k,) of all strings together [N].
-    angles : (k, pads) shim angles in pad order, errors of shim and seat included [rad].
+    ``multiples`` (k, 8) are the moduli, see `fem.many.moduli.NAMES`; ``friction`` (k, pads) the Coulomb
+    coefficient, ``layer`` (k, pads) a factor on the layers' stiffness; ``bolt_tension`` is (k, bolts),
+    ``tension`` (k,) that of all strings together [N]; ``angles`` (k, pads) are shim angles, errors of shim
+    and seat included [rad].
     """
 
     multiples: Array

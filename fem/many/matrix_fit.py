@@ -55,14 +55,8 @@ class Shares:
 
 @dataclass(frozen=True)
 class MatrixFit:
-    """A fitted symmetric matrix.
-
-    Attributes
-    ----------
-    shares : shares of the modes.
-    modes : (modes, entries) upper triangles; ``centre`` (entries,) the matrix at the middle of the box, where
-      the fit is exact.
-    size : number of rows.
+    """A fitted symmetric matrix with ``size`` rows: upper triangles of ``modes`` (modes, entries) and of
+    ``centre`` (entries,), the matrix at the middle of the box, where the fit is exact.
     """
 
     shares: Shares

@@ -30,11 +30,7 @@ class Plate:
     """A meshed body with nine-node cells; displacement vectors are (u_x at all nodes, u_z at all nodes),
     length ``2 * size``.
 
-    Attributes
-    ----------
-    mesh : the cells.
-    unknowns : (9, cells) numbers of the scalar unknowns.
-    nodes : (2, size) positions of the scalar unknowns [m].
+    ``unknowns`` (9, cells) are the numbers of the scalar unknowns, ``nodes`` (2, size) their positions [m].
     """
 
     mesh: MeshQuad
@@ -75,12 +71,9 @@ def plate(mesh: MeshQuad) -> Plate:
 class PlateStrains:
     """Strains of unit unknowns at the quadrature points of some cells.
 
-    Attributes
-    ----------
-    unknowns : (cells, 18) numbers of the unknowns, x components first.
-    rows : (cells, points, 3, 18) strains xx, zz and engineering xz [1/m].
-    area : (cells, points) quadrature weights [m2].
-    x, z : (cells, points) positions [m].
+    ``unknowns`` (cells, 18) are numbered x components first; ``rows`` (cells, points, 3, 18) are strains xx,
+    zz and engineering xz [1/m]; quadrature weights ``area`` [m2] and positions ``x``, ``z`` [m] are (cells,
+    points).
     """
 
     unknowns: NDArray[np.int64]

@@ -10,16 +10,12 @@ from fem.members.plate import Plate, point_rows
 
 
 def setting_row(rod: Rod, line: Beam, neck: Plate | None) -> tuple[Array, sp.csr_matrix | None]:
-    """Row of the displacement conjugate to the rod's setting.
+    """Row of the displacement conjugate to the rod's setting: over the beam's unknowns, and over the neck
+    plate's (x, z) unknowns, None for a rod that ends before the plate.
 
     One-way: its change of length. Two-way: the rotation between its anchors, the difference of its members'
     changes of length over their distance. The load ``- setting * row`` contains the anchor forces and the
     transverse push of a curved rod; it is self-equilibrated, since the row vanishes on rigid motions.
-
-    Returns
-    -------
-    (row over the beam's unknowns, row over the neck plate's (x, z) unknowns or None for a rod that ends
-    before the plate).
     """
     if rod.arm is None:
         return _stretch(rod, line, neck, 0.0)

@@ -107,15 +107,11 @@ class Pair:
 
 @dataclass(frozen=True)
 class Offset:
-    """Answer to the main question.
+    """Answer to the main question, with the states at the offset found and the number of pairs solved.
 
-    Attributes
-    ----------
-    pair : states at the offset found.
-    offset : angle of the unknown shim minus that of the held one (0 for a single shim) [rad].
-    offset_linear : its linear estimate from the start [rad].
-    transfer : change of the misfit per change of that angle; for a kink, the shim transfer.
-    solves : number of pairs solved.
+    ``offset`` is the angle of the unknown shim minus that of the held one (0 for a single shim),
+    ``offset_linear`` its linear estimate from the start [rad]; ``transfer`` is the change of the misfit per
+    change of that angle, for a kink the shim transfer.
     """
 
     pair: Pair

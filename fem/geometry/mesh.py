@@ -57,11 +57,7 @@ def graded(breaks: list[float], *, fine: list[float], size: MeshSize) -> Array:
     slope = (size.growth - 1.0) / size.growth
     for left, right in pairwise(breaks):
         x = np.linspace(left, right, 201)
-        distance = (
-            np.min(np.abs(x[:, None] - np.asarray(fine)[None, :]), axis=1)
-            if fine
-            else np.full_like(x, np.inf)
-        )
+        distance = np.min(np.abs(x[:, None] - np.asarray(fine)[None, :]), axis=1, initial=np.inf)
         density = 1.0 / np.minimum(size.corner + slope * distance, size.far)
         count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))])
         cells = max(1, int(np.ceil(count[-1] - 0.05)))

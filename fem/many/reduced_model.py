@@ -163,19 +163,18 @@ def build(
 
     Raises `ModelError`: the instrument cannot be modelled.
     """
-    one = np.ones(8)
-    at = mesh_instrument(model.structure(one), size or MeshSize())
-    still = np.zeros(2)
+    size = size or MeshSize()
+    at = mesh_instrument(model.structure(np.ones(8)), size)
     points = training_points(box.neck, degree=degree)
     trial = _trial_points(box)
     whole = np.concatenate([np.zeros((1, len(box.neck))), points, trial[:, : len(box.neck)]])
-    matrices = _solved_necks(model, size or MeshSize(), whole, workers=workers, progress=progress)
+    matrices = _solved_necks(model, size, whole, workers=workers, progress=progress)
     neck = fit(points, matrices[1 : 1 + len(points)], matrices[0], half=box.neck, degree=degree)
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
         [
             block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).block_wood)
-            for y in [still, *block_points, *trial[:, len(box.neck) :]]
+            for y in [np.zeros(2), *block_points, *trial[:, len(box.neck) :]]
         ]
     )
     block = fit(block_points, blocks[1 : 1 + len(block_points)], blocks[0], half=box.block, degree=degree)

@@ -39,10 +39,8 @@ def _stretch(rod: Rod, line: Beam, neck: Plate | None, offset: float) -> tuple[A
     x = (0.5 * (edges[1:] + edges[:-1])[:, None] + half[:, None] * nodes).ravel()
     length = (half[:, None] * weights).ravel()
     total = sp.csr_matrix((1, 2 * neck.size))
-    for lift, share in zip(
-        0.5 * rod.height * np.array([-0.7746, 0.0, 0.7746]), (5 / 18, 8 / 18, 5 / 18), strict=True
-    ):
-        rows = point_rows(neck, np.stack([x, rod.z(x) + offset + lift]))
+    for lift, share in ((-0.7746, 5 / 18), (0.0, 8 / 18), (0.7746, 5 / 18)):
+        rows = point_rows(neck, np.stack([x, rod.z(x) + offset + 0.5 * rod.height * lift]))
         slope = rod.slope(x)
         scale = sp.csr_matrix(share * length / np.sqrt(1.0 + slope**2))
         by_slope, by_square = sp.diags(slope), sp.diags(slope**2)

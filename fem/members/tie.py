@@ -54,9 +54,7 @@ def held_nodes(body: Plate, outline: Outline, block: Block, edges: tuple[str, ..
     chosen = np.zeros_like(x, dtype=bool)
     for edge in edges:
         if edge not in where:
-            raise ModelError(
-                f"'{edge}' is no edge of the block. Held edges are chosen among top, bottom, back."
-            )
+            raise ModelError(f"'{edge}' is no edge of the block. Choose held edges among top, bottom, back.")
         if not where[edge].any():
             raise ModelError(
                 f"The block's {edge} edge is empty. Make the block longer than the tongue,"

@@ -32,9 +32,7 @@ class Budget:
     @property
     def by_part(self) -> dict[str, float]:
         """Share of each part, all causes together."""
-        return {
-            row: float(share) for row, share in zip(self.rows, self.contributions.sum(axis=1), strict=True)
-        }
+        return dict(zip(self.rows, self.contributions.sum(axis=1).tolist(), strict=True))
 
 
 def kink_row(question: Question, at: Pair) -> Array:

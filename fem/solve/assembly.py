@@ -237,10 +237,10 @@ def indentation_compliance(structure: Structure, body: Bodies) -> Array:
 def whole_stiffness(body: Bodies, pieces: dict[str, Piece]) -> sp.csr_matrix:
     """Stiffness over all unknowns."""
     used = [pieces[name] for names in BUDGET.values() for name in names if name in pieces]
-    entries = [piece.matrix.tocoo() for piece in used]
-    row = np.concatenate([one.row + piece.first for one, piece in zip(entries, used, strict=True)])
-    column = np.concatenate([one.col + piece.first for one, piece in zip(entries, used, strict=True)])
-    data = np.concatenate([one.data for one in entries])
+    entries = [(piece.matrix.tocoo(), piece.first) for piece in used]
+    row = np.concatenate([one.row + first for one, first in entries])
+    column = np.concatenate([one.col + first for one, first in entries])
+    data = np.concatenate([one.data for one, _ in entries])
     return sp.csr_matrix((data, (row, column)), shape=(body.size, body.size))
 
 
@@ -280,8 +280,7 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
 
     def beam_rows(name: str, x: Array) -> sp.csr_matrix:
         unknowns = [line.at(name, one) for one in x]
-        where = (np.arange(len(x)), unknowns)
-        return sp.csr_matrix((np.ones(len(x)), where), shape=(len(x), body.size))
+        return sp.csr_matrix((np.ones(len(x)), (np.arange(len(x)), unknowns)), shape=(len(x), body.size))
 
     rows |= {f"nut {name}": beam_rows(name, np.zeros(1)) for name in ("u", "w", "t")}
     on_beam = beam_rows("w", structure.frets[structure.frets < outline.tie - 1e-9])
@@ -309,10 +308,8 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    no_beam, no_indentation = (
-        sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)
-    )
-    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_indentation]))
+    outside = [sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)]
+    return sp.csr_matrix(sp.hstack([outside[0], sp.vstack(of_plates), outside[1]]))
 
 
 def young_width(structure: Structure, x: float, z: Array) -> Array:

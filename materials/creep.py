@@ -78,8 +78,7 @@ def kelvin_chain(*, k_def: float = 0.6) -> KelvinChain:
 
     Parameters
     ----------
-    k_def
-        Creep over elastic deflection after 50 years [-], 0 to 4.
+    k_def : Creep over elastic deflection after 50 years [-], 0 to 4.
 
     Raises `MaterialError`: k_def out of range.
     """
@@ -100,10 +99,8 @@ def creep_factor(years: float, *, k_def: float = 0.6) -> float:
 
     Parameters
     ----------
-    years
-        Time under load [years], 0 to 50.
-    k_def
-        phi at 50 years [-]; 0.6 for a heated room, 0.3 to 1.0 is the published band.
+    years : Time under load [years], 0 to 50.
+    k_def : phi at 50 years [-]; 0.6 for a heated room, 0.3 to 1.0 is the published band.
 
     Raises `MaterialError`: time or k_def out of range.
 

@@ -31,8 +31,7 @@ def check_moisture(moisture: float) -> float:
 
     Parameters
     ----------
-    moisture
-        Moisture content [% of ovendry mass], 4 to 28.
+    moisture : Moisture content [% of ovendry mass], 4 to 28.
 
     Raises `MaterialError`: moisture out of range.
     """
@@ -54,12 +53,9 @@ def property_at(p12: float, p_green: float, *, moisture: float, intersection: fl
 
     Parameters
     ----------
-    p12, p_green
-        The property at 12 % and green, same unit, both positive.
-    moisture
-        Moisture content M [%], 4 to 28.
-    intersection
-        Moisture Mp [%] at which the property stops changing ([1] Table 5-13; 25 where not listed).
+    p12, p_green : The property at 12 % and green, same unit, both positive.
+    moisture : Moisture content M [%], 4 to 28.
+    intersection : Moisture Mp [%] at which the property stops changing ([1] Table 5-13; 25 where not listed).
 
     Raises `MaterialError`: moisture out of range, or a property that is not positive.
 
@@ -124,10 +120,8 @@ def equilibrium_moisture(relative_humidity: float, temperature_c: float = 21.0) 
 
     Parameters
     ----------
-    relative_humidity
-        Fraction, 0 to below 1 (0.45 for 45 %).
-    temperature_c
-        Air temperature [degC], -1 to 99 (range from memory: 30 to 210 degF).
+    relative_humidity : Fraction, 0 to below 1 (0.45 for 45 %).
+    temperature_c : Air temperature [degC], -1 to 99 (range from memory: 30 to 210 degF).
 
     Raises `MaterialError`: humidity or temperature out of range.
 
@@ -164,10 +158,8 @@ def shrinkage(total: float, *, moisture: float) -> float:
 
     Parameters
     ----------
-    total
-        Shrinkage S_0 from green to ovendry [-], 0 to below 1 (0.041 for 4.1 %).
-    moisture
-        Moisture content x [%], 0 or more; above 30 % there is no shrinkage.
+    total : Shrinkage S_0 from green to ovendry [-], 0 to below 1 (0.041 for 4.1 %).
+    moisture : Moisture content x [%], 0 or more; above 30 % there is no shrinkage.
 
     Raises `MaterialError`: shrinkage or moisture out of range.
     """

@@ -48,10 +48,8 @@ def rotated_compliance(wood: Wood, axes: Matrix) -> Matrix:
 
     Parameters
     ----------
-    wood
-        The wood.
-    axes
-        Rows: unit vectors x, y, z in terms of L, R, T, shape (3, 3).
+    wood : The wood.
+    axes : Rows: unit vectors x, y, z in terms of L, R, T, shape (3, 3).
     """
     # the tensor as a matrix over the nine index pairs, turned by the Kronecker square of the axes
     tensor = (wood.compliance() / _COUNTED)[np.ix_(_PAIR_AT, _PAIR_AT)]
@@ -77,12 +75,9 @@ def plane_stress(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matri
 
     Parameters
     ----------
-    wood
-        The wood.
-    depth_axis
-        Ring angle [rad]: 0 quarter sawn (z tangential), pi/2 flat sawn (z radial).
-    runout
-        Angle of the grain from x towards z [rad], -30 to 30 degrees.
+    wood : The wood.
+    depth_axis : Ring angle [rad]: 0 quarter sawn (z tangential), pi/2 flat sawn (z radial).
+    runout : Angle of the grain from x towards z [rad], -30 to 30 degrees.
 
     Raises `MaterialError`: runout out of range.
     """
@@ -108,13 +103,10 @@ def block_compliance(wood: Wood, *, grain: Grain, ring_angle: float = 0.0) -> Ma
 
     Parameters
     ----------
-    wood
-        The wood.
-    grain
-        Direction of L: `vertical` along z, `lengthwise` along x, `across` along y.
-    ring_angle
-        Turn about L [rad]. At 0 the tangential direction is z (`lengthwise`, `across`) or x (`vertical`); at
-        pi/2 the radial direction is.
+    wood : The wood.
+    grain : Direction of L: `vertical` along z, `lengthwise` along x, `across` along y.
+    ring_angle : Turn about L [rad]. At 0 the tangential direction is z (`lengthwise`, `across`) or x
+      (`vertical`); at pi/2 the radial direction is.
 
     Raises `MaterialError`: another grain direction.
     """

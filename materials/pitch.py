@@ -14,10 +14,8 @@ def note_frequency(note: str, *, a4: float = 440.0) -> float:
 
     Parameters
     ----------
-    note
-        Letter, optional `#` or `b`, octave 0 to 8: `E2`, `F#3`, `Bb2`.
-    a4
-        Frequency of A4 [Hz], 380 to 480; ISO 16 sets 440.
+    note : Letter, optional `#` or `b`, octave 0 to 8: `E2`, `F#3`, `Bb2`.
+    a4 : Frequency of A4 [Hz], 380 to 480; ISO 16 sets 440.
 
     Raises `MaterialError`: not a note name, or a reference pitch out of range.
 
@@ -41,8 +39,7 @@ def parse_tuning(text: str) -> tuple[tuple[str, ...], ...]:
 
     Parameters
     ----------
-    text
-        Notes separated by blanks; `E2/E3` is a course of two, main string first.
+    text : Notes separated by blanks; `E2/E3` is a course of two, main string first.
 
     Raises `MaterialError`: empty, or a part that is not a note.
 

@@ -21,12 +21,9 @@ class ShimMaterial:
 
     Attributes
     ----------
-    wood
-        Name of its wood, None if it is not wood.
-    e_across, g_across
-        Young's modulus through the thickness and shear modulus along the pad [Pa].
-    friction, friction_band
-        Coulomb coefficient and its band [-]; an assumption.
+    wood : Name of its wood, None if it is not wood.
+    e_across, g_across : Young's modulus through the thickness and shear modulus along the pad [Pa].
+    friction, friction_band : Coulomb coefficient and its band [-]; an assumption.
     """
 
     name: str

@@ -23,18 +23,12 @@ class String:
 
     Attributes
     ----------
-    gauge_in
-        Outer diameter [in].
-    kind
-        `plain`, `wound`, `nylon` or `nylon-wound`.
-    alloy
-        Name in `alloys.csv`.
-    core_ratio
-        Core over outer diameter [-]; None where there is no wrap.
-    unit_weight_kg_m
-        Linear density [kg/m].
-    basis
-        Origin of the linear density: `table` (published unit weight), `law` (geometry) or `given`.
+    gauge_in : Outer diameter [in].
+    kind : `plain`, `wound`, `nylon` or `nylon-wound`.
+    alloy : Name in `alloys.csv`.
+    core_ratio : Core over outer diameter [-]; None where there is no wrap.
+    unit_weight_kg_m : Linear density [kg/m].
+    basis : Origin of the linear density: `table` (published unit weight), `law` (geometry) or `given`.
     """
 
     gauge_in: float
@@ -66,12 +60,9 @@ def wound_linear_density(
 
     Parameters
     ----------
-    diameter
-        Outer diameter D [m].
-    core_ratio, packing
-        k and p [-], between 0 and 1.
-    core_density, wrap_density
-        Densities [kg/m3].
+    diameter : Outer diameter D [m].
+    core_ratio, packing : k and p [-], between 0 and 1.
+    core_density, wrap_density : Densities [kg/m3].
     """
     filled = core_density * core_ratio**2 + packing * wrap_density * (1.0 - core_ratio**2)
     return math.pi / 4.0 * diameter**2 * filled
@@ -101,16 +92,11 @@ def own_string(
 
     Parameters
     ----------
-    gauge_in
-        Outer diameter [in], 0.006 to 0.160.
-    wound
-        Whether the string has a wrap.
-    alloy
-        A name of `alloy_names()`; plain-steel or phosphor-bronze if None.
-    unit_weight_kg_m
-        Linear density as weighed [kg/m].
-    core_ratio
-        Core over outer diameter [-], 0.2 to 0.9, wound strings only.
+    gauge_in : Outer diameter [in], 0.006 to 0.160.
+    wound : Whether the string has a wrap.
+    alloy : A name of `alloy_names()`; plain-steel or phosphor-bronze if None.
+    unit_weight_kg_m : Linear density as weighed [kg/m].
+    core_ratio : Core over outer diameter [-], 0.2 to 0.9, wound strings only.
 
     Raises `MaterialError`: gauge, alloy, core ratio or unit weight out of range.
     """

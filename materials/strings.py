@@ -91,12 +91,9 @@ def tension(linear_density: float, *, scale: float, frequency: float) -> float:
 
     Parameters
     ----------
-    linear_density
-        Mass per length mu [kg/m].
-    scale
-        Sounding length L [m].
-    frequency
-        Pitch f [Hz].
+    linear_density : Mass per length mu [kg/m].
+    scale : Sounding length L [m].
+    frequency : Pitch f [Hz].
 
     Raises `MaterialError`: a value that is not positive.
     """
@@ -152,12 +149,9 @@ def own_set(
 
     Parameters
     ----------
-    gauges
-        One entry a course, 1st to last: a gauge as in `parse_gauge`, two joined by `/`, or a `String`.
-    tuning
-        Notes low to high as in `parse_tuning`, one a course.
-    plain_alloy, wound_alloy
-        Alloys of the plain and of the wound strings.
+    gauges : One entry a course, 1st to last: a gauge as in `parse_gauge`, two joined by `/`, or a `String`.
+    tuning : Notes low to high as in `parse_tuning`, one a course.
+    plain_alloy, wound_alloy : Alloys of the plain and of the wound strings.
 
     Raises `MaterialError`: a wrong gauge or alloy, or a tuning that does not fit.
     """
@@ -201,13 +195,10 @@ def tensions(strings: StringSet, *, scale: float, tuning: str | None = None) -> 
 
     Parameters
     ----------
-    strings
-        The set.
-    scale
-        Scale length [m], 0.25 to 1.2.
-    tuning
-        Notes low to high; the set's own tuning if None. For a doubled course give the main note alone (its
-        partner keeps the set's interval of unison or octave) or both as `E2/E3`.
+    strings : The set.
+    scale : Scale length [m], 0.25 to 1.2.
+    tuning : Notes low to high; the set's own tuning if None. For a doubled course give the main note alone
+      (its partner keeps the set's interval of unison or octave) or both as `E2/E3`.
 
     Raises `MaterialError`: a scale out of range, or a tuning that does not fit the strings.
     """

@@ -32,30 +32,23 @@ class Wood:
 
     Attributes
     ----------
-    density
-        Mass over volume, both at `moisture_percent` [kg/m3].
-    e_l, e_r, e_t
-        Young's moduli along the grain, radial, tangential [Pa].
-    g_lr, g_lt, g_rt
-        Shear moduli [Pa].
-    nu_lr, nu_lt, nu_rt
-        Poisson's ratios [-], first index the direction of stress; the others follow by reciprocity.
-    compression_across, tension_across
-        Strengths across the grain at 12 % [Pa]: proportional limit with the load tangential, and tension.
-        Not corrected for moisture: the table has no green values, and the moisture equation does not hold
-        for tension.
-    moe, moe_green, moe_cov
-        Tabulated beam modulus at 12 % and green [Pa] (None where unpublished), coefficient of variation [-].
-    moisture_percent, intersection_percent
-        Moisture content and intersection moisture Mp [% of ovendry mass].
-    shrink_r, shrink_t, shrink_v
-        Shrinkage green to ovendry: radial, tangential, volume [-].
-    ratio_stand_in
-        Name of the wood whose elastic ratios are used because this one's are unpublished, else None.
-    standins
-        Sentences that name borrowed data; every output that uses this wood shows them.
-    sources
-        Field to (source, mark); mark is found, memory, derived or given.
+    density : Mass over volume, both at `moisture_percent` [kg/m3].
+    e_l, e_r, e_t : Young's moduli along the grain, radial, tangential [Pa].
+    g_lr, g_lt, g_rt : Shear moduli [Pa].
+    nu_lr, nu_lt, nu_rt : Poisson's ratios [-], first index the direction of stress; the others follow by
+      reciprocity.
+    compression_across, tension_across : Strengths across the grain at 12 % [Pa]: proportional limit with the
+      load tangential, and tension. Not corrected for moisture: the table has no green values, and the
+      moisture equation does not hold for tension.
+    moe, moe_green, moe_cov : Tabulated beam modulus at 12 % and green [Pa] (None where unpublished),
+      coefficient of variation [-].
+    moisture_percent, intersection_percent : Moisture content and intersection moisture Mp [% of ovendry
+      mass].
+    shrink_r, shrink_t, shrink_v : Shrinkage green to ovendry: radial, tangential, volume [-].
+    ratio_stand_in : Name of the wood whose elastic ratios are used because this one's are unpublished, else
+      None.
+    standins : Sentences that name borrowed data; every output that uses this wood shows them.
+    sources : Field to (source, mark); mark is found, memory, derived or given.
     """
 
     name: str
@@ -108,10 +101,8 @@ class Wood:
 
         Parameters
         ----------
-        e_l
-            True Young's modulus along the grain [Pa], 1e9 to 50e9 (not the beam value MOE).
-        density
-            Density [kg/m3], 100 to 1400.
+        e_l : True Young's modulus along the grain [Pa], 1e9 to 50e9 (not the beam value MOE).
+        density : Density [kg/m3], 100 to 1400.
 
         Raises `MaterialError`: value out of range, or an elastic tensor that is not positive definite.
         """
@@ -145,8 +136,7 @@ class Wood:
 
         Parameters
         ----------
-        percent
-            Moisture content [%], 4 to 28.
+        percent : Moisture content [%], 4 to 28.
 
         Raises `MaterialError`: outside 4 to 28 %.
         """
@@ -214,8 +204,7 @@ def wood(name: str) -> Wood:
 
     Parameters
     ----------
-    name
-        A name of `wood_names()`, such as `mahogany-honduran`.
+    name : A name of `wood_names()`, such as `mahogany-honduran`.
 
     Raises `MaterialError`: unknown name (the nearest are given), or a damaged row of the table.
 

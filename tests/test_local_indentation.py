@@ -20,13 +20,6 @@ FACES = {"heel": (0, 1, 2), "tongue": (2, 1, 0)}
 WAVE = 2.0 * np.pi / 0.08
 
 
-def isotropic(young: float, poisson: float) -> np.ndarray:
-    shear = 2.0 * (1.0 + poisson)
-    compliance = np.diag([1.0, 1.0, 1.0, shear, shear, shear])
-    compliance[:3, :3] -= poisson * (1.0 - np.eye(3))
-    return compliance / young
-
-
 def planes(face: str) -> tuple[HalfPlane, HalfPlane]:
     """Across the pad and along it."""
     into, across, along = FACES[face]
@@ -38,26 +31,8 @@ def of_face(face: str) -> list[FaceCompliance]:
     return local_indentation._of_face(structure.outline, structure.block, face, WOOD, np.array([WAVE]))
 
 
-@pytest.mark.parametrize("depth", [0.05, 0.3, 1.0, 3.0, 6.0, 11.9])
-def test_a_layer_of_an_isotropic_solid_has_the_closed_form(depth: float):
-    """Half of a pressure on one face squeezes the layer from both, half bends it, both faces going one way:
-    ``(cosh d - 1) / (sinh d + d)`` and ``(cosh d + 1) / (sinh d - d)`` per E', textbook solutions for a strip
-    under waves (from memory; elasticity, plane strain). Their sum is ``2 (sinh d cosh d + d) / (sinh^2 d -
-    d^2)``: a half-plane's 2 for a thick layer, a plate's ``12 / d^3`` for a thin one.
-
-    1e-6: equal roots are parted by 1e-4 of their sum, which acts squared.
-    """
-    young, poisson = 9e9, 0.3
-    stiff = young / (1.0 - poisson**2)
-    sinh, cosh = np.sinh(depth), np.cosh(depth)
-    exact = 2.0 * (sinh * cosh + depth) / (sinh**2 - depth**2) / stiff
-    assert half_plane(isotropic(young, poisson), into=0, along=1).layer(depth) == pytest.approx(
-        exact, rel=1e-6
-    )
-
-
 @pytest.mark.parametrize("face", FACES)
-@pytest.mark.parametrize("depth", [0.3, 1.0, 4.0, np.inf])
+@pytest.mark.parametrize("depth", [0.05, 1.0, 11.9, np.inf])
 def test_a_layer_of_wood_is_exact(face: str, depth: float):
     """1e-5: the wave along the pad, which must not vanish in the exact answer, is a ten-thousandth."""
     stiffness = half_space.of_face(WOOD, FACES[face])
@@ -157,35 +132,28 @@ def test_a_pad_as_wide_as_the_block_does_not_indent_it():
         assert np.min(np.linalg.eigvalsh(one)) > 0.0
 
 
-def test_indentation_under_an_even_heel_is_a_solid_blocks():
-    """Even pressure on the heel's pad: plate and indentation within 4 % of the solid block, indentation alone
-    within 9 % of the solid's under the same part of the load.
-
-    Cells of 14 mm make the solid 2 % too stiff. Indentation alone was 6.5 % too small when first compared: it
-    treats the block's free sides as planes of symmetry; the plate's plane stress errs the other way.
-    """
-    found = block_alone.works("heel", "even", cell=0.014)
-    assert found.whole_ratio == pytest.approx(1.0, abs=0.04)
-    assert found.waves_ratio == pytest.approx(1.0, abs=0.09)
+FULL = {"marks": pytest.mark.full}
 
 
-@pytest.mark.full
 @pytest.mark.parametrize(
-    ("face", "pressure", "whole_within", "waves_within"),
+    ("face", "pressure", "cell", "whole_within", "waves_within"),
     [
-        ("heel", "even", 0.02, 0.09),
-        ("heel", "linear", 0.04, 0.09),
-        ("tongue", "even", 0.10, 0.35),
-        ("tongue", "linear", 0.20, 0.10),
+        ("heel", "even", 0.014, 0.04, 0.09),
+        pytest.param("heel", "even", 0.010, 0.02, 0.09, **FULL),
+        pytest.param("heel", "linear", 0.010, 0.04, 0.09, **FULL),
+        pytest.param("tongue", "even", 0.010, 0.10, 0.35, **FULL),
+        pytest.param("tongue", "linear", 0.010, 0.20, 0.10, **FULL),
     ],
 )
-def test_indentation_under_every_pad(face: str, pressure: str, whole_within: float, waves_within: float):
-    """Records of known errors, not goals: plate and indentation were 0.4, 2.7, 7 and 17 % too soft when first
-    compared, indentation alone 7, 6 and 33 % too small, and right under the last.
+def test_indentation_under_a_pad_is_a_solid_blocks(face, pressure, cell, whole_within, waves_within):
+    """Plate and indentation, and indentation alone under the same part of the load, over the solid block's.
 
-    The tongue's shelf is wider than long and held at both ends: it cannot curl across its width as in the
-    plate's plane stress, and its free edges let it bend across more than waves between planes of symmetry.
+    Records of known errors, not goals: the first were 0.4, 2.7, 7 and 17 % too soft, the second 7, 6 and 33 %
+    too small, and right under the last, when first compared; cells of 14 mm make the solid 2 % too stiff.
+    Indentation treats the block's free sides as planes of symmetry; the plate's plane stress errs the other
+    way. The tongue's shelf is wider than long and held at both ends: it cannot curl across its width as in
+    the plate, and its free edges let it bend across more than waves between planes of symmetry.
     """
-    found = block_alone.works(face, pressure)
+    found = block_alone.works(face, pressure, cell=cell)
     assert found.whole_ratio == pytest.approx(1.0, abs=whole_within)
     assert found.waves_ratio == pytest.approx(1.0, abs=waves_within)

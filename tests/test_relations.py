@@ -31,7 +31,6 @@ from tests.instrument import (
     rod_slack,
     saddle_height,
     scaled,
-    stretch,
 )
 
 EQUAL = (0.0, 0.0)
@@ -89,63 +88,6 @@ def test_first_order_response_is_proportional_to_the_tension():
     before, after = from_strings_off(question), from_strings_off(tuned(question, 1.1))
     assert after[0] / before[0] == pytest.approx(1.1, rel=1e-6)
     assert after[1] / before[1] == pytest.approx(1.1, rel=1e-6)
-
-
-def rise_ratio(question):
-    """Nut rise at 1.1 times the tension over that at the tension."""
-    rise = [
-        float((at.strung.displacements - at.bolted.displacements)[question.flexibility.at["nut w"]][0])
-        for at in (pair(question, EQUAL), pair(tuned(question, 1.1), EQUAL))
-    ]
-    return rise[1] / rise[0]
-
-
-def heel_turn(question):
-    """Turn of the heel's start against the tongue line, strung minus bolted; no bow enters it [rad]."""
-    at = pair(question, EQUAL)
-    rows, displacements = question.flexibility.at, at.strung.displacements - at.bolted.displacements
-    tongue = question.line.slope_row(question.line.tongue) @ displacements[rows["crown"]]
-    return float(tongue - displacements[rows["heel start"]][0])
-
-
-def test_the_full_models_excess_over_proportion_is_owed_to_its_parts(monkeypatch, capsys):
-    """Nut rise at 1.1 T over that at T: second order and slip, each alone, explain what exceeds 1.1.
-
-    Heel stretch exceeds it more, since slip is a large part of a small thing; a joint that neither slips nor
-    gives way leaves the beam-column's own excess.
-    """
-    full = rod_slack(readme_question())
-    structure = readme_structure()
-    stiff = scaled(structure, 1e3)
-    rigid = replace(
-        structure,
-        neck=replace(structure.neck, moduli=stiff.neck.moduli, along=stiff.neck.along),
-        board=replace(structure.board, moduli=stiff.board.moduli, along=stiff.board.along),
-        block_wood=stiff.block_wood,
-        pads=stiff.pads,
-    )
-    held = sticking(rod_slack(asked_of(rigid)))
-    excess = {"full": rise_ratio(full) - 1.1, "no slip": rise_ratio(sticking(full)) - 1.1}
-    excess["rigid joint and heel"] = rise_ratio(held) - 1.1
-    stretches = [stretch(q, pair(q, EQUAL)) for q in (full, tuned(full, 1.1))]
-    turns = [heel_turn(full), heel_turn(held)]
-    whole = equilibrium.second_order_stiffness
-    monkeypatch.setattr(equilibrium, "second_order_stiffness", lambda *a: (whole(*a)[0], 0.0 * whole(*a)[1]))
-    excess["first order"] = rise_ratio(full) - 1.1
-    excess["first order, no slip"] = rise_ratio(sticking(full)) - 1.1
-    excess["first order, rigid joint and heel"] = rise_ratio(held) - 1.1
-    with capsys.disabled():
-        print("\nnut rise at 1.1 T over T, beyond 1.1: ", {k: round(float(v), 5) for k, v in excess.items()})
-        print("heel turn, full and rigid [deg]:", [round(math.degrees(t), 4) for t in turns])
-        print("heel stretch at 1.1 T over T, full model:", round(stretches[1] / stretches[0], 4))
-    assert 0.003 < excess["no slip"] < 0.02, "the second order"
-    assert excess["first order"] > 0.001, "slip"
-    assert excess["full"] == pytest.approx(excess["no slip"] + excess["first order"], rel=0.15)
-    assert abs(excess["first order, no slip"]) < 5e-4, "what is left: contact that changes a little"
-    assert abs(excess["first order, rigid joint and heel"]) < 1e-4
-    assert 0.003 < excess["rigid joint and heel"] < excess["no slip"]
-    assert turns[0] > math.radians(0.1), "the heel turns forward under the strings"
-    assert abs(turns[1]) < 0.01 * turns[0], "a rigid joint and heel do not"
 
 
 def test_without_strings_nothing_moves(monkeypatch):
@@ -280,30 +222,16 @@ def test_equal_angles_turn_the_neck_and_leave_the_kink():
     assert both.kink[1] > 0.2, "a larger lower angle leans the shaft up: the tongue rises against it less"
 
 
-def incompressible():
-    """Shims that do not give way; their bedding still does, the same for every angle."""
-    pads = tuple(replace(pad, young=1e22, shear=1e22) for pad in readme_structure().pads)
-    return asked_of(replace(readme_structure(), pads=pads))
-
-
 @pytest.mark.usefixtures("first_order")
 def test_incompressible_shims_turn_the_neck_exactly():
-    """Then the turn is a rigid motion: gains 1 and 0 to 1e-6, if the strings' load does not turn along."""
-    question = rod_slack(incompressible())
+    """Then the turn is a rigid motion: gains 1 and 0 to 1e-6, if the strings' load does not turn along. The
+    bedding still gives way, the same for every angle.
+    """
+    pads = tuple(replace(pad, young=1e22, shear=1e22) for pad in readme_structure().pads)
+    question = rod_slack(asked_of(replace(readme_structure(), pads=pads)))
     both = gains(question, pair(question, EQUAL))
     assert sum(both.pitch) == pytest.approx(1.0, abs=1e-6)
     assert sum(both.kink) == pytest.approx(0.0, abs=1e-6)
-
-
-def test_strings_that_turn_along_leave_a_few_parts_in_ten_thousand():
-    """Full model: the strings' pull turns with the neck, the shims' and block's directions stay as drawn.
-
-    The shims then carry T times the angle, half a newton a stock step, which is not taken for rigid.
-    """
-    question = incompressible()
-    both = gains(question, pair(question, EQUAL))
-    assert abs(sum(both.pitch) - 1.0) < 5e-4
-    assert abs(sum(both.kink)) < 5e-4
 
 
 def checked(question, at, *, tension=1.0, nut=0.0):
@@ -326,10 +254,7 @@ def checked(question, at, *, tension=1.0, nut=0.0):
 def test_everything_balances(angles):
     """Shims, bolts and block edges against the strings, worked out one by one from their own heights."""
     found = checked(readme_question(), pair(readme_question(), angles))
-    assert found.residual < 1e-8
-    assert found.force_balance < 1e-8
-    assert found.moment_balance < 1e-8
-    assert found.energy_balance < 1e-8
+    assert max(vars(found).values()) < 1e-8
 
 
 @pytest.mark.parametrize(("wrong", "which"), [({"tension": 1.0001}, "force"), ({"nut": 1e-5}, "moment")])

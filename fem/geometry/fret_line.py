@@ -9,9 +9,7 @@ from fem.geometry.outline import Array
 
 
 def extremes(gaps: Array) -> NDArray[np.int64]:
-    """Frets of the largest gap and of the largest hump, from gaps (..., joint); shape (..., 2). Relief is
-    the sum of the two.
-    """
+    """Frets of largest gap and largest hump in gaps (..., joint), which add to the relief; shape (..., 2)."""
     return np.stack([np.argmax(gaps, axis=-1), np.argmin(gaps, axis=-1)], axis=-1)
 
 
@@ -93,9 +91,7 @@ class FretLine:
         return float(self.slope_row(self.shaft) @ self.bow())
 
     def kink(self, heights: Array) -> float:
-        """Slope of the tongue line minus slope of the shaft line, the bow taken out [rad]; positive =
-        hollow at the joint.
-        """
+        """Tongue slope minus shaft slope, the bow taken out [rad]; positive = hollow at the joint."""
         return float(self.kink_at(heights, self.relief(heights)[0]))
 
     def kink_at(self, heights: Array, relief: Array | float) -> Array:

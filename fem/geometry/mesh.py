@@ -57,11 +57,7 @@ def graded(breaks: list[float], *, fine: list[float], size: MeshSize) -> Array:
     slope = (size.growth - 1.0) / size.growth
     for left, right in pairwise(breaks):
         x = np.linspace(left, right, 201)
-        distance = (
-            np.min(np.abs(x[:, None] - np.asarray(fine)[None, :]), axis=1)
-            if fine
-            else np.full_like(x, np.inf)
-        )
+        distance = np.min(np.abs(x[:, None] - np.asarray(fine)[None, :]), axis=1, initial=np.inf)
         density = 1.0 / np.minimum(size.corner + slope * distance, size.far)
         count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))])
         cells = max(1, int(np.ceil(count[-1] - 0.05)))
@@ -81,11 +77,7 @@ class JointMesh:
 
 
 def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[MeshQuad, NDArray[np.int64]]:
-    """Quadrilateral mesh from grid lines: node (i, j) at (columns[i], z_of[i][j]); cells where ``keep`` is
-    True.
-
-    Returns the mesh and the number in it of every grid cell, -1 for none.
-    """
+    """Mesh of the grid cells ``keep``, node (i, j) at (columns[i], z_of[i][j]); cell numbers, -1 for none."""
     nz = keep.shape[1]
     x = np.repeat(columns, nz + 1)
     z = np.concatenate(z_of)
@@ -100,13 +92,7 @@ def _body(columns: Array, z_of: list[Array], keep: NDArray[np.bool_]) -> tuple[M
 
 
 def check_cells(mesh: MeshQuad, body: str) -> None:
-    """Raise if cells of a body are inverted or folded.
-
-    Raises
-    ------
-    MeshError
-        If a corner of a cell is not convex.
-    """
+    """Raise `MeshError` if cells of a body are inverted or folded: a corner is not convex."""
     p = mesh.p[:, mesh.t]
     for k in range(4):
         a, b = p[:, (k + 1) % 4] - p[:, k], p[:, (k - 1) % 4] - p[:, k]
@@ -120,45 +106,22 @@ def check_cells(mesh: MeshQuad, body: str) -> None:
 def joint_mesh(
     outline: Outline, block: Block, *, breaks: dict[str, list[float]], size: MeshSize
 ) -> JointMesh:
-    """Meshes of neck body and block.
+    """Meshes of neck body and block; ``breaks`` are where pads begin or end, along the ``tongue`` and down
+    the ``heel`` face, from the joint corner [m].
 
-    Parameters
-    ----------
-    outline, block : shapes of the two bodies.
-    breaks : where a pad begins or ends, by face: along the ``tongue`` and down the ``heel`` face, from the
-      joint corner [m].
-    size : grading.
-
-    Raises
-    ------
-    MeshError
-        If cells are inverted or a part has no cells.
+    Raises `MeshError`: cells are inverted or a part has no cells.
     """
     xj, zc = outline.corner
-    along, down = (
-        _tongue_lines(outline, block, breaks["tongue"], size),
-        _heel_lines(outline, block, breaks["heel"], size),
-    )
+    along = _tongue_lines(outline, block, breaks["tongue"], size)
+    down = _heel_lines(outline, block, breaks["heel"], size)
     # the side of a pocket's end wall needs the same lines as the end of the tongue
     up = graded([zc, *([zc + block.wall] if 0.0 < block.wall < -zc else []), 0.0], fine=[zc], size=size)
-    neck, parts = _neck_body(
-        outline,
-        (
-            along[along <= outline.board_end + 1e-9],
-            down[down <= outline.heel_height + zc + 1e-9],
-            up,
-        ),
-        size,
-    )
-    body = _block_body(
-        outline,
-        block,
-        (
-            along[along <= xj + block.length + 1e-9],
-            down[down <= block.height + zc + 1e-9],
-            up[up <= zc + block.wall + 1e-9],
-        ),
-    )
+
+    def until(x: float, depth: float, z: float) -> tuple[Array, Array, Array]:
+        return along[along <= x + 1e-9], down[down <= depth + zc + 1e-9], up[up <= z + 1e-9]
+
+    neck, parts = _neck_body(outline, until(outline.board_end, outline.heel_height, 0.0), size)
+    body = _block_body(outline, block, until(xj + block.length, block.height, zc + block.wall))
     for part, cells in parts.items():
         if len(cells) == 0:
             raise MeshError(

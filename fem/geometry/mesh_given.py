@@ -35,10 +35,7 @@ class GivenMesh:
     def heel_depths(self, outline: Outline) -> tuple[tuple[float, float], ...]:
         """Lower edge of the heel from heel start to heel face, as `Outline.heel_depths` [m].
 
-        Raises
-        ------
-        MeshError
-            If that edge is not one line with one depth at each position.
+        Raises `MeshError`: that edge is not one line with one depth at each position.
         """
         _check_extent(self.points, self.cells, "heel", _heel_sides(outline))
         edges = np.sort(np.concatenate([self.cells["heel"][:, [k, (k + 1) % 4]] for k in range(4)]), axis=1)
@@ -61,27 +58,17 @@ class GivenMesh:
 
 
 def given_joint_mesh(given: GivenMesh, *, outline: Outline, block: Block, pads: tuple[Pad, ...]) -> JointMesh:
-    """Meshes of both bodies from a given one.
+    """Meshes of both bodies from a given one with every part of `PARTS`, checked against the instrument's
+    dimensions; the ends of the pads must lie on nodes.
 
-    Parameters
-    ----------
-    given : nodes and cells, every part of `PARTS` present.
-    outline, block : the instrument's dimensions, which the parts must meet.
-    pads : shims, whose ends must lie on nodes.
-
-    Raises
-    ------
-    MeshError
-        If a part does not fit, a body is not in one piece, the faces do not match, or cells are folded.
+    Raises `MeshError`: a part does not fit, a body is not in one piece, the faces do not match, or cells are
+    folded.
     """
     points = _snapped(given.points, outline=outline, block=block)
     _check_extents(points, given.cells, outline=outline, block=block)
     neck_cells = np.concatenate([given.cells[part] for part in PARTS[:3]])
-    neck, block_mesh = (
-        _mesh_of(points, neck_cells, "neck"),
-        _mesh_of(points, given.cells["block"], "neck block"),
-    )
-    block_mesh = _matched(neck, block_mesh, outline)
+    neck = _mesh_of(points, neck_cells, "neck")
+    block_mesh = _matched(neck, _mesh_of(points, given.cells["block"], "neck block"), outline)
     _check_pads(block_mesh, outline, pads)
     ends = np.cumsum([0] + [len(given.cells[part]) for part in PARTS[:3]])
     parts = {part: np.arange(ends[k], ends[k + 1]) for k, part in enumerate(PARTS[:3])}

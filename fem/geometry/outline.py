@@ -94,9 +94,7 @@ class Outline:
         return shaft + (self.heel_height - shaft) * self._heel_parameter(x) ** self.heel_exponent
 
     def heel_share(self, x: Array) -> Array:
-        """Share of the heel's tapered block in the shape at x: 0 on the shaft, rising smoothly to 1 at the
-        cap.
-        """
+        """Share of the heel's tapered block at x: 0 on the shaft, rising smoothly to 1 at the cap."""
         xi = self._heel_parameter(np.asarray(x, dtype=float))
         return np.asarray(xi * xi * (3.0 - 2.0 * xi))
 

@@ -3,14 +3,32 @@
 Corners go round the cell, as in scikit-fem's `MeshQuad`; local coordinates run from 0 to 1.
 """
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
+from skfem import ElementQuad2
+from skfem.quadrature import get_quadrature
 
 from fem.errors import ModelError
 from fem.geometry.outline import Array
 
 _BESIDE = 1e-6
 """A point outside a cell by less than this fraction of its size counts as inside: rounding of the mesh."""
+
+ORDER = 4
+"""Degree that the quadrature of nine-node cells integrates exactly."""
+
+
+@cache
+def gauss_points() -> tuple[Array, Array, Array, Array]:
+    """Gauss points (2, points) of the nine-node unit cell, their weights (points,), and values (9, points)
+    and slopes (9, 2, points) of the shape functions there.
+    """
+    element = ElementQuad2()
+    points, weights = get_quadrature(element, ORDER)
+    tables = [element.lbasis(points, i) for i in range(9)]
+    return points, weights, np.stack([value for value, _ in tables]), np.stack([slope for _, slope in tables])
 
 
 def position(corners: Array, local: Array) -> Array:
@@ -55,10 +73,7 @@ def holding(corners: Array, points: Array) -> tuple[NDArray[np.int64], Array]:
     """Number of the cell that holds each point (2, n) [m], of cells with corners (2, 4, cells), and its local
     coordinates there; (n,) and (2, n).
 
-    Raises
-    ------
-    ModelError
-        If a point lies in none.
+    Raises `ModelError`: a point lies in none.
     """
     low, high = corners.min(axis=1), corners.max(axis=1)
     slack = _BESIDE * (high - low).max(axis=0)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import MeshQuad, MeshQuad2
 
+from fem.geometry.outline import Array
 from fem.geometry.section_shape import SectionShape
 
 NECK, BOARD, SLOTTED, FIRST_BAR = 0, 1, 2, 3
@@ -23,7 +24,6 @@ _CAP_START = 0.4  # least fraction of the depth above the cap
 # Cells across the half-width at refinement 1: shear is then within 0.2 % for channels and bars of usual size.
 _COLUMNS = 14
 
-Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 
@@ -31,30 +31,19 @@ Integers = NDArray[np.int64]
 class SectionMesh:
     """Mesh of the half section: nine-node quads whose nodes are the degrees of freedom of a scalar field.
 
-    Parameters
-    ----------
-    points : Nodes (y, z) [m]; shape (2, nodes).
-    elements : The nine nodes of each element in the order of scikit-fem's `ElementQuad2`; shape (9,
-      elements).
-    material : One number per element: NECK, BOARD, SLOTTED or FIRST_BAR + index in `SectionShape.bars`; shape
-      (elements,).
-    centre : Number of nodes on the plane of symmetry y = 0; they come first.
+    ``points`` (2, nodes) are y, z [m]; ``elements`` (9, elements) their nodes in the order of scikit-fem's
+    `ElementQuad2`; ``material`` (elements,) is NECK, BOARD, SLOTTED or FIRST_BAR + index in
+    `SectionShape.bars`; the first ``centre`` nodes lie on the plane of symmetry y = 0.
     """
 
-    points: Floats
+    points: Array
     elements: Integers
     material: Integers
     centre: int
 
 
 def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
-    """Build the mesh of the half section.
-
-    Parameters
-    ----------
-    shape : The section.
-    refinement : Factor on the number of cells across and down.
-    """
+    """Build the mesh of the half section; ``refinement`` multiplies the number of cells across and down."""
     size = shape.width / 2.0 / (_COLUMNS * refinement)
     knots, depths = _column_knots(shape)
     columns = _divide(knots, size=size)
@@ -64,8 +53,9 @@ def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
         bands += list(_neck_bands(shape, columns, held, depths, size=size))
     if shape.board_thickness > 0.0:
         bands += _board_bands(shape, columns, size=size)
-    z = np.vstack([band[1] if i == 0 else band[1][1:] for i, band in enumerate(bands)])
-    y = np.vstack([band[0] if i == 0 else band[0][1:] for i, band in enumerate(bands)])
+    # each band begins where the one below ends
+    y = np.vstack([bands[0][0], *(band[0][1:] for band in bands[1:])])
+    z = np.vstack([bands[0][1], *(band[1][1:] for band in bands[1:])])
     label = np.concatenate([np.full(band[0].shape[0] // 2, band[2]) for band in bands])
     cells = np.repeat(label[:, None], columns.size // 2, axis=1)
     _place_inclusions(shape, cells, columns=columns, heights=z[:, 0])
@@ -111,7 +101,7 @@ def _lattice(cells: tuple[int, int], void: bytes) -> _Lattice:
     )
 
 
-def _divide(knots: Floats, *, size: float) -> Floats:
+def _divide(knots: Array, *, size: float) -> Array:
     """Divide each interval into cells no larger than size; their ends and middles, shape (2 cells + 1,)."""
     pieces = [knots[:1]]
     for start, end in itertools.pairwise(knots):
@@ -120,7 +110,7 @@ def _divide(knots: Floats, *, size: float) -> Floats:
     return np.concatenate(pieces)
 
 
-def _column_knots(shape: SectionShape) -> tuple[Floats, Floats]:
+def _column_knots(shape: SectionShape) -> tuple[Array, Array]:
     """Positions y of required mesh lines [m], and the depth to which each inner one stays upright [m]."""
     edges: dict[float, float] = {}
     for left, right, bottom, _top, _label in _inclusions(shape):
@@ -145,8 +135,8 @@ def _inclusions(shape: SectionShape) -> list[tuple[float, float, float, float, i
 
 
 def _neck_bands(
-    shape: SectionShape, columns: Floats, held: Integers, depths: Floats, *, size: float
-) -> tuple[tuple[Floats, Floats, int], tuple[Floats, Floats, int]]:
+    shape: SectionShape, columns: Array, held: Integers, depths: Array, *, size: float
+) -> tuple[tuple[Array, Array, int], tuple[Array, Array, int]]:
     """Cap and level rows of the neck wood, bottom first: (y, z, label) on the lattice."""
     boxes = _inclusions(shape)
     cap_top = min([-_CAP_START * shape.neck_depth] + [box[2] for box in boxes])
@@ -174,7 +164,7 @@ def _neck_bands(
     return (np.repeat(current[None, :], 2 * count + 1, axis=0), cap_z, NECK), (level_y, level_z, NECK)
 
 
-def _board_bands(shape: SectionShape, columns: Floats, *, size: float) -> list[tuple[Floats, Floats, int]]:
+def _board_bands(shape: SectionShape, columns: Array, *, size: float) -> list[tuple[Array, Array, int]]:
     """Rows of the board and of the slotted layer above: (y, z, label) on the lattice."""
     top = shape.board_top(columns)
     sound = top - shape.slot_depth
@@ -190,7 +180,7 @@ def _board_bands(shape: SectionShape, columns: Floats, *, size: float) -> list[t
     return bands
 
 
-def _place_inclusions(shape: SectionShape, cells: Integers, *, columns: Floats, heights: Floats) -> None:
+def _place_inclusions(shape: SectionShape, cells: Integers, *, columns: Array, heights: Array) -> None:
     """Label the cells of channel and bars."""
     middle_y, middle_z = columns[1::2], heights[1::2]
     for left, right, bottom, top, label in _inclusions(shape):

@@ -29,17 +29,9 @@ def _require_positive(what: str, value: float, *, remedy: str) -> None:
 
 @dataclass(frozen=True)
 class SectionMaterial:
-    """Moduli of a cross-section.
+    """Young's modulus along the neck, and shear moduli between that direction and y and z [Pa].
 
-    Parameters
-    ----------
-    young : Young's modulus along the neck [Pa].
-    shear_xy, shear_xz : Shear moduli between the neck's length and the directions y and z [Pa].
-
-    Raises
-    ------
-    InputError
-        If a modulus is not a finite number above zero.
+    Raises `InputError`: a modulus is not a finite number above zero.
     """
 
     young: float
@@ -53,19 +45,11 @@ class SectionMaterial:
 
 @dataclass(frozen=True)
 class Channel:
-    """An empty rod channel: a rectangle centred on y = 0.
+    """An empty rod channel: a rectangle centred on y = 0, between two heights z at or below zero [m].
 
     With a filler strip glued over the rod, the channel's top lies below z = 0.
 
-    Parameters
-    ----------
-    width : Width across the neck [m].
-    top, bottom : Heights z of its upper and lower faces, both at or below zero [m].
-
-    Raises
-    ------
-    InputError
-        If the channel has no area or reaches above the glue line.
+    Raises `InputError`: the channel has no area or reaches above the glue line.
     """
 
     width: float
@@ -95,10 +79,7 @@ class Bar:
     shear : Shear modulus [Pa]; None for an isotropic metal with Poisson's ratio 0.3, G = E/2.6. Give it for
       fibre bars, which are far softer in shear.
 
-    Raises
-    ------
-    InputError
-        If a size or modulus is not above zero, or the bar reaches above the glue line.
+    Raises `InputError`: a size or modulus is not above zero, or the bar reaches above the glue line.
     """
 
     y: float
@@ -161,11 +142,8 @@ class SectionShape:
     channel : The rod channel, or None.
     bars : Bonded bars; every bar off the centre needs its mirror image.
 
-    Raises
-    ------
-    InputError
-        If a size is out of range, or a channel or bar leaves the neck wood, overlaps another, or lacks its
-        mirror image.
+    Raises `InputError`: a size is out of range, or a channel or bar leaves the neck wood, overlaps another,
+    or lacks its mirror image.
     """
 
     width: float

@@ -28,10 +28,7 @@ def slot_fraction(depth: float, spacing: float, *, young: float, shear: float) -
     depth, spacing : of the slots [m].
     young, shear : moduli of the board along the neck, and between the neck's length and z [Pa].
 
-    Raises
-    ------
-    InputError
-        If the depth is negative, or spacing or a modulus is not above zero.
+    Raises `InputError`: the depth is negative, or spacing or a modulus is not above zero.
 
     Examples
     --------

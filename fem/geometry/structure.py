@@ -13,13 +13,11 @@ from fem.geometry.section_shape import SectionMaterial
 class WoodPlate:
     """A piece of wood cut for its place.
 
-    Attributes
-    ----------
-    moduli : (3, 3) array [Pa], plane-stress stiffness in the side view (xx, zz, engineering xz).
-    along : (3, 3) array [Pa], d(moduli) / d(ln E_L), E_L the modulus along the grain.
-    section : moduli of the cross-section for bending and shear [Pa].
-    solid : (6, 6) compliance in x, y and z, order xx, yy, zz, yz, xz, xy [1/Pa]; only the block needs it, for
-      its local indentation (`fem.joint.local_indentation`), which is left out without it.
+    ``moduli`` (3, 3) is the plane-stress stiffness in the side view, order xx, zz, engineering xz [Pa],
+    ``along`` its derivative by ln E_L, E_L the modulus along the grain; ``section`` holds the moduli for
+    bending and shear [Pa]. ``solid`` (6, 6) is the compliance in x, y and z, order xx, yy, zz, yz, xz, xy
+    [1/Pa]; only the block needs it, for its local indentation (`fem.joint.local_indentation`), which is left
+    out without it.
     """
 
     moduli: Array

@@ -84,12 +84,9 @@ class HalfPlane:
 
 
 def half_plane(compliance: Array, *, into: int, along: int) -> HalfPlane:
-    """Half-plane of a wood whose own directions are x, y and z.
+    """Half-plane of a wood of compliance (6, 6), order xx, yy, zz, yz, xz, xy [1/Pa].
 
-    Parameters
-    ----------
-    compliance : (6, 6), order xx, yy, zz, yz, xz, xy [1/Pa].
-    into, along : axes (0 x, 1 y, 2 z) normal to the face and along it; no strain along the third.
+    Axes (0 x, 1 y, 2 z) ``into`` the face and ``along`` it; no strain along the third.
     """
     held = 3 - into - along
 
@@ -184,10 +181,8 @@ def indentation(
 ) -> Array:
     """Compliance of the block under all pads, openings first, then slips, (2 n, 2 n) symmetric [m/N].
 
-    Parameters
-    ----------
-    bearing : contact width at the points of each pad [m].
-    compliance : (6, 6) of the block's wood in x, y and z [1/Pa].
+    ``bearing`` is the contact width at the points of each pad [m], ``compliance`` (6, 6) that of the block's
+    wood in x, y and z [1/Pa].
     """
     wave = np.asarray(2.0 * np.pi / block.width * np.arange(1.0, WAVES + 1.0))
     parts: tuple[list[Array], list[Array]] = ([], [])

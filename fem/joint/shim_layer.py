@@ -58,11 +58,8 @@ def face_lines(body: Plate, outline: Outline, face: str) -> Array:
 def opening_rows(
     neck: Plate, block: Plate, outline: Outline, *, face: str, s: Array
 ) -> tuple[sp.csr_matrix, sp.csr_matrix]:
-    """Rows of opening and slip at points ``s`` of a face; columns: neck x, neck z, block x, block z.
-
-    Returns
-    -------
-    (opening, slip) : csr matrices of shape (points, 2 neck.size + 2 block.size).
+    """Rows of opening and of slip at points ``s`` of a face, each (points, 2 neck.size + 2 block.size);
+    columns: neck x, neck z, block x, block z.
     """
     at = face_of(outline, face)
     points = at.points(s)
@@ -78,13 +75,10 @@ def opening_rows(
 
 @dataclass(frozen=True)
 class Layer:
-    """Data of all interface points for one pair of shim angles.
+    """Data of all interface points for one pair of shim angles; arrays of shape (n,).
 
-    Attributes
-    ----------
-    interference : overlap of shim and undeformed neck at each point, (n,) [m].
-    normal, tangential : stiffness of the layer at each point, force per movement, (n,) [N/m].
-    friction : Coulomb coefficient at each point, (n,).
+    ``interference`` is the overlap of shim and undeformed neck [m], ``normal`` and ``tangential`` the
+    stiffness of the layer [N/m], ``friction`` the Coulomb coefficient.
     """
 
     interference: Array
@@ -106,9 +100,7 @@ def taper_rates(pad: Pad, s: Array) -> tuple[Array, Array]:
 
 
 def compliances(pad: Pad, thickness: Array) -> tuple[Array, Array]:
-    """Normal and tangential compliance of a shim and its two bedding surfaces, shape of ``thickness``
-    [m/Pa].
-    """
+    """Normal and tangential compliance of a shim with its bedding surfaces, as ``thickness`` [m/Pa]."""
     return thickness / pad.young + pad.compliance, thickness / pad.shear + pad.compliance
 
 
@@ -116,10 +108,7 @@ def taper(pad: Pad, s: Array, angle: float) -> tuple[Array, Array]:
     """Interference and thickness of a pad at distances ``s`` along its face for a shim angle [rad], each of
     shape (n,) [m].
 
-    Raises
-    ------
-    ModelError
-        If the shim would be thinner than `THINNEST`.
+    Raises `ModelError`: the shim would be thinner than `THINNEST`.
     """
     reach, rise = taper_rates(pad, s)
     interference, thickness = pad.lift + angle * reach, pad.middle + angle * rise
@@ -141,22 +130,16 @@ def layer(
 ) -> Layer:
     """Layer of all pads, in order, for their angles [rad] and friction coefficients.
 
-    Raises
-    ------
-    ModelError
-        If a coefficient is below zero or no number, or a shim would be too thin.
+    Raises `ModelError`: a coefficient is below zero or no number, or a shim would be too thin.
     """
     if not all(coefficient >= 0.0 for coefficient in friction):
         raise ModelError(f"The friction coefficients are {friction}. Give numbers of at least 0.")
-    gap, normal, tangential, mu = [], [], [], []
+    found = []
     for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
         interference, thickness = taper(pad, at.s, angle)
-        gap.append(interference)
         across, along = compliances(pad, thickness)
-        normal.append(at.area / across)
-        tangential.append(at.area / along)
-        mu.append(np.full_like(at.s, coefficient))
-    return Layer(np.concatenate(gap), np.concatenate(normal), np.concatenate(tangential), np.concatenate(mu))
+        found.append((interference, at.area / across, at.area / along, np.full_like(at.s, coefficient)))
+    return Layer(*(np.concatenate(one) for one in zip(*found, strict=True)))
 
 
 @dataclass(frozen=True)
@@ -185,15 +168,11 @@ def traction(
     cap: Array | None = None,
     stabiliser: float = STABILISER,
 ) -> Traction:
-    """Unilateral layer with Coulomb friction by return mapping.
+    """Unilateral layer with Coulomb friction by return mapping; ``opening`` and ``slip`` (n,) [m].
 
-    Parameters
-    ----------
-    law : the layer.
-    opening, slip : relative displacements of the faces, (n,) [m].
-    stuck_at : slip without shear force, (n,) [m]; None seats the joint without friction, held only by the
-      fraction ``stabiliser`` of the tangential stiffness.
-    cap : largest friction force at each point, (n,) [N]; None is friction times push.
+    ``stuck_at`` (n,) is the slip without shear force [m]; None seats the joint without friction, held only by
+    the fraction ``stabiliser`` of the tangential stiffness. ``cap`` (n,) is the largest friction force at
+    each point [N]; None is friction times push.
     """
     squeeze = law.interference - opening
     closed = squeeze > 0.0

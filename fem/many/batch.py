@@ -43,9 +43,7 @@ def joined(parts: Sequence[Stacked], *, axis: int = 0) -> Stacked:
 
 
 def times(matrices: Array, *vectors: Array) -> list[Array]:
-    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n): faster one by one than as
-    columns.
-    """
+    """Products of stacked matrices (k, n, m) with vectors (k, m), each (k, n): faster than as columns."""
     return [np.matmul(matrices, one[:, :, None])[:, :, 0] for one in vectors]
 
 
@@ -53,13 +51,10 @@ def times(matrices: Array, *vectors: Array) -> list[Array]:
 class Necks:
     """Parameters that differ from neck to neck, one row each.
 
-    Attributes
-    ----------
-    multiples : (k, 8) moduli, see `fem.many.moduli.NAMES`.
-    friction, layer : (k, pads) Coulomb coefficient, and factor on the layers' stiffness.
-    bolt_tension : (k, bolts) [N].
-    tension : (k,) of all strings together [N].
-    angles : (k, pads) shim angles in pad order, errors of shim and seat included [rad].
+    ``multiples`` (k, 8) are the moduli, see `fem.many.moduli.NAMES`; ``friction`` (k, pads) the Coulomb
+    coefficient, ``layer`` (k, pads) a factor on the layers' stiffness; ``bolt_tension`` is (k, bolts),
+    ``tension`` (k,) that of all strings together [N]; ``angles`` (k, pads) are shim angles, errors of shim
+    and seat included [rad].
     """
 
     multiples: Array
@@ -119,8 +114,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
     old = question.flexibility.at
     kept: list[Index] = []
     at: dict[str, Index] = {}
-    kinds = ("bolt", "opening", "slip", "crown", "nut w", "nut u", "nut t", "rod")
-    for kind in kinds:
+    for kind in ("bolt", "opening", "slip", "crown", "nut w", "nut u", "nut t", "rod"):
         if kind in old:
             at[kind] = np.arange(len(old[kind])) + sum(len(rows) for rows in kept)
             kept.append(old[kind])
@@ -152,9 +146,7 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
 
 @dataclass(frozen=True)
 class Workspace:
-    """Memory for the two large arrays of a batch, reused by every batch: allocating it each time would take a
-    tenth of the run.
-    """
+    """Memory for a batch's two large arrays: allocating it for every batch would take a tenth of the run."""
 
     flexibility: Array
     strung: Array
@@ -223,21 +215,15 @@ def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
     return joined(of_pads, axis=1)
 
 
-@dataclass(frozen=True)
-class Strung:
-    """The linear part of the strung state, second-order terms eliminated; ``rows`` (k, rows, unknowns + 1).
+def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> Array:
+    """Linear part of the state strung with tensions (k,) [N] on flexibilities (k, rows, rows), second-order
+    terms eliminated; (k, rows, unknowns + 1).
 
     Unknowns, in this order: bolt forces, three rigid displacements, rod setting, saddle height, opening
     forces, slip forces; the last column is the effect of the strings alone. The rows match them: displacement
     of the bolts, equilibrium of the neck, zero for rod and saddle, displacement of openings and slips; then
     crowns and nut.
     """
-
-    rows: Array
-
-
-def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> Strung:
-    """Strings at pitch on flexibilities (k, rows, rows), tensions (k,) [N]."""
     at, strings, b, chain = on.at, on.question.strings, on.bolts, on.chain
     head = on.bolts + 5
     nut_u, nut_w, nut_t = (at[f"nut {name}"][0] for name in "uwt")
@@ -265,4 +251,4 @@ def strung(on: Bench, flexibility: Array, tension: Array, within: Workspace) -> 
     rows[:, :b] -= moved[:, :b]
     rows[:, b : b + 3] -= on.rigid[chain].T @ push
     rows[:, head:] -= moved[:, b:]
-    return Strung(rows)
+    return rows

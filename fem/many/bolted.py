@@ -18,9 +18,7 @@ SETTLED_SHEAR = 1e-4
 
 @dataclass(frozen=True)
 class BoltedGuess:
-    """Start of the search, (points,) or (k, points): force of each point if its layer could pull, and its
-    shear force [N].
-    """
+    """Start of a search, (points,) or (k, points): force of a point that could pull, and shear force [N]."""
 
     carried: Array
     shear_force: Array

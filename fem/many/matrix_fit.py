@@ -55,14 +55,8 @@ class Shares:
 
 @dataclass(frozen=True)
 class MatrixFit:
-    """A fitted symmetric matrix.
-
-    Attributes
-    ----------
-    shares : shares of the modes.
-    modes : (modes, entries) upper triangles; ``centre`` (entries,) the matrix at the middle of the box, where
-      the fit is exact.
-    size : number of rows.
+    """A fitted symmetric matrix with ``size`` rows: upper triangles of ``modes`` (modes, entries) and of
+    ``centre`` (entries,), the matrix at the middle of the box, where the fit is exact.
     """
 
     shares: Shares
@@ -108,12 +102,8 @@ def training_points(half: Array, *, degree: int) -> Array:
 def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: int) -> MatrixFit:
     """Least-squares fit through the centre.
 
-    Parameters
-    ----------
-    points : (k, d) where the matrix was solved, see `training_points`.
-    matrices : (k, n, n) solved there; ``centre`` (n, n) at the origin.
-    half : (d,) half-widths of the box.
-    degree : total degree of the polynomial.
+    ``matrices`` (k, n, n) are solved at ``points`` (k, d), see `training_points`, and ``centre`` (n, n) at
+    the origin; ``half`` (d,) are half-widths of the box, ``degree`` is the polynomial's total degree.
     """
     size = len(centre)
     triangle = np.triu_indices(size)

@@ -41,26 +41,15 @@ def block_ratios(multiples: Array) -> Array:
 def from_ratios(neck: Array, block: Array) -> Array:
     """Multiples (8,) with the given ratios; neck (without bars) and block along the grain are 1."""
     along = np.exp(-neck[4]) if len(neck) > 4 else 1.0
-    board = along * np.exp(neck[2])
-    return np.array(
-        [
-            along,
-            along * np.exp(neck[0]),
-            along * np.exp(neck[1]),
-            board,
-            board * np.exp(neck[3]),
-            1.0,
-            np.exp(block[0]),
-            np.exp(block[1]),
-        ]
-    )
+    across, shear, board, rest = (np.exp(one) for one in neck[:4])
+    of_neck = [along, along * across, along * shear, along * board, along * board * rest]
+    return np.array([*of_neck, 1.0, np.exp(block[0]), np.exp(block[1])])
 
 
 @dataclass(frozen=True)
 class Box:
-    """Half-widths of the trained box, as logarithms; see `neck_ratios` and `block_ratios`.
-
-    ``neck`` has shape (4,), or (5,) with bars; ``block`` (2,).
+    """Half-widths of the trained box, as logarithms of `neck_ratios` (4,), or (5,) with bars, and
+    `block_ratios` (2,).
     """
 
     neck: Array

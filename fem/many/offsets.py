@@ -9,7 +9,6 @@ from fem.geometry.outline import Array
 from fem.many.batch import (
     Bench,
     Necks,
-    Strung,
     Workspace,
     flexibilities,
     joined,
@@ -20,7 +19,7 @@ from fem.many.batch import (
 )
 from fem.many.bolted import BoltedStates, bolt_up_necks
 from fem.many.start import Start
-from fem.many.strung import Aim, StrungStates, string_up_necks
+from fem.many.strung import StrungStates, string_up_necks
 from fem.solve.equilibrium import action_fret
 
 BATCH = 64
@@ -97,24 +96,26 @@ def _misfit(on: Bench, states: StrungStates) -> tuple[Array, Array]:
 
 
 def _solved(
-    on: Bench, flexibility: Array, linear: Strung, necks: Necks, *, angles: Array, aim: Aim, start: Start
+    on: Bench,
+    flexibility: Array,
+    linear: Array,
+    necks: Necks,
+    *,
+    angles: Array,
+    saddle: Array | None,
+    start: Start,
 ) -> tuple[BoltedStates, StrungStates, NDArray[np.bool_]]:
     law = layers(on, necks, angles)
     bolted = bolt_up_necks(on, flexibility, law, necks.bolt_tension, guess=start.bolted)
-    found = string_up_necks(on, linear, law, necks.bolt_tension, bolted=bolted, aim=aim, guess=start.strung)
+    found = string_up_necks(
+        on, linear, law, necks.bolt_tension, bolted=bolted, saddle=saddle, guess=start.strung
+    )
     return bolted, found, bolted.settled & found.settled & ~law.too_thin.any(axis=1)
 
 
 def outcomes(on: Bench, necks: Necks, *, saddle: float, start: Start, offset: bool = True) -> Outcome:
-    """Solve many necks.
-
-    Parameters
-    ----------
-    on : bench of the reduced model.
-    necks : their parameters.
-    saddle : height of the preset saddle's string line [m].
-    start : start of the search.
-    offset : whether to find the offset of each neck too.
+    """Solve many necks, with ``offset`` for the offset of each too; ``saddle`` is the height of the preset
+    saddle's string line [m].
     """
     parts, within = [], workspace(on, min(BATCH, len(necks)))
     for first in range(0, len(necks), BATCH):
@@ -129,9 +130,8 @@ def _batch(
     count = len(necks)
     flexibility = flexibilities(on, necks, within)
     linear = strung(on, flexibility, necks.tension, within)
-    fixed = Aim(np.full(count, saddle))
     bolted, states, settled = _solved(
-        on, flexibility, linear, necks, angles=necks.angles, aim=fixed, start=start
+        on, flexibility, linear, necks, angles=necks.angles, saddle=np.full(count, saddle), start=start
     )
     read, rate = _read(on, states)
     found, transfer = np.full(count, np.nan), np.full(count, np.nan)
@@ -153,17 +153,12 @@ def _batch(
 
 
 def _offsets(
-    on: Bench,
-    flexibility: Array,
-    linear: Strung,
-    necks: Necks,
-    states: tuple[BoltedStates, StrungStates],
+    on: Bench, flexibility: Array, linear: Array, necks: Necks, states: tuple[BoltedStates, StrungStates]
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Newton search for the lower angle from the solved pair, the saddle set as in the case."""
     wanted, which = on.question.wanted, on.question.varied
-    angle, aim = necks.angles[:, which].copy(), Aim(None)
-    if wanted.height is None:
-        aim = Aim(np.full(len(necks), wanted.saddle_height))
+    angle = necks.angles[:, which].copy()
+    saddle = np.full(len(necks), wanted.saddle_height) if wanted.height is None else None
     miss, slope = _misfit(on, states[1])
     if on.question.target_saddle is None:
         angle -= _newton_step(miss, slope)
@@ -174,14 +169,19 @@ def _offsets(
     for _ in range(CORRECTIONS):
         if not len(live):
             break
-        everyone = len(live) == len(necks)
-        part = necks if everyone else taken(necks, live)
-        compliance = flexibility if everyone else flexibility[live]
-        straight = linear if everyone else taken(linear, live)
+        # a slice of everyone copies nothing
+        some = slice(None) if len(live) == len(necks) else live
         at = necks.angles[live]
         at[:, which] = angle[live]
-        own = aim if aim.saddle is None else Aim(aim.saddle[live])
-        bolted, found, settled = _solved(on, compliance, straight, part, angles=at, aim=own, start=start)
+        bolted, found, settled = _solved(
+            on,
+            flexibility[some],
+            linear[some],
+            taken(necks, some),
+            angles=at,
+            saddle=None if saddle is None else saddle[live],
+            start=start,
+        )
         miss, slope = _misfit(on, found)
         step = _newton_step(miss, slope)
         angle[live] -= step

@@ -5,6 +5,7 @@ Layers, friction, bolts, strings, rod and shim angles enter exactly, by the equa
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import product
@@ -43,20 +44,16 @@ class Model(Protocol):
 
     def structure(self, multiples: Array) -> Structure:
         """The instrument with its moduli multiplied, see `fem.many.moduli.NAMES`."""
-        ...
 
     def question(self, flexibility: Flexibility) -> Question:
         """The instrument's question on another flexibility."""
-        ...
 
     def with_values(self, values: Mapping[str, object]) -> "tuple[Model, Array]":
         """The instrument with some keys set, and its multiples (8,); refuses keys that change the shape."""
-        ...
 
     @property
     def upper(self) -> float:
         """The upper shim angle [rad]."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -92,9 +89,12 @@ class ValidityRange:
 
     def error_estimate_deg(self, multiples: Array) -> Array:
         """Expected error of the offset for moduli (k, 8), (k,) [deg]."""
-        error_indicator = self.neck.error_indicator(neck_ratios(multiples, bars=self.bars))
-        error_indicator = error_indicator + self.block.error_indicator(block_ratios(multiples))
-        return np.asarray(self.least_error_deg + self.degrees_per_indicator * error_indicator)
+        indicator = self.error_indicator(neck_ratios(multiples, bars=self.bars), block_ratios(multiples))
+        return np.asarray(self.least_error_deg + self.degrees_per_indicator * indicator)
+
+    def error_indicator(self, neck: Array, block: Array) -> Array:
+        """Sum of both fits' indicators at ratios (k, d), (k,)."""
+        return self.neck.error_indicator(neck) + self.block.error_indicator(block)
 
 
 @dataclass(frozen=True)
@@ -116,13 +116,7 @@ class ReducedModel:
         )
 
     def flexibility(self, multiples: Array) -> Flexibility:
-        """The grounded flexibility for moduli (8,), without flex budget.
-
-        Raises
-        ------
-        OutsideBoxError
-            If a ratio of moduli lies outside the trained box.
-        """
+        """Grounded flexibility for moduli (8,), no flex budget; `OutsideBoxError` outside the trained box."""
         here = np.atleast_2d(multiples)
         if not self.validity.inside(here)[0]:
             raise OutsideBoxError(_outside(self, here))
@@ -130,16 +124,10 @@ class ReducedModel:
         return grounded(self.layout, neck + self.block(block_ratios(here))[0] / multiples[5])
 
     def answer(self, values: Mapping[str, object]) -> ReducedAnswer:
-        """Answer the main question with some keys of the case set.
+        """Answer the main question with some keys set, such as ``{"neck.e_l_gpa": 11.0, "joint.friction":
+        0.2}``.
 
-        Parameters
-        ----------
-        values : key path to value, for example ``{"neck.e_l_gpa": 11.0, "joint.friction": 0.2}``.
-
-        Raises
-        ------
-        OutsideBoxError
-            Outside the trained box: no extrapolation.
+        Raises `OutsideBoxError`: a ratio of moduli lies outside the trained box; nothing is extrapolated.
         """
         model, multiples = self.model.with_values(values)
         question = model.question(self.flexibility(multiples))
@@ -173,24 +161,20 @@ def build(
 
     ``progress`` is called with the finished fraction, 0 to 1.
 
-    Raises
-    ------
-    ModelError
-        If the instrument cannot be modelled.
+    Raises `ModelError`: the instrument cannot be modelled.
     """
-    one = np.ones(8)
-    at = mesh_instrument(model.structure(one), size or MeshSize())
-    still = np.zeros(2)
+    size = size or MeshSize()
+    at = mesh_instrument(model.structure(np.ones(8)), size)
     points = training_points(box.neck, degree=degree)
     trial = _trial_points(box)
     whole = np.concatenate([np.zeros((1, len(box.neck))), points, trial[:, : len(box.neck)]])
-    matrices = _solved_necks(model, size or MeshSize(), whole, workers=workers, progress=progress)
+    matrices = _solved_necks(model, size, whole, workers=workers, progress=progress)
     neck = fit(points, matrices[1 : 1 + len(points)], matrices[0], half=box.neck, degree=degree)
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
         [
             block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).block_wood)
-            for y in [still, *block_points, *trial[:, len(box.neck) :]]
+            for y in [np.zeros(2), *block_points, *trial[:, len(box.neck) :]]
         ]
     )
     block = fit(block_points, blocks[1 : 1 + len(block_points)], blocks[0], half=box.block, degree=degree)
@@ -207,15 +191,10 @@ def _solved_necks(
     chunks = np.array_split(ratios, max(1, len(ratios) // CHUNK))
     task = partial(_solved_chunk, model, size)
     done: list[Array] = []
-    if workers <= 1:
-        for chunk in chunks:
-            done.append(task(chunk))
+    with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
+        for result in pool.map(task, chunks) if pool else map(task, chunks):
+            done.append(result)
             progress(len(done) / len(chunks))
-    else:
-        with ProcessPoolExecutor(workers) as pool:
-            for result in pool.map(task, chunks):
-                done.append(result)
-                progress(len(done) / len(chunks))
     return np.concatenate(done)
 
 
@@ -251,10 +230,7 @@ def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array])
             # no equilibrium this far out, hence no error sample
             continue
         errors.append(abs(np.degrees(fitted.offset - found.offset)))
-        error_indicator = reduced.neck.shares.error_indicator(
-            ratios[None, :d]
-        ) + reduced.block.shares.error_indicator(ratios[None, d:])
-        indicators.append(float(error_indicator[0]))
+        indicators.append(float(reduced.validity.error_indicator(ratios[None, :d], ratios[None, d:])[0]))
     least = float(np.median(errors))
     slope = float(np.median(np.array(errors) / np.array(indicators)))
     return CAUTION * least, CAUTION * slope

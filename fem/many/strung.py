@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fem.geometry.fret_line import extremes
 from fem.geometry.outline import Array
-from fem.many.batch import Bench, Index, Layers, Mask, Strung, times
+from fem.many.batch import Bench, Index, Layers, Mask, times
 from fem.many.bolted import BoltedStates
 from fem.many.search import SETTLED, gathered, picked, search
 from fem.solve.equilibrium import action_fret
@@ -56,20 +56,13 @@ class StrungStates:
         )
 
 
-@dataclass(frozen=True)
-class Aim:
-    """Target beside the relief: string height at the action fret (None), or saddle height (k,) [m]."""
-
-    saddle: Array | None
-
-
 @dataclass
 class _StrungBatch:
     """See `fem.many.search.Batch`.
 
-    ``rows`` are those of `Strung`; each step sets the rows of rod and saddle. ``diagonal`` (k, unknowns) is
-    the compliance of bolts and layers, ``right`` and ``rate`` (k, unknowns) the right side and its derivative
-    by the lower angle.
+    ``rows`` are those of `fem.many.batch.strung`; each step sets the rows of rod and saddle. ``diagonal``
+    (k, unknowns) is the compliance of bolts and layers, ``right`` and ``rate`` (k, unknowns) the right side
+    and its derivative by the lower angle.
     """
 
     number: Index
@@ -88,11 +81,19 @@ class _StrungBatch:
 
 
 def string_up_necks(
-    on: Bench, linear: Strung, law: Layers, tension: Array, *, bolted: BoltedStates, aim: Aim, guess: Guess
+    on: Bench,
+    linear: Array,
+    law: Layers,
+    tension: Array,
+    *,
+    bolted: BoltedStates,
+    saddle: Array | None,
+    guess: Guess,
 ) -> StrungStates:
     """Lock the bolts, pull the strings to pitch, set rod and saddle.
 
-    ``tension`` (k, bolts) is that of the bolted state [N].
+    ``linear`` comes from `fem.many.batch.strung`; ``tension`` (k, bolts) is that of the bolted state [N];
+    ``saddle`` (k,) is the saddle height [m], None where the string height at the action fret sets it.
     """
     k, m, head = len(tension), on.points, on.bolts + 5
     carried, trial = (np.broadcast_to(one, (k, m)) for one in (guess.carried, guess.trial))
@@ -100,10 +101,10 @@ def string_up_necks(
     unknowns[:, head : head + m] = np.maximum(carried, 0.0)
     cap = law.friction * unknowns[:, head : head + m]
     unknowns[:, head + m :] = -np.clip(trial, -cap, cap)
-    diagonal, right, rate = _linear_system(on, linear, law, tension, bolted, aim)
+    diagonal, right, rate = _linear_system(on, linear, law, tension, bolted, saddle)
     whole = _StrungBatch(
         number=np.arange(k),
-        rows=linear.rows,
+        rows=linear,
         law=law,
         diagonal=diagonal,
         right=right,
@@ -116,13 +117,13 @@ def string_up_necks(
         slack=np.broadcast_to(guess.slack, (k,)) | ("rod" not in on.at),
         settled=np.zeros(k, dtype=bool),
     )
-    step = partial(_string_step, on, aim)
+    step = partial(_string_step, on, saddle)
     kept = search(whole, step, kept=("unknowns", "by_lower", "frets", "slack", "settled"))
     return _strung_states(on, whole, kept)
 
 
 def _linear_system(
-    on: Bench, linear: Strung, law: Layers, tension: Array, bolted: BoltedStates, aim: Aim
+    on: Bench, linear: Array, law: Layers, tension: Array, bolted: BoltedStates, saddle: Array | None
 ) -> tuple[Array, Array, Array]:
     """Diagonal, right side and rate of `_StrungBatch`."""
     line, wanted, strings = on.question.line, on.question.wanted, on.question.strings
@@ -130,25 +131,23 @@ def _linear_system(
     diagonal, right, rate = np.zeros((3, len(tension), shear_force + on.points))
     stiffness = on.question.bolting.bolt_stiffness
     diagonal[:, :b] = 1.0 / stiffness
-    diagonal[:, head:shear_force], diagonal[:, shear_force:] = (
-        law.normal_compliance,
-        law.tangential_compliance,
-    )
+    diagonal[:, head:shear_force] = law.normal_compliance
+    diagonal[:, shear_force:] = law.tangential_compliance
     right[:, :b] = bolted.elongation - tension / stiffness
     right[:, b + 3] = wanted.relief or 0.0
     right[:, head:shear_force], right[:, shear_force:] = law.interference, bolted.slip
     rate[:, :b], rate[:, head:shear_force] = bolted.elongation_by_lower, law.lift
     rate[:, shear_force:] = bolted.slip_by_lower
-    if aim.saddle is None:
+    if saddle is None:
         near, share = action_fret(line, strings, wanted.height_x)
         right[:, b + 4] = (wanted.height or 0.0) - strings.nut_height * (1.0 - share) + line.planed[near]
     else:
-        right[:, b + 4] = aim.saddle
-    right -= linear.rows[:, : shear_force + on.points, -1]
+        right[:, b + 4] = saddle
+    right -= linear[:, : shear_force + on.points, -1]
     return diagonal, right, rate
 
 
-def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
+def _settings(on: Bench, batch: _StrungBatch, saddle: Array | None) -> Array:
     """Rows of rod and saddle, (k, 2, unknowns + 1)."""
     line, b, crown = on.question.line, on.bolts, on.bolts + 5 + 2 * on.points
     rows = np.zeros((len(batch.number), 2, batch.rows.shape[2]))
@@ -159,7 +158,7 @@ def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
     rows[batch.slack, 0] = 0.0
     rows[batch.slack, 0, b + 3] = 1.0
     rows[batch.slack, 0, -1] = on.question.wanted.relief or 0.0
-    if aim.saddle is None:
+    if saddle is None:
         near, share = action_fret(line, on.question.strings, on.question.wanted.height_x)
         rows[:, 1] = (1.0 - share) * nut - crowns[:, near]
         rows[:, 1, b + 4] += share
@@ -168,7 +167,7 @@ def _settings(on: Bench, batch: _StrungBatch, aim: Aim) -> Array:
     return rows
 
 
-def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> None:
+def _string_step(on: Bench, saddle: Array | None, batch: _StrungBatch, damping: float) -> None:
     """Solve for the closed and slipping points and update them."""
     m, b, law = on.points, on.bolts, batch.law
     k, head, shear_force = len(batch.number), b + 5, b + 5 + m
@@ -186,7 +185,7 @@ def _string_step(on: Bench, aim: Aim, batch: _StrungBatch, damping: float) -> No
     pressed = slice(head, head + int(closed.sum(axis=1).max()))
     pushed = place[:, pressed]
     partner, share = np.minimum(pushed + m, shear_force + m - 1), shear_by_push[each, pushed][:, None]
-    settings = _settings(on, batch, aim)
+    settings = _settings(on, batch, saddle)
     system = picked(batch.rows, place, place)
     system[:, :, pressed] += picked(batch.rows, place, partner) * share
     two = np.arange(2)[:, None]

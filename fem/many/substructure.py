@@ -18,7 +18,6 @@ from fem.geometry.outline import Array
 from fem.geometry.structure import Structure, WoodPlate
 from fem.joint.shim_layer import PadPoints
 from fem.members import tie
-from fem.members.plate import stiffness
 from fem.members.shaft import shaft_constants
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Rows
@@ -27,42 +26,27 @@ from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_mod
 
 @dataclass(frozen=True)
 class MeshedInstrument:
-    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli; see
-    `fem.solve.condensation.Flexibility`.
-    """
+    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli."""
 
     structure: Structure
     bodies: Bodies
     rows: Rows
     rigid: Array
 
-    @property
-    def at(self) -> dict[str, NDArray[np.int64]]:
-        """Row numbers by kind."""
-        return self.rows.at
-
 
 def mesh_instrument(structure: Structure, size: MeshSize) -> MeshedInstrument:
     """Mesh an instrument and lay out its rows."""
     bodies = assembly.bodies(structure, size)
     rows = assembly.reading_rows(structure, bodies)
-    return MeshedInstrument(
-        structure, bodies, rows, np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies))
-    )
+    rigid = np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies))
+    return MeshedInstrument(structure, bodies, rows, rigid)
 
 
 def _neck_rows(at: MeshedInstrument, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
     """The rows, with a new one for the mean rotation at the heel start: its weights depend on the moduli."""
-    first = int(at.at["heel start"][0])
-    return sp.csr_matrix(
-        sp.vstack(
-            [
-                at.rows.matrix[:first],
-                assembly.rotation_row(structure, bodies, structure.outline.heel_start),
-                at.rows.matrix[first + 1 :],
-            ]
-        )
-    )
+    first = int(at.rows.at["heel start"][0])
+    row = assembly.rotation_row(structure, bodies, structure.outline.heel_start)
+    return sp.csr_matrix(sp.vstack([at.rows.matrix[:first], row, at.rows.matrix[first + 1 :]]))
 
 
 def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
@@ -98,18 +82,14 @@ def _own_column(link: sp.csc_matrix, row: int) -> int:
 def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
     """Flexibility of the block on its glued edges for other moduli, with indentation; (n, n) symmetric."""
     structure, block = replace(at.structure, block_wood=wood), at.bodies.block
-
-    def width(x: Array, z: Array) -> Array:
-        return np.full_like(x, structure.block.width)
-
     held = tie.held_nodes(block, structure.outline, structure.block, structure.held)
     keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
     first = at.bodies.line.size + 2 * at.bodies.neck.size
     load = at.rows.matrix[:, first:][:, keep].T.toarray()
-    whole = stiffness(block, thickness=width, moduli=wood.moduli)
+    whole = assembly.block_stiffness(structure, block)
     flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
     if at.bodies.indents:
-        faces = np.concatenate([at.at["opening"], at.at["slip"]])
+        faces = np.concatenate([at.rows.at["opening"], at.rows.at["slip"]])
         flexibility[np.ix_(faces, faces)] += assembly.indentation_compliance(structure, at.bodies)
     return flexibility
 
@@ -137,8 +117,8 @@ def layout(meshed: MeshedInstrument) -> Layout:
     area = np.concatenate([points.area for points in meshed.rows.points])
     reference = np.zeros(len(meshed.rigid))
     for kind in ("opening", "slip"):
-        reference[meshed.at[kind]] = spring * area
-    return Layout(meshed.at, meshed.rows.points, meshed.rigid, reference)
+        reference[meshed.rows.at[kind]] = spring * area
+    return Layout(meshed.rows.at, meshed.rows.points, meshed.rigid, reference)
 
 
 def grounded(at: Layout, matrix: Array) -> Flexibility:

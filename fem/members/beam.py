@@ -26,12 +26,9 @@ Along = Callable[[Array], Array]
 class BeamStrains:
     """Strains of unit unknowns at the quadrature points of some elements.
 
-    Attributes
-    ----------
-    unknowns : (elements, 10) numbers of the unknowns.
-    stretch, bend, shear : (elements, points, 10) values of u', theta' and w' - theta [1/m].
-    length : (elements, points) quadrature weights [m].
-    x : (elements, points) positions [m].
+    ``unknowns`` (elements, 10) are their numbers; ``stretch``, ``bend`` and ``shear`` (elements, points, 10)
+    are u', theta' and w' - theta [1/m]; quadrature weights ``length`` and positions ``x`` are (elements,
+    points) [m].
     """
 
     unknowns: NDArray[np.int64]
@@ -77,13 +74,7 @@ class Beam:
         )
 
     def at(self, name: str, x: float) -> int:
-        """Unknown ``name`` at the node at x [m].
-
-        Raises
-        ------
-        ModelError
-            If the beam has no node there.
-        """
+        """Unknown ``name`` at the node at x [m]; `ModelError` where there is none."""
         near = int(np.argmin(np.abs(self.x - x)))
         if abs(self.x[near] - x) > 1e-7:
             raise ModelError(

@@ -8,22 +8,19 @@ shape functions takes ten times as long (a test compares both).
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from skfem import Basis, ElementQuad2, MeshQuad
 from skfem.assembly import Dofs
-from skfem.quadrature import get_quadrature
 
 from fem.errors import ModelError
 from fem.geometry import quad_element
 from fem.geometry.outline import Array
 
 _ELEMENT = ElementQuad2()
-_ORDER = 4
-"""Degree that the quadrature integrates exactly."""
 
 Thickness = Callable[[Array, Array], Array]
 
@@ -33,11 +30,7 @@ class Plate:
     """A meshed body with nine-node cells; displacement vectors are (u_x at all nodes, u_z at all nodes),
     length ``2 * size``.
 
-    Attributes
-    ----------
-    mesh : the cells.
-    unknowns : (9, cells) numbers of the scalar unknowns.
-    nodes : (2, size) positions of the scalar unknowns [m].
+    ``unknowns`` (9, cells) are the numbers of the scalar unknowns, ``nodes`` (2, size) their positions [m].
     """
 
     mesh: MeshQuad
@@ -57,7 +50,7 @@ class Plate:
     @cached_property
     def basis(self) -> Basis:
         """The scalar basis of scikit-fem."""
-        return Basis(self.mesh, _ELEMENT, intorder=_ORDER)
+        return Basis(self.mesh, _ELEMENT, intorder=quad_element.ORDER)
 
     @cached_property
     def strains(self) -> "PlateStrains":
@@ -78,12 +71,9 @@ def plate(mesh: MeshQuad) -> Plate:
 class PlateStrains:
     """Strains of unit unknowns at the quadrature points of some cells.
 
-    Attributes
-    ----------
-    unknowns : (cells, 18) numbers of the unknowns, x components first.
-    rows : (cells, points, 3, 18) strains xx, zz and engineering xz [1/m].
-    area : (cells, points) quadrature weights [m2].
-    x, z : (cells, points) positions [m].
+    ``unknowns`` (cells, 18) are numbered x components first; ``rows`` (cells, points, 3, 18) are strains xx,
+    zz and engineering xz [1/m]; quadrature weights ``area`` [m2] and positions ``x``, ``z`` [m] are (cells,
+    points).
     """
 
     unknowns: NDArray[np.int64]
@@ -93,16 +83,9 @@ class PlateStrains:
     z: Array
 
 
-@cache
-def _reference() -> tuple[Array, Array, Array]:
-    """Gauss points (2, points) and weights (points,) of the unit cell, and slopes (2, points, 9) there."""
-    at, weight = get_quadrature(_ELEMENT, _ORDER)
-    slopes = [_ELEMENT.lbasis(at, i)[1] for i in range(9)]
-    return at, weight, np.stack(slopes, axis=-1)
-
-
 def _strains(body: Plate) -> PlateStrains:
-    at, weight, slope = _reference()
+    at, weight, _, slopes = quad_element.gauss_points()
+    slope = np.ascontiguousarray(np.moveaxis(slopes, 0, -1))
     corners, local = body.corners[..., None], at[:, None, :]
     turned, swept = quad_element.inverse(quad_element.stretch(corners, local))
     d_x, d_z = (turned[..., None] * slope[:, None, None]).sum(axis=0)
@@ -121,13 +104,7 @@ def _strains(body: Plate) -> PlateStrains:
 
 
 def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains:
-    """Strains of some cells (all when None).
-
-    Raises
-    ------
-    ModelError
-        If the list of cells is empty.
-    """
+    """Strains of some cells (all when None); `ModelError` for an empty list."""
     every = body.strains
     if cells is None:
         return every
@@ -139,23 +116,13 @@ def strains(body: Plate, cells: NDArray[np.int64] | None = None) -> PlateStrains
 def stiffness(
     body: Plate, *, thickness: Thickness, moduli: Array, cells: NDArray[np.int64] | None = None
 ) -> sp.csr_matrix:
-    r"""Stiffness of some cells, :math:`\int b\, \varepsilon(v)^T Q\, \varepsilon(u)\, dA`.
+    r"""Stiffness of some cells, :math:`\int b\, \varepsilon(v)^T Q\, \varepsilon(u)\, dA`, (2 size, 2 size)
+    [N/m].
 
-    Parameters
-    ----------
-    body : plate.
-    thickness : b(x, z) [m].
-    moduli : (3, 3) or (cells, 3, 3) array [Pa], plane-stress stiffness Q in the order xx, zz, engineering xz.
-    cells : cell numbers; all cells when None.
+    ``thickness`` is b(x, z) [m]; ``moduli`` (3, 3) or (cells, 3, 3) the plane-stress stiffness Q [Pa] in the
+    order xx, zz, engineering xz; ``cells`` None takes all.
 
-    Returns
-    -------
-    csr_matrix of shape (2 size, 2 size) [N/m].
-
-    Raises
-    ------
-    ModelError
-        If the list of cells is empty, or Q is not finite or not symmetric.
+    Raises `ModelError`: the list of cells is empty, or Q is not finite or not symmetric.
     """
     if not np.all(np.isfinite(moduli)):
         raise ModelError("The plane-stress stiffness is not finite. Check the wood's moduli.")
@@ -225,18 +192,11 @@ class PointRows:
 
 
 def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None = None) -> PointRows:
-    """Rows of value, x slope and z slope at points of the body.
+    """Rows of value, x slope and z slope at points (2, n) of the body [m].
 
-    Parameters
-    ----------
-    body : plate.
-    points : (2, n) array [m].
-    inside : for points on the edge, a direction into the body; the cell is the one 1e-9 m in that direction.
+    On an edge, ``inside`` is a direction into the body; the cell is the one 1e-9 m in that direction.
 
-    Raises
-    ------
-    ModelError
-        If a point is outside the body.
+    Raises `ModelError`: a point is outside the body.
     """
     points = np.asarray(points, dtype=float)
     corners = body.corners

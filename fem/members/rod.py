@@ -10,16 +10,12 @@ from fem.members.plate import Plate, point_rows
 
 
 def setting_row(rod: Rod, line: Beam, neck: Plate | None) -> tuple[Array, sp.csr_matrix | None]:
-    """Row of the displacement conjugate to the rod's setting.
+    """Row of the displacement conjugate to the rod's setting: over the beam's unknowns, and over the neck
+    plate's (x, z) unknowns, None for a rod that ends before the plate.
 
     One-way: its change of length. Two-way: the rotation between its anchors, the difference of its members'
     changes of length over their distance. The load ``- setting * row`` contains the anchor forces and the
     transverse push of a curved rod; it is self-equilibrated, since the row vanishes on rigid motions.
-
-    Returns
-    -------
-    (row over the beam's unknowns, row over the neck plate's (x, z) unknowns or None for a rod that ends
-    before the plate).
     """
     if rod.arm is None:
         return _stretch(rod, line, neck, 0.0)
@@ -43,10 +39,8 @@ def _stretch(rod: Rod, line: Beam, neck: Plate | None, offset: float) -> tuple[A
     x = (0.5 * (edges[1:] + edges[:-1])[:, None] + half[:, None] * nodes).ravel()
     length = (half[:, None] * weights).ravel()
     total = sp.csr_matrix((1, 2 * neck.size))
-    for lift, share in zip(
-        0.5 * rod.height * np.array([-0.7746, 0.0, 0.7746]), (5 / 18, 8 / 18, 5 / 18), strict=True
-    ):
-        rows = point_rows(neck, np.stack([x, rod.z(x) + offset + lift]))
+    for lift, share in ((-0.7746, 5 / 18), (0.0, 8 / 18), (0.7746, 5 / 18)):
+        rows = point_rows(neck, np.stack([x, rod.z(x) + offset + 0.5 * rod.height * lift]))
         slope = rod.slope(x)
         scale = sp.csr_matrix(share * length / np.sqrt(1.0 + slope**2))
         by_slope, by_square = sp.diags(slope), sp.diags(slope**2)

@@ -6,22 +6,20 @@ section.
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
-from skfem import ElementQuad2
-from skfem.quadrature import get_quadrature
 
 from fem.errors import MeshError
+from fem.geometry.outline import Array
+from fem.geometry.quad_element import gauss_points
 from fem.geometry.section_mesh import BOARD, FIRST_BAR, NECK, SLOTTED, SectionMesh, section_mesh
 from fem.geometry.section_shape import (
     Bar,
     Channel,
-    Moments,
     SectionMaterial,
     SectionShape,
     board_moments,
@@ -31,8 +29,6 @@ from fem.geometry.section_shape import (
 from materials.errors import InputError
 
 __all__ = ["Bar", "Channel", "SectionMaterial", "SectionShape", "SectionStiffness", "section_stiffness"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -92,12 +88,8 @@ def section_stiffness(
     torsion : Whether to compute the torsion stiffness too.
     refinement : Refinement factor of the mesh; 1 gives shear within about 0.2 %.
 
-    Raises
-    ------
-    InputError
-        If `refinement` is not a whole number of at least 1.
-    MeshError
-        If too little wood beside a channel or bar makes the mesh fold.
+    Raises `InputError`: `refinement` is not a whole number of at least 1; `MeshError`: too little wood beside
+    a channel or bar makes the mesh fold.
 
     Examples
     --------
@@ -150,7 +142,7 @@ def section_integrals(
         one = rectangle_moments(bar.width, bottom=bar.bottom, top=bar.top)
         wood, bars, bar_area = wood - one, bars + bar.young * one, bar_area + float(one[0])
     plank = board_moments(shape)
-    stiff_plank: Moments = plank
+    stiff_plank = plank
     if shape.slot_depth > 0.0:
         stiff_plank = plank - (1.0 - shape.slot_fraction) * board_moments(shape, depth=shape.slot_depth)
     parts = {"neck": neck.young * wood, "board": board.young * stiff_plank, "bars": bars}
@@ -170,7 +162,7 @@ class _Field:
         self.young = young[mesh.material][:, None]
         self.modulus = np.stack([shear_xy, shear_xz])[:, mesh.material][:, :, None]
         # Arrays instead of a form for each of the 81 pairs of shape functions: a few milliseconds a section.
-        self.value, slope, weight = _reference_element()
+        _, weight, self.value, slope = gauss_points()
         nodes = mesh.points[:, mesh.elements].transpose(2, 0, 1)
         self.y, self.z = (nodes @ self.value).transpose(1, 0, 2)
         # Axes: element, direction y or z, direction of the reference square, Gauss point.
@@ -181,10 +173,10 @@ class _Field:
                 "The section's mesh folds over itself, most likely beside a channel or bar that nearly breaks"
                 " through the back: leave more wood around it."
             )
-        self.weight: Floats = np.abs(swept) * weight
+        self.weight: Array = np.abs(swept) * weight
         adjoint_y = np.stack([jacobian[:, 1, 1], -jacobian[:, 1, 0]]) / swept
         adjoint_z = np.stack([-jacobian[:, 0, 1], jacobian[:, 0, 0]]) / swept
-        self.gradient: Floats = np.stack(
+        self.gradient: Array = np.stack(
             [
                 sum(inverse[k][:, None] * slope[None, :, k] for k in (0, 1))
                 for inverse in (adjoint_y, adjoint_z)
@@ -224,20 +216,20 @@ class _Field:
         rigid = float((self.modulus * arm**2 * self.weight).sum())
         return 2.0 * (rigid - float(load @ warping))
 
-    def _gather(self, by_element: Floats) -> Floats:
+    def _gather(self, by_element: Array) -> Array:
         return np.asarray(
             np.bincount(self.mesh.elements.ravel(), weights=by_element.ravel(), minlength=self.size),
             dtype=np.float64,
         )
 
-    def _solve(self, load: Floats, *, held: int) -> Floats:
+    def _solve(self, load: Array, *, held: int) -> Array:
         """Solve with the first `held` nodes at zero."""
         solution = np.zeros(self.size)
         solution[held:] = solveh_banded(self.stiffness[:, held:], load[held:], check_finite=False)
         return solution
 
 
-def _banded(local: Floats, nodes: NDArray[np.int64], *, size: int) -> Floats:
+def _banded(local: Array, nodes: NDArray[np.int64], *, size: int) -> Array:
     """Upper band, as LAPACK takes it, of the sum of element matrices (elements, 9, 9)."""
     row, column = np.broadcast_arrays(nodes[:, :, None], nodes[:, None, :])
     upper = column >= row
@@ -248,18 +240,9 @@ def _banded(local: Floats, nodes: NDArray[np.int64], *, size: int) -> Floats:
     return np.asarray(total.reshape(band + 1, size), dtype=np.float64)
 
 
-@functools.cache
-def _reference_element() -> tuple[Floats, Floats, Floats]:
-    """Shape functions (9, points), slopes (9, 2, points) and weights (points,) at the 3 x 3 Gauss points."""
-    element = ElementQuad2()
-    points, weights = get_quadrature(element, 4)
-    tables = [element.lbasis(points, i) for i in range(9)]
-    return np.stack([value for value, _ in tables]), np.stack([slope for _, slope in tables]), weights
-
-
 def _moduli(
     shape: SectionShape, *, neck: SectionMaterial, board: SectionMaterial
-) -> tuple[Floats, Floats, Floats]:
+) -> tuple[Array, Array, Array]:
     """E, G_xy, G_xz for each material number of the mesh [Pa]."""
     bars = [(bar.young, bar.shear_modulus, bar.shear_modulus) for bar in shape.bars]
     solid = [(m.young, m.shear_xy, m.shear_xz) for m in (neck, board)]

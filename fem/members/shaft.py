@@ -18,9 +18,7 @@ _MATERIALS = ("neck", "board", "bars")
 
 @dataclass(frozen=True)
 class Span:
-    """Section constants on one span of the shaft: values at Chebyshev stations, shape (stations,
-    quantities).
-    """
+    """Section constants on a span of the shaft at Chebyshev stations, ``values`` (stations, quantities)."""
 
     first: float
     last: float
@@ -48,15 +46,10 @@ class Shaft:
 
     def _read(self, x: Array, column: slice | int) -> Array:
         x = np.asarray(x, dtype=float)
-        out = None
+        out = np.zeros((*self.spans[0].values[0, column].shape, *x.shape))
         for span in self.spans:
             here = (x >= span.first - 1e-12) & (x <= span.last + 1e-12)
-            if here.any():
-                values = span.at(x[here])[column]
-                if out is None:
-                    out = np.zeros((*values.shape[:-1], *x.shape))
-                out[..., here] = values
-        assert out is not None
+            out[..., here] = span.at(x[here])[column]
         return out
 
     def stretch(self, x: Array, material: str) -> tuple[Array, Array, Array]:

@@ -21,12 +21,8 @@ def shear_weights(z: Array, weight: Array, young_width: Array) -> Array:
 
     The shear flow at height z is proportional to the first moment of ``E b`` above z about the neutral axis
     (D. J. Jourawski's formula, any strength-of-materials text). The mean with these weights is conjugate to
-    the shear force.
-
-    Parameters
-    ----------
-    z, weight : quadrature points, increasing, and their lengths [m], shape (n,).
-    young_width : E times width at the points [N/m], shape (n,).
+    the shear force. Quadrature points ``z``, increasing, and their lengths ``weight`` [m], E times width
+    ``young_width`` [N/m], all (n,).
     """
     neutral = np.sum(weight * young_width * z) / np.sum(weight * young_width)
     moment = weight * young_width * (z - neutral)
@@ -46,13 +42,7 @@ def edge_points(body: Plate, x: float, *, points: int = 6) -> tuple[Array, Array
 
 
 def held_nodes(body: Plate, outline: Outline, block: Block, edges: tuple[str, ...]) -> NDArray[np.int64]:
-    """Scalar unknowns of the block on its held edges.
-
-    Raises
-    ------
-    ModelError
-        If an edge is unknown or empty.
-    """
+    """Scalar unknowns of the block on its held edges; `ModelError` for an unknown or empty one."""
     xj, zc = outline.corner
     x, z = body.nodes
     where = {
@@ -64,9 +54,7 @@ def held_nodes(body: Plate, outline: Outline, block: Block, edges: tuple[str, ..
     chosen = np.zeros_like(x, dtype=bool)
     for edge in edges:
         if edge not in where:
-            raise ModelError(
-                f"'{edge}' is no edge of the block. Held edges are chosen among top, bottom, back."
-            )
+            raise ModelError(f"'{edge}' is no edge of the block. Choose held edges among top, bottom, back.")
         if not where[edge].any():
             raise ModelError(
                 f"The block's {edge} edge is empty. Make the block longer than the tongue,"

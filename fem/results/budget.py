@@ -32,9 +32,7 @@ class Budget:
     @property
     def by_part(self) -> dict[str, float]:
         """Share of each part, all causes together."""
-        return {
-            row: float(share) for row, share in zip(self.rows, self.contributions.sum(axis=1), strict=True)
-        }
+        return dict(zip(self.rows, self.contributions.sum(axis=1).tolist(), strict=True))
 
 
 def kink_row(question: Question, at: Pair) -> Array:
@@ -81,21 +79,18 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     parts = {name: virtual @ energy @ columns for name, energy in flexibility.budget.items()}
     if question.body_stiffness is not None:
         parts["body"] = virtual @ (c - question.flexibility.matrix) @ columns
-    moved, tried = c @ columns, c @ virtual
-    work = (spring * tried)[:, None] * moved
+    tried = c @ virtual
+    work = (spring * tried)[:, None] * (c @ columns)
     # displacement of the layers beyond their elastic part: slip, or a gap that closed
     loose = np.zeros(n)
-    loose[rows["opening"]] = (at.strung.displacements - at.bolted.displacements)[rows["opening"]] + np.where(
-        closed, (at.strung.contact.push - at.bolted.contact.push) / law.normal, 0.0
-    )
-    loose[rows["slip"]] = (at.strung.displacements - at.bolted.displacements)[
-        rows["slip"]
-    ] - at.strung.contact.shear_force / law.tangential
+    moved, contact = at.strung.displacements - at.bolted.displacements, at.strung.contact
+    squeezed = np.where(closed, (contact.push - at.bolted.contact.push) / law.normal, 0.0)
+    loose[rows["opening"]] = moved[rows["opening"]] + squeezed
+    loose[rows["slip"]] = moved[rows["slip"]] - contact.shear_force / law.tangential
     slipped = float(np.sum((spring * tried * loose)[np.concatenate([rows["opening"], rows["slip"]])]))
     pads = work[rows["opening"]].sum(axis=0) + work[rows["slip"]].sum(axis=0)
     slip_column = np.array([0.0, 0.0, slipped])
     parts["shim layers"] = pads - slip_column
     parts["slip and closing"] = slip_column
     parts["bolts"] = work[rows["bolt"]].sum(axis=0)
-    total = float(row @ (at.strung.displacements - at.bolted.displacements))
-    return Budget(tuple(parts), np.stack(list(parts.values())), total)
+    return Budget(tuple(parts), np.stack(list(parts.values())), float(row @ moved))

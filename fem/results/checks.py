@@ -10,7 +10,7 @@ from fem.errors import BoltSlackError, ModelError
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import face_of
-from fem.solve.condensation import Fields, Flexibility
+from fem.solve.condensation import Fields
 from fem.solve.offset import Pair, Question
 
 
@@ -109,9 +109,7 @@ def check(
         sink=float(crown[question.line.joint - 1]),
         corner=outline.corner,
     )
-    neck = joint + pull
-    reaction = flexibility.reactions @ strung.forces
-    block = reaction - joint
+    neck, block = joint + pull, flexibility.reactions @ strung.forces - joint
     force_scale = float(np.hypot(pull[0], pull[1])) or float(np.abs(joint).max()) or 1.0
     moment_scale = abs(float(pull[2])) or force_scale * outline.heel_height
     work = float(free_forces @ strung.displacements)
@@ -130,12 +128,7 @@ def supported(question: Question, at: Pair) -> None:
 
     Closed points hold along their normal, sticking ones also along the face, bolts along their axis.
 
-    Raises
-    ------
-    BoltSlackError
-        If a bolt would have to push.
-    ModelError
-        If a rigid motion is free.
+    Raises `BoltSlackError`: a bolt would have to push; `ModelError`: a rigid motion is free.
     """
     slack = np.flatnonzero(at.strung.bolts <= 0.0) + 1
     if len(slack):
@@ -158,8 +151,3 @@ def supported(question: Question, at: Pair) -> None:
             "The strung neck is not held in all directions: too little of the shims is still in contact. "
             "Tighten the bolts, or lower the string tension."
         )
-
-
-def rank_of_support(flexibility: Flexibility) -> int:
-    """Rank of the reactions of the block's held edges: 3 holds it against all rigid motions."""
-    return int(np.linalg.matrix_rank(flexibility.reactions, tol=1e-9))

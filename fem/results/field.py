@@ -203,14 +203,13 @@ def _section_forces(line: Beam, shaft: Shaft, moved: Array) -> tuple[dict[str, A
 def _shims(
     structure: Structure, flexibility: Flexibility, state: State, moved: Array
 ) -> tuple[ShimField, ...]:
-    found, first = [], 0
+    found, first, contact = [], 0, state.contact
     # opening is neck minus plate minus indentation; the shear force acts against slip
     indentation, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
     opening = state.displacements[flexibility.at["opening"]]
     for pad, points in zip(structure.pads, flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
         first += len(points.s)
-        contact = state.contact
         found.append(
             ShimField(
                 name=pad.name,

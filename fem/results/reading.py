@@ -62,9 +62,7 @@ def string_height(question: Question, state: State, x: float) -> float:
 
 
 def rotation_against_tongue(question: Question, bolted: State, strung: State) -> float:
-    """Mean rotation of the section at the heel start against the tongue line, strung minus bolted [rad]; free
-    of the bow.
-    """
+    """Mean rotation at the heel start against the tongue line, strung minus bolted [rad]; no bow enters."""
     line, rows = question.line, question.flexibility.at
     moved = strung.displacements - bolted.displacements
     tongue = float(line.slope_row(line.tongue) @ moved[rows["crown"]])

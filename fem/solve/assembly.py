@@ -89,10 +89,10 @@ def bodies(structure: Structure, size: MeshSize, *, reuse: Bodies | None = None)
     ends: dict[str, list[float]] = {"tongue": [], "heel": [], "end": []}
     for pad in structure.pads:
         ends[pad.face] += [pad.start, pad.end]
-    if structure.mesh is not None:
-        mesh = at_size(structure.mesh, size)
-    else:
+    if structure.mesh is None:
         mesh = joint_mesh(structure.outline, structure.block, breaks=ends, size=size)
+    else:
+        mesh = at_size(structure.mesh, size)
     neck, block = plate(mesh.neck), plate(mesh.block)
     points = pad_points(structure, block)
     indents = structure.block_wood.solid is not None and structure.block.width > 0.0
@@ -164,9 +164,7 @@ def neck_moduli(structure: Structure, body: Bodies) -> Array:
 
 
 def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True) -> dict[str, Piece]:
-    """Stiffness of every piece in `BUDGET`, with ``moduli`` also of those in `MODULUS`; without absent
-    materials.
-    """
+    """Stiffness of every piece in `BUDGET`, with ``moduli`` also in `MODULUS`; without absent materials."""
     return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body)}
 
 
@@ -206,18 +204,21 @@ def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str
 
 
 def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
-    """Stiffness pieces of the block and its indentation."""
+    first = body.line.size + 2 * body.neck.size
+    pieces = {"block": Piece(first, block_stiffness(structure, body.block))}
+    if body.indents:
+        indented = np.linalg.inv(indentation_compliance(structure, body))
+        pieces["indentation"] = Piece(body.meshed, sp.csr_matrix(indented))
+    return pieces
 
-    def block_width(x: Array, z: Array) -> Array:
+
+def block_stiffness(structure: Structure, block: Plate) -> sp.csr_matrix:
+    """Stiffness of the block over its own unknowns."""
+
+    def width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
 
-    stem = stiffness(body.block, thickness=block_width, moduli=structure.block_wood.moduli)
-    pieces = {"block": Piece(body.line.size + 2 * body.neck.size, stem)}
-    if body.indents:
-        pieces["indentation"] = Piece(
-            body.meshed, sp.csr_matrix(np.linalg.inv(indentation_compliance(structure, body)))
-        )
-    return pieces
+    return stiffness(block, thickness=width, moduli=structure.block_wood.moduli)
 
 
 def indentation_compliance(structure: Structure, body: Bodies) -> Array:
@@ -236,10 +237,10 @@ def indentation_compliance(structure: Structure, body: Bodies) -> Array:
 def whole_stiffness(body: Bodies, pieces: dict[str, Piece]) -> sp.csr_matrix:
     """Stiffness over all unknowns."""
     used = [pieces[name] for names in BUDGET.values() for name in names if name in pieces]
-    entries = [piece.matrix.tocoo() for piece in used]
-    row = np.concatenate([one.row + piece.first for one, piece in zip(entries, used, strict=True)])
-    column = np.concatenate([one.col + piece.first for one, piece in zip(entries, used, strict=True)])
-    data = np.concatenate([one.data for one in entries])
+    entries = [(piece.matrix.tocoo(), piece.first) for piece in used]
+    row = np.concatenate([one.row + first for one, first in entries])
+    column = np.concatenate([one.col + first for one, first in entries])
+    data = np.concatenate([one.data for one, _ in entries])
     return sp.csr_matrix((data, (row, column)), shape=(body.size, body.size))
 
 
@@ -279,8 +280,7 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
 
     def beam_rows(name: str, x: Array) -> sp.csr_matrix:
         unknowns = [line.at(name, one) for one in x]
-        where = (np.arange(len(x)), unknowns)
-        return sp.csr_matrix((np.ones(len(x)), where), shape=(len(x), body.size))
+        return sp.csr_matrix((np.ones(len(x)), (np.arange(len(x)), unknowns)), shape=(len(x), body.size))
 
     rows |= {f"nut {name}": beam_rows(name, np.zeros(1)) for name in ("u", "w", "t")}
     on_beam = beam_rows("w", structure.frets[structure.frets < outline.tie - 1e-9])
@@ -288,7 +288,9 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     top = point_rows(
         neck, np.stack([beyond, np.full_like(beyond, outline.board_thickness)]), inside=(1.0, -1.0)
     ).value
-    rows["crown"] = sp.vstack([on_beam, _neck_z(body, top)])
+    left = sp.csr_matrix((len(beyond), line.size + neck.size))
+    right = sp.csr_matrix((len(beyond), 2 * block.size + body.indentation_size))
+    rows["crown"] = sp.vstack([on_beam, sp.hstack([left, top, right])])
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
@@ -306,16 +308,8 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    no_beam, no_indentation = (
-        sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)
-    )
-    return sp.csr_matrix(sp.hstack([no_beam, sp.vstack(of_plates), no_indentation]))
-
-
-def _neck_z(body: Bodies, rows: sp.csr_matrix) -> sp.csr_matrix:
-    count = rows.shape[0]
-    left, right = body.line.size + body.neck.size, 2 * body.block.size + body.indentation_size
-    return sp.hstack([sp.csr_matrix((count, left)), rows, sp.csr_matrix((count, right))])
+    outside = [sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)]
+    return sp.csr_matrix(sp.hstack([outside[0], sp.vstack(of_plates), outside[1]]))
 
 
 def young_width(structure: Structure, x: float, z: Array) -> Array:

@@ -96,19 +96,17 @@ def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
     xj, zc = structure.outline.corner
     modes = np.zeros((body.size, 3))
     u, w, t = (body.line.dof[name] for name in ("u", "w", "t"))
-    # nodal unknowns are values; those inside the elements are filled below
+    # inner unknowns, in order: u's P2 middle, a value; w's two P3 bubbles, zero; theta's P2 middle
+    u_inner, _, _, t_inner = body.line.basis.dofs.interior_dofs
+    u, t = np.append(u, u_inner), np.append(t, t_inner)
     modes[u, 0] = 1.0
     modes[w, 1] = 1.0
     modes[u, 2] = -zc
     modes[w, 2] = -(body.line.x - xj)
     modes[t, 2] = -1.0
-    _fill_inner(body, modes, xj=xj, zc=zc)
-    first = body.line.size
     x, z = body.neck.nodes
-    along, up = (
-        slice(first, first + body.neck.size),
-        slice(first + body.neck.size, first + 2 * body.neck.size),
-    )
+    along = body.line.size + np.arange(body.neck.size)
+    up = along + body.neck.size
     modes[along, 0] = 1.0
     modes[up, 1] = 1.0
     modes[along, 2] = z - zc
@@ -116,30 +114,15 @@ def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
     return modes
 
 
-def _fill_inner(body: Bodies, modes: Array, *, xj: float, zc: float) -> None:
-    """Rigid modes at the inner unknowns of the beam: P2 middles have the value, P3 bubbles zero."""
-    inner = body.line.basis.dofs.interior_dofs
-    # order of the composite element: u (one inner), w (two bubbles), theta (one inner)
-    modes[inner[0], 0] = 1.0
-    modes[inner[0], 2] = -zc
-    modes[inner[3], 2] = -1.0
-
-
 def condense(
     structure: Structure, size: MeshSize, *, reuse: Bodies | None = None, energies: bool = True
 ) -> tuple[Flexibility, Fields]:
     """Mesh, assemble and condense an instrument.
 
-    Parameters
-    ----------
-    structure, size : instrument and mesh size.
-    like : bodies with the same shaft, whose beam and section constants serve again.
-    energies : whether ``budget`` and ``modulus`` are wanted; they are empty otherwise.
+    The beam and section constants of ``reuse``, bodies with the same shaft, serve again. Without ``energies``
+    the flexibility's ``budget`` and ``modulus`` are empty.
 
-    Raises
-    ------
-    ModelError
-        If the block is not held, or the grounded system is singular.
+    Raises `ModelError`: the block is not held, or the grounded system is singular.
     """
     _complete(structure)
     body = assembly.bodies(structure, size, reuse=reuse)
@@ -228,9 +211,7 @@ def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
 
     def solve(rows: Array) -> Array:
         # a few columns at a time stay in the processor's cache: all at once take half as long again
-        blocks = (
-            np.array_split(rows, max(1, rows.shape[1] // SOLVED_AT_ONCE), axis=1) if rows.ndim > 1 else [rows]
-        )
+        blocks = np.array_split(rows, max(1, rows.shape[1] // SOLVED_AT_ONCE), axis=1)
         response = np.hstack([factor.solve(block) for block in blocks])
         if not np.all(np.isfinite(response)):
             raise unsupported

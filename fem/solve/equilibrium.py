@@ -86,9 +86,7 @@ def body_turn(flexibility: Flexibility) -> Array:
 
 
 def with_body(flexibility: Flexibility, body_stiffness: float | None) -> Flexibility:
-    """Flexibility with the block's glued edges on a rotational spring about the joint corner [N m/rad]; None
-    is rigid.
-    """
+    """Flexibility with the block on a rotational spring about the joint corner [N m/rad]; None is rigid."""
     if body_stiffness is None:
         return flexibility
     turn = body_turn(flexibility)
@@ -137,7 +135,7 @@ def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: St
         problem, displacements=np.zeros(n) if start is None else start.displacements, settings=np.zeros(0)
     )
     forces = np.zeros(n)
-    forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] = found.force
+    forces[problem.active] = found.force
     return State(found.displacements, forces, found.contact, bolting.bolt_tension, 0.0, 0.0, found.steps)
 
 
@@ -162,7 +160,6 @@ def string_up(
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
     load, per_setting, conditions = _loads_and_conditions(at, n, line, strings, wanted)
-    count = len(conditions)
     if rest is not None:
         load = load + rest
     matrix = flexibility.matrix
@@ -183,12 +180,12 @@ def string_up(
         locked=bolting.bolt_tension - bolting.bolt_stiffness * bolted.displacements[at["bolt"]],
         bolt_stiffness=bolting.bolt_stiffness,
     )
-    settings = np.zeros(count)
+    settings = np.zeros(len(conditions))
     if start is not None:
         settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
     found = solve(problem, displacements=(start or bolted).displacements, settings=settings)
     forces = load + per_setting @ found.settings
-    forces[np.concatenate([problem.opening, problem.slip, problem.bolt])] += found.force
+    forces[problem.active] += found.force
     if strings is not None:
         forces[rows] -= stiffness @ found.displacements[rows]
     return State(

@@ -115,33 +115,18 @@ def _residual(
     for i, condition in enumerate(problem.conditions):
         rows[i], constant = condition.at(result)
         off[i] = rows[i] @ result + constant + condition.by_setting @ settings - condition.value
-    return (
-        np.concatenate([displacements[problem.active] - result[problem.active], off]),
-        result,
-        rows,
-        force,
-        contact,
-    )
+    misfit = np.concatenate([displacements[problem.active] - result[problem.active], off])
+    return misfit, result, rows, force, contact
 
 
 def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance: float = 1e-13) -> Solution:
-    """Solve for displacements and settings.
+    """Solve for displacements (n,) and settings (k,) from a start, to an error of ``tolerance`` [m].
 
     If the contact does not settle because friction follows the push, sweeps with friction from the push of
     the sweep before lead to a start from which it does; the equilibrium is the same.
 
-    Parameters
-    ----------
-    problem : system.
-    displacements, settings : start, shapes (n,) and (k,).
-    tolerance : largest error of any displacement or condition [m].
-
-    Raises
-    ------
-    ContactLostError
-        If no interface point carries pressure at the end.
-    ConvergenceError
-        If the contact state does not settle.
+    Raises `ContactLostError`: no interface point carries pressure at the end; `ConvergenceError`: the contact
+    state does not settle.
     """
     try:
         return _newton(problem, displacements, settings, tolerance)

@@ -107,15 +107,11 @@ class Pair:
 
 @dataclass(frozen=True)
 class Offset:
-    """Answer to the main question.
+    """Answer to the main question, with the states at the offset found and the number of pairs solved.
 
-    Attributes
-    ----------
-    pair : states at the offset found.
-    offset : angle of the unknown shim minus that of the held one (0 for a single shim) [rad].
-    offset_linear : its linear estimate from the start [rad].
-    transfer : change of the misfit per change of that angle; for a kink, the shim transfer.
-    solves : number of pairs solved.
+    ``offset`` is the angle of the unknown shim minus that of the held one (0 for a single shim),
+    ``offset_linear`` its linear estimate from the start [rad]; ``transfer`` is the change of the misfit per
+    change of that angle, for a kink the shim transfer.
     """
 
     pair: Pair
@@ -151,9 +147,7 @@ def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = 
 def with_rod(
     question: Question, solve: Callable[[Targets, State | None], State], start: State | None
 ) -> State:
-    """The state of ``solve(targets, start)`` for the question's targets; a one-way rod that would push is
-    slack.
-    """
+    """State of ``solve(targets, start)`` for the question's targets; a one-way rod never pushes."""
     found = solve(question.wanted, start)
     if question.one_way and question.wanted.relief is not None and found.rod < 0.0:
         return solve(replace(question.wanted, relief=None, rod=0.0), found)
@@ -186,10 +180,7 @@ def find_offset(
     Secant search on the full model, from the angle ``lower`` (default: ``upper``). The other shim is held at
     ``upper``; for a single shim the offset is measured from there [rad].
 
-    Raises
-    ------
-    ConvergenceError
-        If the search does not converge: the kink hardly depends on the shim.
+    Raises `ConvergenceError`: the search does not converge: the kink hardly depends on the shim.
     """
     first_angle = upper if lower is None else lower
     which = question.varied

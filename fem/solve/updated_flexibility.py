@@ -98,9 +98,7 @@ def _with_rows(matrix: Array, fresh: sp.csr_matrix, fields: Fields) -> Array:
 def _order(
     flexibility: Flexibility, pads: list[int], bolts: list[int], points: tuple[PadPoints, ...]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], dict[str, NDArray[np.int64]]]:
-    """Old rows of the changed pads; order of the new flexibility's rows in the extended one; and their
-    numbers by kind.
-    """
+    """Old rows of the changed pads; the new rows' order in the extended flexibility; rows by kind."""
     ends = np.cumsum([len(one.s) for one in flexibility.points])[:-1]
     new_ends = np.cumsum([len(one.s) for one in points])
     count = int(new_ends[-1]) if pads else 0

@@ -23,8 +23,7 @@ from fem.members.section import (
     SectionShape,
     section_stiffness,
 )
-from tests.evidence_rows.section_bars import bare
-from tests.evidence_rows.section_shear import torsion_series
+from tests.evidence_rows.section import bar, torsion_series
 
 NECK = SectionMaterial(young=10.3e9, shear_xy=0.9e9, shear_xz=0.6e9)
 BOARD = SectionMaterial(young=16e9, shear_xy=1.3e9, shear_xz=1.1e9)
@@ -260,7 +259,7 @@ def test_torsion_of_a_rectangle_with_two_shear_moduli():
     """
     width, depth, wood = 0.05, 0.02, SectionMaterial(young=1.0, shear_xy=0.9, shear_xz=0.6)
     series = torsion_series(width / depth * math.sqrt(wood.shear_xz / wood.shear_xy))
-    result = stiffness(bare(width, depth), neck=wood, board=wood)
+    result = stiffness(bar(width, depth), neck=wood, board=wood)
     assert result.torsion_stiffness == pytest.approx(wood.shear_xy * width * depth**3 * series, rel=1e-4)
 
 

@@ -69,7 +69,9 @@ def free_plate() -> sp.csc_matrix:
 
 def test_load_that_holds_itself_on_a_body_that_nothing_holds() -> None:
     free = free_plate()
-    load = free @ np.random.default_rng(1).normal(size=free.shape[0])  # in equilibrium: K times a movement
+    load = free @ np.random.default_rng(1).normal(
+        size=(free.shape[0], 1)
+    )  # in equilibrium: K times a movement
     scale = np.abs(load).max()
     assert abs(load[: free.shape[0] // 2].sum()) < 1e-9 * scale
     assert abs(load[free.shape[0] // 2 :].sum()) < 1e-9 * scale
@@ -88,7 +90,7 @@ def test_body_must_be_held_in_three_unknowns() -> None:
     for too_few in (held(0), held(0, 1)):
         with pytest.raises(ModelError, match="can move freely"):
             _factored(too_few)
-    enough, load = held(0, 1, free.shape[0] // 2), np.random.default_rng(2).normal(size=free.shape[0])
+    enough, load = held(0, 1, free.shape[0] // 2), np.random.default_rng(2).normal(size=(free.shape[0], 1))
     assert np.abs(enough @ _factored(enough)(load) - load).max() < 1e-9 * np.abs(load).max()
 
 

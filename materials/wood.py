@@ -161,16 +161,22 @@ class Wood:
             )
         mass = ratio(lambda m: moisture_law.density_factor(m, shrink_v=self.shrink_v))
         return replace(
-            self,
+            self.scaled(along=along, across=across, shear=shear),
             density=self.density * mass,
+            moisture_percent=float(percent),
+            standins=standins,
+        )
+
+    def scaled(self, *, along: float, across: float, shear: float) -> "Wood":
+        """Return the wood with its moduli multiplied; Poisson's ratios are unchanged."""
+        return replace(
+            self,
             e_l=self.e_l * along,
             e_r=self.e_r * across,
             e_t=self.e_t * across,
             g_lr=self.g_lr * shear,
             g_lt=self.g_lt * shear,
             g_rt=self.g_rt * shear,
-            moisture_percent=float(percent),
-            standins=standins,
         )
 
     def compliance(self) -> NDArray[np.float64]:

@@ -10,7 +10,7 @@ from cases.casefile.case import Case
 from cases.casefile.errors import Problem
 from cases.offset.build import question_of, structure_of
 from cases.offset.solve import aimed_upper, with_measured_body
-from cases.offset.woods import Woods, scaled, woods_of
+from cases.offset.woods import Woods, woods_of
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.solve.condensation import Flexibility
@@ -38,9 +38,9 @@ class VariedCase:
         own = woods_of(self.base)
         e_neck, neck_across, neck_shear, e_board, board_rest, *block = multiples
         woods = Woods(
-            neck=scaled(own.neck, along=e_neck, across=neck_across, shear=neck_shear),
-            board=scaled(own.board, along=e_board, across=board_rest, shear=board_rest),
-            block=scaled(own.block, along=block[0], across=block[1], shear=block[2]),
+            neck=own.neck.scaled(along=e_neck, across=neck_across, shear=neck_shear),
+            board=own.board.scaled(along=e_board, across=board_rest, shear=board_rest),
+            block=own.block.scaled(along=block[0], across=block[1], shear=block[2]),
         )
         return structure_of(self.base, woods=woods)
 

@@ -19,7 +19,7 @@ from scipy.linalg import block_diag
 
 from cases.casefile.case import Case
 from cases.offset.build import structure_of
-from cases.offset.woods import Woods, scaled, woods_of
+from cases.offset.woods import Woods, woods_of
 from fem.geometry.structure import Structure
 from fem.solve.offset import Question, pair
 from materials.errors import InputError
@@ -183,7 +183,7 @@ def calibration_of(
 
 def stiffer(cut: Wood, factor: float) -> Wood:
     """A wood with all its moduli multiplied."""
-    return scaled(cut, along=factor, across=factor, shear=factor)
+    return cut.scaled(along=factor, across=factor, shear=factor)
 
 
 def structure_laid(case: Case, calibration: Calibration | None) -> Structure:

@@ -62,19 +62,6 @@ def weaker_compression(case: Case) -> float:
     return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across)
 
 
-def scaled(wood: Wood, *, along: float, across: float, shear: float) -> Wood:
-    """A wood with its moduli multiplied; Poisson's ratios are unchanged."""
-    return replace(
-        wood,
-        e_l=wood.e_l * along,
-        e_r=wood.e_r * across,
-        e_t=wood.e_t * across,
-        g_lr=wood.g_lr * shear,
-        g_lt=wood.g_lt * shear,
-        g_rt=wood.g_rt * shear,
-    )
-
-
 def block_plate(cut: Wood, *, grain: Grain) -> WoodPlate:
     """Moduli of the neck block; its part along the grain is not separated, and no beam section uses it."""
     return WoodPlate(

@@ -16,7 +16,6 @@ from cases.casefile.files import opened
 from cases.offset.build import MM
 from cases.offset.scatter import stiffened
 from cases.offset.solve import one_thread
-from cases.offset.woods import scaled
 from cases.result import Result
 from cases.studies.aging import SetUp, mean_action_mm, question_with, readjusted, set_up, untouched
 from cases.studies.season import Season, check_range, humid_year, warm_year
@@ -182,7 +181,7 @@ def crept(start: SetUp, phi: float, *, across: float = ACROSS_GRAIN_FACTOR) -> Q
     side = 1.0 / (1.0 + across * phi)
 
     def older(wood: Wood) -> Wood:
-        return scaled(wood, along=1.0 / (1.0 + phi), across=side, shear=side)
+        return wood.scaled(along=1.0 / (1.0 + phi), across=side, shear=side)
 
     question = question_with(start, start.woods.changed(older))
     return replace(question, pads=tuple(stiffened(pad, side) for pad in question.pads))

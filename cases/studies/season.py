@@ -10,7 +10,7 @@ from scipy.interpolate import PchipInterpolator
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
 from cases.offset.build import MM, structure_of
-from cases.offset.woods import Woods, scaled, woods_of
+from cases.offset.woods import Woods, woods_of
 from cases.studies.aging import (
     SetUp,
     UntouchedReading,
@@ -238,8 +238,7 @@ def _shim_swelling(case: Case) -> float:
 
 
 def _warmed(one: Wood, celsius: float) -> Wood:
-    return scaled(
-        one,
+    return one.scaled(
         along=temperature_factor_along(celsius),
         across=temperature_factor_across(celsius),
         shear=temperature_factor_shear(celsius),

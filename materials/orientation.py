@@ -57,6 +57,18 @@ def rotated_compliance(wood: Wood, axes: Matrix) -> Matrix:
     return np.asarray(turn @ tensor @ turn.T * _COUNTED)
 
 
+def lengthwise_compliance(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matrix:
+    """Return the compliance of a neck or board, order xx, yy, zz, yz, xz, xy, shape (6, 6) [1/Pa].
+
+    Parameters and errors as `plane_stress`.
+    """
+    if not abs(runout) <= RUNOUT_LIMIT:
+        raise MaterialError(
+            f"grain runout {runout:g} rad is beyond 30 degrees; give a runout of at most 30 degrees"
+        )
+    return rotated_compliance(wood, _lengthwise_axes(depth_axis, runout))
+
+
 def _lengthwise_axes(ring: float, runout: float) -> Matrix:
     """Return x, y, z in terms of L, R, T for grain along the neck, tilted by the runout from x towards z."""
     depth = np.array([0.0, math.sin(ring), math.cos(ring)])
@@ -81,11 +93,7 @@ def plane_stress(wood: Wood, *, depth_axis: float, runout: float = 0.0) -> Matri
 
     Raises `MaterialError`: runout out of range.
     """
-    if not abs(runout) <= RUNOUT_LIMIT:
-        raise MaterialError(
-            f"grain runout {runout:g} rad is beyond 30 degrees; give a runout of at most 30 degrees"
-        )
-    compliance = rotated_compliance(wood, _lengthwise_axes(depth_axis, runout))
+    compliance = lengthwise_compliance(wood, depth_axis=depth_axis, runout=runout)
     return np.asarray(np.linalg.inv(compliance[_IN_PLANE]), dtype=np.float64)
 
 

@@ -9,8 +9,8 @@ from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, PadPoints
 from fem.members.beam import Beam, beam, shear, stretch_and_bend
-from fem.solve.condensation import Flexibility
 from fem.solve.equilibrium import Bolting, State, Strings, Targets, bolt_up, string_up
+from fem.solve.flexibility import Flexibility
 
 LENGTH = 0.36
 EA, EI, STIFF_SHEAR = 8e6, 400.0, 1e11

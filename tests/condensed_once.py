@@ -8,7 +8,8 @@ from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.solve import condensation
 from fem.solve.assembly import Bodies
-from fem.solve.condensation import Fields, Flexibility
+from fem.solve.condensation import Fields
+from fem.solve.flexibility import Flexibility
 
 KEPT = 24
 """Results kept at a time; each holds a factored matrix."""

@@ -12,7 +12,8 @@ from cases.offset.solve import FINE, Solved, aimed_upper, with_measured_body
 from fem.geometry.mesh import MeshSize
 from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import Structure
-from fem.solve.condensation import Fields, Flexibility, condense
+from fem.solve.condensation import Fields, condense
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Pair, Question, find_offset, other_state, pair
 
 COARSE = MeshSize(corner=6e-3, far=20e-3, growth=2.0, curve=5e-3)

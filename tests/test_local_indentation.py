@@ -4,10 +4,10 @@ solid block.
 
 import numpy as np
 import pytest
+from fem.joint.local_indentation import FaceCompliance, HalfPlane, half_plane
 
 from fem.geometry.pad import Pad
 from fem.joint import local_indentation
-from fem.joint.local_indentation import FaceCompliance, HalfPlane, half_plane
 from fem.joint.shim_layer import PadPoints
 from materials.orientation import block_compliance
 from materials.wood import wood

@@ -13,7 +13,7 @@ from cases.offset.solve import aimed_upper, with_measured_body
 from cases.offset.woods import Woods, woods_of
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
-from fem.solve.condensation import Flexibility
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question
 from materials.wood import Wood
 

@@ -12,7 +12,8 @@ from cases.offset.build import question_of
 from cases.offset.calibration import structure_laid
 from cases.offset.solve import COARSE, MeshSolution, Solved, with_measured_body
 from fem.geometry.structure import Structure
-from fem.solve.condensation import Flexibility, condense
+from fem.solve.condensation import condense
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question, pair
 from fem.solve.updated_flexibility import updated_flexibility
 from materials.errors import NeckpreloadError

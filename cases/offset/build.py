@@ -16,8 +16,8 @@ from fem.geometry.outline import Array, Outline, fret_positions
 from fem.geometry.pad import Pad
 from fem.geometry.structure import BarRun, Hollow, Structure
 from fem.joint.bolt import bolt_stiffness, torque_tension
-from fem.solve.condensation import Flexibility
 from fem.solve.equilibrium import Bolting, Strings, Targets
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question
 from materials.metal import metal
 from materials.orientation import ring_angle

@@ -6,7 +6,7 @@ from typing import Any
 
 from cases.offset.answer import Band, PocketAnswer, StripAnswer
 from cases.offset.build import MM
-from cases.offset.joint_bearing import pad_slices, peak_pressure
+from cases.offset.joint_bearing import peak_pressure, row_slices
 from cases.offset.solve import FINE, Solved
 from cases.offset.stock_pairs import half_step, shim_answer
 from fem.geometry.pad import Pad
@@ -103,7 +103,7 @@ def strip_answer(solved: Solved) -> StripAnswer | None:
     )
     found = find_offset(question, upper=0.0, lower=taper)
     strung, old = found.pair.strung, solved.question
-    bare = pad_slices(flexibility.points)[1]
+    bare = row_slices(flexibility.points)[1]
     opening = strung.displacements[flexibility.at["opening"]][bare] - floor.lift
 
     heights, on_taper = question.heights(strung), old.heights(solved.pair.strung)
@@ -122,7 +122,7 @@ def strip_answer(solved: Solved) -> StripAnswer | None:
 def _pressure(question: Question, at: Pair, pad: int) -> float:
     """Largest pressure on a pad at pitch [MPa]."""
     points = question.flexibility.points
-    push = at.strung.contact.push[pad_slices(points)[pad]]
+    push = at.strung.contact.push[row_slices(points)[pad]]
     return peak_pressure(points[pad], push) / 1e6
 
 

@@ -26,7 +26,16 @@ PEAK_LENGTH = 5e-3
 
 def pad_slices(points: Sequence[PadPoints]) -> list[slice]:
     """Slice of each pad in the vectors of contact points."""
-    ends = [0, *accumulate(len(one.s) for one in points)]
+    return _slices([len(one.s) for one in points])
+
+
+def row_slices(points: Sequence[PadPoints]) -> list[slice]:
+    """Slice of each pad in the vectors of the rows of contact points."""
+    return _slices([len(one.row_areas) for one in points])
+
+
+def _slices(lengths: Sequence[int]) -> list[slice]:
+    ends = [0, *accumulate(lengths)]
     return [slice(first, last) for first, last in pairwise(ends)]
 
 
@@ -37,26 +46,29 @@ def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
     return tuple(
         ContactAnswer(
             name=pad.name,
-            closed_fraction=float(np.average(contact.closed[here], weights=points.area)),
+            closed_fraction=float(np.average(contact.closed[rows], weights=points.row_areas)),
             slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
-            peak_pressure_mpa=peak_pressure(points, contact.push[here]) / 1e6,
+            peak_pressure_mpa=peak_pressure(points, contact.push[rows]) / 1e6,
             strength_mpa=strength / 1e6,
         )
-        for pad, points, here in zip(solved.structure.pads, pads, pad_slices(pads), strict=True)
+        for pad, points, here, rows in zip(
+            solved.structure.pads, pads, pad_slices(pads), row_slices(pads), strict=True
+        )
     )
 
 
 def peak_pressure(points: PadPoints, push: np.ndarray) -> float:
-    """Largest mean pressure over any 5 mm of a pad [Pa], from the contact forces at its points [N]."""
+    """Largest mean pressure over any 5 mm of a pad and its width [Pa], from the forces on its rows [N]."""
     near = (np.abs(points.s - centre) <= 0.5 * PEAK_LENGTH for centre in points.s)
-    return float(max(push[here].sum() / points.area[here].sum() for here in near))
+    force = points.of_points(push).sum(axis=1)
+    return float(max(force[here].sum() / points.area[here].sum() for here in near))
 
 
 def _seat_closed(question: Question, at: Pair) -> bool:
     """Whether the seat of the varied shim is closed: the heel face, or the floor of a pocket."""
     points, varied = question.flexibility.points, question.varied
-    closed = at.strung.contact.closed[pad_slices(points)[varied]]
-    return bool(np.average(closed, weights=points[varied].area) >= CLOSED)
+    closed = at.strung.contact.closed[row_slices(points)[varied]]
+    return bool(np.average(closed, weights=points[varied].row_areas) >= CLOSED)
 
 
 def lowest_factor(solved: Solved, *, highest: float) -> float | None:

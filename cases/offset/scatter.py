@@ -9,7 +9,7 @@ import numpy as np
 from cases.casefile.case import Case
 from cases.offset.solve import Solved
 from fem.geometry.pad import Pad
-from fem.solve.condensation import Flexibility
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question, pair
 
 NINETY = 1.6449

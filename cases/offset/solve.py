@@ -15,8 +15,9 @@ from fem.errors import ModelError
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.results.reading import read
-from fem.solve.condensation import Fields, Flexibility, condense
+from fem.solve.condensation import Fields, condense
 from fem.solve.equilibrium import body_turn
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 
 P = ParamSpec("P")

@@ -11,7 +11,14 @@ from cases.casefile.schema.instrument import Fretboard, Neck
 from cases.casefile.schema.joint import Block
 from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import WoodPlate
-from materials.orientation import Grain, block_compliance, block_plane_stress, plane_stress, section_moduli
+from materials.orientation import (
+    Grain,
+    block_compliance,
+    block_plane_stress,
+    lengthwise_compliance,
+    plane_stress,
+    section_moduli,
+)
 from materials.wood import Wood, wood
 
 
@@ -36,7 +43,12 @@ def wood_plate(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
     compliance = np.linalg.inv(stiffness)
     _, g_xy, _ = section_moduli(cut, ring)
     section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
-    return WoodPlate(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
+    return WoodPlate(
+        stiffness,
+        (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step),
+        section,
+        lengthwise_compliance(cut, depth_axis=ring, runout=runout),
+    )
 
 
 @dataclass(frozen=True)

@@ -86,7 +86,7 @@ def strained_questions(start: SetUp, woods: Woods, strains: dict[str, FreeStrain
         line, strings = start.question.line, start.question.strings
         questions[name] = replace(
             start.question,
-            flexibility=with_free_strain(structure, flexibility, fields, strain),
+            flexibility=with_free_strain(structure, fields, strain),
             line=replace(line, planed=line.planed + rise * on_beam),
             strings=replace(strings, nut_height=strings.nut_height + rise),
         )

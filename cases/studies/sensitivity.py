@@ -29,7 +29,7 @@ from cases.studies.uncertainty import (
     uncertainty_of,
 )
 from fem.geometry.structure import Structure
-from fem.solve.condensation import Flexibility
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question, other_state, pair
 from materials.errors import NeckpreloadError
 

@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 from cases.casefile.schema.instrument import Fretboard, Neck
 from cases.casefile.schema.joint import Block
 from cases.offset.build import MM
-from cases.offset.joint_bearing import pad_slices
+from cases.offset.joint_bearing import row_slices
 from cases.offset.solve import Solved
 from cases.offset.woods import weaker_compression, wood_of
 from fem.geometry.outline import Array
 from fem.geometry.pad import face_of
 from fem.geometry.structure import Structure
 from fem.joint.shim_layer import PadPoints
+from fem.members.held_strain import block_moduli
 from fem.members.plate import Plate, strains
 from fem.solve.assembly import neck_moduli
 from fem.solve.offset import Pair
@@ -129,7 +130,8 @@ def _parts(solved: Solved) -> list[PartStress]:
     ) -> PartStress:
         block = name == "block"
         plate, moved = (body.block, of_block) if block else (body.neck, of_neck)
-        of_cells = structure.block_wood.moduli if block else moduli[cells]
+        middle = plate.mesh.p[0, plate.mesh.t[:, cells]].mean(axis=0)
+        of_cells = block_moduli(structure, middle) if block else moduli[cells]
         _, corner, local = corners(plate, cells)
         xx, zz, xz = corner_stress(plate, moved, moduli=of_cells, cells=cells) / 1e6
         limit = wood_of(table).tension_across
@@ -200,10 +202,11 @@ def is_clear(structure: Structure, at: Array) -> NDArray[np.bool_]:
 def pad_pressures(structure: Structure, points: tuple[PadPoints, ...], at: Pair) -> tuple[PadPressure, ...]:
     """Pressure along each shim in both states of a pair: force over area at every point of contact."""
     found = []
-    for pad, here, span in zip(structure.pads, points, pad_slices(points), strict=True):
+    for pad, here, span in zip(structure.pads, points, row_slices(points), strict=True):
         order = np.argsort(here.s)
         bolted, strung = (
-            (state.contact.push[span] / here.area)[order] / 1e6 for state in (at.bolted, at.strung)
+            (here.of_points(state.contact.push[span]).sum(axis=1) / here.area)[order] / 1e6
+            for state in (at.bolted, at.strung)
         )
         found.append(PadPressure(pad.name, pad.face, here.s[order] / MM, bolted, strung))
     return tuple(found)

@@ -16,8 +16,8 @@ class WoodPlate:
     ``moduli`` (3, 3) is the plane-stress stiffness in the side view, order xx, zz, engineering xz [Pa],
     ``along`` its derivative by ln E_L, E_L the modulus along the grain; ``section`` holds the moduli for
     bending and shear [Pa]. ``solid`` (6, 6) is the compliance in x, y and z, order xx, yy, zz, yz, xz, xy
-    [1/Pa]; only the block needs it, for its local indentation (`fem.joint.local_indentation`), which is left
-    out without it.
+    [1/Pa]; without it a piece has no local compliance under pads and bolts (`fem.joint.across_width`), and
+    the block holds no strain across.
     """
 
     moduli: Array

@@ -5,7 +5,7 @@ Opening is positive when the faces part; slip is the neck's displacement relativ
 The layer cannot pull, and friction limits its shear force.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import scipy.sparse as sp
@@ -24,10 +24,28 @@ THINNEST = 0.2e-3
 
 @dataclass(frozen=True)
 class PadPoints:
-    """Integration points of a pad: distance ``s`` from the corner [m], and ``area`` [m2]."""
+    """Integration points of a pad: distance ``s`` from the corner [m], and ``area`` [m2].
+
+    Each has rows of contact points across the pad, of equal lengths and widths ``rows``, as parts of the half
+    width, from the middle outwards: one unless resolved (`fem.joint.across_width.ROWS`).
+    """
 
     s: Array
     area: Array
+    rows: Array = field(default_factory=lambda: np.ones(1))
+
+    @property
+    def row_areas(self) -> Array:
+        """Area of each row, point by point, (points * rows,) [m2]."""
+        return np.asarray(np.outer(self.area, self.rows).ravel())
+
+    def of_points(self, rows: Array) -> Array:
+        """Values of the rows (points * rows, ...) by point, (points, rows, ...)."""
+        return rows.reshape(len(self.s), len(self.rows), *rows.shape[1:])
+
+    def mean(self, rows: Array) -> Array:
+        """Mean over the width of values of the rows (points * rows,), shape (points,)."""
+        return np.asarray(self.of_points(rows) @ self.rows)
 
 
 def gauss_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
@@ -75,10 +93,11 @@ def opening_rows(
 
 @dataclass(frozen=True)
 class Layer:
-    """Data of all interface points for one pair of shim angles; arrays of shape (n,).
+    """Data of all interface points for one pair of shim angles.
 
-    ``interference`` is the overlap of shim and undeformed neck [m], ``normal`` and ``tangential`` the
-    stiffness of the layer [N/m], ``friction`` the Coulomb coefficient.
+    By row of contact points, (n rows,): ``interference`` is the overlap of shim and undeformed neck [m],
+    ``normal`` the stiffness of the layer [N/m]. By point, (n,): ``tangential`` is the layer's stiffness
+    along the face [N/m], ``friction`` the Coulomb coefficient.
     """
 
     interference: Array
@@ -138,16 +157,24 @@ def layer(
     for pad, at, angle, coefficient in zip(pads, points, angles, friction, strict=True):
         interference, thickness = taper(pad, at.s, angle)
         across, along = compliances(pad, thickness)
-        found.append((interference, at.area / across, at.area / along, np.full_like(at.s, coefficient)))
+        count = len(at.rows)
+        found.append(
+            (
+                np.repeat(interference, count),
+                at.row_areas / np.repeat(across, count),
+                at.area / along,
+                np.full_like(at.s, coefficient),
+            )
+        )
     return Layer(*(np.concatenate(one) for one in zip(*found, strict=True)))
 
 
 @dataclass(frozen=True)
 class Traction:
-    """Forces of the interface points on the faces, and their derivatives; arrays of shape (n,).
+    """Forces of the interface points on the faces, and their derivatives.
 
-    ``push`` [N] presses the faces apart, ``shear_force`` [N] opposes slip; ``closed`` and ``slipping``
-    are the contact state.
+    ``push`` [N] presses the faces apart, ``closed`` is its contact state: both by row, (n rows,), as are the
+    derivatives by opening. ``shear_force`` [N] opposes slip, ``slipping`` is its state: by point, (n,).
     """
 
     push: Array
@@ -168,9 +195,9 @@ def traction(
     cap: Array | None = None,
     stabiliser: float = STABILISER,
 ) -> Traction:
-    """Unilateral layer with Coulomb friction by return mapping; ``opening`` and ``slip`` (n,) [m].
+    """Unilateral layer with Coulomb friction by return mapping; ``opening`` (n rows,) and ``slip`` (n,) [m].
 
-    ``stuck_at`` (n,) is the slip without shear force [m]; None seats the joint without friction, held only by
+    The friction of a point follows the push of all its rows. ``stuck_at`` (n,) is the slip without shear force [m]; None seats the joint without friction, held only by
     the fraction ``stabiliser`` of the tangential stiffness. ``cap`` (n,) is the largest friction force at
     each point [N]; None is friction times push.
     """
@@ -180,16 +207,19 @@ def traction(
     push_by_opening = np.where(closed, -law.normal, 0.0)
     if stuck_at is None:
         soft = stabiliser * law.tangential
-        nothing = np.zeros_like(push)
-        return Traction(push, soft * slip, closed, np.zeros_like(closed), push_by_opening, nothing, soft)
+        nothing, still = np.zeros_like(push), np.zeros(len(slip), dtype=bool)
+        return Traction(push, soft * slip, closed, still, push_by_opening, nothing, soft)
+    rows = len(push) // len(slip)
     trial = law.tangential * (slip - stuck_at)
-    by_push = law.friction if cap is None else np.zeros_like(push)
-    most = law.friction * push if cap is None else cap
+    by_push = law.friction if cap is None else np.zeros_like(slip)
+    most = law.friction * push.reshape(-1, rows).sum(axis=1) if cap is None else cap
     slipping = np.abs(trial) > most
     sign = np.sign(trial)
     shear_force = np.where(slipping, most * sign, trial)
-    shear_by_opening = np.where(slipping, by_push * push_by_opening * sign, 0.0)
+    drag_by_push = np.where(slipping, by_push * sign, 0.0)
+    shear_by_opening = np.repeat(drag_by_push, rows) * push_by_opening
     shear_by_slip = np.where(slipping, 0.0, law.tangential)
+    touching = closed.reshape(-1, rows).any(axis=1)
     return Traction(
-        push, shear_force, closed, slipping & closed, push_by_opening, shear_by_opening, shear_by_slip
+        push, shear_force, closed, slipping & touching, push_by_opening, shear_by_opening, shear_by_slip
     )

@@ -29,7 +29,7 @@ from fem.many.substructure import (
     mesh_instrument,
     neck_flexibility,
 )
-from fem.solve.condensation import Flexibility
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Question, find_offset
 
 CHUNK = 16

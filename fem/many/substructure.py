@@ -21,7 +21,8 @@ from fem.members import tie
 from fem.members.shaft import shaft_constants
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Rows
-from fem.solve.condensation import REFERENCE_LENGTH, Flexibility, neck_rigid_modes
+from fem.solve.condensation import REFERENCE_LENGTH, neck_rigid_modes
+from fem.solve.flexibility import Flexibility
 
 
 @dataclass(frozen=True)

@@ -56,7 +56,8 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     closed = at.strung.contact.closed
     spring = np.zeros(flexibility.size)
     spring[rows["opening"]] = np.where(closed, law.normal, 0.0)
-    spring[rows["slip"]] = np.where(closed, law.tangential, 0.0)
+    touching = closed.reshape(len(law.tangential), -1).any(axis=1)
+    spring[rows["slip"]] = np.where(touching, law.tangential, 0.0)
     spring[rows["bolt"]] = question.bolting.bolt_stiffness
     c, n = flexibility.matrix, flexibility.size
     system = np.eye(n) - np.diag(flexibility.reference - spring) @ c

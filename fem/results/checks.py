@@ -68,9 +68,10 @@ def _joint_resultant(question: Question, at: Pair, *, outline: Outline, bolts: t
     first = 0
     for pad, points in zip(question.pads, question.flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
-        first += len(points.s)
+        rows = slice(first * len(points.rows), here.stop * len(points.rows))
+        first = here.stop
         face = face_of(outline, pad.face)
-        force = np.outer(face.normal, at.strung.contact.push[here])
+        force = np.outer(face.normal, points.of_points(at.strung.contact.push[rows]).sum(axis=1))
         force -= np.outer(face.slip_direction, at.strung.contact.shear_force[here])
         total += _about(outline.corner, force, face.points(points.s))
     for bolt, tension in zip(bolts, at.strung.bolts, strict=True):
@@ -96,10 +97,11 @@ def check(
     rigid_body = question.body_stiffness is None
     displacements = strung.displacements if rigid_body else flexibility.matrix @ strung.forces
     displacement = fields.displacement(strung.forces)
+    on_plates = fields.widening.spread.T
     rest = fields.transformation.T @ (fields.stiffness @ displacement) - fields.rows.T @ (
-        strung.forces - flexibility.reference * displacements
+        on_plates @ (strung.forces - flexibility.reference * displacements)
     )
-    scale = float(np.abs(fields.rows.T @ strung.forces).max())
+    scale = float(np.abs(fields.rows.T @ (on_plates @ strung.forces)).max())
     joint = _joint_resultant(question, at, outline=outline, bolts=bolts)
     crown = strung.displacements[rows["crown"]]
     pull = pull_resultant(
@@ -138,10 +140,11 @@ def supported(question: Question, at: Pair) -> None:
         )
     rows, rigid = question.flexibility.at, question.flexibility.rigid
     contact = at.strung.contact
+    touching = contact.closed.reshape(len(contact.slipping), -1).any(axis=1)
     holding = np.concatenate(
         [
             rigid[rows["opening"]][contact.closed],
-            rigid[rows["slip"]][contact.closed & ~contact.slipping],
+            rigid[rows["slip"]][touching & ~contact.slipping],
             rigid[rows["bolt"]],
         ]
     )

@@ -11,11 +11,13 @@ from fem.geometry.outline import Array
 from fem.geometry.pad import Face, face_of
 from fem.geometry.structure import Structure
 from fem.members.beam import Beam
+from fem.members.held_strain import block_moduli
 from fem.members.plate import Plate, strains
 from fem.members.shaft import Shaft
 from fem.solve.assembly import board_width_at, neck_moduli, neck_width_at
-from fem.solve.condensation import Fields, Flexibility, neck_rigid_modes
+from fem.solve.condensation import Fields, neck_rigid_modes
 from fem.solve.equilibrium import State, body_turn
+from fem.solve.flexibility import Flexibility
 
 LINE_NODES = np.array([0.0, 1.0, 1.0 / 3.0, 2.0 / 3.0])
 """Nodes of a cubic line cell between its ends."""
@@ -72,7 +74,7 @@ class ShimField:
 
     All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``shear_traction`` [Pa], ``opening`` [m],
     ``closed`` and ``slipping``; ``indentation`` and ``indentation_along`` [m], movements of the block under
-    each beyond its plate (`fem.joint.local_indentation`); ``face`` is the one they lie on.
+    each beyond its plate (`fem.joint.across_width`); ``face`` is the one they lie on.
     """
 
     name: str
@@ -109,9 +111,9 @@ def state_field(
     first, second = bodies.line.size, bodies.line.size + 2 * bodies.neck.size
     return StateField(
         neck=_neck(structure, fields, moved[first:second]),
-        block=_block(structure, bodies.block, moved[second : bodies.meshed]),
+        block=_block(structure, bodies.block, moved[second:]),
         shaft=_shaft(bodies.line, bodies.shaft, moved[:first]),
-        shims=_shims(structure, flexibility, state, moved[bodies.meshed :]),
+        shims=_shims(fields, flexibility, state),
     )
 
 
@@ -141,11 +143,12 @@ def _neck(structure: Structure, fields: Fields, moved: Array) -> PlateField:
 
 def _block(structure: Structure, block: Plate, moved: Array) -> PlateField:
     count = block.mesh.t.shape[1]
+    middle = block.mesh.p[0, block.mesh.t].mean(axis=0)
     return _plate(
         block,
         moved,
         part=np.full(count, "block"),
-        moduli=np.broadcast_to(structure.block_wood.moduli, (count, 3, 3)),
+        moduli=block_moduli(structure, middle),
         thickness=np.full((count, 9), structure.block.width),
     )
 
@@ -200,28 +203,30 @@ def _section_forces(line: Beam, shaft: Shaft, moved: Array) -> tuple[dict[str, A
     return {"EA": ea, "ES": es, "EI": ei, "kGA": kga}, forces
 
 
-def _shims(
-    structure: Structure, flexibility: Flexibility, state: State, moved: Array
-) -> tuple[ShimField, ...]:
-    found, first, contact = [], 0, state.contact
-    # opening is neck minus plate minus indentation; the shear force acts against slip
-    indentation, along = moved.reshape(2, -1) if len(moved) else np.zeros((2, len(flexibility.at["opening"])))
+def _shims(fields: Fields, flexibility: Flexibility, state: State) -> tuple[ShimField, ...]:
+    structure, found, first, contact = fields.structure, [], 0, state.contact
+    # what the rows move beyond the plates; the shear force acts against slip
+    plates = fields.plates
+    moved = plates.matrix @ (fields.widening.plates @ state.forces)
+    along = moved[plates.at["slip"]] - state.displacements[flexibility.at["slip"]]
     opening = state.displacements[flexibility.at["opening"]]
     for pad, points in zip(structure.pads, flexibility.points, strict=True):
         here = slice(first, first + len(points.s))
-        first += len(points.s)
+        rows = slice(first * len(points.rows), here.stop * len(points.rows))
+        first = here.stop
+        mean = points.mean(opening[rows])
         found.append(
             ShimField(
                 name=pad.name,
                 face=face_of(structure.outline, pad.face),
                 s=points.s,
                 area=points.area,
-                pressure=contact.push[here] / points.area,
+                pressure=points.of_points(contact.push[rows]).sum(axis=1) / points.area,
                 shear_traction=contact.shear_force[here] / points.area,
-                opening=opening[here],
-                closed=contact.closed[here],
+                opening=mean,
+                closed=points.of_points(contact.closed[rows]).any(axis=1),
                 slipping=contact.slipping[here],
-                indentation=-indentation[here],
+                indentation=mean - moved[plates.at["opening"][here]],
                 indentation_along=along[here],
             )
         )

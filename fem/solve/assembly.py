@@ -16,10 +16,10 @@ from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
 from fem.joint import bolt as bolts
 from fem.joint import shim_layer
-from fem.joint.local_indentation import indentation
 from fem.members import beam as timoshenko
 from fem.members import rod, tie
 from fem.members.beam import Beam
+from fem.members.held_strain import block_moduli
 from fem.members.plate import Plate, Thickness, plate, point_rows, stiffness
 from fem.members.shaft import Shaft, breaks, shaft_constants, slots_at
 
@@ -27,7 +27,7 @@ from fem.members.shaft import Shaft, breaks, shaft_constants, slots_at
 @dataclass(frozen=True)
 class Bodies:
     """The meshed bodies: beam, neck plate, block plate, the cells of the neck's parts, and the points of the
-    pads; ``indents``: whether the block's local indentation counts (`fem.joint.local_indentation`).
+    pads.
     """
 
     line: Beam
@@ -36,22 +36,11 @@ class Bodies:
     parts: dict[str, NDArray[np.int64]]
     shaft: Shaft
     points: tuple[shim_layer.PadPoints, ...]
-    indents: bool
-
-    @property
-    def meshed(self) -> int:
-        """Number of unknowns of the meshes: beam, neck x, neck z, block x, block z."""
-        return self.line.size + 2 * self.neck.size + 2 * self.block.size
-
-    @property
-    def indentation_size(self) -> int:
-        """Number of indentation unknowns, one for every opening and slip."""
-        return 2 * sum(len(one.s) for one in self.points) if self.indents else 0
 
     @property
     def size(self) -> int:
-        """Number of all unknowns, indentation last."""
-        return self.meshed + self.indentation_size
+        """Number of unknowns: beam, neck x, neck z, block x, block z."""
+        return self.line.size + 2 * self.neck.size + 2 * self.block.size
 
 
 @dataclass(frozen=True)
@@ -68,7 +57,7 @@ BUDGET = {
     "fretboard over the joint": ("board",),
     "heel": ("heel",),
     "tongue": ("tongue",),
-    "block": ("block", "indentation"),
+    "block": ("block",),
 }
 """The whole stiffness by place: pieces of each part of the flex budget."""
 
@@ -77,7 +66,7 @@ MODULUS = {
     "neck across": (("shear neck", 1.0), ("heel", 1.0), ("tongue", 1.0), ("wood along", -1.0)),
     "board along": (("bend board", 1.0), ("board along", 1.0)),
     "board across": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
-    "block": (("block", 1.0), ("indentation", 1.0)),
+    "block": (("block", 1.0),),
     "bars": (("bend bars", 1.0),),
 }
 """d(stiffness) / d(ln modulus) as combinations of pieces; they add up to the whole stiffness, which is linear
@@ -95,12 +84,11 @@ def bodies(structure: Structure, size: MeshSize, *, reuse: Bodies | None = None)
         mesh = at_size(structure.mesh, size)
     neck, block = plate(mesh.neck), plate(mesh.block)
     points = pad_points(structure, block)
-    indents = structure.block_wood.solid is not None and structure.block.width > 0.0
     if reuse is not None:
-        return Bodies(reuse.line, neck, block, mesh.neck_parts, reuse.shaft, points, indents)
+        return Bodies(reuse.line, neck, block, mesh.neck_parts, reuse.shaft, points)
     frets = structure.frets[structure.frets < structure.outline.tie - 1e-9]
     line = timoshenko.beam(np.concatenate([breaks(structure), frets]))
-    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points, indents)
+    return Bodies(line, neck, block, mesh.neck_parts, shaft_constants(structure), points)
 
 
 def bearing(structure: Structure, pad: Pad, s: Array) -> Array:
@@ -205,11 +193,7 @@ def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str
 
 def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
     first = body.line.size + 2 * body.neck.size
-    pieces = {"block": Piece(first, block_stiffness(structure, body.block))}
-    if body.indents:
-        indented = np.linalg.inv(indentation_compliance(structure, body))
-        pieces["indentation"] = Piece(body.meshed, sp.csr_matrix(indented))
-    return pieces
+    return {"block": Piece(first, block_stiffness(structure, body.block))}
 
 
 def block_stiffness(structure: Structure, block: Plate) -> sp.csr_matrix:
@@ -218,20 +202,8 @@ def block_stiffness(structure: Structure, block: Plate) -> sp.csr_matrix:
     def width(x: Array, z: Array) -> Array:
         return np.full_like(x, structure.block.width)
 
-    return stiffness(block, thickness=width, moduli=structure.block_wood.moduli)
-
-
-def indentation_compliance(structure: Structure, body: Bodies) -> Array:
-    """Indentation of the block at every opening and slip per force there, (2 n, 2 n) [m/N]."""
-    assert structure.block_wood.solid is not None
-    return indentation(
-        structure.outline,
-        structure.block,
-        structure.pads,
-        body.points,
-        bearing=tuple(bearing(structure, p, at.s) for p, at in zip(structure.pads, body.points, strict=True)),
-        compliance=structure.block_wood.solid,
-    )
+    middle = block.mesh.p[0, block.mesh.t].mean(axis=0)
+    return stiffness(block, thickness=width, moduli=block_moduli(structure, middle))
 
 
 def whole_stiffness(body: Bodies, pieces: dict[str, Piece]) -> sp.csr_matrix:
@@ -259,7 +231,7 @@ class Rows:
 
 
 def face_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
-    """Rows of all openings, then of all slips, over the unknowns of the meshes, (2 points, meshed)."""
+    """Rows of all openings, then of all slips, over all unknowns, (2 points, size)."""
     pairs = [
         shim_layer.opening_rows(body.neck, body.block, structure.outline, face=pad.face, s=at.s)
         for pad, at in zip(structure.pads, body.points, strict=True)
@@ -273,8 +245,6 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
     """Rows of all loads and readings."""
     line, neck, block, outline = body.line, body.neck, body.block, structure.outline
     faces = face_rows(structure, body)
-    indented = -sp.eye(faces.shape[0], body.indentation_size)
-    faces = sp.csr_matrix(sp.hstack([faces, indented]))
     half = faces.shape[0] // 2
     rows = {"opening": faces[:half], "slip": faces[half:], "bolt": bolt_rows(structure, body)}
 
@@ -289,12 +259,12 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
         neck, np.stack([beyond, np.full_like(beyond, outline.board_thickness)]), inside=(1.0, -1.0)
     ).value
     left = sp.csr_matrix((len(beyond), line.size + neck.size))
-    right = sp.csr_matrix((len(beyond), 2 * block.size + body.indentation_size))
+    right = sp.csr_matrix((len(beyond), 2 * block.size))
     rows["crown"] = sp.vstack([on_beam, sp.hstack([left, top, right])])
     if structure.rod is not None:
         on_line, on_plate = rod.setting_row(structure.rod, line, neck)
         plate_part = on_plate if on_plate is not None else sp.csr_matrix((1, 2 * neck.size))
-        beyond_neck = sp.csr_matrix((1, 2 * block.size + body.indentation_size))
+        beyond_neck = sp.csr_matrix((1, 2 * block.size))
         rows["rod"] = sp.hstack([sp.csr_matrix(on_line), plate_part, beyond_neck])
     rows["heel start"] = rotation_row(structure, body, outline.heel_start)
     at, first = {}, 0
@@ -308,8 +278,8 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    outside = [sp.csr_matrix((len(of_plates), n)) for n in (body.line.size, body.indentation_size)]
-    return sp.csr_matrix(sp.hstack([outside[0], sp.vstack(of_plates), outside[1]]))
+    on_beam = sp.csr_matrix((len(of_plates), body.line.size))
+    return sp.csr_matrix(sp.hstack([on_beam, sp.vstack(of_plates)]))
 
 
 def young_width(structure: Structure, x: float, z: Array) -> Array:
@@ -336,7 +306,6 @@ def link(structure: Structure, body: Bodies) -> sp.csr_matrix:
     z, weight = tie.edge_points(body.neck, structure.outline.tie)
     weights = tie.shear_weights(z, weight, young_width(structure, structure.outline.tie, z))
     held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
-    meshes = tie.transformation(
+    return tie.transformation(
         body.line, body.neck, body.block, tie=structure.outline.tie, held=held, weights=(z, weights)
     )
-    return sp.csr_matrix(sp.block_diag([meshes, sp.eye(body.indentation_size)]))

@@ -5,21 +5,23 @@ through these rows, so all searches solve about a hundred unknowns (docs/theory.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import scipy.sparse as sp
-from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
 from fem.errors import ModelError
 from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
+from fem.joint.across_width import ROWS
 from fem.joint.shim_layer import PadPoints
 from fem.members import tie
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Piece
+from fem.solve.flexibility import Flexibility
+from fem.solve.widening import Widening, widened
 
 REFERENCE_LENGTH = 0.01
 """Length of neck wood, loaded along its grain, as stiff as the grounding springs at interface points [m]."""
@@ -32,45 +34,6 @@ SOLVED_AT_ONCE = 24
 
 
 @dataclass(frozen=True)
-class Flexibility:
-    """Displacements of the rows per unit row force, with the interface points grounded by reference springs.
-
-    Attributes
-    ----------
-    matrix : (n, n) symmetric array [m/N and mixed].
-    at : row numbers by kind, see `fem.solve.assembly.Rows`.
-    reference : (n,) stiffness of the grounding springs [N/m], zero except at openings and slips.
-    points : interface points of each pad.
-    rigid : (n, 3) displacement of the rows when neck and beam move rigidly by a unit of x, z or rotation
-      about the joint corner (positive lifts the nut).
-    budget, modulus : (n, n) arrays X^T K_part X: twice the strain energy of each part is a^T B a for row
-      forces a.
-    reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
-    """
-
-    matrix: Array
-    at: dict[str, NDArray[np.int64]]
-    reference: Array
-    points: tuple[PadPoints, ...]
-    rigid: Array
-    budget: dict[str, Array]
-    modulus: dict[str, Array]
-    reactions: Array
-
-    @property
-    def size(self) -> int:
-        """Number of rows."""
-        return len(self.reference)
-
-    def with_modulus(self, name: str, change: float) -> "Flexibility":
-        """First-order flexibility when one modulus is multiplied by ``1 + change``: ``C - change X^T K_p X``.
-
-        The grounding springs are unchanged; every use of the flexibility removes them exactly.
-        """
-        return replace(self, matrix=self.matrix - change * self.modulus[name])
-
-
-@dataclass(frozen=True)
 class Fields:
     """Matrices that lead from row forces back to displacements everywhere."""
 
@@ -78,17 +41,20 @@ class Fields:
     bodies: Bodies
     transformation: sp.csr_matrix
     response: Array
-    """Free unknowns per unit row force, (free, n)."""
+    """Free unknowns per unit row force on the plates, (free, plates)."""
     stiffness: sp.csr_matrix
     """Stiffness over all unknowns, without grounding springs."""
     rows: sp.csr_matrix
-    """The flexibility's rows over the free unknowns, (n, free)."""
+    """The plates' rows over the free unknowns, (plates, free)."""
     solve: Callable[[Array], Array]
     """Free unknowns under further loads on the grounded structure."""
+    plates: Flexibility
+    """The flexibility with one contact point across a pad and without local compliance."""
+    widening: Widening
 
     def displacement(self, forces: Array) -> Array:
         """Displacement of all unknowns under row forces, grounding included [m]; order as `Bodies.size`."""
-        return np.asarray(self.transformation @ (self.response @ forces))
+        return np.asarray(self.transformation @ (self.response @ (self.widening.plates @ forces)))
 
 
 def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
@@ -141,7 +107,7 @@ def condense(
     response = solve(matrix.T.toarray())
     everywhere = q @ response
     budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
-    flexibility = Flexibility(
+    plates = Flexibility(
         matrix=_symmetric(matrix @ response),
         at=rows.at,
         reference=reference,
@@ -151,7 +117,8 @@ def condense(
         modulus=modulus,
         reactions=_reactions(structure, body, whole, everywhere),
     )
-    return flexibility, Fields(structure, body, q, response, whole, matrix, solve)
+    flexibility, widening = widened(plates, structure, grounding=grounding(structure, rows.points), rows=ROWS)
+    return flexibility, Fields(structure, body, q, response, whole, matrix, solve, plates, widening)
 
 
 def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Array], dict[str, Array]]:
@@ -172,12 +139,6 @@ def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Ar
         if all(p in energy for p, _ in terms)
     }
     return budget, modulus
-
-
-def stiffened(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:
-    """Flexibility when ``stiffness`` (k, k) acts on some rows as well: ``C - C (1 + K C)^-1 K C``."""
-    inner = np.linalg.solve(np.eye(len(rows)) + stiffness @ c[np.ix_(rows, rows)], stiffness @ c[rows])
-    return np.asarray(c - c[:, rows] @ inner)
 
 
 def grounding(structure: Structure, points: tuple[PadPoints, ...]) -> Array:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, Traction
-from fem.solve.condensation import Flexibility, stiffened
+from fem.solve.flexibility import Flexibility, stiffened
 from fem.solve.newton import Condition, Problem, solve
 
 
@@ -125,7 +125,7 @@ def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: St
         opening=at["opening"],
         slip=at["slip"],
         bolt=at["bolt"],
-        reference=flexibility.reference[at["opening"]],
+        reference=flexibility.reference[np.concatenate([at["opening"], at["slip"]])],
         law=law,
         stuck_at=None,
         locked=bolting.bolt_tension,
@@ -174,7 +174,7 @@ def string_up(
         opening=at["opening"],
         slip=at["slip"],
         bolt=at["bolt"],
-        reference=flexibility.reference[at["opening"]],
+        reference=flexibility.reference[np.concatenate([at["opening"], at["slip"]])],
         law=law,
         stuck_at=bolted.displacements[at["slip"]],
         locked=bolting.bolt_tension - bolting.bolt_stiffness * bolted.displacements[at["bolt"]],

@@ -41,7 +41,7 @@ class Problem:
     c : (n, n) flexibility [m/N and mixed]; ``base`` (n,) displacement under the given loads; ``columns``
       (n, k) per unit setting.
     opening, slip, bolt : row numbers.
-    reference : (points,) grounding springs at the interface [N/m], which the forces cancel.
+    reference : grounding springs of openings and slips [N/m], which the forces cancel.
     stuck_at, cap : see `fem.joint.shim_layer.traction`.
     locked, bolt_stiffness : bolt force ``locked + bolt_stiffness * elongation`` [N], [N/m].
     """
@@ -75,8 +75,9 @@ class Problem:
         opening, slip = displacements[self.opening], displacements[self.slip]
         contact = traction(self.law, opening, slip, stuck_at=self.stuck_at, cap=self.cap)
         bolt = self.locked + self.bolt_stiffness * displacements[self.bolt]
+        of_rows, of_points = np.split(self.reference, [len(opening)])
         force = np.concatenate(
-            [contact.push + self.reference * opening, self.reference * slip - contact.shear_force, -bolt]
+            [contact.push + of_rows * opening, of_points * slip - contact.shear_force, -bolt]
         )
         return self.base + self.columns @ settings + self.by_active @ force, force, contact
 
@@ -94,12 +95,15 @@ class Solution:
 
 def response_to(problem: Problem, contact: Traction) -> Array:
     """Derivative of `Problem.evaluate`'s displacements by those of the active rows, (n, active)."""
-    n = len(problem.opening)
-    by_opening, by_slip, by_bolt = np.split(problem.by_active, [n, 2 * n], axis=1)
+    n, m = len(problem.opening), len(problem.slip)
+    by_opening, by_slip, by_bolt = np.split(problem.by_active, [n, n + m], axis=1)
+    by_drag = np.repeat(by_slip, n // m, axis=1)
+    ground = problem.reference[n:]
     return np.concatenate(
         [
-            by_opening * (contact.push_by_opening + problem.reference) - by_slip * contact.shear_by_opening,
-            by_slip * (problem.reference - contact.shear_by_slip),
+            by_opening * (contact.push_by_opening + problem.reference[:n])
+            - by_drag * contact.shear_by_opening,
+            by_slip * (ground - contact.shear_by_slip),
             by_bolt * -problem.bolt_stiffness,
         ],
         axis=1,
@@ -136,7 +140,7 @@ def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance:
     opening, slip = displacements[problem.opening], displacements[problem.slip]
     push = traction(problem.law, opening, slip, stuck_at=problem.stuck_at).push
     for _ in range(_SWEEPS):
-        frozen = replace(problem, cap=problem.law.friction * push)
+        frozen = replace(problem, cap=problem.law.friction * push.reshape(len(slip), -1).sum(axis=1))
         found = _newton(frozen, displacements, settings, tolerance)
         change = float(np.max(np.abs(found.displacements - displacements)))
         displacements, settings, push = found.displacements, found.settings, found.contact.push

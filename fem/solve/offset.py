@@ -11,8 +11,8 @@ from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
 from fem.joint.shim_layer import Layer, layer
-from fem.solve.condensation import Flexibility
 from fem.solve.equilibrium import Bolting, State, Strings, Targets, bolt_up, string_up, with_body
+from fem.solve.flexibility import Flexibility
 
 FURTHEST = float(np.radians(1.0))
 """Largest offset of the search [rad], three times the largest in practice."""

@@ -13,20 +13,23 @@ from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
+from fem.joint.across_width import ROWS
 from fem.joint.shim_layer import PadPoints
 from fem.solve import assembly
-from fem.solve.condensation import Fields, Flexibility, grounding, neck_rigid_modes, stiffened
+from fem.solve.condensation import Fields, grounding, neck_rigid_modes
+from fem.solve.flexibility import Flexibility, stiffened
+from fem.solve.widening import widened
 
 
-def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
+def updated_flexibility(structure: Structure, whole: Flexibility, fields: Fields) -> Flexibility:
     """Flexibility of an instrument that differs from the condensed one only in its pads and bolts, as many as
     before; without energies and reactions.
     """
-    was = fields.structure
+    was, flexibility = fields.structure, fields.plates
     pads = _changed([_footprint(one) for one in structure.pads], [_footprint(one) for one in was.pads])
     bolts = _changed([_grip(one) for one in structure.bolts], [_grip(one) for one in was.bolts])
     if not pads and not bolts:
-        return flexibility
+        return whole
     moved = replace(
         structure,
         pads=tuple(structure.pads[k] for k in pads),
@@ -40,9 +43,6 @@ def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: 
     old, order, at = _order(flexibility, pads, bolts, bodies.points)
     if pads:
         faces = flexibility.size + np.arange(2 * sum(len(one.s) for one in bodies.points))
-        if bodies.indents:
-            # the block's indentation under the new points affects no other row
-            matrix[np.ix_(faces, faces)] += assembly.indentation_compliance(moved, bodies)
         # removes the old grounding springs and adds the new ones, as one change of stiffness
         reference[faces] = np.tile(grounding(structure, bodies.points), 2)
         acting = np.concatenate([old, faces])
@@ -52,7 +52,7 @@ def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: 
     points = list(flexibility.points)
     for k, one in zip(pads, bodies.points, strict=True):
         points[k] = one
-    return Flexibility(
+    plates = Flexibility(
         matrix=0.5 * (matrix + matrix.T),
         at=at,
         reference=reference[order],
@@ -62,6 +62,7 @@ def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: 
         modulus={},
         reactions=np.full((3, len(order)), np.nan),
     )
+    return widened(plates, structure, grounding=grounding(structure, plates.points), rows=ROWS)[0]
 
 
 def _changed(here: Sequence[object], before: Sequence[object]) -> list[int]:
@@ -81,7 +82,6 @@ def _rows(moved: Structure, fields: Fields, bodies: assembly.Bodies) -> sp.csr_m
     rows = []
     if moved.pads:
         rows.append(assembly.face_rows(moved, bodies))
-        rows[-1].resize(rows[-1].shape[0], fields.bodies.size)
     if moved.bolts:
         rows.append(assembly.bolt_rows(moved, fields.bodies))
     return sp.csr_matrix(sp.vstack(rows))

@@ -10,10 +10,13 @@ import numpy as np
 
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
+from fem.joint.across_width import ROWS
 from fem.members import tie
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Piece
-from fem.solve.condensation import Fields, Flexibility
+from fem.solve.condensation import Fields, grounding
+from fem.solve.flexibility import Flexibility
+from fem.solve.widening import widened
 
 ROW = "free strain"
 
@@ -62,30 +65,30 @@ def free_strain_load(body: Bodies, pieces: dict[str, Piece], strain: FreeStrain)
     return load
 
 
-def with_free_strain(
-    structure: Structure, flexibility: Flexibility, fields: Fields, strain: FreeStrain
-) -> Flexibility:
+def with_free_strain(structure: Structure, fields: Fields, strain: FreeStrain) -> Flexibility:
     """Flexibility with one more row, the load of the free strains; without energies and reactions."""
     body = fields.bodies
     load = free_strain_load(body, assembly.stiffness_pieces(structure, body), strain)
     free = np.asarray(fields.transformation.T @ load)
     response = fields.solve(free[:, None])[:, 0]
     column = np.asarray(fields.rows @ response)
-    n = flexibility.size
+    plates = fields.plates
+    n = plates.size
     matrix = np.zeros((n + 1, n + 1))
-    matrix[:n, :n] = flexibility.matrix
+    matrix[:n, :n] = plates.matrix
     matrix[:n, n] = matrix[n, :n] = column
     matrix[n, n] = free @ response
-    return replace(
-        flexibility,
+    more = replace(
+        plates,
         matrix=matrix,
-        at=flexibility.at | {ROW: np.array([n])},
-        reference=np.append(flexibility.reference, 0.0),
-        rigid=np.vstack([flexibility.rigid, np.zeros(3)]),
-        reactions=np.hstack([flexibility.reactions, np.full((3, 1), np.nan)]),
+        at=plates.at | {ROW: np.array([n])},
+        reference=np.append(plates.reference, 0.0),
+        rigid=np.vstack([plates.rigid, np.zeros(3)]),
+        reactions=np.hstack([plates.reactions, np.full((3, 1), np.nan)]),
         budget={},
         modulus={},
     )
+    return widened(more, structure, grounding=grounding(structure, plates.points), rows=ROWS)[0]
 
 
 def top_rise(structure: Structure, body: Bodies, strain: FreeStrain) -> float:

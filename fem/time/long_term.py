@@ -39,7 +39,7 @@ def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None
     flexibility, law = question.joint(at.angles)
     if kept.shim_swelling:
         thickness = [
-            taper(pad, points.s, angle)[1]
+            np.repeat(taper(pad, points.s, angle)[1], len(points.rows))
             for pad, points, angle in zip(question.pads, flexibility.points, at.angles, strict=True)
         ]
         swollen = law.interference + kept.shim_swelling * np.concatenate(thickness)

@@ -8,10 +8,10 @@ times, peak and share come out 12 and 16 % too large, which is why no case may h
 from dataclasses import dataclass
 
 import numpy as np
+from fem.joint.local_indentation import half_plane
 from skfem import MeshQuad
 
 from fem.geometry.outline import Array
-from fem.joint.local_indentation import half_plane
 from tests.evidence_rows.mutation import kept_until_broken
 from tests.two_bodies import rig
 

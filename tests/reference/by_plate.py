@@ -12,8 +12,9 @@ from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
 from fem.joint.shim_layer import layer
 from fem.solve import assembly, equilibrium
-from fem.solve.condensation import Flexibility, condense
+from fem.solve.condensation import condense
 from fem.solve.equilibrium import Bolting, Targets
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question, pair
 from tests.reference.instruments import Instrument, inputs
 

@@ -13,18 +13,19 @@ from unittest import mock
 
 import numpy as np
 import scipy.special as special
+from fem.joint.local_indentation import FaceCompliance, HalfPlane, half_plane
 
 from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.joint import local_indentation
-from fem.joint.local_indentation import FaceCompliance, HalfPlane, half_plane
 from fem.joint.shim_layer import PadPoints
 from fem.members.plate import stiffness
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Piece
-from fem.solve.condensation import Flexibility, condense
+from fem.solve.condensation import condense
+from fem.solve.flexibility import Flexibility
 from materials.orientation import _lengthwise_axes, ring_angle, rotated_compliance
 from tests.reference.by_plate import _bearing, contact_states, fret_line
 from tests.reference.instruments import Instrument, inputs, instrument

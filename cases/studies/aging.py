@@ -78,7 +78,7 @@ def question_with(start: SetUp, woods: Woods) -> Question:
 def strained_questions(start: SetUp, woods: Woods, strains: dict[str, FreeStrain]) -> dict[str, Question]:
     """Questions of the same instrument with other woods, one for each free strain."""
     structure = structure_of(start.case, woods=woods)
-    flexibility, fields = condense(structure, COARSE)
+    _, fields = condense(structure, COARSE)
     questions = {}
     on_beam = start.question.line.x < structure.outline.tie - 1e-9
     for name, strain in strains.items():

@@ -7,6 +7,7 @@ body is a half-space, or a bending shelf where the wood is thin.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import iti0k0
@@ -18,6 +19,8 @@ from fem.members.half_plane import HalfPlane, half_plane, shear_place
 
 WAVES = 24
 """Waves across the width; twice as many change the offset by less than 0.0001 deg."""
+NUMBERS = 2.0 * np.pi * np.arange(1.0, WAVES + 1.0)
+"""Wave numbers times the width."""
 ROWS = np.array([0.25, 0.35, 0.40])
 """Widths of the rows from the middle of a pad outwards, as parts of its half width: narrower where the bolts
 pull. Ten rows change a frictionless transfer by less than one per cent, one with friction by less than a
@@ -35,8 +38,15 @@ class FaceCompliance:
 
     across: float
     along: float
-    shelf: Array
+    shelf: tuple[float, ...]
     root: float | None
+
+    @property
+    def thin(self) -> tuple[Array, Array]:
+        """Numbers of the waves for which the shelf is thin, from 1, and its additions for them."""
+        shelf = np.array(self.shelf)
+        which = np.flatnonzero(shelf > 0.0)
+        return which + 1.0, shelf[which]
 
 
 @dataclass(frozen=True)
@@ -54,28 +64,25 @@ class Side:
     @property
     def wave(self) -> Array:
         """Wave numbers across the width at each point, (waves, n) [1/m]."""
-        return np.asarray(2.0 * np.pi * np.arange(1.0, WAVES + 1.0)[:, None] / self.width)
-
-    def kernels(self, face: FaceCompliance, s: Array, ends: Array) -> Array:
-        """Displacement at each point per force in a wave on each other, symmetric, (waves, n, n) [m/N].
-
-        ``ends`` (n + 1,) are the ends of the points' lengths along the pad [m].
-        """
-        width = np.sqrt(np.outer(self.width, self.width))
-        wave = 2.0 * np.pi * np.arange(1.0, WAVES + 1.0)[:, None, None] / width
-        scale = face.along / face.across * wave
-        left, right = scale * (ends[:-1] - s[:, None]), scale * (ends[1:] - s[:, None])
-        integral = _to(right) - _to(left)
-        found = face.along / np.pi * integral / (right - left)
-        thin = face.shelf > 0.0
-        mean = 2.0 * np.pi * (1.0 + np.flatnonzero(thin)) / float(np.mean(self.width))
-        found[thin] += (face.shelf[thin] * mean**3)[:, None, None] * strip(mean, s, s, face.root)
-        return np.asarray((found + found.transpose(0, 2, 1)) / width)
+        return np.asarray(NUMBERS[:, None] / self.width)
 
 
-def _to(bound: Array) -> Array:
-    """Integral of K0 from zero, odd."""
-    return np.asarray(np.sign(bound) * iti0k0(np.abs(bound))[1])
+def kernels(face: FaceCompliance, width: Array, s: Array, ends: Array) -> Array:
+    """Displacement at each point per force in a wave on each other, symmetric, (waves, n, n) [m/N].
+
+    ``width`` (n,) is the body's, ``ends`` (n + 1,) those of the points' lengths along the pad [m].
+    """
+    at_ends = np.interp(ends, s, width)
+    number = face.along / face.across * NUMBERS[:, None, None]
+    bounds = number / np.sqrt(np.outer(width, at_ends)) * (ends - s[:, None])
+    integral = np.sign(bounds) * iti0k0(np.abs(bounds))[1]
+    found = face.along / np.pi * np.diff(integral) / np.diff(bounds)
+    waves, shelf = face.thin
+    if len(waves):
+        mean = 2.0 * np.pi * waves / float(np.mean(width))
+        bent = (shelf * mean**3)[:, None, None] * strip(mean, s, s, face.root)
+        found[waves.astype(int) - 1] += bent
+    return np.asarray((found + found.transpose(0, 2, 1)) / np.sqrt(np.outer(width, width)))
 
 
 def strip(wave: Array, s: Array, other: Array, root: float | None) -> Array:
@@ -105,8 +112,10 @@ def row_means(wave: Array, bearing: Array, rows: Array) -> Array:
     return np.asarray(np.cos(number * middle) * np.sinc(number * each / (2.0 * np.pi)))
 
 
-def sides(structure: Structure, pad: Pad, s: Array) -> dict[str, Side]:
-    """Block and neck under a pad at its points; without a body whose solid wood is unknown."""
+def sides(structure: Structure, pad: Pad, s: Array, bearing: Array) -> dict[str, Side]:
+    """Block and neck under a pad at its points, in contact over the widths ``bearing`` (n,) [m]; without a
+    body whose solid wood is unknown.
+    """
     outline, block = structure.outline, structure.block
     found = {}
     if structure.block_wood.solid is not None and block.width > 0.0:
@@ -117,9 +126,9 @@ def sides(structure: Structure, pad: Pad, s: Array) -> dict[str, Side]:
         }[pad.face]
         root = block.stem if pad.face == "tongue" else None
         width = np.full_like(s, block.width)
-        found["block"] = _side(structure.block_wood.solid, pad.face, width, depth=deep, root=root)
+        found["block"] = _side(structure.block_wood.solid.tobytes(), pad.face, width.tobytes(), deep, root)
     if structure.neck.solid is not None:
-        width, deep, root = np.full_like(s, pad.bearing_width), np.inf, None
+        width, deep, root = bearing, np.inf, None
         if pad.face == "tongue":
             # a thin part with its board, clamped where the heel begins
             width = np.maximum(width, outline.tongue_width)
@@ -127,16 +136,19 @@ def sides(structure: Structure, pad: Pad, s: Array) -> dict[str, Side]:
         elif pad.face == "heel":
             xj, zc = outline.corner
             width = np.maximum(width, outline.neck_thickness_across(np.full_like(s, xj), zc - s))
-        found["neck"] = _side(structure.neck.solid, pad.face, width, depth=deep, root=root)
+        found["neck"] = _side(structure.neck.solid.tobytes(), pad.face, width.tobytes(), deep, root)
     return found
 
 
-def _side(compliance: Array, face: str, width: Array, *, depth: float, root: float | None) -> Side:
+# an answer solves about twenty neighbours of its joint, most of them with some of the same pads
+@lru_cache(maxsize=64)
+def _side(wood: bytes, face: str, widths: bytes, depth: float, root: float | None) -> Side:
+    compliance, width = np.frombuffer(wood).reshape(6, 6), np.frombuffer(widths)
     into, along = (2, 0) if face == "tongue" else (0, 2)
     across_pad = half_plane(compliance, into=into, along=1)
     along_pad = half_plane(compliance, into=into, along=along)
-    wave = 2.0 * np.pi * np.arange(1.0, WAVES + 1.0) / float(np.mean(width))
-    shelf = np.array([across_pad.layer(k * depth)[0] for k in wave]) - across_pad.under_pressure
+    wave = NUMBERS / float(np.mean(width))
+    shelf = tuple(across_pad.layer(k * depth)[0] - across_pad.under_pressure for k in wave)
     # shear along the pad that varies across it shears the wood out of the plane across the pad
     twist = [compliance[n, n] for n in (shear_place(into, along), shear_place(1, along))]
     return Side(
@@ -144,7 +156,7 @@ def _side(compliance: Array, face: str, width: Array, *, depth: float, root: flo
         plane=across_pad,
         depth=depth,
         pressure=FaceCompliance(across_pad.under_pressure, along_pad.under_pressure, shelf, root),
-        shear=FaceCompliance(float(np.sqrt(np.prod(twist))), along_pad.under_shear, np.zeros(WAVES), root),
+        shear=FaceCompliance(float(np.sqrt(np.prod(twist))), along_pad.under_shear, (), root),
     )
 
 
@@ -155,9 +167,14 @@ def row_compliance(
 
     ``length`` (n,) is that of each point along the pad and ``bearing`` (n,) the width in contact [m].
     """
-    means = row_means(side.wave, bearing, rows)
-    kernels = side.kernels(face, s, cells(s, length))
-    flat = means.transpose(1, 2, 0).reshape(-1, WAVES)
-    many = np.repeat(np.repeat(kernels, len(rows), axis=1), len(rows), axis=2)
-    whole = np.einsum("iw,jw,wij->ij", flat, flat, many, optimize=False)
+    return _row_compliance(face, *(one.tobytes() for one in (side.width, s, length, bearing, rows)))
+
+
+@lru_cache(maxsize=64)
+def _row_compliance(face: FaceCompliance, *given: bytes) -> Array:
+    width, s, length, bearing, rows = (np.frombuffer(one) for one in given)
+    means = row_means(NUMBERS[:, None] / width, bearing, rows)
+    flat = means.reshape(len(means), -1)
+    many = np.repeat(np.repeat(kernels(face, width, s, cells(s, length)), len(rows), 1), len(rows), 2)
+    whole = np.einsum("wi,wj,wij->ij", flat, flat, many)
     return np.asarray(0.5 * (whole + whole.T))

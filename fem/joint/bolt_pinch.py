@@ -1,4 +1,5 @@
-"""Bolts pinch a pad in the middle of its width: opening of the rows per bolt force (docs/theory.md, section 5).
+"""Bolts pinch a pad in the middle of its width: opening of its rows per bolt force (docs/theory.md, section
+5).
 
 The plates carry a bolt's force as a mean over the width. The waves left over reach the face from the insert
 in the neck and from the washer on the block's back, decayed over their depth.
@@ -9,7 +10,7 @@ from scipy.special import k0, kv
 
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array
-from fem.joint.across_width import FaceCompliance, Side, row_means, strip
+from fem.joint.across_width import NUMBERS, Side, row_means, strip
 
 DISC = np.polynomial.legendre.leggauss(6)
 DOWN = np.polynomial.legendre.leggauss(3)
@@ -37,7 +38,7 @@ def insert(bolt: Bolt, side: Side, s: Array) -> Array:
     depth = 0.5 * bolt.insert_length * (1.0 + DOWN[0])
     here = float(np.interp(bolt.position, s, side.width))
     both = np.sqrt(here * side.width)
-    number = 2.0 * np.pi * np.arange(1.0, len(side.wave) + 1.0)
+    number = NUMBERS
     face, rates = side.pressure, side.plane.rates
     # axes: wave, point, place on the disc, depth, decay rate
     along = face.along / face.across * (s[:, None] - bolt.position - offset)
@@ -47,7 +48,12 @@ def insert(bolt: Bolt, side: Side, s: Array) -> Array:
     mean = weight * np.sinc(np.outer(number / here, chord) / np.pi)
     found = face.along / np.pi * np.einsum("wpd,wd->wp", value, mean)
     # a part as thin as the insert is long bends as a whole
-    found += _bending(face, side, s, np.array([bolt.position]), 0.4 * bolt.insert_diameter, here)
+    waves, shelf = face.thin
+    if len(waves):
+        one = 2.0 * np.pi * waves / float(np.mean(side.width))
+        middle = np.sinc(2.0 * waves / here * 0.4 * bolt.insert_diameter)
+        bent = strip(one, s, np.array([bolt.position]), face.root)[:, :, 0]
+        found[waves.astype(int) - 1] += (shelf * one**3 * middle)[:, None] * bent
     return np.asarray(2.0 / both * found)
 
 
@@ -60,27 +66,18 @@ def washer(bolt: Bolt, side: Side, s: Array) -> Array:
     offset, weight, chord = disc(0.5 * bolt.washer_diameter)
     number, face, depth = side.wave[:, 0], side.pressure, side.depth
     through = np.array([side.plane.layer(k * depth)[1] for k in number])
-    bends = face.shelf if face.root is not None else np.zeros_like(number)
+    bends = np.array(face.shelf) if face.root is not None else np.zeros_like(number)
     straight = np.maximum(through - bends, 0.0) / (face.across * np.exp(-number * depth))
     along = face.along / face.across * (s[:, None] - bolt.position - offset)
     value = k0(number[:, None, None] * np.sqrt(along**2 + depth**2))
     mean = weight * np.sinc(np.outer(number, chord) / np.pi)
     found = face.along / np.pi * straight[:, None] * np.einsum("wpd,wd->wp", value, mean)
     if face.root is not None:
-        thin = face.shelf > 0.0
+        waves, shelf = face.thin
+        thin = waves.astype(int) - 1
         bent = strip(number[thin], s, bolt.position + offset, face.root)
-        found[thin] += (face.shelf * number**3)[thin, None] * np.einsum("wpd,wd->wp", bent, mean[thin])
+        found[thin] += (shelf * number[thin] ** 3)[:, None] * np.einsum("wpd,wd->wp", bent, mean[thin])
     return np.asarray(2.0 / side.width * found)
-
-
-def _bending(face: FaceCompliance, side: Side, s: Array, at: Array, half: float, here: float) -> Array:
-    found = np.zeros((len(face.shelf), len(s)))
-    thin = face.shelf > 0.0
-    number = 2.0 * np.pi * (1.0 + np.flatnonzero(thin))
-    one = number / float(np.mean(side.width))
-    mean = np.sinc(number / here * half / np.pi)
-    found[thin] = (face.shelf[thin] * one**3 * mean)[:, None] * strip(one, s, at, face.root)[:, :, 0]
-    return found
 
 
 def _k0(phase: Array) -> Array:

@@ -197,8 +197,9 @@ def traction(
 ) -> Traction:
     """Unilateral layer with Coulomb friction by return mapping; ``opening`` (n rows,) and ``slip`` (n,) [m].
 
-    The friction of a point follows the push of all its rows. ``stuck_at`` (n,) is the slip without shear force [m]; None seats the joint without friction, held only by
-    the fraction ``stabiliser`` of the tangential stiffness. ``cap`` (n,) is the largest friction force at
+    The friction of a point follows the push of all its rows. ``stuck_at`` (n,) is the slip without shear
+    force [m]; None seats the joint without friction, held only by the fraction ``stabiliser`` of the
+    tangential stiffness. ``cap`` (n,) is the largest friction force at
     each point [N]; None is friction times push.
     """
     squeeze = law.interference - opening

@@ -36,7 +36,7 @@ def local_compliance(structure: Structure, points: tuple[PadPoints, ...]) -> dic
         bearing = assembly.bearing(structure, pad, at.s)
         here, slid = np.arange(first, first + count), np.arange(first_slip, first_slip + len(at.s))
         first, first_slip = first + count, first_slip + len(at.s)
-        under = sides(structure, pad, at.s)
+        under = sides(structure, pad, at.s, bearing)
         for body, side in under.items():
             part = parts["block" if body == "block" else NECK_PART[pad.face]]
             length = at.area / bearing

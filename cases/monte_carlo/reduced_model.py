@@ -30,7 +30,7 @@ from fem.many.substructure import Layout
 from materials.errors import NeckpreloadError
 
 DEGREE = 5
-FORMAT = 6
+FORMAT = 7
 HELD_OUT = 30
 HELD_OUT_SEED = 20_240_611
 
@@ -172,6 +172,7 @@ def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
         "worth": np.array([model.degrees_per_indicator, model.least_error_deg]),
         "rigid": model.layout.rigid,
         "reference": model.layout.reference,
+        "layers": model.layout.layers,
     }
     for name, fit in (("neck", model.neck), ("block", model.block)):
         found |= {f"{name} {key}": np.asarray(getattr(fit, key)) for key in _FIT}
@@ -201,6 +202,7 @@ def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
         points=tuple(PadPoints(*stored[key]) for key in pads),
         rigid=stored["rigid"],
         reference=stored["reference"],
+        layers=stored["layers"],
     )
     slope, least = stored["worth"]
     return ReducedModel(varied, layout, fit("neck"), fit("block"), float(slope), float(least))

@@ -121,7 +121,7 @@ def stress_map(solved: Solved) -> StressMap:
 
 def _parts(solved: Solved) -> list[PartStress]:
     body, structure, case = solved.fields.bodies, solved.structure, solved.case
-    displaced = solved.fields.displacement(solved.pair.strung.forces)[body.line.size : body.meshed]
+    displaced = solved.fields.displacement(solved.pair.strung.forces)[body.line.size :]
     of_neck, of_block = displaced[: 2 * body.neck.size], displaced[2 * body.neck.size :]
     moduli = neck_moduli(structure, body)
 

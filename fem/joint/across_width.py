@@ -46,7 +46,7 @@ class FaceCompliance:
         """Numbers of the waves for which the shelf is thin, from 1, and its additions for them."""
         shelf = np.array(self.shelf)
         which = np.flatnonzero(shelf > 0.0)
-        return which + 1.0, shelf[which]
+        return np.asarray(which + 1.0, dtype=float), np.asarray(shelf[which])
 
 
 @dataclass(frozen=True)

@@ -74,7 +74,8 @@ class Bench:
 
     Rows are bolts, openings, slips, crowns, nut (w, u, t) and rod, in this order; the block's flexibility has
     only the first three kinds. ``triangles`` (shares, entries) holds the upper triangles of both fits and of
-    the body's rotation, see `flexibilities`. ``upper`` is the zero of a single shim's offset [rad].
+    what all necks share, the body's rotation and the layers under their pressure, see `flexibilities`.
+    ``upper`` is the zero of a single shim's offset [rad].
     """
 
     question: Question
@@ -125,10 +126,11 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
     if question.body_stiffness is not None:
         turn = body_turn(question.flexibility)[rows] / np.sqrt(question.body_stiffness)
     touched = rows[: len(at["bolt"]) + 2 * len(at["slip"])]
+    same = np.outer(turn, turn) + reduced.layout.layers[np.ix_(rows, rows)]
     mixed = [
         reduced.neck.rows(rows).triangles(len(rows)),
         reduced.block.rows(touched).triangles(len(rows)),
-        np.outer(turn, turn)[np.triu_indices(len(rows))][None],
+        same[np.triu_indices(len(rows))][None],
     ]
     return Bench(
         question=question,

@@ -21,14 +21,17 @@ from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.many.matrix_fit import MatrixFit, Shares, fit, training_points
 from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
+from fem.many.pressure_shape import PressureShape, pressure_shape
 from fem.many.substructure import (
     Layout,
+    MeshedInstrument,
     block_flexibility,
     grounded,
     layout,
     mesh_instrument,
     neck_flexibility,
 )
+from fem.solve.condensation import condense
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Question, find_offset
 
@@ -164,11 +167,11 @@ def build(
     Raises `ModelError`: the instrument cannot be modelled.
     """
     size = size or MeshSize()
-    at = mesh_instrument(model.structure(np.ones(8)), size)
+    at = _meshed(model, size)
     points = training_points(box.neck, degree=degree)
     trial = _trial_points(box)
     whole = np.concatenate([np.zeros((1, len(box.neck))), points, trial[:, : len(box.neck)]])
-    matrices = _solved_necks(model, size, whole, workers=workers, progress=progress)
+    matrices = _solved_necks(model, size, at.shape, whole, workers=workers, progress=progress)
     neck = fit(points, matrices[1 : 1 + len(points)], matrices[0], half=box.neck, degree=degree)
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
@@ -184,12 +187,26 @@ def build(
     return replace(plain, degrees_per_indicator=slope, least_error_deg=least)
 
 
+def _meshed(model: Model, size: MeshSize) -> MeshedInstrument:
+    """The instrument meshed, with the pressure across its pads at the offset found."""
+    structure = model.structure(np.ones(8))
+    question = model.question(condense(structure, size, energies=False)[0])
+    found = find_offset(question, upper=model.upper)
+    return mesh_instrument(structure, size, pressure_shape(question, found.pair, structure))
+
+
 def _solved_necks(
-    model: Model, size: MeshSize, ratios: Array, *, workers: int, progress: Callable[[float], None]
+    model: Model,
+    size: MeshSize,
+    shape: PressureShape,
+    ratios: Array,
+    *,
+    workers: int,
+    progress: Callable[[float], None],
 ) -> Array:
     """Flexibilities of the held neck times its modulus at ratios (k, d), (k, n, n)."""
     chunks = np.array_split(ratios, max(1, len(ratios) // CHUNK))
-    task = partial(_solved_chunk, model, size)
+    task = partial(_solved_chunk, model, size, shape)
     done: list[Array] = []
     with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
         for result in pool.map(task, chunks) if pool else map(task, chunks):
@@ -198,10 +215,10 @@ def _solved_necks(
     return np.concatenate(done)
 
 
-def _solved_chunk(model: Model, size: MeshSize, ratios: Array) -> Array:
+def _solved_chunk(model: Model, size: MeshSize, shape: PressureShape, ratios: Array) -> Array:
     each = [from_ratios(one, np.zeros(2)) for one in ratios]
     with threadpool_limits(1):
-        at = mesh_instrument(model.structure(np.ones(8)), size)
+        at = mesh_instrument(model.structure(np.ones(8)), size, shape)
         return np.array([neck_flexibility(at, model.structure(one)) * one[0] for one in each])
 
 

@@ -17,6 +17,7 @@ from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure, WoodPlate
 from fem.joint.shim_layer import PadPoints
+from fem.many.pressure_shape import PressureShape
 from fem.members import tie
 from fem.members.shaft import shaft_constants
 from fem.solve import assembly
@@ -27,20 +28,26 @@ from fem.solve.flexibility import Flexibility
 
 @dataclass(frozen=True)
 class MeshedInstrument:
-    """Meshes, rows and rigid modes (n, 3) of an instrument, the same for all moduli."""
+    """Meshes, rows, rigid modes (n, 3) and pressure shape of an instrument, the same for all moduli."""
 
     structure: Structure
     bodies: Bodies
     rows: Rows
     rigid: Array
+    shape: PressureShape
+
+    @property
+    def joint(self) -> NDArray[np.int64]:
+        """Rows of openings, slips and bolts."""
+        return np.concatenate([self.rows.at[kind] for kind in ("opening", "slip", "bolt")])
 
 
-def mesh_instrument(structure: Structure, size: MeshSize) -> MeshedInstrument:
+def mesh_instrument(structure: Structure, size: MeshSize, shape: PressureShape) -> MeshedInstrument:
     """Mesh an instrument and lay out its rows."""
     bodies = assembly.bodies(structure, size)
     rows = assembly.reading_rows(structure, bodies)
     rigid = np.asarray(rows.matrix @ neck_rigid_modes(structure, bodies))
-    return MeshedInstrument(structure, bodies, rows, rigid)
+    return MeshedInstrument(structure, bodies, rows, rigid, shape)
 
 
 def _neck_rows(at: MeshedInstrument, structure: Structure, bodies: Bodies) -> sp.csr_matrix:
@@ -71,7 +78,9 @@ def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
     to_all = sp.csr_matrix(link[:count][:, keep])
     stiff = sp.csc_matrix(to_all.T @ whole[:count, :count] @ to_all)
     load = (_neck_rows(at, structure, bodies)[:, :count] @ to_all).T.toarray()
-    return _flexibility(stiff, load)
+    flexibility = _flexibility(stiff, load)
+    flexibility[np.ix_(at.joint, at.joint)] += at.shape.local(structure, "heel", "tongue")
+    return flexibility
 
 
 def _own_column(link: sp.csc_matrix, row: int) -> int:
@@ -81,7 +90,7 @@ def _own_column(link: sp.csc_matrix, row: int) -> int:
 
 
 def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
-    """Flexibility of the block on its glued edges for other moduli, with indentation; (n, n) symmetric."""
+    """Flexibility of the block on its glued edges for other moduli; (n, n) symmetric."""
     structure, block = replace(at.structure, block_wood=wood), at.bodies.block
     held = tie.held_nodes(block, structure.outline, structure.block, structure.held)
     keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
@@ -89,9 +98,7 @@ def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
     load = at.rows.matrix[:, first:][:, keep].T.toarray()
     whole = assembly.block_stiffness(structure, block)
     flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
-    if at.bodies.indents:
-        faces = np.concatenate([at.rows.at["opening"], at.rows.at["slip"]])
-        flexibility[np.ix_(faces, faces)] += assembly.indentation_compliance(structure, at.bodies)
+    flexibility[np.ix_(at.joint, at.joint)] += at.shape.local(structure, "block")
     return flexibility
 
 
@@ -104,12 +111,15 @@ def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
 
 @dataclass(frozen=True)
 class Layout:
-    """A flexibility without its matrix, see `fem.solve.condensation.Flexibility`."""
+    """A flexibility without its matrix, see `fem.solve.flexibility.Flexibility`; ``layers`` (n, n) is that of
+    `PressureShape`.
+    """
 
     at: dict[str, NDArray[np.int64]]
     points: tuple[PadPoints, ...]
     rigid: Array
     reference: Array
+    layers: Array
 
 
 def layout(meshed: MeshedInstrument) -> Layout:
@@ -119,7 +129,9 @@ def layout(meshed: MeshedInstrument) -> Layout:
     reference = np.zeros(len(meshed.rigid))
     for kind in ("opening", "slip"):
         reference[meshed.rows.at[kind]] = spring * area
-    return Layout(meshed.rows.at, meshed.rows.points, meshed.rigid, reference)
+    layers = np.zeros((len(reference),) * 2)
+    layers[np.ix_(meshed.joint, meshed.joint)] = meshed.shape.layers
+    return Layout(meshed.rows.at, meshed.rows.points, meshed.rigid, reference, layers)
 
 
 def grounded(at: Layout, matrix: Array) -> Flexibility:
@@ -128,6 +140,7 @@ def grounded(at: Layout, matrix: Array) -> Flexibility:
 
     With forces f, springs k and rigid displacement q: ``m = C (f - k m) + R q`` and ``R^T (f - k m) = 0``.
     """
+    matrix = matrix + at.layers
     n, reference = len(matrix), at.reference
     system = np.zeros((n + 3, n + 3))
     system[:n, :n] = np.eye(n) + matrix * reference

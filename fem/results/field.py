@@ -123,7 +123,7 @@ def _turn(structure: Structure, fields: Fields) -> Array:
     block = fields.bodies.block
     x, z = block.nodes
     xj, zc = structure.outline.corner
-    last = fields.bodies.meshed
+    last = fields.bodies.size
     turned[last - 2 * block.size : last] = np.concatenate([z - zc, -(x - xj)])
     return np.asarray(turned)
 
@@ -224,7 +224,7 @@ def _shims(fields: Fields, flexibility: Flexibility, state: State) -> tuple[Shim
                 pressure=points.of_points(contact.push[rows]).sum(axis=1) / points.area,
                 shear_traction=contact.shear_force[here] / points.area,
                 opening=mean,
-                closed=points.of_points(contact.closed[rows]).any(axis=1),
+                closed=points.of_points(contact.push[rows]).sum(axis=1) > 0.0,
                 slipping=contact.slipping[here],
                 indentation=mean - moved[plates.at["opening"][here]],
                 indentation_along=along[here],

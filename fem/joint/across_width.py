@@ -8,6 +8,7 @@ body is a half-space, or a bending shelf where the wood is thin.
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import iti0k0
@@ -112,12 +113,25 @@ def row_means(wave: Array, bearing: Array, rows: Array) -> Array:
     return np.asarray(np.cos(number * middle) * np.sinc(number * each / (2.0 * np.pi)))
 
 
-def sides(structure: Structure, pad: Pad, s: Array, bearing: Array) -> dict[str, Side]:
+class Body(NamedTuple):
+    """What a `Side` is made from, hashable: ``part`` is ``neck`` or ``block``, ``wood`` its compliance (6, 6)
+    and ``width`` (n,) as bytes; ``depth`` and ``root`` [m] see `Side` and `FaceCompliance`.
+    """
+
+    part: str
+    face: str
+    wood: bytes
+    width: bytes
+    depth: float
+    root: float | None
+
+
+def bodies(structure: Structure, pad: Pad, s: Array, bearing: Array) -> list[Body]:
     """Block and neck under a pad at its points, in contact over the widths ``bearing`` (n,) [m]; without a
     body whose solid wood is unknown.
     """
     outline, block = structure.outline, structure.block
-    found = {}
+    found = []
     if structure.block_wood.solid is not None and block.width > 0.0:
         deep = {
             "tongue": block.shelf,
@@ -126,7 +140,8 @@ def sides(structure: Structure, pad: Pad, s: Array, bearing: Array) -> dict[str,
         }[pad.face]
         root = block.stem if pad.face == "tongue" else None
         width = np.full_like(s, block.width)
-        found["block"] = _side(structure.block_wood.solid.tobytes(), pad.face, width.tobytes(), deep, root)
+        wood = structure.block_wood.solid.tobytes()
+        found.append(Body("block", pad.face, wood, width.tobytes(), deep, root))
     if structure.neck.solid is not None:
         width, deep, root = bearing, np.inf, None
         if pad.face == "tongue":
@@ -136,13 +151,15 @@ def sides(structure: Structure, pad: Pad, s: Array, bearing: Array) -> dict[str,
         elif pad.face == "heel":
             xj, zc = outline.corner
             width = np.maximum(width, outline.neck_thickness_across(np.full_like(s, xj), zc - s))
-        found["neck"] = _side(structure.neck.solid.tobytes(), pad.face, width.tobytes(), deep, root)
+        found.append(Body("neck", pad.face, structure.neck.solid.tobytes(), width.tobytes(), deep, root))
     return found
 
 
 # an answer solves about twenty neighbours of its joint, most of them with some of the same pads
 @lru_cache(maxsize=64)
-def _side(wood: bytes, face: str, widths: bytes, depth: float, root: float | None) -> Side:
+def side_of(body: Body) -> Side:
+    """A body's width and compliances."""
+    _, face, wood, widths, depth, root = body
     compliance, width = np.frombuffer(wood).reshape(6, 6), np.frombuffer(widths)
     into, along = (2, 0) if face == "tongue" else (0, 2)
     across_pad = half_plane(compliance, into=into, along=1)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
-from fem.joint.across_width import row_compliance, sides
+from fem.joint.across_width import bodies, row_compliance, side_of
 from fem.joint.bolt_pinch import pinch
 from fem.joint.shim_layer import PadPoints
 from fem.solve import assembly
@@ -36,23 +36,20 @@ def local_compliance(structure: Structure, points: tuple[PadPoints, ...]) -> dic
         bearing = assembly.bearing(structure, pad, at.s)
         here, slid = np.arange(first, first + count), np.arange(first_slip, first_slip + len(at.s))
         first, first_slip = first + count, first_slip + len(at.s)
-        under = sides(structure, pad, at.s, bearing)
-        for body, side in under.items():
-            part = parts["block" if body == "block" else NECK_PART[pad.face]]
-            length = at.area / bearing
-            for rows, face, shares in (
-                (here, side.pressure, at.rows),
-                (slid, side.shear, np.ones(1)),
-            ):
+        length = at.area / bearing
+        for body in bodies(structure, pad, at.s, bearing):
+            part, side = parts["block" if body.part == "block" else NECK_PART[pad.face]], side_of(body)
+            for rows, face, shares in ((here, side.pressure, at.rows), (slid, side.shear, np.ones(1))):
                 part[np.ix_(rows, rows)] += row_compliance(
                     side, face, at.s, length, bearing=bearing, rows=shares
                 )
             for number, bolt in enumerate(structure.bolts):
-                if bolt.face == pad.face and len(at.rows) > 1:
+                if bolt.face == pad.face:
                     row = openings + slips + number
-                    column = pinch(bolt, body, side, at.s, bearing=bearing, rows=at.rows)
+                    column, own = pinch(bolt, body, at.s, bearing=bearing, rows=at.rows)
                     part[here, row] += column
                     part[row, here] += column
+                    part[row, row] += own
     return parts
 
 

@@ -8,14 +8,11 @@ import shutil
 import numpy as np
 import pytest
 
-from fem.joint import local_indentation
 from tests.evidence_rows.mutation import MUTATIONS
-from tests.reference import width_rows
-from tests.reference.by_plate import contact, fret_line
 from tests.reference.hexahedron import LOCAL, shapes, weights_at
 from tests.reference.instruments import inputs, instrument
 from tests.reference.solid_mesh import Fineness, block, board, lines_of, neck
-from tests.reference.solid_rows import PAGE, compared, everything, of_contact, page
+from tests.reference.solid_rows import PAGE, compared, everything, page
 from tests.reference.solid_run import cases, decks, digest, run, states, stored
 
 FIRST = ("fourteen", "quarter")
@@ -48,26 +45,6 @@ def test_the_solid_has_the_outlines_volume(name: str):
     assert _volume(wood) == pytest.approx(exact, rel=2e-3)
     for one in (board(structure, lines), block(structure, lines, reach=(0.02, -0.0017))):
         assert _volume(one) > 0.0
-
-
-def test_one_row_across_is_the_model(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(width_rows, "WAVES", local_indentation.WAVES)
-    one = instrument(*FIRST)
-    alone = width_rows.readings(one, width_rows.widened(one, 1), friction=0.3)
-    model = of_contact(fret_line(one.structure), contact(one, friction=0.3))
-    assert alone == pytest.approx(model, rel=1e-5)
-
-
-def test_rows_across_the_width_find_what_the_pinch_does():
-    """Without friction the stretch is within 0.0025 deg of the solid's; the model is 0.009 deg too large."""
-    row = next(one for one in compared(*FIRST, "contact") if one.reading == "heel_stretch")
-    one = instrument(*FIRST)
-    pinched, even = (
-        width_rows.readings(one, width_rows.widened(one, 4, pinch=pinch), friction=0.0)["heel_stretch"]
-        for pinch in (True, False)
-    )
-    assert abs(pinched - row.solid) < 0.0025 < row.ours - row.solid
-    assert even - row.solid > 0.007
 
 
 def _volume(one) -> float:

@@ -68,6 +68,11 @@ class Side:
         return np.asarray(NUMBERS[:, None] / self.width)
 
 
+def integral_of_k0(to: Array) -> Array:
+    """Integral of the Bessel function K0 from zero, odd, shape of ``to``."""
+    return np.asarray(np.sign(to) * iti0k0(np.abs(to))[1])
+
+
 def kernels(face: FaceCompliance, width: Array, s: Array, ends: Array) -> Array:
     """Displacement at each point per force in a wave on each other, symmetric, (waves, n, n) [m/N].
 
@@ -76,8 +81,7 @@ def kernels(face: FaceCompliance, width: Array, s: Array, ends: Array) -> Array:
     at_ends = np.interp(ends, s, width)
     number = face.along / face.across * NUMBERS[:, None, None]
     bounds = number / np.sqrt(np.outer(width, at_ends)) * (ends - s[:, None])
-    integral = np.sign(bounds) * iti0k0(np.abs(bounds))[1]
-    found = face.along / np.pi * np.diff(integral) / np.diff(bounds)
+    found = face.along / np.pi * np.diff(integral_of_k0(bounds)) / np.diff(bounds)
     waves, shelf = face.thin
     if len(waves):
         mean = 2.0 * np.pi * waves / float(np.mean(width))

@@ -13,11 +13,14 @@ from scipy.special import k0, kv
 
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array
-from fem.joint.across_width import NUMBERS, Body, Side, row_means, side_of, strip
+from fem.joint.across_width import NUMBERS, Body, Side, integral_of_k0, row_means, side_of, strip
+from fem.members.half_plane import DEEP
 
 DISC = np.polynomial.legendre.leggauss(6)
 BESIDE = np.polynomial.legendre.leggauss(7)
 """Points of a second disc, none of them on the first: a load's displacement at its own place is unbounded."""
+STRIPS = 12
+"""Strips of a disc, each with an even pressure."""
 DOWN, BELOW = np.polynomial.legendre.leggauss(3), np.polynomial.legendre.leggauss(4)
 BENDING = 0.4
 """Half the part of the insert's diameter over which its bending load is spread: that of a disc seen from the
@@ -89,22 +92,22 @@ def washer(bolt: Bolt, side: Side, s: Array) -> tuple[Array, float]:
     it spreads as under a load at that depth.
     """
     offset, weight, chord = disc(0.5 * bolt.washer_diameter, DISC)
-    beside, share, beside_chord = disc(0.5 * bolt.washer_diameter, BESIDE)
     number, face, depth = side.wave[:, 0], side.pressure, side.depth
     ratio = face.along / face.across
     mean = weight * np.sinc(np.outer(number, chord) / np.pi)
-    seen = share * np.sinc(np.outer(number, beside_chord) / np.pi)
     waves, shelf = face.thin
     thin = waves.astype(int) - 1
     through = np.array([side.plane.layer(k * depth)[1] for k in number])
     if face.root is not None:
         through[thin] -= shelf
-    straight = np.maximum(through, 0.0) / (face.across * np.exp(-number * depth))
     aside = ratio * (s[:, None] - bolt.position - offset)
-    reached = k0(number[:, None, None] * np.sqrt(aside**2 + depth**2))
-    found = face.along / np.pi * straight[:, None] * np.einsum("wpd,wd->wp", reached, mean)
-    among = k0(number[:, None, None] * ratio * np.abs(beside[:, None] - offset))
-    own = face.along / np.pi * np.einsum("wed,wd,we->w", among, mean, seen)
+    found, long = np.zeros((len(number), len(s))), number * depth < DEEP
+    if long.any():
+        straight = np.maximum(through, 0.0)[long] / (face.across * np.exp(-number[long] * depth))
+        reached = k0(number[long, None, None] * np.sqrt(aside**2 + depth**2))
+        spread = np.einsum("wpd,wd->wp", reached, mean[long])
+        found[long] = face.along / np.pi * straight[:, None] * spread
+    own = face.along / np.pi * _under_disc(number, 0.5 * bolt.washer_diameter, ratio)
     if len(waves):
         load, at = shelf * number[thin] ** 3, bolt.position + offset
         bent = strip(number[thin], s, at, face.root)
@@ -114,6 +117,17 @@ def washer(bolt: Bolt, side: Side, s: Array) -> tuple[Array, float]:
             "wed,we,wd->w", strip(number[thin], at, at, face.root), mean[thin], mean[thin]
         )
     return np.asarray(2.0 / side.width * found), float(2.0 / side.width[0] * own.sum())
+
+
+def _under_disc(number: Array, radius: float, ratio: float) -> Array:
+    """Mean displacement of a disc under an even pressure in each wave, in units of K0, (waves,)."""
+    edges = np.linspace(-radius, radius, STRIPS + 1)
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    chord = np.sqrt(radius**2 - middle**2)
+    mean = chord / chord.sum() * np.sinc(np.outer(number, chord) / np.pi)
+    bounds = ratio * number[:, None, None] * (edges - middle[:, None])
+    among = np.diff(integral_of_k0(bounds)) / np.diff(bounds)
+    return np.asarray(np.einsum("wed,wd,we->w", among, mean, mean))
 
 
 def _faded(side: Side, number: Array, aside: Array, depths: Array) -> Array:

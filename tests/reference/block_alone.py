@@ -1,10 +1,10 @@
 """A neck block by itself under a pressure on one pad: as a solid, as the plate of the side view, and what
-`fem.joint.local_indentation` adds to the plate.
+`fem.joint.across_width` adds to the plate.
 
 The solid bears two loads: the pressure on the pad, and the same less its mean across the block's width. The
 second is the load that a plate does not see, and so what the spreading stands for.
 
-Meshes and elements are a library's and this file's own; of ours only the spreading is used. The measure is work,
+Meshes and elements are a library's and this file's own; of ours only the spreading and the share of the strain across that is held are used. The measure is work,
 force times movement, so that no single point of a singular pressure edge is read.
 
     python -m tests.reference.block_alone
@@ -33,9 +33,10 @@ from skfem import (
 from skfem.helpers import grad
 
 from fem.geometry.mesh import Block
-from fem.geometry.outline import Outline
-from fem.joint import local_indentation
-from fem.joint.shim_layer import PadPoints
+from fem.geometry.pad import Pad
+from fem.geometry.structure import Structure
+from fem.joint.across_width import bodies, row_compliance, side_of
+from fem.members.held_strain import block_moduli
 from materials.orientation import block_compliance
 from materials.wood import wood
 
@@ -116,12 +117,13 @@ def _solid(face: str, pressure: str, cell: float) -> tuple[float, float]:
         for width in (bearing, b.width)
     )
     loads = np.stack([pad, pad - bearing / b.width * across])
-    first, second = 2.0 * _works(body, np.linalg.inv(COMPLIANCE), loads, fixed)
+    everywhere = np.linalg.inv(COMPLIANCE)[:, :, None, None]
+    first, second = 2.0 * _works(body, lambda at: everywhere, loads, fixed)
     return float(first), float(second)
 
 
 def _plate(face: str, pressure: str) -> float:
-    """The side view: plane stress over the block's whole width."""
+    """The side view: one plane over the block's whole width, the strain across held in part."""
     start, _, bearing = PADS[face]
     x = _grid(
         [0.0, *([start] if face == "tongue" else []), BLOCK.stem, PADS["tongue"][1], BEYOND, BLOCK.length],
@@ -129,10 +131,28 @@ def _plate(face: str, pressure: str) -> float:
     )
     z = _grid([-BLOCK.height, -PADS["heel"][1], -BLOCK.shelf, -start, 0.0], 0.003)
     body = _body(MeshQuad.init_tensor(x, z), ElementQuad2())
-    stiff = BLOCK.width * np.linalg.inv(COMPLIANCE[np.ix_((0, 2, 4), (0, 2, 4))])
     pad = body.mesh.facets_satisfying(lambda p: _on_pad(face, p[0], p[1]))
     load = bearing * _push(body, pad, face, pressure)
-    return float(_works(body, stiff, load[None, :], _fixed(body))[0])
+    return float(_works(body, _in_plane, load[None, :], _fixed(body))[0])
+
+
+def _in_plane(at: Array) -> Array:
+    """Stiffness in the side view times the width at places (2, ...), (3, 3, ...) [N/m]."""
+    of = BLOCK.width * block_moduli(_structure(), at[0].ravel())
+    return np.moveaxis(of, 0, -1).reshape(3, 3, *at[0].shape)
+
+
+def _structure(*pads: Pad) -> Structure:
+    pads = pads or tuple(_pad(face) for face in PADS)
+    wood_plate = SimpleNamespace(solid=COMPLIANCE, moduli=None)
+    outline = SimpleNamespace(joint=0.0, tongue_end=BEYOND)
+    parts = {"outline": outline, "block": BLOCK, "block_wood": wood_plate, "pads": pads}
+    return cast(Structure, SimpleNamespace(**parts, neck=SimpleNamespace(solid=None), held=("top", "bottom")))
+
+
+def _pad(face: str) -> Pad:
+    start, end, bearing = PADS[face]
+    return Pad(face, face, start, end, bearing, 9e-4, 1.3e9, 1.2e9, 1e-12)
 
 
 def _body(mesh: Any, element: Any) -> Basis:
@@ -175,12 +195,12 @@ def _push(body: Basis, loaded: NDArray[np.int64], face: str, pressure: str) -> A
     return np.asarray(push.assemble(FacetBasis(body.mesh, body.elem, facets=loaded, intorder=4)))
 
 
-def _works(body: Basis, stiff: Array, loads: Array, fixed: NDArray[np.int64]) -> Array:
-    """Force times movement under each load."""
+def _works(body: Basis, stiff: Callable[[Array], Array], loads: Array, fixed: NDArray[np.int64]) -> Array:
+    """Force times movement under each load; ``stiff`` by place."""
 
     @BilinearForm
-    def energy(u: Any, v: Any, _: Any) -> Array:
-        return np.asarray(np.einsum("i...,ij,j...->...", _strain(u), stiff, _strain(v)))
+    def energy(u: Any, v: Any, w: Any) -> Array:
+        return np.asarray(np.einsum("i...,ij...,j...->...", _strain(u), stiff(w.x), _strain(v)))
 
     free = np.setdiff1d(np.arange(body.N), fixed)
     system = energy.assemble(body)[free][:, free].tocsc()
@@ -196,12 +216,11 @@ def _spread(face: str, pressure: str, *, cells: int = 40) -> float:
     edges = np.linspace(start, end, cells + 1)
     step = (end - start) / cells
     s = (edges[:-1, None] + step * np.array([0.5 - 0.5 / np.sqrt(3.0), 0.5 + 0.5 / np.sqrt(3.0)])).ravel()
-    at = PadPoints(s, np.full_like(s, 0.5 * step * bearing))
-    wave = 2.0 * np.pi / BLOCK.width * np.arange(1.0, local_indentation.WAVES + 1.0)
-    outline = cast(Outline, SimpleNamespace(joint=0.0, tongue_end=BEYOND))
-    pressed, _ = local_indentation._of_face(outline, BLOCK, face, COMPLIANCE, wave)
-    yields = local_indentation._of_pad(pressed, wave, at, np.full_like(s, bearing), BLOCK.width)
-    force = PRESSURES[pressure](s) * at.area
+    bearing_at, length = np.full_like(s, bearing), np.full_like(s, 0.5 * step)
+    (block,) = bodies(_structure(), _pad(face), s, bearing_at)
+    side = side_of(block)
+    yields = row_compliance(side, side.pressure, s, length, bearing=bearing_at, rows=np.ones(1))
+    force = PRESSURES[pressure](s) * length * bearing
     return float(force @ yields @ force)
 
 

@@ -25,7 +25,8 @@ def wood(part: str, factor: float) -> Callable[[Structure], Structure]:
 
     def changed(structure: Structure) -> Structure:
         timber = getattr(structure, part)
-        return replace(structure, **{part: replace(timber, moduli=np.full((3, 3), factor) * timber.moduli)})
+        bad = replace(timber, moduli=np.full((3, 3), factor) * timber.moduli, solid=None)
+        return replace(structure, **{part: bad})
 
     return changed
 

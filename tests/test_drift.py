@@ -103,7 +103,7 @@ def test_wood_that_grows_alike_stays_straight():
     """Equal strain along, any in depth: the grown shape meets the tie and balances the load without stress;
     the crowns stay on a straight line once the top's rise on the beam counts.
     """
-    structure, flexibility, fields = parts()
+    structure, _, fields = parts()
     body = fields.bodies
     strain = FreeStrain(neck=(1e-3, 5e-3), board=(1e-3, 4e-3))
     pieces = assembly.stiffness_pieces(structure, body)
@@ -122,7 +122,7 @@ def test_wood_that_grows_alike_stays_straight():
     assert np.abs(q @ held - grown).max() < 1e-12
     load_ = free_strain_load(body, pieces, strain)
     assert np.abs(fields.stiffness @ grown - load_).max() < 1e-9 * np.abs(load_).max()
-    crowns = (assembly.reading_rows(structure, body).matrix @ grown)[flexibility.at["crown"]]
+    crowns = (assembly.reading_rows(structure, body).matrix @ grown)[fields.plates.at["crown"]]
     on_beam = structure.frets < structure.outline.tie - 1e-9
     rise = top_rise(structure, body, strain)
     assert crowns + rise * on_beam == pytest.approx(structure.outline.board_thickness * 4e-3, abs=1e-12)
@@ -140,7 +140,7 @@ def test_a_bolt_in_a_swelling_stack(strain):
     flexibility, fields = condense(structure, COARSE)
     question = replace(question_of(case, flexibility, structure), friction=(0.0, 0.0))
     start = pair(question, (0.0, 0.0))
-    grown = with_free_strain(structure, flexibility, fields, FreeStrain(block=(strain, 0.0)))
+    grown = with_free_strain(structure, fields, FreeStrain(block=(strain, 0.0)))
     state = left_alone(replace(question, flexibility=grown), Kept(start, rod_stiffness(case)))
     change = state.bolts - start.strung.bolts
     heel = [k for k, bolt in enumerate(structure.bolts) if bolt.face == "heel"]

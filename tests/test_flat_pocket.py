@@ -48,9 +48,9 @@ def found(name: str) -> Offset:
 
 
 def wall(question: Question) -> slice:
-    """Interface points of the end wall."""
-    first = len(question.flexibility.points[0].s)
-    return slice(first, first + len(question.flexibility.points[1].s))
+    """Rows of contact points of the end wall."""
+    first = len(question.flexibility.points[0].row_areas)
+    return slice(first, first + len(question.flexibility.points[1].row_areas))
 
 
 def balance(name: str, *, bolts: tuple[Bolt, ...]) -> Checks:
@@ -130,7 +130,7 @@ def test_without_friction_the_wall_takes_the_strings_and_without_a_wall_friction
     case = case_of("solid-25").with_values({"joint.end_gap_mm": 1.0})
     question = question_of(case, condensed("solid-25")[0], structure_of(case))
     strung = pair(question, (0.0, 0.0)).strung
-    seat = slice(0, wall(question).start)
+    seat = slice(0, len(question.flexibility.points[0].s))
     assert strung.contact.push[wall(question)].sum() == 0.0
     assert strung.contact.shear_force[seat].sum() == pytest.approx(question.strings.tension, rel=1e-6)
 

@@ -15,16 +15,27 @@ from cases.offset.solve import FINE
 from fem.errors import OutsideBoxError
 from fem.geometry.fret_line import FretLine
 from fem.geometry.mesh import MeshSize
+from fem.geometry.structure import Structure
 from fem.many.batch import Bench, Necks, bench, taken
 from fem.many.matrix_fit import fit, training_points
 from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
 from fem.many.offsets import Outcome, outcomes
+from fem.many.pressure_shape import PressureShape
 from fem.many.reduced_model import ReducedModel, build
 from fem.many.start import start_of
-from fem.many.substructure import block_flexibility, grounded, layout, mesh_instrument, neck_flexibility
+from fem.many.substructure import (
+    MeshedInstrument,
+    block_flexibility,
+    grounded,
+    layout,
+    mesh_instrument,
+    neck_flexibility,
+)
 from fem.results.reading import string_height
-from fem.solve.condensation import condense
+from fem.solve import assembly
+from fem.solve.condensation import condense, grounding
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
+from fem.solve.widening import widened
 from materials.errors import InputError
 
 CASE = "fourteen-mahogany"
@@ -103,17 +114,27 @@ def test_held_flexibilities_add_up_to_the_grounded_one(name: str):
     case = load(name)
     multiples = np.array([1.1, 0.9, 1.2, 0.8, 1.1, 1.3, 0.9, 1.1])
     structure = VariedCase(case, case).structure(multiples)
-    exact, _ = condense(structure, ROUGH)
+    _, fields = condense(structure, ROUGH)
+    springs = grounding(structure, fields.plates.points)
+    exact, _ = widened(fields.plates, structure, grounding=springs, rows=np.ones(1))
     # meshed for the base case: meshes and rows do not depend on moduli
-    at = mesh_instrument(VariedCase(case, case).structure(ONE), ROUGH)
+    at = meshed(VariedCase(case, case).structure(ONE))
     held = neck_flexibility(at, structure) + block_flexibility(at, structure.block_wood)
     own = replace(layout(at), reference=exact.reference)
     assert relative(grounded(own, held).matrix, exact.matrix) < 1e-7
 
 
+def meshed(structure: Structure) -> MeshedInstrument:
+    """With one row across each pad."""
+    points = assembly.bodies(structure, ROUGH).points
+    count = 2 * sum(len(one.s) for one in points) + len(structure.bolts)
+    shape = PressureShape(points, np.eye(count), np.zeros((count, count)))
+    return mesh_instrument(structure, ROUGH, shape)
+
+
 def test_moduli_of_one_body_scale_exactly():
     multiples = np.array([1.3, 1.1, 0.9, 0.8, 1.0, 1.2, 1.1, 0.9])
-    at = mesh_instrument(model().structure(ONE), ROUGH)
+    at = meshed(model().structure(ONE))
     there = neck_flexibility(at, model().structure(multiples))
     ratios = neck_ratios(multiples[None], bars=False)[0]
     same = neck_flexibility(at, model().structure(from_ratios(ratios, np.zeros(2)))) / multiples[0]
@@ -227,7 +248,8 @@ def same_as_alone(on: Bench, start: Pair, necks: Necks) -> None:
         assert found.action[row] == pytest.approx(height, abs=2e-9)
         assert found.rod[row] == pytest.approx(strung.rod, abs=1e-3)
         exact = find_offset(question, upper=float(necks.angles[row, 0])).offset
-        assert found.offset[row] == pytest.approx(exact, abs=np.radians(2e-5))
+        # a hundredth of the last correction, see fem.many.offsets.SETTLED_ANGLE, and three times that
+        assert found.offset[row] == pytest.approx(exact, abs=np.radians(6e-5))
 
 
 CHANGES = {

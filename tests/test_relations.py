@@ -66,7 +66,7 @@ def sticking(question):
 
 def quiet(question):
     """Rod slack, saddle fixed, nothing slips, nothing opens or closes."""
-    return bolted_tighter(sticking(rod_slack(question)), 6.0)
+    return bolted_tighter(sticking(rod_slack(tuned(question, 0.1))), 6.0)
 
 
 def from_strings_off(question):
@@ -163,12 +163,12 @@ def test_loose_bolts_open_the_heel_face():
     """At a tenth of the tension the heel face opens at pitch, and the kink grows."""
     question = readme_question()
     tight, loose = (pair(bolted_tighter(question, factor), EQUAL) for factor in (1.0, 0.1))
-    heel = slice(len(question.flexibility.points[0].s), None)
+    heel = slice(len(question.flexibility.points[0].row_areas), None)
     gap = [
         float(at.strung.displacements[question.flexibility.at["opening"]][heel].max())
         for at in (tight, loose)
     ]
-    assert loose.bolted.contact.closed[heel].all(), "before the strings it lies on"
+    assert loose.bolted.contact.closed[heel].mean() > 0.7, "before the strings it lies on"
     assert loose.strung.contact.closed[heel].mean() < tight.strung.contact.closed[heel].mean() - 0.2
     assert gap[1] > 2.0 * gap[0]
     assert question.kink(loose.strung) > question.kink(tight.strung) + math.radians(0.02)

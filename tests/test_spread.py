@@ -68,14 +68,14 @@ def same_as_found(there: Spread) -> bool:
 
 
 def test_nothing_scatters_and_every_neck_is_the_case():
-    """Equal to the full model's answer, since it is solved once in full."""
+    """Equal to the full model's answer but for the pressure across the pads, which is frozen."""
     case = load(CASE).with_values(NOTHING)
     still = spread(case, necks=16)
     answer = solve(case)
     own = degrees(answer.offset.offset)
-    assert still.columns["offset_deg"] == pytest.approx(own, abs=1e-11)
+    assert still.columns["offset_deg"] == pytest.approx(own, abs=2e-4)
     assert still.offset_deg.deviation < 1e-12
-    assert still.action_error_mm.median == pytest.approx(0.0, abs=1e-6)
+    assert still.action_error_mm.median == pytest.approx(0.0, abs=5e-4)
     assert still.residual_kink_deg.low == still.residual_kink_deg.high
     assert still.in_full == 1
     needed = degrees(answer.upper) + own

@@ -86,7 +86,7 @@ class Rig:
             opening=np.arange(n),
             slip=np.arange(n, 2 * n),
             bolt=np.zeros(0, dtype=int),
-            reference=self.reference,
+            reference=np.tile(self.reference, 2),
             law=law,
             stuck_at=np.zeros(n) if stuck else None,
             locked=np.zeros(0),

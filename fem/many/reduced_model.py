@@ -170,20 +170,19 @@ def build(
     at = _meshed(model, size)
     points = training_points(box.neck, degree=degree)
     trial = _trial_points(box)
-    whole = np.concatenate([np.zeros((1, len(box.neck))), points, trial[:, : len(box.neck)]])
+    whole = np.concatenate([np.zeros((1, len(box.neck))), points])
     matrices = _solved_necks(model, size, at.shape, whole, workers=workers, progress=progress)
-    neck = fit(points, matrices[1 : 1 + len(points)], matrices[0], half=box.neck, degree=degree)
+    neck = fit(points, matrices[1:], matrices[0], half=box.neck, degree=degree)
     block_points = training_points(box.block, degree=degree)
     blocks = np.array(
         [
             block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).block_wood)
-            for y in [np.zeros(2), *block_points, *trial[:, len(box.neck) :]]
+            for y in [np.zeros(2), *block_points]
         ]
     )
-    block = fit(block_points, blocks[1 : 1 + len(block_points)], blocks[0], half=box.block, degree=degree)
+    block = fit(block_points, blocks[1:], blocks[0], half=box.block, degree=degree)
     plain = ReducedModel(model, layout(at), neck, block, 0.0, 0.0)
-    exact = matrices[1 + len(points) :], blocks[1 + len(block_points) :]
-    least, slope = _calibrated(plain, trial, exact)
+    least, slope = _calibrated(plain, trial, size)
     return replace(plain, degrees_per_indicator=slope, least_error_deg=least)
 
 
@@ -233,16 +232,16 @@ def _trial_points(box: Box) -> Array:
     return np.concatenate([some, inner]) * half
 
 
-def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array]) -> tuple[float, float]:
-    """Smallest error estimate [deg], and error per error indicator, from the trial points."""
+def _calibrated(reduced: ReducedModel, trial: Array, size: MeshSize) -> tuple[float, float]:
+    """Smallest error estimate [deg], and error per error indicator, from the full model at trial points."""
     d = len(reduced.neck.shares.half)
     errors, indicators = [], []
-    for ratios, neck, block in zip(trial, *exact, strict=True):
+    for ratios in trial:
         multiples = from_ratios(ratios[:d], ratios[d:])
-        true = grounded(reduced.layout, neck / multiples[0] + block)
+        true, _ = condense(reduced.model.structure(multiples), size, energies=False)
         try:
-            found = _offset(reduced.model, true, None)
-            fitted = _offset(reduced.model, reduced.flexibility(multiples), found)
+            found = _offset(reduced.model, true)
+            fitted = _offset(reduced.model, reduced.flexibility(multiples))
         except ConvergenceError:
             # no equilibrium this far out, hence no error sample
             continue
@@ -253,7 +252,5 @@ def _calibrated(reduced: ReducedModel, trial: Array, exact: tuple[Array, Array])
     return CAUTION * least, CAUTION * slope
 
 
-def _offset(model: Model, flexibility: Flexibility, near: Offset | None) -> Offset:
-    start = near.pair if near else None
-    lower = near.pair.angles[1] if near else None
-    return find_offset(model.question(flexibility), upper=model.upper, start=start, lower=lower)
+def _offset(model: Model, flexibility: Flexibility) -> Offset:
+    return find_offset(model.question(flexibility), upper=model.upper)

@@ -46,18 +46,19 @@ def held_moduli(compliance: Array, share: float) -> Array:
 def block_moduli(structure: Structure, x: Array) -> Array:
     """Stiffness of the block's wood at positions x (n,) [m], (n, 3, 3) [Pa]: stem, and shelf beyond it.
 
-    The stem is loaded by the moment of the longest pad on its upright face, or without one on its seat.
+    The stem bears the moment of the heel face; a block without a shelf that of the tongue's seat.
     """
     wood, block, outline = structure.block_wood, structure.block, structure.outline
-    if wood.solid is None or block.width == 0.0:
+    if wood.solid is None or not block.width > 0.0:
         return np.broadcast_to(wood.moduli, (len(x), 3, 3))
-    upright = [pad for pad in structure.pads if pad.face == "heel"]
-    length = max(pad.end - pad.start for pad in upright or structure.pads)
-    along = half_plane(wood.solid, into=1, along=2 if upright else 0)
-    stem = held_moduli(wood.solid, under_moment(along, length=length, width=block.width))
     clamped = "top" in structure.held
-    free = (outline.tongue_end - outline.joint if clamped else block.length) - block.stem
-    if free < 1e-6:
+    seat = outline.tongue_end - outline.joint
+    free = (seat if clamped else block.length) - block.stem
+    upright = free > 1e-6
+    face = outline.heel_height - outline.tongue_depth if upright else seat
+    along = half_plane(wood.solid, into=1, along=2 if upright else 0)
+    stem = held_moduli(wood.solid, under_moment(along, length=face, width=block.width))
+    if not upright:
         return np.broadcast_to(stem, (len(x), 3, 3))
     lengthwise = half_plane(wood.solid, into=1, along=0)
     share = in_shelf(lengthwise, length=free, width=block.width, clamped=clamped)

@@ -73,8 +73,8 @@ class ShimField:
     """Integration points of a shim: distance along its face, area, pressure, shear traction.
 
     All of shape (n,): ``s`` [m], ``area`` [m2], ``pressure`` and ``shear_traction`` [Pa], ``opening`` [m],
-    ``closed`` and ``slipping``; ``indentation`` and ``indentation_along`` [m], movements of the block under
-    each beyond its plate (`fem.joint.across_width`); ``face`` is the one they lie on.
+    ``closed`` and ``slipping``; ``indentation`` and ``indentation_along`` [m], movements of neck and block
+    under each beyond their plates (`fem.joint.across_width`); ``face`` is the one they lie on.
     """
 
     name: str
@@ -215,6 +215,10 @@ def _shims(fields: Fields, flexibility: Flexibility, state: State) -> tuple[Shim
         rows = slice(first * len(points.rows), here.stop * len(points.rows))
         first = here.stop
         mean = points.mean(opening[rows])
+        push = points.of_points(contact.push[rows])
+        # the mean under the pressure itself, whose product with it is the work
+        weights = np.where(push.sum(axis=1, keepdims=True) > 0.0, push, points.rows)
+        sunk = np.average(points.of_points(opening[rows]), axis=1, weights=weights)
         found.append(
             ShimField(
                 name=pad.name,
@@ -226,7 +230,7 @@ def _shims(fields: Fields, flexibility: Flexibility, state: State) -> tuple[Shim
                 opening=mean,
                 closed=points.of_points(contact.push[rows]).sum(axis=1) > 0.0,
                 slipping=contact.slipping[here],
-                indentation=mean - moved[plates.at["opening"][here]],
+                indentation=sunk - moved[plates.at["opening"][here]],
                 indentation_along=along[here],
             )
         )

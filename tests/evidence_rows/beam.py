@@ -110,7 +110,7 @@ def strip_fall() -> float:
     """Fall of a strip's free end when its upper layer (17 GPa on 11 GPa) grows by 0.001 [m]."""
     line = beam(np.linspace(0.0, LENGTH, 9))
     whole = bodies(readme_structure(), MeshSize(4e-3, 24e-3, 4.0, 4e-3))
-    body = Bodies(line, whole.neck, whole.block, whole.parts, whole.shaft, whole.points, whole.indents)
+    body = Bodies(line, whole.neck, whole.block, whole.parts, whole.shaft, whole.points)
     pieces = {
         "bend board": Piece(0, stretch_and_bend(line, section=_layer(17e9, 0.0, BOARD))),
         "bend neck": Piece(0, stretch_and_bend(line, section=_layer(11e9, -NECK, 0.0))),

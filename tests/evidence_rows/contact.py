@@ -66,7 +66,7 @@ def joint(pull: float, *, preload: float, members: float, bolt: float) -> Soluti
             opening=np.array([0]),
             slip=np.array([1]),
             bolt=np.array([2]),
-            reference=np.array([grounding]),
+            reference=np.array([grounding, grounding]),
             law=law,
             stuck_at=stuck,
             locked=np.array([locked]),

@@ -43,6 +43,8 @@ from materials.wood import wood
 Array = NDArray[np.float64]
 BLOCK = Block(length=0.1, stem=0.04, shelf=0.015, height=0.083, width=0.08)
 """The fourteen-fret instrument's block; its bottom is held, and its top where no tongue bears."""
+DOWN = 0.012
+"""Depth of the joint corner below the glue line [m]."""
 BEYOND = 0.088
 """Where the tongue ends [m]."""
 COMPLIANCE = block_compliance(wood("mahogany-honduran"), grain="vertical")
@@ -145,7 +147,9 @@ def _in_plane(at: Array) -> Array:
 def _structure(*pads: Pad) -> Structure:
     pads = pads or tuple(_pad(face) for face in PADS)
     wood_plate = SimpleNamespace(solid=COMPLIANCE, moduli=None)
-    outline = SimpleNamespace(joint=0.0, tongue_end=BEYOND)
+    outline = SimpleNamespace(
+        joint=0.0, tongue_end=BEYOND, heel_height=BLOCK.height + DOWN, tongue_depth=DOWN
+    )
     parts = {"outline": outline, "block": BLOCK, "block_wood": wood_plate, "pads": pads}
     return cast(Structure, SimpleNamespace(**parts, neck=SimpleNamespace(solid=None), held=("top", "bottom")))
 

@@ -1,7 +1,7 @@
 """The woods of a case, and their moduli in the model."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -28,15 +28,21 @@ def wood_of(table: Neck | Fretboard | Block) -> Wood:
 def wood_plate(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
     """Moduli of neck or board in side view and cross-section; ring angle and runout [rad]."""
 
-    def moduli(scale: float) -> np.ndarray:
-        return plane_stress(replace(cut, e_l=cut.e_l * scale), depth_axis=ring, runout=runout)
+    def moduli(cut: Wood) -> np.ndarray:
+        return plane_stress(cut, depth_axis=ring, runout=runout)
 
-    step = 1e-4
-    stiffness = moduli(1.0)
+    stiffness = moduli(cut)
     compliance = np.linalg.inv(stiffness)
     _, g_xy, _ = section_moduli(cut, ring)
     section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
-    return WoodPlate(stiffness, (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step), section)
+    return WoodPlate(stiffness, _by_along(cut, moduli), section)
+
+
+def _by_along(cut: Wood, moduli: Callable[[Wood], np.ndarray]) -> np.ndarray:
+    """Derivative of a wood's moduli by ln E_L."""
+    step = 1e-4
+    stiffer, softer = (moduli(cut.scaled(along=1.0 + by, across=1.0, shear=1.0)) for by in (step, -step))
+    return np.asarray((stiffer - softer) / (2.0 * step))
 
 
 @dataclass(frozen=True)
@@ -62,11 +68,16 @@ def weaker_compression(case: Case) -> float:
     return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across)
 
 
+@lru_cache(maxsize=16)
 def block_plate(cut: Wood, *, grain: Grain) -> WoodPlate:
-    """Moduli of the neck block; its part along the grain is not separated, and no beam section uses it."""
+    """Moduli of the neck block; no beam section uses it."""
+
+    def moduli(cut: Wood) -> np.ndarray:
+        return block_plane_stress(cut, grain=grain)
+
     return WoodPlate(
-        block_plane_stress(cut, grain=grain),
-        np.zeros((3, 3)),
+        moduli(cut),
+        _by_along(cut, moduli),
         SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt),
         block_compliance(cut, grain=grain),
     )

@@ -151,7 +151,7 @@ def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) ->
     solved = solve(case)
     coarse, fine = Reference(solved, solved.coarse), Reference(solved, solved.fine)
     keys = keys_that_matter(case)
-    scatter = sources_without_key(case, strings=len(solved.lines))
+    scatter = sources_without_key(case)
     two_shims = case.joint.kind == "two-shim"
     rows, skipped = [_seat_row(case)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):

@@ -4,8 +4,9 @@ Everything nonlinear or adjustable (shim layers, friction, bolts, string tension
 through these rows, so all searches solve about a hundred unknowns (docs/theory.md, section 9).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -19,7 +20,8 @@ from fem.geometry.structure import Structure
 from fem.joint.shim_layer import PadPoints
 from fem.members import tie
 from fem.solve import assembly
-from fem.solve.assembly import Bodies, Piece
+from fem.solve.assembly import OF_BLOCK, Bodies, Piece
+from fem.solve.other_moduli import OtherModuli, other_moduli
 
 REFERENCE_LENGTH = 0.01
 """Length of neck wood, loaded along its grain, as stiff as the grounding springs at interface points [m]."""
@@ -43,8 +45,9 @@ class Flexibility:
     points : interface points of each pad.
     rigid : (n, 3) displacement of the rows when neck and beam move rigidly by a unit of x, z or rotation
       about the joint corner (positive lifts the nut).
+    of_block : (n, n) part of the block's own displacements in ``matrix``.
     budget, modulus : (n, n) arrays X^T K_part X: twice the strain energy of each part is a^T B a for row
-      forces a.
+      forces a; ``modulus`` is by the names of `fem.solve.assembly.MODULUS`.
     reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
     """
 
@@ -53,6 +56,7 @@ class Flexibility:
     reference: Array
     points: tuple[PadPoints, ...]
     rigid: Array
+    of_block: Array
     budget: dict[str, Array]
     modulus: dict[str, Array]
     reactions: Array
@@ -62,12 +66,16 @@ class Flexibility:
         """Number of rows."""
         return len(self.reference)
 
-    def with_modulus(self, name: str, change: float) -> "Flexibility":
-        """First-order flexibility when one modulus is multiplied by ``1 + change``: ``C - change X^T K_p X``.
+    def with_moduli(self, multiples: Mapping[str, float]) -> "Flexibility":
+        """The flexibility with moduli multiplied, by the names of ``modulus``, see `fem.solve.other_moduli`.
 
         The grounding springs are unchanged; every use of the flexibility removes them exactly.
         """
-        return replace(self, matrix=self.matrix - change * self.modulus[name])
+        return replace(self, matrix=self._other_moduli.flexibility(multiples))
+
+    @cached_property
+    def _other_moduli(self) -> OtherModuli:
+        return other_moduli(self.matrix, self.of_block, self.reference, self.modulus, block=OF_BLOCK)
 
 
 @dataclass(frozen=True)
@@ -120,7 +128,7 @@ def condense(
     """Mesh, assemble and condense an instrument.
 
     The beam and section constants of ``reuse``, bodies with the same shaft, serve again. Without ``energies``
-    the flexibility's ``budget`` and ``modulus`` are empty.
+    the flexibility's ``of_block``, ``budget`` and ``modulus`` are empty.
 
     Raises `ModelError`: the block is not held, or the grounded system is singular.
     """
@@ -141,12 +149,15 @@ def condense(
     response = solve(matrix.T.toarray())
     everywhere = q @ response
     budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
+    first = body.line.size + 2 * body.neck.size
+    of_block = rows.matrix[:, first:] @ everywhere[first:] if energies else np.zeros((0, 0))
     flexibility = Flexibility(
         matrix=_symmetric(matrix @ response),
         at=rows.at,
         reference=reference,
         points=rows.points,
         rigid=rows.matrix @ neck_rigid_modes(structure, body),
+        of_block=of_block,
         budget=budget,
         modulus=modulus,
         reactions=_reactions(structure, body, whole, everywhere),
@@ -167,9 +178,9 @@ def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Ar
         for share, names in assembly.BUDGET.items()
     }
     modulus = {
-        name: sum((factor * energy[p] for p, factor in terms), zero)
+        name: sum((factor * energy[p] for p, factor in terms if p in energy), zero)
         for name, terms in assembly.MODULUS.items()
-        if all(p in energy for p, _ in terms)
+        if any(p in energy for p, _ in terms)
     }
     return budget, modulus
 

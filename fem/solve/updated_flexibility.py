@@ -20,7 +20,7 @@ from fem.solve.condensation import Fields, Flexibility, grounding, neck_rigid_mo
 
 def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: Fields) -> Flexibility:
     """Flexibility of an instrument that differs from the condensed one only in its pads and bolts, as many as
-    before; without energies and reactions.
+    before; without energies, ``of_block`` and reactions.
     """
     was = fields.structure
     pads = _changed([_footprint(one) for one in structure.pads], [_footprint(one) for one in was.pads])
@@ -58,6 +58,7 @@ def updated_flexibility(structure: Structure, flexibility: Flexibility, fields: 
         reference=reference[order],
         points=tuple(points),
         rigid=rigid[order],
+        of_block=np.zeros((0, 0)),
         budget={},
         modulus={},
         reactions=np.full((3, len(order)), np.nan),

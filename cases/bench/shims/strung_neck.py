@@ -180,14 +180,9 @@ class Bench:
         """Effect of each source of scatter at fixed shims."""
         base = self.strung(upper_deg, lower_deg).numbers
         found = []
-        for source in sources(self.case, strings=len(string_lines(self.case))):
-            # flexibility is inverse to the modulus: this change makes a log-normal modulus exact
-            wood = "wood" in source.name
+        for source in sources(self.case):
             moved = [
-                self.solved(
-                    source.changed(self.question, -expm1(-way) if wood else expm1(way)), upper_deg, lower_deg
-                ).numbers
-                - base
+                self.solved(source.changed(self.question, expm1(way)), upper_deg, lower_deg).numbers - base
                 for way in (source.deviation, -source.deviation)
             ]
             found.append(Effect(source.name, 0.5 * (moved[0] - moved[1]), 0.5 * (moved[0] + moved[1])))
@@ -301,7 +296,7 @@ def _tested_woods(case: Case, calibration: Calibration, slopes: dict[str, Array]
     keys = [key for key in calibration.tested_woods if WOODS[key] in slopes]
     if not keys:
         return np.zeros((3, 3))
-    deviations = {source.name: source.deviation for source in sources(case, strings=6)}
+    deviations = {source.name: source.deviation for source in sources(case)}
     mean = np.array([calibration.value(key) for key in keys])
     relative = calibration.covariance_of(keys) / np.outer(mean, mean)
     rows = np.column_stack([slopes.pop(WOODS[key]) / deviations[WOODS[key]] for key in keys])

@@ -79,7 +79,7 @@ class OffsetBand:
 def offset_band(solved: Solved) -> OffsetBand:
     """Band of the offset of a solved case, or of the taper of its one shim."""
     found = sources(solved.case)
-    changed = _changes(solved)
+    changed = offset_changes(solved)
 
     def at(normals: Array) -> float:
         return changed({name: float(one) for name, one in factors_at(found, normals).items()})
@@ -91,7 +91,7 @@ def offset_band(solved: Solved) -> OffsetBand:
     return OffsetBand(low, median, high, tuple(ranked))
 
 
-def _changes(solved: Solved) -> Callable[[dict[str, float]], float]:
+def offset_changes(solved: Solved) -> Callable[[dict[str, float]], float]:
     """The change of the offset by factors on the case's quantities [rad], from full solutions."""
     question, here, transfer = solved.question, solved.pair, solved.offset.transfer
     base = question.misfit(here.strung)

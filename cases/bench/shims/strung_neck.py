@@ -16,10 +16,10 @@ from cases.casefile.limits.joint import THINNEST_MM
 from cases.offset.build import mean_radius, question_of, string_lines
 from cases.offset.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
 from cases.offset.scatter import NINETY, sources
-from cases.offset.solve import FINE, with_measured_body
+from cases.offset.solve import FINE, answered, with_measured_body
 from fem.results.reading import read
 from fem.solve.condensation import condense
-from fem.solve.offset import Pair, Question, find_offset, pair
+from fem.solve.offset import Pair, Question, pair
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
@@ -252,7 +252,8 @@ def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
         asked = laid_over(question, overlay)
         level = pair(asked, (0.0, 0.0))
         angles = case.stock.angles_deg()
-        reference = find_offset(asked, upper=radians(angles[len(angles) // 2]), start=level).pair
+        upper = radians(angles[len(angles) // 2])
+        reference = answered(laid, structure, asked, upper=upper, start=level).pair
     return Bench(
         given=case,
         case=laid,

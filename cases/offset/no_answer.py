@@ -11,7 +11,7 @@ from cases.casefile.errors import Problem
 from cases.offset.build import fret_line
 from cases.offset.woods import most_bolt_tension
 from fem.geometry.structure import Structure
-from fem.solve.offset import FURTHEST, STEP, Question, find_offset, pair
+from fem.solve.offset import FURTHEST, Question, find_offset, pair
 from materials.errors import NeckpreloadError
 
 NO_ANSWER = "there is no answer within 1 degree of shim"
@@ -26,18 +26,17 @@ class _Trial:
     """The question with one input put right, and the sentence about that input."""
 
     question: Question
-    upper: float
     problem: Problem
 
 
 def why_no_answer(case: Case, structure: Structure, question: Question, *, upper: float) -> Problem | None:
     """The one input that alone keeps the search from ending; None if there is no such one.
 
-    Tried in turn: target, board, stock, bolts (bearing), and the pull of the strings (force).
+    Tried in turn: target, planed board, bolts (bearing), and the pull of the strings (force).
     """
     for trial in _trials(case, structure, question, upper):
         try:
-            find_offset(trial.question, upper=trial.upper)
+            find_offset(trial.question, upper=upper)
         except NeckpreloadError:
             continue
         return trial.problem
@@ -46,18 +45,9 @@ def why_no_answer(case: Case, structure: Structure, question: Question, *, upper
 
 def _trials(case: Case, structure: Structure, question: Question, upper: float) -> Iterator[_Trial]:
     yield from _targets(case, question, upper)
-    yield from _boards(case, question, upper)
-    if upper != 0.0:
-        problem = Problem(
-            "stock",
-            "",
-            f"its middle angle, {degrees(upper):+.2f} deg, is taken for the upper shim, and so {NO_ANSWER}",
-            "angles around 0",
-            "give the angles of the shims that the shop has",
-        )
-        yield _Trial(question, 0.0, problem)
-    yield from _bolts(case, structure, question, upper)
-    yield from _pulls(case, question, upper)
+    yield from _boards(case, question)
+    yield from _bolts(case, structure, question)
+    yield from _pulls(case, question)
 
 
 def _targets(case: Case, question: Question, upper: float) -> Iterator[_Trial]:
@@ -67,32 +57,30 @@ def _targets(case: Case, question: Question, upper: float) -> Iterator[_Trial]:
     if question.target_saddle is not None or not wanted:
         return
     level = replace(question, target_kink=0.0, target_gap=None)
-    try:
-        low, high = _reach(level, upper)
-    except NeckpreloadError:
+    reached = sorted(_readings(level, upper, gap=key == "tongue_gap_mm"))
+    if len(reached) < 2:
         return
-    if key == "tongue_gap_mm":
-        lever = 1e3 * float(question.line.x[-1] - question.line.x[question.line.joint - 1])
-        low, high = lever * low, lever * high
-        span = f"about {low:+.2f} to {high:+.2f} mm"
-    else:
-        span = f"about {degrees(low):+.2f} to {degrees(high):+.2f} deg"
+    unit = "mm" if key == "tongue_gap_mm" else "deg"
     wrong = f"no pair of shims bends the board at the joint so far; {NO_ANSWER}"
+    allowed = f"{reached[0]:+.2f} to {reached[-1]:+.2f} {unit} on this neck"
     remedy = "give a target that shims can reach, usually 0"
-    yield _Trial(
-        level, upper, Problem(f"targets.{key}", f"{wanted:g}", wrong, f"{span} on this neck", remedy)
-    )
+    yield _Trial(level, Problem(f"targets.{key}", f"{wanted:g}", wrong, allowed, remedy))
 
 
-def _reach(question: Question, upper: float) -> tuple[float, float]:
-    """Kinks at both ends of the search, by its slope at the start [rad]."""
-    at = [pair(question, question.angles(upper - by, held=upper)).strung for by in (0.0, STEP)]
-    here, there = (question.kink(state) for state in at)
-    most = abs(here - there) / STEP * FURTHEST
-    return here - most, here + most
+def _readings(question: Question, upper: float, *, gap: bool) -> Iterator[float]:
+    """Kink [deg] or tongue gap [mm] at both ends of the search, or as far out as the joint has a state."""
+    for end in (FURTHEST, -FURTHEST):
+        for share in (1.0, 0.75, 0.5, 0.25):
+            try:
+                state = pair(question, question.angles(upper + share * end, held=upper)).strung
+            except NeckpreloadError:
+                continue
+            heights = question.heights(state)
+            yield 1e3 * question.line.tongue_gap(heights) if gap else degrees(question.line.kink(heights))
+            break
 
 
-def _boards(case: Case, question: Question, upper: float) -> Iterator[_Trial]:
+def _boards(case: Case, question: Question) -> Iterator[_Trial]:
     """Trials of the bare board: without its fallaway, without its planed relief, without both."""
     planed = {
         f"fretboard.{name}": getattr(case.fretboard, name) for name in ("fallaway_mm", "planed_relief_mm")
@@ -110,10 +98,10 @@ def _boards(case: Case, question: Question, upper: float) -> Iterator[_Trial]:
             "what a straightedge on the bare board shows, seldom beyond a few tenths of a millimetre",
             "measure the board again without strings, or plane it first",
         )
-        yield _Trial(flat, upper, problem)
+        yield _Trial(flat, problem)
 
 
-def _bolts(case: Case, structure: Structure, question: Question, upper: float) -> Iterator[_Trial]:
+def _bolts(case: Case, structure: Structure, question: Question) -> Iterator[_Trial]:
     """Trial with the bolts as tight as the wood under their washers allows."""
     tension = question.bolting.bolt_tension
     most = most_bolt_tension(case, structure.bolts)
@@ -135,10 +123,10 @@ def _bolts(case: Case, structure: Structure, question: Question, upper: float) -
         f"{span} for the wood under its washer",
         "tighten the bolts, within the limit of their maker",
     )
-    yield _Trial(tight, upper, problem)
+    yield _Trial(tight, problem)
 
 
-def _pulls(case: Case, question: Question, upper: float) -> Iterator[_Trial]:
+def _pulls(case: Case, question: Question) -> Iterator[_Trial]:
     """Trials with less string tension: by a usual scale if this one is longer, then by lighter strings."""
     pull, scale = question.strings.tension, case.instrument.scale_mm
     wrong = f"the strings pull {pull:.0f} N, more than this joint holds; {NO_ANSWER}"
@@ -148,7 +136,7 @@ def _pulls(case: Case, question: Question, upper: float) -> Iterator[_Trial]:
         problem = Problem(
             key, given, wrong, f"a pull that the joint holds: {share * pull:.0f} N will do", remedy
         )
-        return _Trial(lighter, upper, problem)
+        return _Trial(lighter, problem)
 
     if scale > USUAL_SCALE_MM:
         remedy = "check the length, or tune lower and take lighter strings for it"

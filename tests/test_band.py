@@ -163,7 +163,7 @@ def test_the_form_follows_the_guitars_it_stands_for():
 @pytest.mark.full
 @pytest.mark.parametrize("name", library_names())
 def test_the_form_follows_the_guitars_of_every_instrument(name: str):
-    """1500 drawn guitars each, flat pockets too; 0.006 deg is needed where a rod goes slack in half of them."""
+    """1500 drawn guitars each, flat pockets too; 0.006 deg for a rod that goes slack in half of them."""
     drawn, by_form = compared(name, 1500)
     assert by_form == pytest.approx(drawn, abs=max(0.006, 0.03 * (drawn[2] - drawn[0])))
 

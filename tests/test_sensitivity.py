@@ -99,7 +99,7 @@ def test_rows_are_ranked_and_flat():
     sizes = [abs(one.change.offset_deg) for one in found().rows]
     assert sizes == sorted(sizes, reverse=True)
     rows = found().to_rows()
-    assert len(rows) == len(found().rows) == len(KEYS) + 8
+    assert len(rows) == len(found().rows) == len(KEYS) + 11
     assert rows[0]["change_offset_deg"] == found().rows[0].change.offset_deg
     assert not found().skipped
 
@@ -119,7 +119,8 @@ def test_what_to_measure_first_weighs_slope_by_scatter():
         made("bolts.a.torque_n_m", 0.001, step=0.1, deviation=0.15),
     ]
     first = measure_first(rows)
-    assert [one.name for one in first] == ["neck stiffness", "heel stretch", "neck.depth_fret10_mm"]
+    assert [one.name for one in first[:3]] == ["neck stiffness", "heel stretch", "neck.depth_fret10_mm"]
+    assert "bolt tension" in [one.name for one in first]
     assert [one.worth_deg for one in first[:2]] == pytest.approx([0.022, hypot(0.012, 0.009)])
     assert first[1].inputs == ("joint.friction", "shim layers")
 
@@ -143,7 +144,7 @@ def test_how_well_an_input_is_known():
 
 def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     def names(case: Case) -> set[str]:
-        return {source.name for source in sources_without_key(case, strings=6)}
+        return {source.name for source in sources_without_key(case)}
 
     case = load(CASE)
     measured = case.with_values({"neck.e_l_gpa": 10.0})
@@ -157,7 +158,7 @@ def test_a_measured_drop_counts_in_a_pocket(monkeypatch: pytest.MonkeyPatch):
     key = "body.straightedge_drop_mm"
     case = load("solid-25").with_values({key: 1.0})
     monkeypatch.setattr("cases.studies.sensitivity.keys_that_matter", lambda case: (key, "rod.end_mm"))
-    monkeypatch.setattr("cases.studies.sensitivity.sources_without_key", lambda case, strings: ())
+    monkeypatch.setattr("cases.studies.sensitivity.sources_without_key", lambda case: ())
     rows = {one.name: one for one in sensitivity(case).rows}
     high, low = (fine_offset_deg(case.with_values({key: drop})) for drop in (1.1, 0.9))
     change = 0.5 * (high - low)
@@ -217,5 +218,6 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
 def test_every_input_of_the_library_has_its_slope(name: str):
     whole = sensitivity(name)
     assert len(whole.rows) > 70
-    assert len(whole.measure_first) == 3
+    assert len(whole.measure_first) == 6
+    assert "bolt tension" in [one.name for one in whole.measure_first]
     assert len(whole.skipped) <= 3, whole.skipped

@@ -204,7 +204,8 @@ class PocketAnswer:
 
     taper_deg: Annotated[float, Meaning("Taper that brings the strings to the saddle's height.")]
     taper_linear_deg: Annotated[float, Meaning("Linear estimate of the taper, from one solve.")]
-    taper_band_deg: Annotated[Band, Meaning("90 % of necks, first order, symmetric about the taper.")]
+    taper_band_deg: Annotated[Band, Meaning("90 % of necks: 5 and 95 % points of the taper that they need.")]
+    taper_median_deg: Annotated[float, Meaning("Median: half of the necks need more, half less.")]
     taper_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
     taper_on_stock_deg: Annotated[float | None, Meaning("Nearest taper in stock; null if none is near.")]
     action_error_mm: Annotated[float | None, Meaning("Error of the action on it, saddle height unchanged.")]
@@ -242,7 +243,10 @@ class Answer(Result):
     preload_offset_linear_deg: Annotated[float | None, Meaning("Linear estimate, from one solve.")]
     preload_offset_band_deg: Annotated[
         Band | None,
-        Meaning("Band of 90 % of necks, first order, symmetric about the offset; `spread` shows the skew."),
+        Meaning("Band of 90 % of necks: 5 and 95 % points of the offset that they need."),
+    ]
+    preload_offset_median_deg: Annotated[
+        float | None, Meaning("Median: half of the necks need more, half less.")
     ]
     preload_offset_friction_band_deg: Annotated[Band | None, Meaning("Range over the friction band.")]
     preload_offset_on_stock_deg: Annotated[float | None, Meaning("Nearest in stock; null if none is near.")]

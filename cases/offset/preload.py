@@ -13,10 +13,10 @@ from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
 from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
 from cases.offset.assumed_effects import assumed_effects
+from cases.offset.band import offset_band
 from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
-from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
@@ -85,17 +85,18 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
 def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
     """Offset and pairs, or taper, by the kind of joint; and a warning if stock has no such shim."""
     offset, pad = solved.offset.offset, solved.structure.pads[solved.question.varied]
-    scatter = offset_scatter(solved)
-    half, taper = half_band(scatter), offset * (pad.end - pad.start) / MM
-    band = (degrees(offset - half), degrees(offset + half))
+    band, taper = offset_band(solved), offset * (pad.end - pad.start) / MM
+    necks = (degrees(band.low), degrees(band.high))
     shared = {
         "taper_mm": taper,
         "paper_sheets": abs(taper) / PAPER_MM,
-        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+        "scatter": tuple(Share(name, degrees(value)) for name, value in band.scatter),
     }
     if solved.case.joint.kind == "flat-pocket":
         friction_band = states["preload_offset_friction_band_deg"]
-        fields = flat_pocket.pocket_fields(solved, band_deg=band, friction_band_deg=friction_band)
+        fields = flat_pocket.pocket_fields(
+            solved, band_deg=necks, median_deg=degrees(band.median), friction_band_deg=friction_band
+        )
         return {**shared, **fields}, flat_pocket.shortage(solved)
     on_stock = stock_pairs(solved)
     on_stock = replace(on_stock, pairs=tuple(_as_calibrated(solved, one) for one in on_stock.pairs))
@@ -104,7 +105,8 @@ def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, An
         "aim_upper_deg": degrees(solved.upper),
         "preload_offset_deg": degrees(offset),
         "preload_offset_linear_deg": degrees(solved.offset.offset_linear),
-        "preload_offset_band_deg": band,
+        "preload_offset_band_deg": necks,
+        "preload_offset_median_deg": degrees(band.median),
     }
     return {**shared, **fields, **_stock_fields(solved, on_stock)}, on_stock.shortage
 

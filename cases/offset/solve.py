@@ -11,7 +11,8 @@ from threadpoolctl import threadpool_limits
 from cases.casefile.case import Case
 from cases.offset.build import StringLine, question_of, string_lines, structure_of
 from cases.offset.calibration import Calibration, Overlay, laid_over, overlay_of, structure_laid
-from fem.errors import ModelError
+from cases.offset.no_answer import why_no_answer
+from fem.errors import ContactLostError, ConvergenceError, ModelError
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.results.reading import read
@@ -88,7 +89,7 @@ def aimed_upper(case: Case) -> float:
 
 
 def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
-    """Solve a case on both meshes, with a calibration if given; raises `ModelError` or `ConvergenceError`."""
+    """Solve a case on both meshes, with a calibration if given; raises `NeckpreloadError`."""
     case = calibration.applied(case) if calibration else case
     structure = structure_laid(case, calibration)
     flexibility, fields = condense(structure, FINE)
@@ -96,7 +97,7 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     overlay = overlay_of(question, calibration)
     question = laid_over(question, overlay)
     upper = aimed_upper(case)
-    offset = find_offset(question, upper=upper)
+    offset = answered(case, structure, question, upper=upper)
     coarse, coarse_fields = condense(structure, COARSE, reuse=fields.bodies, energies=False)
     second = find_offset(
         replace(question, flexibility=coarse), upper=upper, lower=offset.pair.angles[question.varied]
@@ -113,6 +114,19 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
         overlay,
         calibration,
     )
+
+
+def answered(
+    case: Case, structure: Structure, question: Question, *, upper: float, start: Pair | None = None
+) -> Offset:
+    """The offset; raises `CaseError` for an input that alone keeps the search from ending."""
+    try:
+        return find_offset(question, upper=upper, start=start)
+    except (ConvergenceError, ContactLostError) as unsolved:
+        why = why_no_answer(case, structure, question, upper=upper)
+        if why is None:
+            raise
+        raise why.error(case.name) from unsolved
 
 
 def with_known_body(case: Case) -> Case:

@@ -1,7 +1,7 @@
 """The woods of a case, and their moduli in the model."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -9,8 +9,10 @@ import numpy as np
 from cases.casefile.case import Case
 from cases.casefile.schema.instrument import Fretboard, Neck
 from cases.casefile.schema.joint import Block
+from fem.geometry.hardware import Bolt
 from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import WoodPlate
+from fem.joint.bolt import washer_area
 from materials.orientation import (
     Grain,
     block_compliance,
@@ -20,6 +22,11 @@ from materials.orientation import (
     section_moduli,
 )
 from materials.wood import Wood, wood
+
+LONG_TERM_PART = 0.5
+"""Part of the proportional limit across the grain allowed under a washer for years: common practice, no
+source.
+"""
 
 
 def wood_of(table: Neck | Fretboard | Block) -> Wood:
@@ -35,20 +42,22 @@ def wood_of(table: Neck | Fretboard | Block) -> Wood:
 def wood_plate(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
     """Moduli of neck or board in side view and cross-section; ring angle and runout [rad]."""
 
-    def moduli(scale: float) -> np.ndarray:
-        return plane_stress(replace(cut, e_l=cut.e_l * scale), depth_axis=ring, runout=runout)
+    def moduli(cut: Wood) -> np.ndarray:
+        return plane_stress(cut, depth_axis=ring, runout=runout)
 
-    step = 1e-4
-    stiffness = moduli(1.0)
+    stiffness = moduli(cut)
     compliance = np.linalg.inv(stiffness)
     _, g_xy, _ = section_moduli(cut, ring)
     section = SectionMaterial(float(1.0 / compliance[0, 0]), g_xy, float(1.0 / compliance[2, 2]))
-    return WoodPlate(
-        stiffness,
-        (moduli(1.0 + step) - moduli(1.0 - step)) / (2.0 * step),
-        section,
-        lengthwise_compliance(cut, depth_axis=ring, runout=runout),
-    )
+    solid = lengthwise_compliance(cut, depth_axis=ring, runout=runout)
+    return WoodPlate(stiffness, _by_along(cut, moduli), section, solid)
+
+
+def _by_along(cut: Wood, moduli: Callable[[Wood], np.ndarray]) -> np.ndarray:
+    """Derivative of a wood's moduli by ln E_L."""
+    step = 1e-4
+    stiffer, softer = (moduli(cut.scaled(along=1.0 + by, across=1.0, shear=1.0)) for by in (step, -step))
+    return np.asarray((stiffer - softer) / (2.0 * step))
 
 
 @dataclass(frozen=True)
@@ -74,11 +83,22 @@ def weaker_compression(case: Case) -> float:
     return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across)
 
 
+def most_bolt_tension(case: Case, bolts: Sequence[Bolt]) -> np.ndarray:
+    """Largest tension of each bolt that the block's wood carries under its washer for years [N]."""
+    allowed = wood_of(case.block).compression_across * LONG_TERM_PART
+    return np.array([allowed * washer_area(bolt) for bolt in bolts])
+
+
+@lru_cache(maxsize=16)
 def block_plate(cut: Wood, *, grain: Grain) -> WoodPlate:
-    """Moduli of the neck block; its part along the grain is not separated, and no beam section uses it."""
+    """Moduli of the neck block; no beam section uses it."""
+
+    def moduli(cut: Wood) -> np.ndarray:
+        return block_plane_stress(cut, grain=grain)
+
     return WoodPlate(
-        block_plane_stress(cut, grain=grain),
-        np.zeros((3, 3)),
+        moduli(cut),
+        _by_along(cut, moduli),
         SectionMaterial(cut.e_l, cut.g_lr, cut.g_lt),
         block_compliance(cut, grain=grain),
     )

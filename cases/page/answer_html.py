@@ -122,7 +122,14 @@ def figures_html(answer: Answer) -> str:
     ]  # fmt: skip
     if band is not None:
         span = f"{band[0]:+z.2f} to {band[1]:+z.2f}°"
-        rows.insert(0, ("90 % of necks", span, "scatter of wood and set-up"))
+        rows.insert(
+            0,
+            (
+                "90 % of necks",
+                span,
+                f"median {answer.preload_offset_median_deg or 0.0:+z.2f}°; scatter of wood and set-up",
+            ),
+        )
     if answer.anchored_offset_deg is not None:
         anchored = f"{answer.anchored_offset_deg:+z.3f}°"
         rows.insert(0, ("Anchored", anchored, "your own number plus the calculated difference"))

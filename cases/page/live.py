@@ -58,8 +58,8 @@ class Knobs:
 class LiveState:
     """State of the neck under the sliders; lengths [mm], angles [deg].
 
-    ``nut_rise_mm`` is relative to the bolted neck without strings; ``offset_deg`` is a first-order estimate
-    for changed moduli and bolts, None without a pair of shims; ``action_mm`` is None with the strings off.
+    ``nut_rise_mm`` is relative to the bolted neck without strings; ``offset_deg`` is a linear estimate for
+    changed moduli and bolts, None without a pair of shims; ``action_mm`` is None with the strings off.
     """
 
     knobs: Knobs
@@ -133,12 +133,9 @@ class Bend:
     def _question(self, knobs: Knobs) -> Question:
         question = self.worked.question
         if knobs.neck != 1.0:
-            flexibility = question.flexibility
             clipped = min(max(knobs.neck, LEAST_FACTOR), MOST_FACTOR)
-            for name in WOOD:
-                # exact, since a flexibility is proportional to the inverse of its modulus
-                flexibility = flexibility.with_modulus(name, 1.0 - 1.0 / clipped)
-            question = replace(question, flexibility=flexibility)
+            stiffer = question.flexibility.with_moduli(dict.fromkeys(WOOD, clipped))
+            question = replace(question, flexibility=stiffer)
         if knobs.bolts != 1.0:
             bolting = question.bolting
             tension = bolting.bolt_tension * min(max(knobs.bolts, LEAST_FACTOR), MOST_FACTOR)

@@ -1,4 +1,4 @@
-"""Effect of each input on offset, heel stretch and relief, and the three measurements to make first.
+"""Effect of each input on offset, heel stretch and relief, and the measurements to make first.
 
 Slopes are central differences over a tenth of the input either way, at fixed shims, from full nonlinear
 solutions. Inputs that leave the bodies unchanged (friction, bolts, shim layers, strings, set-up, moduli) use
@@ -36,7 +36,8 @@ from materials.errors import NeckpreloadError
 SCHEMA = 1
 SMALLER = 0.02
 """Part of an input tried where the case does not allow a tenth; the change is scaled up to a tenth."""
-FIRST = 3
+FIRST = 6
+"""Number of measurements listed: the torque is among them for all instruments of the library."""
 RULE = (
     "worth = change of the offset per unit of an input x one standard deviation of that input; "
     "worth of a measurement = root of the sum of squares over the inputs that it settles"
@@ -151,7 +152,7 @@ def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) ->
     solved = solve(case)
     coarse, fine = Reference(solved, solved.coarse), Reference(solved, solved.fine)
     keys = keys_that_matter(case)
-    scatter = sources_without_key(case, strings=len(solved.lines))
+    scatter = sources_without_key(case)
     two_shims = case.joint.kind == "two-shim"
     rows, skipped = [_seat_row(case)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):
@@ -256,7 +257,7 @@ def _row(
 
 
 def measure_first(rows: list[InputEffect]) -> tuple[ToMeasure, ...]:
-    """The three measurements with the largest effect on the offset, by `RULE`."""
+    """The measurements with the largest effect on the offset, by `RULE`."""
     groups: dict[str, list[InputEffect]] = {}
     for row in rows:
         if row.worth_deg:

@@ -62,7 +62,10 @@ SETTLED_BY = {
     "neck wood, across and shear": STRETCH,
     "block wood": STRETCH,
     "block.e_l_gpa": STRETCH,
+    "block wood, across and shear": STRETCH,
     "shim layers": STRETCH,
+    "bedding": STRETCH,
+    "torque of all bolts": BOLTS,
     "joint.friction": STRETCH,
     "string tension": STRING_PULL,
     "fretboard.fallaway_mm": BOARD,
@@ -110,13 +113,12 @@ def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
     return Uncertainty(GIVEN * abs(value), "given in the case: a twentieth")
 
 
-def sources_without_key(case: Case, *, strings: int) -> tuple[Source, ...]:
-    """Sources of scatter without a key of their own: woods, shim layers, strings.
+def sources_without_key(case: Case) -> tuple[Source, ...]:
+    """Sources of scatter without a key of their own: woods, shim layers, strings, the wrench.
 
     A wood with a measured modulus has that key.
     """
-    found = sources(case, strings=strings)
-    return tuple(source for source in found if not source.name.startswith("bolt "))
+    return tuple(source for source in sources(case) if not source.name.startswith("bolt "))
 
 
 def seats(case: Case) -> Uncertainty:

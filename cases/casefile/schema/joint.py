@@ -230,7 +230,8 @@ class Bolt(Table):
     torque_scatter: float = defaulted(
         "Scatter of the tension for a given torque, plus or minus this share [1].",
         0.30,
-        "+-35 % unlubricated, +-25 % lubricated: J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z",
+        "+-35 % unlubricated, +-25 % lubricated: J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z; "
+        "+-23 to +-28 % with estimated friction: VDI 2230 (1986) as quoted by a fastener supplier",
         within=(0, 0.9),
     )
     washer_diameter_mm: float = defaulted(

@@ -20,7 +20,7 @@ def draw_bars(found: Sensitivities) -> Figure:
     Orange in the last panel: inputs determined by the first three measurements.
     """
     rows = _most_influential(found.rows)
-    determined = {name for one in found.measure_first for name in one.inputs}
+    determined = {name for one in found.measure_first[:3] for name in one.inputs}
     drawn, axes = panels(1, 4, width=WIDTH, height=1.4 + 0.27 * len(rows), sharey=True)
     changes: tuple[tuple[str, Callable[[InputEffect], float], str], ...] = (
         (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),

@@ -64,7 +64,8 @@ def rod_text(answer: Answer) -> str:
 def _offset(answer: Answer) -> Iterator[str]:
     yield ""
     yield f"  PRELOAD OFFSET {answer.offset_deg:+.3f} deg (lower minus upper shim)"
-    yield from _bands(answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg)
+    necks = (answer.preload_offset_band_deg, answer.preload_offset_median_deg)
+    yield from _bands(*necks, answer.preload_offset_friction_band_deg)
     yield (
         f"{INDENT}mesh error {answer.checks.mesh_error_deg:.3f};"
         f" linear estimate {answer.preload_offset_linear_deg:+.3f}"
@@ -87,11 +88,16 @@ def _offset(answer: Answer) -> Iterator[str]:
         )
 
 
-def _bands(scatter: tuple[float, float] | None, friction: tuple[float, float] | None) -> Iterator[str]:
+def _bands(
+    scatter: tuple[float, float] | None, median: float | None, friction: tuple[float, float] | None
+) -> Iterator[str]:
     """Lines of the band of necks and the friction band [deg]."""
     low, high = scatter or (0.0, 0.0)
     below, above = friction or (0.0, 0.0)
-    yield f"{INDENT}90 % of necks {low:+.2f} to {high:+.2f} (first-order estimate)"
+    yield (
+        f"{INDENT}90 % of necks {low:+.3f} to {high:+.3f}, median {median or 0.0:+.3f}"
+        " (5, 50 and 95 % points)"
+    )
     yield f"{INDENT}friction band {below:+.3f} to {above:+.3f}"
 
 
@@ -100,7 +106,7 @@ def _pocket(answer: Answer) -> Iterator[str]:
     assert pocket is not None
     yield ""
     yield f"  TAPER          {pocket.taper_deg:+.3f} deg of the pocket shim (positive: thick end at the nut)"
-    yield from _bands(pocket.taper_band_deg, pocket.taper_friction_band_deg)
+    yield from _bands(pocket.taper_band_deg, pocket.taper_median_deg, pocket.taper_friction_band_deg)
     yield f"{INDENT}mesh error {answer.checks.mesh_error_deg:.3f}"
     yield (
         f"{INDENT}{answer.taper_mm:+.2f} mm over the pocket's length, {answer.paper_sheets:.1f} sheets of"

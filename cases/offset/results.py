@@ -23,7 +23,7 @@ from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
 from fem.results.reading import Reading, read, rotation_against_tongue, string_height
 from fem.solve.equilibrium import State
-from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair
+from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair, slackened
 
 RELIEF_STEP = 2e-5
 """Change of the relief target by which its effect is measured [m]."""
@@ -35,7 +35,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
     bolted, strung = pair_found.bolted, pair_found.strung
     readings = {
         "bolted": read(question, bolted),
-        "slack": read(question, other_state(question, pair_found, strings=False, rod=strung.rod)),
+        "slack": read(question, slackened(question, pair_found)),
         "strung": read(question, strung),
     }
     rod_slack = other_state(question, pair_found, strings=True, rod=0.0)

@@ -16,6 +16,7 @@ from cases.offset.assumed_effects import assumed_effects
 from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
+from cases.offset.joint_history import crushing, overshoot_change
 from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
@@ -64,6 +65,7 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
     states = results.state_fields(solved)
     offset_fields, shortage = _offset_fields(solved, states)
     bolts, bolt_warning = bolt_answers(solved)
+    crushed = crushing(solved)
     answer = Answer(
         version=version("neckpreload"),
         case=case.name,
@@ -72,7 +74,9 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
         calibration_id=None,
         anchored_offset_deg=None,
         bolts=bolts,
-        contact=contact_answers(solved),
+        contact=contact_answers(solved, crushed and crushed.depth_mm),
+        overshoot_change_deg=overshoot_change(solved),
+        crushing_change_deg=crushed and crushed.change_deg,
         assumed=assumed_effects(solved) if effects else (),
         standins=_borrowed_data(case),
         warnings=(),

@@ -18,6 +18,7 @@ from cases.offset.answer import (
     StringsAnswer,
 )
 from cases.offset.build import MM, StringLine, resultant, rod_stiffness, string_weights
+from cases.offset.joint_history import STATES
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
@@ -60,7 +61,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "string_rotation_deg": degrees(turned),
         "saddle_height_mm": strung.saddle_height / MM,
         "action_mm": action(solved),
-        "states": {name: _state(reading) for name, reading in readings.items()},
+        "states": {name: _state(reading, STATES[name]) for name, reading in readings.items()},
         "fret_profile": ProfileAnswer(
             fret=tuple(range(1, len(question.line.x) + 1)),
             x_mm=tuple((question.line.x / MM).tolist()),
@@ -205,7 +206,7 @@ def action(solved: Solved) -> float:
     return float(string_weights(lines) @ wanted) + (height - wanted_height) / MM
 
 
-def _state(reading: Reading) -> StateAnswer:
+def _state(reading: Reading, history: str) -> StateAnswer:
     return StateAnswer(
         kink_deg=degrees(reading.kink),
         kink_straightedge_deg=degrees(reading.kink_straightedge),
@@ -214,4 +215,5 @@ def _state(reading: Reading) -> StateAnswer:
         relief_mm=reading.relief / MM,
         shaft_rotation_deg=degrees(reading.shaft_rotation),
         saddle_line_mm=reading.saddle_line / MM,
+        history=history,
     )

@@ -126,6 +126,9 @@ class Offset:
 
 def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = None) -> Pair:
     """Bolt up and string up on given shim angles [rad]."""
+    if question.strength is not None:
+        # where most points are at their limit Newton's method finds no way: begin uncrushed
+        start = pair(replace(question, strength=None), angles, start=start)
     flexibility, law = question.joint(angles)
     bolted = bolt_up(flexibility, law, question.bolting, start=start.bolted if start else None)
     near = None

@@ -1,6 +1,5 @@
 """`neckpreload history`: what the joint remembers of strings, rod, bolts and knocks."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -14,9 +13,9 @@ def history(
     steps: Annotated[
         str | None,
         typer.Option(
-            help="What happens after bolting up, with commas between: 1 = strings at pitch, 0 = slack, 1.05 = 5 % "
-            "above, rod = set the rod, rod 0 = slack, bolts = tighten again, knock = friction gone for a moment, "
-            "5 x (0, 1) = repeat; default: 1, rod, 0, 1, 1.05, 1, knock.",
+            help="What happens after bolting up, with commas between: 1 = strings at pitch, 0 = slack, "
+            "1.05 = 5 % above, rod = set the rod, rod 0 = slack, bolts = tighten again, knock = friction gone "
+            "for a moment, 5 x (0, 1) = repeat; default: 1, rod, 0, 1, 1.05, 1, knock.",
             metavar="LIST",
         ),
     ] = None,

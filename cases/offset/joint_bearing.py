@@ -30,7 +30,7 @@ def pad_slices(points: Sequence[PadPoints]) -> list[slice]:
     return [slice(first, last) for first, last in pairwise(ends)]
 
 
-def contact_answers(solved: Solved, depth_mm: Sequence[float] | None) -> tuple[ContactAnswer, ...]:
+def contact_answers(solved: Solved, depth_mm: Sequence[float | None]) -> tuple[ContactAnswer, ...]:
     """Contact of each shim at pitch; strength is the weaker wood's across the grain.
 
     ``depth_mm`` is the depth crushed at each if no pressure exceeds it, None if the joint finds no rest.
@@ -47,7 +47,7 @@ def contact_answers(solved: Solved, depth_mm: Sequence[float] | None) -> tuple[C
             crushed_mm=depth,
         )
         for pad, points, here, depth in zip(
-            solved.structure.pads, pads, pad_slices(pads), depth_mm or [None] * len(pads), strict=True
+            solved.structure.pads, pads, pad_slices(pads), depth_mm, strict=True
         )
     )
 

@@ -13,7 +13,7 @@ from fem.solve.history import back_from
 from fem.solve.offset import Pair, Question, find_offset
 
 OVERSHOOT = 1.05
-"""Tension of the excursion above pitch, over that at pitch: about 40 cents sharp. Common practice, no source."""
+"""Tension of the excursion above pitch, over that at pitch: about 40 cents sharp; a choice of ours."""
 STATES = {
     "bolted": "bolts tightened on the bench, the faces seated without friction; never strung",
     "slack": "brought to pitch for the first time, rod set, then the strings slackened; rod as set",
@@ -34,10 +34,10 @@ def overshoot_change(solved: Solved) -> float:
 
 @dataclass(frozen=True)
 class Crushing:
-    """Depth crushed at each pad [mm], and the change of the offset (taper) [deg]."""
+    """Depth crushed at each pad [mm], and the change of the offset (taper) [deg]; None: no rest is found."""
 
-    depth_mm: tuple[float, ...]
-    change_deg: float
+    depth_mm: tuple[float | None, ...]
+    change_deg: float | None
 
 
 def crushable(solved: Solved) -> Question:
@@ -45,8 +45,8 @@ def crushable(solved: Solved) -> Question:
     return replace(solved.question, strength=weaker_compression(solved.case))
 
 
-def crushing(solved: Solved) -> Crushing | None:
-    """What happens if no pressure can exceed the strength of the wood; None if the joint finds no rest."""
+def crushing(solved: Solved) -> Crushing:
+    """What happens if no pressure can exceed the strength of the wood."""
     question, pads = crushable(solved), solved.question.flexibility.points
     if not _overloaded(question, solved.pair):
         return Crushing((0.0,) * len(pads), 0.0)
@@ -54,7 +54,7 @@ def crushing(solved: Solved) -> Crushing | None:
     try:
         found = find_offset(question, upper=solved.upper, start=solved.pair, lower=varied)
     except ConvergenceError:
-        return None
+        return Crushing((None,) * len(pads), None)
     crushed = found.pair.strung.crushed
     depth = tuple(1e3 * float(crushed[here].max()) for here in pad_slices(pads))
     return Crushing(depth, degrees(found.offset - solved.offset.offset))

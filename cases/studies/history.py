@@ -20,7 +20,7 @@ from fem.results.reading import read, string_height
 from fem.solve.history import Event, Moment, follow
 from fem.solve.offset import Pair, Question, pair
 
-PARTS = 8
+PARTS = 16
 """Points of the picture on the way of strings or rod in one step."""
 STUCK = 1e6
 """Coefficient of friction with which nothing slips."""

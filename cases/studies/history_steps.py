@@ -16,6 +16,8 @@ ALLOWED = (
     "a number (tension of the strings, 1 = at pitch, 0 = slack), rod (set), rod 0 (slack), bolts (tightened "
     "again), knock, and 5 x (0, 1) to repeat"
 )
+PLAIN = {"rod": Event("rod"), "bolts": Event("bolts"), "knock": Event("knock")}
+"""Steps of a word alone."""
 _REPEAT = re.compile(r"(\d{1,3})\s*x\s*\(([^()]*)\)")
 
 
@@ -35,8 +37,8 @@ def events_of(steps: str) -> tuple[Event, ...]:
 
 
 def _event(number: int, word: str) -> Event:
-    if word in ("bolts", "knock", "rod"):
-        return Event(word)  # type: ignore[arg-type]
+    if word in PLAIN:
+        return PLAIN[word]
     where, rod = f"--steps, step {number}", word.startswith("rod ")
     try:
         share = float(word.removeprefix("rod "))

@@ -167,8 +167,9 @@ def string_up(
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
-    The joint's memory is that of the state ``after``, by default the bolted one; ``rest`` are further row forces (n,), such as free strains. The rod may come out negative: callers with a
-    one-way rod then hold it at zero.
+    The joint's memory is that of the state ``after``, by default the bolted one; ``rest`` are further row
+    forces (n,), such as free strains. The rod may come out negative: callers with a one-way rod then hold it
+    at zero.
     """
     n, at = flexibility.size, flexibility.at
     before = after or bolted

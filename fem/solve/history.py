@@ -1,4 +1,4 @@
-"""What happens to an instrument after it is bolted up, in order: strings, rod, bolts, a knock (docs/history.md).
+"""What happens to an instrument once it is bolted up: strings, rod, bolts, a knock (docs/history.md).
 
 The joint takes the slip of its faces and the crushed depth of its wood along from state to state.
 """
@@ -26,8 +26,8 @@ class Event:
 
 @dataclass(frozen=True)
 class Moment:
-    """A state on the way: ``number`` of the event that leads to it, 0 for bolted up; ``tension`` and ``rod`` as
-    shares; ``last`` unless the event goes on.
+    """A state on the way: ``number`` of the event that leads to it, 0 for bolted up; ``tension`` and ``rod``
+    as shares; ``last`` unless the event goes on.
     """
 
     number: int

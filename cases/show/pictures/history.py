@@ -36,10 +36,13 @@ def draw_history(found: History) -> Figure:
     action.set_xticklabels(words, rotation=35 if few else 0, ha="right" if few else "center", fontsize=8)
     strung = 100.0 * _values(found.path, "strings")
     loop.plot(strung, _values(found.path, "kink_deg"), color=BLUE, lw=1.3)
-    loop.plot(100.0 * _values(found.points, "strings"), _values(found.points, "kink_deg"), "o", color=BLUE, ms=4)
+    loop.plot(
+        100.0 * _values(found.points, "strings"), _values(found.points, "kink_deg"), "o", color=BLUE, ms=4
+    )
     loop.set_xlabel("tension of the strings [% of that at pitch]")
     loop.set_ylabel("kink [deg]")
     for axes in (kink, loop):
+        axes.margins(y=0.12)
         for value, what in ((found.kink_stuck_deg, "nothing slips"), (found.kink_smooth_deg, "no friction")):
             if value is not None:
                 axes.axhline(value, color=QUIET, lw=0.8, ls=":")
@@ -49,11 +52,16 @@ def draw_history(found: History) -> Figure:
                     ha="right" if axes is kink else "left", va="bottom",
                 )  # fmt: skip
     drawn.suptitle(f"{found.case}: what the joint remembers", color=INK)
+    drawn.supxlabel(
+        "Where the bow changes sign the kink makes a jog: relief is then read at other frets.", fontsize=8
+    )
     return drawn
 
 
 def _values(points: tuple[HistoryPoint, ...], name: str) -> np.ndarray:
-    return np.array([np.nan if (value := getattr(one, name)) is None else value for one in points], dtype=float)
+    return np.array(
+        [np.nan if (value := getattr(one, name)) is None else value for one in points], dtype=float
+    )
 
 
 def _along(path: tuple[HistoryPoint, ...]) -> np.ndarray:

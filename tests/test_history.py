@@ -20,6 +20,8 @@ from fem.solve.newton import solve as settle
 from fem.solve.offset import find_offset, pair
 from materials.errors import InputError
 from tests.cantilever import EA, LENGTH, instrument
+from tests.command import Command
+from tests.pages import PAGES, blocks, run_block
 from tests.test_shim_layer import BED, WIDTH
 from tests.two_bodies import Rig, rig
 
@@ -324,3 +326,8 @@ def test_a_wrong_step_is_named(steps: str, sentence: str):
     with pytest.raises(InputError, match=r"write the steps like") as found:
         events_of(steps)
     assert sentence in str(found.value)
+
+
+def test_the_page_shows_what_the_command_prints(command: Command):
+    ran = [run_block(block, command) for block in blocks(PAGES / "history.md") if block.language == "console"]
+    assert ran == [1]

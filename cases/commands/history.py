@@ -14,8 +14,8 @@ def history(
         str | None,
         typer.Option(
             help="What happens after bolting up, with commas between: 1 = strings at pitch, 0 = slack, "
-            "1.05 = 5 % above, rod = set the rod, rod 0 = slack, bolts = tighten again, knock = friction gone "
-            "for a moment, 5 x (0, 1) = repeat; default: 1, rod, 0, 1, 1.05, 1, knock.",
+            "1.05 = 5 % above, rod = set the rod, rod 0 = slack, bolts = tighten again, knock = friction "
+            "gone for a moment, 5 x (0, 1) = repeat; default: 1, rod, 0, 1, 1.05, 1, knock.",
             metavar="LIST",
         ),
     ] = None,

@@ -131,10 +131,10 @@ def with_known_body(case: Case) -> Case:
 def with_measured_body(case: Case, question: Question) -> Question:
     """The question with the body's stiffness from a measured drop of the straightedge, if the case has one.
 
-    The drop at the saddle, from strings slackened after the first tuning-up to pitch again, is that of neck
-    and joint on a rigid body, plus the body's rotation times the
-    distance from joint to saddle. The body rotates under the strings' moment about the joint corner,
-    ``T (z_n - z_c) + T slope x_j``. Raises `ModelError` if neck and joint alone drop more than was measured.
+    The drop at the saddle, to pitch from strings slackened after a first tuning, is that of neck and joint on
+    a rigid body, plus the body's rotation times the distance from joint to saddle. The body rotates under the
+    strings' moment about the joint corner, ``T (z_n - z_c) + T slope x_j``. Raises `ModelError` if neck and
+    joint alone drop more than was measured.
     """
     drop = case.body.straightedge_drop_mm
     if drop is None:

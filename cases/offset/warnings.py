@@ -77,7 +77,8 @@ def _of_the_joint(answer: Answer) -> Iterator[str]:
     if band and band[1] - band[0] > 0.08:
         yield (
             f"The {name} depends strongly on friction in the joint: {band[0]:.2f} to {band[1]:.2f} deg over "
-            "the friction band. Measure the kink before and after string-up on one guitar."
+            "the friction band. Measure the kink on one guitar bolted up and at pitch; once slackened, it "
+            "comes back only in part."
         )
 
 

@@ -22,7 +22,7 @@ from fem.solve.offset import Pair, Question, pair
 
 PARTS = 16
 """Points of the picture on the way of strings or rod in one step."""
-STUCK = 1e6
+STUCK = 1e3
 """Coefficient of friction with which nothing slips."""
 
 

@@ -49,7 +49,7 @@ def _left(found: History) -> Iterator[str]:
         (found.kink_stuck_deg, "if nothing ever slipped"),
         (found.kink_smooth_deg, "after a moment without friction"),
     ):
-        known = "no rest" if kink is None else f"{kink:+z.3f} deg"
+        known = "the joint finds no rest" if kink is None else f"{kink:+z.3f} deg"
         yield f"  kink at pitch {what}: {known}"
 
 

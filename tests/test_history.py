@@ -6,144 +6,27 @@ from math import degrees
 
 import numpy as np
 import pytest
-from skfem import MeshQuad
 
 from cases import load
 from cases.offset.solve import Solved, solve
 from cases.studies.history import History, history
 from cases.studies.history_steps import FIRST, events_of, words_of
-from fem.joint.shim_layer import Layer, indentation, stick_points, traction
-from fem.solve.equilibrium import Bolting, State, Strings, Targets, bolt_up, string_up
+from fem.joint.shim_layer import Layer, indentation, traction
 from fem.solve.history import Event, back_from, follow
-from fem.solve.newton import Problem
-from fem.solve.newton import solve as settle
 from fem.solve.offset import find_offset, pair
 from materials.errors import InputError
-from tests.cantilever import EA, LENGTH, instrument
 from tests.command import Command
+from tests.evidence_rows.contact_memory import CAP, TANGENTIAL, area, pulled
 from tests.pages import PAGES, blocks, run_block
-from tests.test_shim_layer import BED, WIDTH
-from tests.two_bodies import Rig, rig
-
-FRICTION, PUSH, TANGENTIAL = 0.3, 1000.0, 1e7
-CAP = FRICTION * PUSH
-
-
-def pulled(tensions: list[float]) -> tuple[list[float], list[State]]:
-    """A bar pulled along at its end, where one seat with friction holds it: end movement [m] and states."""
-    flexibility, line = instrument()
-    matrix = flexibility.matrix.copy()
-    end, slip = flexibility.at["nut u"][0], flexibility.at["slip"][0]
-    matrix[slip], matrix[:, slip] = matrix[end], matrix[:, end]
-    matrix[slip, slip] = matrix[end, end]
-    flexibility = replace(flexibility, matrix=matrix)
-    stiff = np.array([TANGENTIAL])
-    law = Layer(np.array([PUSH / 1e7]), np.array([1e7]), stiff, np.array([FRICTION]))
-    bolting = Bolting(np.array([PUSH]), np.array([1e7]))
-    state = bolted = bolt_up(flexibility, law, bolting)
-    ends, states = [], []
-    for tension in tensions:
-        state = string_up(
-            flexibility,
-            law,
-            bolting,
-            bolted=bolted,
-            line=line,
-            strings=Strings(tension, 0.0, 2 * LENGTH),
-            wanted=Targets(relief=None, rod=0.0, height=None, saddle_height=0.0, height_x=0.1),
-            after=state,
-        )
-        ends.append(float(state.displacements[end]))
-        states.append(state)
-    return ends, states
-
-
-def area(along: np.ndarray, force: np.ndarray) -> float:
-    """Work around a closed path."""
-    return float(np.sum(0.5 * (force[1:] + force[:-1]) * np.diff(along)))
-
-
-def test_a_spring_with_a_slider_dissipates_four_caps_times_its_slip():
-    """Elastic slider (Jenkins element; Segalman, SAND2001-0811): a loop between two ends 2 U apart encloses
-    4 mu P (U - mu P / k), here with a bar beside it, which stores and gives back.
-    """
-    most = 6000.0
-    up, down = np.linspace(0.0, most, 301), np.linspace(most, 0.0, 301)[1:]
-    tensions = np.concatenate([up, down, up[1:]])
-    ends, states = pulled(tensions.tolist())
-    loop = slice(300, 901)
-    half = 0.5 * (max(ends[loop]) - min(ends[loop]))
-    assert half > 2.0 * CAP / TANGENTIAL
-    expected = 4.0 * CAP * (half - CAP / TANGENTIAL)
-    assert area(np.array(ends[loop]), tensions[loop]) == pytest.approx(expected, rel=1e-3)
-    assert ends[900] == pytest.approx(ends[300], abs=1e-15)
-    # the bar alone: what the slider takes is its cap
-    bar = EA / LENGTH
-    assert tensions[300] - bar * ends[300] == pytest.approx(CAP)
-    assert tensions[600] - bar * ends[600] == pytest.approx(-CAP)
-    np.testing.assert_allclose(states[300].stuck_at, ends[300] - CAP / TANGENTIAL)
 
 
 def test_unloading_is_the_first_loading_at_twice_the_scale():
     """Masing's rule: from the end of a first loading, u falls by 2 f(dT / 2), f the first loading."""
     most = 6000.0
     first, _ = pulled([1000.0, most])
-    back, _ = pulled([most, most - 2000.0])
+    back, states = pulled([most, most - 2000.0])
     assert back[0] - back[1] == pytest.approx(2.0 * first[0], rel=1e-9)
-
-
-BAR, BAR_LENGTH, PER_LENGTH = 1e6, 0.1, 15e3
-"""EA [N] and length [m] of the bar on the bed, and the bed's greatest friction per length [N/m]."""
-
-
-def bar_on_a_bed(forces: list[float], *, points: int = 100) -> list[float]:
-    """End movement [m] of an elastic bar on an evenly pressed bed with friction, pulled at one end."""
-    each, spring = np.ones(points), BAR / (BAR_LENGTH / points)
-    step = np.diff(np.eye(points), axis=0)
-    ground = 1e6 * each
-    c = np.zeros((2 * points, 2 * points))
-    c[points:, points:] = np.linalg.inv(spring * step.T @ step + np.diag(ground))
-    push = PER_LENGTH * BAR_LENGTH / points / FRICTION
-    law = Layer(push / 1e9 * each, 1e9 * each, 1e11 * each, FRICTION * each)
-    displacements, stuck, ends = np.zeros(2 * points), np.zeros(points), []
-    for force in forces:
-        problem = Problem(
-            c=c,
-            base=force * c[:, -1],
-            columns=np.zeros((2 * points, 0)),
-            conditions=(),
-            opening=np.arange(points),
-            slip=np.arange(points, 2 * points),
-            bolt=np.zeros(0, dtype=int),
-            reference=ground,
-            law=law,
-            stuck_at=stuck,
-            locked=np.zeros(0),
-            bolt_stiffness=np.zeros(0),
-        )
-        found = settle(problem, displacements=displacements, settings=np.zeros(0))
-        displacements = found.displacements
-        stuck = stick_points(law, displacements[points:], found.contact)
-        ends.append(float(displacements[-1]))
-    return ends
-
-
-def test_a_bar_on_a_bed_slips_from_its_end_and_loses_the_cube_of_the_force():
-    """Friction q per length: u = F^2/(2 EA q), and a cycle between F and -F loses 2 F^3/(3 EA q) (Goodman and
-    Klumpp, J. Appl. Mech. 23, 1956, from memory; derived anew in docs/history.md).
-    """
-    most = 1200.0
-    one_way = np.linspace(0.0, most, 31)
-    forces = np.concatenate([one_way, one_way[-2::-1], -one_way[1:], -one_way[-2::-1], one_way[1:]])
-    ends = np.array(bar_on_a_bed(forces.tolist()))
-    assert ends[30] == pytest.approx(
-        most**2 / (2.0 * BAR * PER_LENGTH), rel=0.02
-    )  # eighty points slip, the last in part
-    cycle = slice(30, 151)
-    assert area(ends[cycle], forces[cycle]) == pytest.approx(
-        2.0 * most**3 / (3.0 * BAR * PER_LENGTH), rel=0.02
-    )
-    assert ends[150] == pytest.approx(ends[30], rel=1e-9)
+    np.testing.assert_allclose(states[0].stuck_at, back[0] - CAP / TANGENTIAL)
 
 
 def test_wood_yields_at_its_strength_and_keeps_the_dent():
@@ -161,35 +44,6 @@ def test_wood_yields_at_its_strength_and_keeps_the_dent():
     assert way_out[-1] == pytest.approx(400.0)
     assert way_out[openings > -dent].max() == 0.0
     assert area(-openings, way_in - way_out) == pytest.approx(400.0 * dent, rel=1e-3)
-
-
-@pytest.fixture(scope="module")
-def strip() -> Rig:
-    lines = np.linspace(0, WIDTH, 61)
-    upper = MeshQuad.init_tensor(lines, np.linspace(0, 20, 3))
-    lower = MeshQuad.init_tensor(lines, np.array([-10.0, 0.0]))
-    return rig(upper, lower, young=(1e8, 1e8), pad=(0.0, WIDTH), floor=-10.0)
-
-
-def test_a_foot_off_its_middle_crushes_the_edge_of_its_bed(strip: Rig):
-    """Pressure linear from p0 to the limit, then even over the length c: force and arm by statics, turn
-    (limit - p0)/(bed (B - c)), dent at the edge turn times c.
-    """
-    least, limit, even = 10.0, 40.0, 12.0
-    rising = WIDTH - even
-    force = limit * WIDTH - 0.5 * (limit - least) * rising
-    moment = 0.5 * (limit - least) * rising * (0.5 * WIDTH - rising / 3.0)
-    law = strip.layer(bed=BED)
-    free = strip.press(law, (force, 0.0, moment))
-    capped = replace(law, limit=limit * strip.points.area)
-    found = strip.press(capped, (force, 0.0, moment), start=free.displacements)
-    turn = (limit - least) / (BED * rising)
-    n = strip.count
-    s, dent = strip.points.s, indentation(capped, found.displacements[:n])
-    np.testing.assert_allclose(dent, np.maximum(turn * (s - rising), 0.0), atol=2e-3 * turn * even)
-    assert found.contact.push.sum() == pytest.approx(force, rel=1e-6)
-    assert np.max(found.contact.push / strip.points.area) <= limit * (1 + 1e-9)
-    assert np.max(free.contact.push / strip.points.area) > 1.1 * limit
 
 
 @pytest.fixture(scope="module")

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from cases.studies.compare import Comparison, compare
     from cases.studies.drift import Drift, drift
     from cases.studies.flex import Flex, flex
+    from cases.studies.history import History, history
     from cases.studies.sensitivity import Sensitivities, sensitivity
 
 __all__ = [
@@ -34,11 +35,13 @@ __all__ = [
     "Comparison",
     "Drift",
     "Flex",
+    "History",
     "Sensitivities",
     "Spread",
     "compare",
     "drift",
     "flex",
+    "history",
     "library_names",
     "load",
     "load_workshop",
@@ -59,6 +62,7 @@ _NAMES = {
     "studies.compare": ("Comparison", "compare"),
     "studies.drift": ("Drift", "drift"),
     "studies.flex": ("Flex", "flex"),
+    "studies.history": ("History", "history"),
     "studies.sensitivity": ("Sensitivities", "sensitivity"),
     "monte_carlo.spread": ("Spread", "spread"),
 }

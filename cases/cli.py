@@ -14,6 +14,7 @@ from cases.commands.compare import compare
 from cases.commands.drift import drift
 from cases.commands.export import export
 from cases.commands.flex import flex
+from cases.commands.history import history
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
@@ -44,7 +45,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(offset, pair, swap, flex, compare, drift, sensitivity, spread, sheet, export),
+    *(offset, pair, swap, flex, compare, drift, history, sensitivity, spread, sheet, export),
     *(list_cases, new, check, woods, strings, label, trend, page),
 ):
     app.command(command.__name__.removeprefix("list_"))(command)

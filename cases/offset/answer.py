@@ -85,6 +85,7 @@ class StateAnswer:
     relief_mm: Annotated[float, Meaning("Relief; negative for a back-bow.")]
     shaft_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line; positive lifts the nut.")]
     saddle_line_mm: Annotated[float, Meaning("Shaft line at the saddle over the plane of unloaded crowns.")]
+    history: Annotated[str, Meaning("What happened before: the joint's friction depends on it.")]
 
 
 @dataclass(frozen=True)
@@ -129,6 +130,10 @@ class ContactAnswer:
     slipping_fraction: Annotated[float, Meaning("Fraction of the area that slips.")]
     peak_pressure_mpa: Annotated[float, Meaning("Largest pressure, averaged over 5 mm.")]
     strength_mpa: Annotated[float, Meaning("Compressive strength across the grain of the weaker wood.")]
+    crushed_mm: Annotated[
+        float | None,
+        Meaning("Depth crushed if no pressure exceeds that strength; null if the joint then finds no rest."),
+    ]
 
 
 @dataclass(frozen=True)
@@ -274,6 +279,14 @@ class Answer(Result):
     standins: Annotated[tuple[str, ...], Meaning("Borrowed data: values taken from another wood.")]
     warnings: Annotated[tuple[str, ...], Meaning("Warnings, most serious first.")]
     action_mm: Annotated[float, Meaning("Action at pitch over fret 12, mean weighted by tension.")]
+    overshoot_change_deg: Annotated[
+        float,
+        Meaning("Change of the offset (taper) once the strings have been 5 % above their tension at pitch."),
+    ]
+    crushing_change_deg: Annotated[
+        float | None,
+        Meaning("Change of the offset (taper) if no pressure exceeds the wood's strength; null as there."),
+    ]
     pocket: Annotated[PocketAnswer | None, Meaning("Answer of a flat pocket; null for two shims.")] = None
 
     @property

@@ -34,8 +34,11 @@ def _slices(lengths: Sequence[int]) -> list[slice]:
     return [slice(first, last) for first, last in pairwise(ends)]
 
 
-def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
-    """Contact of each shim at pitch; strength is the weaker wood's across the grain."""
+def contact_answers(solved: Solved, depth_mm: Sequence[float | None]) -> tuple[ContactAnswer, ...]:
+    """Contact of each shim at pitch; strength is the weaker wood's across the grain.
+
+    ``depth_mm`` is the depth crushed at each if no pressure exceeds it, None if the joint finds no rest.
+    """
     strength, contact = weaker_compression(solved.case), solved.pair.strung.contact
     pads = solved.question.flexibility.points
     return tuple(
@@ -45,9 +48,10 @@ def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
             slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
             peak_pressure_mpa=peak_pressure(points, contact.push[rows]) / 1e6,
             strength_mpa=strength / 1e6,
+            crushed_mm=depth,
         )
-        for pad, points, here, rows in zip(
-            solved.structure.pads, pads, pad_slices(pads), row_slices(pads), strict=True
+        for pad, points, here, rows, depth in zip(
+            solved.structure.pads, pads, pad_slices(pads), row_slices(pads), depth_mm, strict=True
         )
     )
 

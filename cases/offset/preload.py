@@ -17,6 +17,7 @@ from cases.offset.band import offset_band
 from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
+from cases.offset.joint_history import crushing, overshoot_change
 from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
@@ -64,6 +65,7 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
     states = results.state_fields(solved)
     offset_fields, shortage = _offset_fields(solved, states)
     bolts, bolt_warning = bolt_answers(solved)
+    crushed = crushing(solved)
     answer = Answer(
         version=version("neckpreload"),
         case=case.name,
@@ -72,7 +74,9 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
         calibration_id=None,
         anchored_offset_deg=None,
         bolts=bolts,
-        contact=contact_answers(solved),
+        contact=contact_answers(solved, crushed.depth_mm),
+        overshoot_change_deg=overshoot_change(solved),
+        crushing_change_deg=crushed.change_deg,
         assumed=assumed_effects(solved) if effects else (),
         standins=_borrowed_data(case),
         warnings=(),

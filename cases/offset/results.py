@@ -18,12 +18,13 @@ from cases.offset.answer import (
     StringsAnswer,
 )
 from cases.offset.build import MM, StringLine, resultant, rod_stiffness, string_weights
+from cases.offset.joint_history import STATES
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
 from fem.results.reading import Reading, read, rotation_against_tongue, string_height
 from fem.solve.equilibrium import State
-from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair
+from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair, slackened
 
 RELIEF_STEP = 2e-5
 """Change of the relief target by which its effect is measured [m]."""
@@ -35,7 +36,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
     bolted, strung = pair_found.bolted, pair_found.strung
     readings = {
         "bolted": read(question, bolted),
-        "slack": read(question, other_state(question, pair_found, strings=False, rod=strung.rod)),
+        "slack": read(question, slackened(question, pair_found)),
         "strung": read(question, strung),
     }
     rod_slack = other_state(question, pair_found, strings=True, rod=0.0)
@@ -60,7 +61,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "string_rotation_deg": degrees(turned),
         "saddle_height_mm": strung.saddle_height / MM,
         "action_mm": action(solved),
-        "states": {name: _state(reading) for name, reading in readings.items()},
+        "states": {name: _state(reading, STATES[name]) for name, reading in readings.items()},
         "fret_profile": ProfileAnswer(
             fret=tuple(range(1, len(question.line.x) + 1)),
             x_mm=tuple((question.line.x / MM).tolist()),
@@ -205,7 +206,7 @@ def action(solved: Solved) -> float:
     return float(string_weights(lines) @ wanted) + (height - wanted_height) / MM
 
 
-def _state(reading: Reading) -> StateAnswer:
+def _state(reading: Reading, history: str) -> StateAnswer:
     return StateAnswer(
         kink_deg=degrees(reading.kink),
         kink_straightedge_deg=degrees(reading.kink_straightedge),
@@ -214,4 +215,5 @@ def _state(reading: Reading) -> StateAnswer:
         relief_mm=reading.relief / MM,
         shaft_rotation_deg=degrees(reading.shaft_rotation),
         saddle_line_mm=reading.saddle_line / MM,
+        history=history,
     )

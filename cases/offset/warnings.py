@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from cases.casefile.case import Case
-from cases.offset.answer import Answer
+from cases.offset.answer import Answer, ContactAnswer
 from cases.offset.solve import Solved
 from materials.strings import overstressed
 
@@ -56,12 +56,15 @@ def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
 
 def _of_the_joint(answer: Answer) -> Iterator[str]:
     """Warnings of pressure, bolts and friction."""
+    name, band = "offset", answer.preload_offset_friction_band_deg
+    if answer.pocket:
+        name, band = "taper", answer.pocket.taper_friction_band_deg
     for contact in answer.contact:
         if contact.peak_pressure_mpa > contact.strength_mpa:
             yield (
                 f"The pressure at the edge of the {contact.name} shim, {contact.peak_pressure_mpa:.1f} MPa, "
-                f"exceeds the wood's strength across the grain, {contact.strength_mpa:.1f} MPa: expect it to "
-                "bed in, and check the fit again after some weeks."
+                f"exceeds the wood's strength across the grain, {contact.strength_mpa:.1f} MPa. "
+                f"{_crushed(contact, name, answer.crushing_change_deg)} Check the fit again after some weeks."
             )
     for bolt in answer.bolts:
         if bolt.torque_n_m > bolt.torque_high_n_m:
@@ -71,14 +74,22 @@ def _of_the_joint(answer: Answer) -> Iterator[str]:
             )
         if bolt.strung_n <= 0.0:
             yield f"Bolt {bolt.name} has no tension at pitch. Tighten it, or the joint will work loose."
-    name, band = "offset", answer.preload_offset_friction_band_deg
-    if answer.pocket:
-        name, band = "taper", answer.pocket.taper_friction_band_deg
     if band and band[1] - band[0] > 0.08:
         yield (
             f"The {name} depends strongly on friction in the joint: {band[0]:.2f} to {band[1]:.2f} deg over "
-            "the friction band. Measure the kink before and after string-up on one guitar."
+            "the friction band. Measure the kink on one guitar bolted up and at pitch; once slackened, it "
+            "comes back only in part."
         )
+
+
+def _crushed(contact: ContactAnswer, name: str, change_deg: float | None) -> str:
+    """What follows at one shim if the wood bears no more than its strength."""
+    if contact.crushed_mm is None or change_deg is None:
+        return "If it bears no more, the joint finds no rest: use wider shims or less bolt torque."
+    return (
+        f"If it bears no more, the edge is crushed by {contact.crushed_mm:.3f} mm, and the {name} changes by "
+        f"{change_deg:+.3f} deg."
+    )
 
 
 def _of_the_model(case: Case, answer: Answer) -> Iterator[str]:

@@ -40,9 +40,7 @@ class Measurement:
     how: str
 
 
-STRETCH = Measurement(
-    "heel stretch", "read the tongue gap before and after string-up, same shims, on one guitar"
-)
+STRETCH = Measurement("heel stretch", "read the tongue gap bolted up and at pitch, same shims, on one guitar")
 SEATS = Measurement("angle between both seats", "lay a straightedge on the bare seats and read both")
 STIFFNESS = Measurement("neck stiffness", "hang a known weight on the clamped neck and give neck.e_l_gpa")
 BOLTS = Measurement(

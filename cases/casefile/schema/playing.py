@@ -118,7 +118,8 @@ class Body(Table):
         within=(100, 1e8),
     )
     straightedge_drop_mm: float | None = defaulted(
-        "Instead: measured drop of the straightedge at the saddle from slack strings to pitch [mm].",
+        "Instead: measured drop of the straightedge at the saddle, to pitch from strings slackened after a "
+        "first tuning [mm].",
         None,
         "not given: the body is taken as rigid",
         within=(0, 10),

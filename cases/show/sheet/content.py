@@ -123,7 +123,7 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
             (
                 *CAUTIONS,
                 *answer.warnings,
-                f"{NO_MEASUREMENT}: measure the kink before and after string-up and calibrate.",
+                f"{NO_MEASUREMENT}: measure the kink bolted up and at pitch, and calibrate.",
             ),
         ),
     )

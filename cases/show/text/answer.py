@@ -17,7 +17,7 @@ NO_MEASUREMENT = "No published measurement of heel rotation under strings was fo
 def report(answer: Answer) -> str:
     """Text of an answer, about one terminal page."""
     found = _offset if answer.pocket is None else _pocket
-    parts = (_head, _neck, found, _pairs, _joint, _checks, _notes)
+    parts = (_head, _neck, found, _pairs, _joint, _past, _checks, _notes)
     return "\n".join(line for part in parts for line in part(answer))
 
 
@@ -174,6 +174,15 @@ def _joint(answer: Answer) -> Iterator[str]:
     shares = sorted(budget.nut_rise_shares_mm.items(), key=lambda item: -abs(item[1]))[:6]
     text = ", ".join(f"{name} {100 * share / budget.nut_rise_mm:.0f} %" for name, share in shares)
     yield f"  nut rises {budget.nut_rise_mm:.2f} mm: {text}"
+
+
+def _past(answer: Answer) -> Iterator[str]:
+    asked = "offset" if answer.pocket is None else "taper"
+    change = answer.overshoot_change_deg
+    yield (
+        f"  valid for a first tuning-up: strings once 5 % above pitch and back change the {asked} by "
+        f"{change:+z.3f} deg"
+    )
 
 
 def _checks(answer: Answer) -> Iterator[str]:

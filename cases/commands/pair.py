@@ -7,7 +7,7 @@ import typer
 
 from cases.commands import options
 from cases.commands.logbook import log_fit, refuse_given
-from cases.commands.output import JsonOption, json_text
+from cases.commands.output import JsonOption, json_text, say
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import PairChoice
@@ -49,6 +49,8 @@ def pair(
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     as_json: JsonOption = False,
     calibration: options.CalibrationOption = None,
     serial: Annotated[str | None, typer.Option(help="Store reading and prediction in the logbook.")] = None,
@@ -67,6 +69,7 @@ def pair(
     from cases.bench.shims.strung_neck import bench_of
     from cases.show.text.bench import pair_text, table_text
 
+    depth = options.depth_of(full=full, explain=explain)
     around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
     around |= {"bench": bench, "who": who}
     _check_for_the_log(serial, around, log)
@@ -76,7 +79,7 @@ def pair(
         _check_alone(
             {"reading": reading, "gauge-step": gauge_step, "pocket-square": pocket_square}
             | {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
-            | {"json": as_json or None, "serial": serial}
+            | {"json": as_json or None, "full": full or None, "explain": explain or None, "serial": serial}
         )
     opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
     on = bench_of(opened, calibration=options.open_calibrations(calibration))
@@ -87,7 +90,10 @@ def pair(
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
     found = choose_pair(on, heights, squares=squares, conditions=conditions, inch=inch)
-    typer.echo(json_text({"schema": 1, **asdict(found)}) if as_json else pair_text(found, inch=inch))
+    if as_json:
+        typer.echo(json_text({"schema": 1, **asdict(found)}))
+    else:
+        say(pair_text(found, depth=depth, inch=inch))
     if serial is not None:
         around |= {"serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)

@@ -8,7 +8,8 @@ from cases.offset.preload import nearest_pair
 from cases.offset.warnings import CAUTIONS
 from cases.page.live import LiveState, Worked
 from cases.show.sheet.content import bolts_table
-from cases.show.text.answer import NO_MEASUREMENT, edges_text, rod_text
+from cases.show.text.answer import NO_MEASUREMENT, rod_text
+from cases.show.text.answer_details import edges_text
 
 
 def table(
@@ -63,7 +64,7 @@ def headline_html(worked: Worked | None, *, about_deg: float | None, stale: bool
         return '<p class="figure">…</p><p class="quiet">Calculating the first answer.</p>'
     name, value, meaning = asked_for(worked.answer)
     if about_deg is None:
-        look, figure, rest = "stale" if stale else "", f"{value:+z.3f}°", _chosen(worked.answer)
+        look, figure, rest = "stale" if stale else "", f"{value:+z.2f}°", _chosen(worked.answer)
     else:
         look, figure, rest = "about", f"{about_deg:+z.2f}°", ""
         meaning += "; a preview, the full answer follows"

@@ -43,6 +43,14 @@ def say(text: str) -> None:
     typer.echo(text if plain else in_colour(text))
 
 
+def put(text: str, content: Mapping[str, Any], *, as_json: bool) -> None:
+    """Print a result as text or as its JSON object."""
+    if as_json:
+        typer.echo(json_text(content))
+    else:
+        say(text)
+
+
 def in_colour(text: str) -> str:
     """The text with its result bold, its warnings and cautions in colour; the words stay as they are."""
     for words, code in COLOURS:
@@ -62,10 +70,7 @@ def show(
     import cases.show.views  # noqa: F401  registers text and picture of each result
     from cases.show.style import save
 
-    if as_json:
-        typer.echo(json_text(found.to_dict()))
-    else:
-        say(str(found) if text is None else text)
+    put(str(found) if text is None else text, found.to_dict(), as_json=as_json)
     if csv is not None:
         _write_table(found.to_rows(), csv)
     if png is not None:

@@ -104,6 +104,7 @@ def test_what_to_measure_first_weighs_each_input_by_its_doubt():
         ("rod.end_mm", 0.01),
         ("neck stiffness", 0.004),
     ]
+    assert would_narrow(replace(answer, assumed=())) == ()
 
 
 def test_a_long_comparison_stays_short():

@@ -155,9 +155,10 @@ def ranked(worths: Mapping[str, float]) -> tuple[ToMeasure, ...]:
 def would_narrow(answer: Answer) -> tuple[ToMeasure, ...]:
     """Measurements that would make an answer surer, by what it holds: scatter, friction, assumed inputs.
 
-    Inputs given in the case are left out, as is the error of the seats; `sensitivity` has them.
+    Inputs given in the case are left out, as is the error of the seats; `sensitivity` has them. Empty for an
+    answer without the effects of assumed inputs, which are often the largest.
     """
-    return ranked(dict(_worths(answer)))
+    return ranked(dict(_worths(answer))) if answer.assumed else ()
 
 
 def _worths(answer: Answer) -> Iterator[tuple[str, float]]:

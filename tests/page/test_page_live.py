@@ -40,7 +40,7 @@ def worked() -> Worked:
 
 
 def test_a_worker_gives_the_commands_answer_and_the_figure_is_the_reports(worked: Worked):
-    assert worked.answer == preload(load("fourteen-mahogany"), effects=False)
+    assert worked.answer == preload(load("fourteen-mahogany"))
     assert f"PRELOAD OFFSET {worked.answer.offset_deg:+z.2f} deg" in report(worked.answer)
     pocket = full("solid-25")
     for one, angle in ((worked, worked.answer.offset_deg), (pocket, pocket.answer.pocket.taper_deg)):

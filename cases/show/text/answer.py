@@ -6,7 +6,7 @@ from cases.offset.answer import Answer
 from cases.offset.warnings import CAUTIONS, OFFSET_WITHOUT_BODY
 from cases.show.text.answer_details import details, edges_text
 from cases.show.text.depth import NEXT, Depth, Line, screen, warned
-from cases.studies.uncertainty import would_narrow
+from cases.studies.uncertainty import ToMeasure, would_narrow
 
 MEASUREMENTS = 2
 POUND_FORCE = 4.4482216
@@ -26,16 +26,23 @@ def report(answer: Answer, *, depth: Depth = Depth.SHORT, case: str = "") -> str
 
 
 def _head(answer: Answer) -> Iterator[Line]:
-    instrument, strings = answer.instrument, answer.strings
     yield Line(
-        f"{answer.case}: body joint at fret {instrument.body_joint_fret}, scale {instrument.scale_mm:g} mm;"
-        f" {instrument.neck_wood} neck, {instrument.fretboard_wood} fretboard",
+        f"{answer.case}: {head_text(answer)}",
         "The instrument that was computed: check that it is yours.",
         hang=2,
     )
     yield Line(
-        f"  strings        {strings.set} ({' '.join(strings.gauges)}), {tension_text(answer)}",
+        f"  strings        {answer.strings.set} ({' '.join(answer.strings.gauges)}), {tension_text(answer)}",
         "The sum of the string tensions is the load that bends neck and heel.",
+    )
+
+
+def head_text(answer: Answer) -> str:
+    """The instrument in a few words."""
+    instrument = answer.instrument
+    return (
+        f"body joint at fret {instrument.body_joint_fret}, scale {instrument.scale_mm:g} mm;"
+        f" {instrument.neck_wood} neck, {instrument.fretboard_wood} fretboard"
     )
 
 
@@ -51,7 +58,7 @@ def _offset(answer: Answer, full: bool) -> Iterator[Line]:
         "With this difference of the two shim angles the fretboard runs straight across the body joint at "
         "pitch; a negative offset leans the neck back.",
     )
-    yield _bands(answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg)
+    yield _bands(answer)
     if full:
         yield Line(
             f"{NEXT}mesh error {answer.checks.mesh_error_deg:.3f};"
@@ -72,15 +79,21 @@ def _offset(answer: Answer, full: bool) -> Iterator[Line]:
         )
 
 
-def _bands(scatter: tuple[float, float] | None, friction: tuple[float, float] | None) -> Line:
-    """The band of necks and the friction band [deg]."""
-    low, high = scatter or (0.0, 0.0)
-    below, above = friction or (0.0, 0.0)
+def _bands(answer: Answer) -> Line:
     return Line(
-        f"{NEXT}90 % of necks {low:+z.2f} to {high:+z.2f}; friction band {below:+z.2f} to {above:+z.2f}",
+        f"{NEXT}{bands_text(answer)}",
         "Woods, bolts and shim layers differ from neck to neck, which gives the first band (a first-order "
         "estimate); friction in the joint is poorly known and has a band of its own.",
     )
+
+
+def bands_text(answer: Answer) -> str:
+    """The band of necks and the friction band of offset or taper."""
+    pocket = answer.pocket
+    low, high = (pocket.taper_band_deg if pocket else answer.preload_offset_band_deg) or (0.0, 0.0)
+    friction = pocket.taper_friction_band_deg if pocket else answer.preload_offset_friction_band_deg
+    below, above = friction or (0.0, 0.0)
+    return f"90 % of necks {low:+z.2f} to {high:+z.2f}; friction band {below:+z.2f} to {above:+z.2f} deg"
 
 
 def _pair(answer: Answer, case: str) -> Iterator[Line]:
@@ -113,7 +126,7 @@ def _taper(answer: Answer, full: bool) -> Iterator[Line]:
         " (positive: thick end at the nut)",
         "With this angle of the shim under the heel the strings pass the saddle at the height it needs.",
     )
-    yield _bands(pocket.taper_band_deg, pocket.taper_friction_band_deg)
+    yield _bands(answer)
     if full:
         yield Line(f"{NEXT}mesh error {answer.checks.mesh_error_deg:.3f}")
         yield Line(
@@ -141,8 +154,7 @@ def _shim(answer: Answer) -> Iterator[Line]:
 
 
 def _setting(answer: Answer, full: bool) -> Iterator[Line]:
-    relief, stretch = answer.relief, answer.heel_stretch_deg
-    low, high = answer.heel_stretch_friction_band_deg
+    relief = answer.relief
     yield Line(
         f"  relief         {relief.rod_slack_mm:.2f} mm with the rod slack, {relief.set_mm:.2f} mm as set",
         "Relief is the forward bow of the shaft, which the rod corrects; the answer is valid at the second "
@@ -152,20 +164,27 @@ def _setting(answer: Answer, full: bool) -> Iterator[Line]:
         f"  rod            {rod_text(answer)}",
         "The setting that gives this relief; the torque depends on friction at the rod's nut.",
     )
-    way = 1.0 if stretch >= 0.0 else -1.0
-    least, most = sorted((way * low, way * high))
     yield Line(
-        f"  heel stretch   the strings bend the joint {'up' if way > 0.0 else 'down'}"
-        f" by {way * stretch:.2f} deg ({least:z.2f} to {most:z.2f} over the friction band)",
+        f"  heel stretch   {stretch_text(answer)}",
         "How much the kink at the joint grows from bolted to pitch; shims can correct it, the rod cannot.",
     )
     if full:
         yield Line(
-            f"{NEXT}{stretch:+.3f} deg, {answer.heel_stretch_rod_slack_deg:+.3f} with the rod slack;"
-            f" the heel start turns by {answer.heel_rotation_deg:+.3f} against the tongue"
+            f"{NEXT}{answer.heel_stretch_deg:+.3f} deg, {answer.heel_stretch_rod_slack_deg:+.3f} with the rod"
+            f" slack; the heel start turns by {answer.heel_rotation_deg:+.3f} against the tongue"
         )
     if full and answer.shim_transfer is not None:
         yield Line(f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim")
+
+
+def stretch_text(answer: Answer) -> str:
+    """The heel stretch in plain words, with its friction band."""
+    way, where = (1.0, "up") if answer.heel_stretch_deg >= 0.0 else (-1.0, "down")
+    least, most = sorted(way * end for end in answer.heel_stretch_friction_band_deg)
+    return (
+        f"the strings bend the joint {where} by {way * answer.heel_stretch_deg:.2f} deg"
+        f" ({least:z.2f} to {most:z.2f} over the friction band)"
+    )
 
 
 def rod_text(answer: Answer) -> str:
@@ -185,10 +204,8 @@ def _surer(answer: Answer) -> Iterator[Line]:
     """The measurements that would make the answer surest."""
     asked = "offset" if answer.pocket is None else "taper"
     for number, one in enumerate(would_narrow(answer)[:MEASUREMENTS]):
-        label = NEXT if number else "  measure first  "
-        what = f"{one.name}: " if "." in one.name else ""
         yield Line(
-            f"{label}{what}{one.how} (+-{one.worth_deg:.2f} deg)",
+            f"{NEXT if number else '  measure first  '}{how_text(one)} (+-{one.worth_deg:.2f} deg)",
             ""
             if number
             else f"So much of the {asked} stays in doubt until you measure this; "
@@ -196,13 +213,21 @@ def _surer(answer: Answer) -> Iterator[Line]:
         )
 
 
-def _end(answer: Answer, full: bool) -> Iterator[Line]:
+def how_text(one: ToMeasure) -> str:
+    """How to make a measurement; a key of the case is named."""
+    return f"{one.name}: {one.how}" if "." in one.name else one.how
+
+
+def calibrated_text(answer: Answer) -> str:
+    """Whether the shop's own guitars stand behind the answer."""
     if answer.calibration_id is None:
-        yield Line(
-            "  not calibrated: first pair only, then measure" + (f". {NO_MEASUREMENT}." if full else ""),
-            f"{NO_MEASUREMENT}: read the tongue gap before and after string-up, then run `neckpreload "
-            "calibrate`.",
-        )
-    else:
-        yield Line(f"  calibrated by {answer.calibration_id}", "Your own guitars correct the offset.")
+        return "not calibrated: first pair only, then measure"
+    return f"calibrated by {answer.calibration_id}"
+
+
+def _end(answer: Answer, full: bool) -> Iterator[Line]:
+    yield Line(
+        f"  {calibrated_text(answer)}" + (f". {NO_MEASUREMENT}." if full else ""),
+        f"{NO_MEASUREMENT}: read the tongue gap before and after string-up, then run `calibrate`.",
+    )
     yield from warned(CAUTIONS, word="CAUTION")

@@ -118,6 +118,27 @@ def test_a_long_comparison_stays_short():
     assert f"{30 - shown} more rows: --full or --csv" in rows
 
 
+BENCH = {
+    "pair": ("--reading", "1.8mm"),
+    "swap": (
+        *("--upper", "0.12", "--lower", "0.04", "--relief", "0.3mm", "--action-bass", "3.1mm"),
+        *("--action-treble", "2.0mm"),
+    ),
+}
+
+
+@pytest.mark.parametrize("command", BENCH)
+def test_the_bench_has_the_same_depths(command: str):
+    short, explained, full = (
+        said(command, MAIN, *BENCH[command], *how).splitlines() for how in ((), ("--explain",), ("--full",))
+    )
+    assert len(short) <= MOST
+    assert max(map(len, short)) <= WIDTH
+    assert set(short) < set(explained)
+    assert short[1:4] == full[1:4]
+    assert max(map(len, full)) > WIDTH
+
+
 def test_both_depths_at_once_are_refused():
     for command in ("offset", "compare", "spread"):
         assert "leave out one" in refused(command, MAIN, "--full", "--explain")

@@ -105,10 +105,9 @@ def _chosen(answer: Answer) -> str:
         left = f"; action {answer.pocket.action_error_mm:+z.2f} mm off until the saddle is set"
     choice = ""
     if answer.pairs:
-        command = f"neckpreload pair {answer.case} --reading 1.8mm"
         choice = (
-            f'<p class="quiet">The reading of the bare pocket chooses among {len(answer.pairs)} pairs:'
-            f" at the bench, or <code>{escape(command)}</code> with your reading.</p>"
+            f'<p class="quiet">The reading of the bare pocket chooses among {len(answer.pairs)} pairs: see'
+            " Bench, or the command <code>neckpreload pair</code>.</p>"
         )
     return f'<ul class="chosen">{cells}</ul><p class="quiet">{where}{left}</p>{choice}'
 

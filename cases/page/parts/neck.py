@@ -30,7 +30,8 @@ def neck_page(room: Room, answers: Workroom) -> None:
         with ui.tabs().props("align=left inline-label outside-arrows mobile-arrows") as tabs:
             for name in ("The instrument", "Where it flexes", "Compare two", "Checks and assumptions"):
                 ui.tab(name)
-        with ui.tab_panels(tabs, value="The instrument", animated=False):
+        first = "Where it flexes" if room.settings.mode == "class" else "The instrument"
+        with ui.tab_panels(tabs, value=first, animated=False):
             with ui.tab_panel("The instrument"):
                 form = InstrumentPanel(desk)
             with ui.tab_panel("Where it flexes"):

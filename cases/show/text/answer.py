@@ -134,15 +134,10 @@ def _taper(answer: Answer, full: bool) -> Iterator[Line]:
             f" paper; 1 deg of shim turns the neck by {pocket.pitch_per_shim:.2f} deg"
         )
         yield Line(f"{NEXT}strings {pocket.saddle_wanted_mm:.2f} mm above the glue line at the saddle")
-    kink, gap = answer.states["strung"].kink_deg, answer.states["strung"].tongue_gap_mm
-    yield Line(
-        f"  last frets     kink {kink:+z.2f} deg at pitch, {gap:+z.2f} mm at the last fret",
-        "One shim sets the neck's angle only; this rise of the last frets over the line of the others stays.",
-    )
 
 
 def _shim(answer: Answer) -> Iterator[Line]:
-    """The shim in stock of a flat pocket."""
+    """The shim in stock of a flat pocket, and what it leaves."""
     assert answer.pocket is not None
     (shim,), error = answer.shims, answer.pocket.action_error_mm
     where = "none near; cut " if error is None else ""
@@ -151,10 +146,15 @@ def _shim(answer: Answer) -> Iterator[Line]:
         f"  from stock     {where}{shim.angle_deg:+z.2f} deg: {edges_text(shim)}{left}",
         "The nearest of your shims, its thickness at both ends, and what the saddle has to make up for.",
     )
+    kink, gap = answer.states["strung"].kink_deg, answer.states["strung"].tongue_gap_mm
+    yield Line(
+        f"  last frets     kink {kink:+z.2f} deg at pitch, {gap:+z.2f} mm at the last fret",
+        "One shim sets the neck's angle only; this rise of the last frets over the line of the others stays.",
+    )
 
 
 def _setting(answer: Answer, full: bool) -> Iterator[Line]:
-    relief = answer.relief
+    relief, shims = answer.relief, "the shims can" if answer.pocket is None else "nor can one shim"
     yield Line(
         f"  relief         {relief.rod_slack_mm:.2f} mm with the rod slack, {relief.set_mm:.2f} mm as set",
         "Relief is the forward bow of the shaft, which the rod corrects; the answer is valid at the second "
@@ -166,7 +166,7 @@ def _setting(answer: Answer, full: bool) -> Iterator[Line]:
     )
     yield Line(
         f"  heel stretch   {stretch_text(answer)}",
-        "How much the kink at the joint grows from bolted to pitch; shims can correct it, the rod cannot.",
+        f"How much the kink at the joint grows from bolted to pitch; the rod cannot correct it, {shims}.",
     )
     if full:
         yield Line(

@@ -116,13 +116,13 @@ def pairs_html(answer: Answer) -> str:
     """Every pair in stock; the one nearest to the upper angle aimed at is marked."""
     if not answer.pairs:
         return ""
-    return table(
+    return "<h2>Pairs in stock</h2>" + table(
         ("upper °", "lower °", "gap mm"),
         (
             (f"{one.upper_deg:.2f}", f"{one.lower_deg:.2f}", f"{one.residual_tongue_gap_mm:+z.3f}")
             for one in answer.pairs
         ),
-        caption="Pairs in stock; the pocket reading selects the row",
+        caption="The pocket reading selects the row",
         look="pairs",
         marked=answer.pairs.index(nearest_pair(answer.pairs, upper_deg=answer.upper_deg)),
     )

@@ -233,7 +233,7 @@ def test_wrong_pockets_get_one_sentence(key, value, part):
 
 
 def test_the_command_prints_the_taper():
-    done = CliRunner().invoke(app, ["offset", "solid-25"])
+    done = CliRunner().invoke(app, ["offset", "solid-25", "--full"])
     assert done.exit_code == 0
     assert "TAPER" in done.stdout
     assert "offset" not in done.stdout.lower()

@@ -232,7 +232,7 @@ def test_the_default_mesh_is_within_a_hundredth_of_one_refined_twice(name: str) 
 def test_the_command_prints_and_writes(tmp_path, monkeypatch, capsys) -> None:
     folder = tmp_path / "out"
     done = Command(monkeypatch, capsys)(
-        "offset", "fourteen-maple", "--strings", "acoustic-light", "--out", folder
+        "offset", "fourteen-maple", "--strings", "acoustic-light", "--out", folder, "--full"
     )
     assert done.code == 0, done.err
     assert "PRELOAD OFFSET" in done.out

@@ -20,6 +20,8 @@ from cases.monte_carlo.spread import Spread, _laid_out, spread
 from cases.monte_carlo.success_rate import _nearest
 from cases.offset.scatter import deviations, log_deviation, sources
 from cases.offset.solve import solve, with_known_body
+from cases.show.text.depth import Depth
+from cases.show.text.spread import spread_text
 from fem.geometry.mesh import MeshSize
 from fem.many.moduli import neck_ratios
 from fem.solve.offset import Question, find_offset
@@ -287,9 +289,8 @@ def test_a_place_that_cannot_be_written_is_said_before_anything_is_built(
 
 
 def test_text_picture_and_rows():
-    text = str(found())
-    assert "fixed pair" in text
-    assert "held-out" in text
+    assert "fixed pair" in str(found())
+    assert "held-out" in spread_text(found(), depth=Depth.FULL)
     figure = found().plot()
     assert [axes.get_xlabel() for axes in figure.axes] == ["offset needed [deg]", "action error [mm]"]
     assert [row["offset_deg"] for row in found().to_rows()] == found().columns["offset_deg"].tolist()

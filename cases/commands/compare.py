@@ -4,7 +4,14 @@ from typing import Annotated
 
 import typer
 
-from cases.commands.options import SetOption, WorkshopOption, open_case
+from cases.commands.options import (
+    ExplainOption,
+    FullOption,
+    SetOption,
+    WorkshopOption,
+    depth_of,
+    open_case,
+)
 from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, progress_bar, show
 
 
@@ -34,16 +41,20 @@ def compare(
     ] = False,
     settings: SetOption = None,
     csv: TableOption = None,
+    full: FullOption = False,
+    explain: ExplainOption = False,
     as_json: JsonOption = False,
     png: PictureOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
     from cases.casefile.quantity import parse_length
+    from cases.show.text.comparison import comparison_text
     from cases.studies.compare import compare as compared
     from cases.studies.variants import parse_axis
     from materials.errors import InputError
 
+    depth = depth_of(full=full, explain=explain)
     check_places(csv, png)
     varied: dict[str, list[float]] = {}
     for axis in map(parse_axis, vary or ()):
@@ -63,7 +74,7 @@ def compare(
             saddle_fixed=saddle_fixed,
             progress=progress,
         )
-    show(found, as_json=as_json, csv=csv, png=png)
+    show(found, text=comparison_text(found, depth=depth), as_json=as_json, csv=csv, png=png)
     _refuse_missing(found.without_result())
 
 

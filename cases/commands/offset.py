@@ -1,12 +1,13 @@
 """`neckpreload offset`: the main question."""
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from cases.commands import options
-from cases.commands.output import JsonOption, json_text, writable_folder
+from cases.commands.output import JsonOption, json_text, say, writable_folder
 
 
 def offset(
@@ -18,6 +19,8 @@ def offset(
     neck_wood: Annotated[
         str | None, typer.Option(help="Another neck wood for this run.", metavar="NAME")
     ] = None,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     as_json: JsonOption = False,
     out: Annotated[
         Path | None, typer.Option(help="Write JSON and picture into this folder.", metavar="DIR")
@@ -29,6 +32,7 @@ def offset(
     from cases.offset.preload import answer_for
     from cases.show.text.answer import report
 
+    depth = options.depth_of(full=full, explain=explain)
     changes = list(settings or [])
     if strings is not None:
         changes.append(f"strings.set={strings}")
@@ -43,6 +47,10 @@ def offset(
 
         (folder / f"{opened.name}.json").write_text(text + "\n", encoding="utf-8")
         save_side_view(opened, answer, folder / f"{opened.name}.png")
-    typer.echo(text if as_json else report(answer))
+    if as_json:
+        typer.echo(text)
+    else:
+        typed = [case, *options.repeated("--set", changes), *options.repeated("--calibration", calibration)]
+        say(report(answer, depth=depth, case=shlex.join(typed)))
     if folder is not None and not as_json:
         typer.echo(f"  written: {folder / opened.name}.json and .png")

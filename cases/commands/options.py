@@ -1,5 +1,6 @@
 """Options that several commands share, and the case they open."""
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,6 +10,7 @@ if TYPE_CHECKING:
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
     from cases.offset.calibration import Calibration
+    from cases.show.text.depth import Depth
 
 CaseArgument = Annotated[
     str, typer.Argument(help="A case by its name, or the path of a .toml file.", metavar="CASE")
@@ -41,6 +43,23 @@ WorkshopOption = Annotated[
         "--workshop", help="House settings; default: ./workshop.toml, else the user's own.", metavar="FILE"
     ),
 ]
+FullOption = Annotated[bool, typer.Option("--full", help="Print everything that was computed.")]
+ExplainOption = Annotated[bool, typer.Option("--explain", help="Say in a sentence what each line means.")]
+
+
+def depth_of(*, full: bool, explain: bool) -> "Depth":
+    """How much to print; `InputError` if both options are given."""
+    from cases.show.text.depth import Depth
+    from materials.errors import InputError
+
+    if full and explain:
+        raise InputError("--full and --explain: --explain is for the short text; leave out one of them.")
+    return Depth.FULL if full else Depth.EXPLAINED if explain else Depth.SHORT
+
+
+def repeated(option: str, values: Iterable[object] | None) -> list[str]:
+    """An option once for each value, as typed."""
+    return [word for value in values or () for word in (option, str(value))]
 
 
 def open_case(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cases.commands import options
+from cases.commands.output import say
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def swap(
         str | None, typer.Option(help="Reading of the bare pocket at fitting.", metavar="LENGTH")
     ] = None,
     serial: Annotated[str | None, typer.Option(help="Take pair and reading from the logbook.")] = None,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     rh: RhOption = None,
     hours: HoursOption = None,
     calibration: options.CalibrationOption = None,
@@ -51,6 +54,7 @@ def swap(
     from cases.casefile.quantity import length_or_none, parse_length
     from cases.show.text.bench import swap_text
 
+    depth = options.depth_of(full=full, explain=explain)
     measured = swapping.StrungMeasurements(
         action_bass=parse_length(action_bass, name="--action-bass"),
         action_treble=parse_length(action_treble, name="--action-treble"),
@@ -71,8 +75,8 @@ def swap(
     found = swapping.swap(on, *shims, measured, conditions=conditions, inch=inch)
     if told:
         found = replace(found, warnings=(told, *found.warnings))
-    typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
-    typer.echo(swap_text(found, inch=inch))
+    name = opened.name if serial is None else f"{opened.name}, {serial}"
+    say(swap_text(found, name=name, depth=depth, inch=inch))
 
 
 def _shims(

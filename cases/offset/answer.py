@@ -31,6 +31,16 @@ class JointAnswer:
 
 
 @dataclass(frozen=True)
+class InstrumentAnswer:
+    """The instrument in a few words."""
+
+    scale_mm: Annotated[float, Meaning("Scale length.")]
+    body_joint_fret: Annotated[int, Meaning("Fret over the body joint.")]
+    neck_wood: Annotated[str, Meaning("Wood of the neck.")]
+    fretboard_wood: Annotated[str, Meaning("Wood of the fretboard.")]
+
+
+@dataclass(frozen=True)
 class StringsAnswer:
     """Strings, 1st to last."""
 
@@ -228,6 +238,7 @@ class Answer(Result):
     case: Annotated[str, Meaning("Name of the case.")]
     case_sha256: Annotated[str, Meaning("SHA-256 of the complete case; equal for equal cases.")]
     joint: Annotated[JointAnswer, Meaning("Kind of joint.")]
+    instrument: Annotated[InstrumentAnswer, Meaning("The instrument in a few words.")]
     calibration_id: Annotated[str | None, Meaning("Calibration used; null without one.")]
     strings: Annotated[StringsAnswer, Meaning("Strings, 1st to last.")]
     relief: Annotated[ReliefAnswer, Meaning("Relief at pitch.")]

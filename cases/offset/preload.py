@@ -11,7 +11,7 @@ from cases.casefile.case import Case
 from cases.casefile.files import load, opened
 from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
-from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
+from cases.offset.answer import Answer, InstrumentAnswer, JointAnswer, PairAnswer, Share
 from cases.offset.assumed_effects import assumed_effects
 from cases.offset.band import offset_band
 from cases.offset.build import MM
@@ -71,6 +71,12 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
         case=case.name,
         case_sha256=case.sha256,
         joint=JointAnswer(case.joint.kind),
+        instrument=InstrumentAnswer(
+            scale_mm=case.instrument.scale_mm,
+            body_joint_fret=case.instrument.body_joint_fret,
+            neck_wood=case.neck.wood,
+            fretboard_wood=case.fretboard.wood,
+        ),
         calibration_id=None,
         anchored_offset_deg=None,
         bolts=bolts,

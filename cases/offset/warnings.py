@@ -13,6 +13,11 @@ CAUTIONS = (
     "Do not over-tighten bolts in wood; when in doubt ask someone qualified.",
 )
 
+OFFSET_WITHOUT_BODY = (
+    "The body is assumed rigid. The neck angle and the action depend on it, the offset does not."
+)
+"""The one warning that leaves the offset as it is."""
+
 RELIEF_TOLERANCE_MM = 1e-3
 """Relief that a slack rod may miss without a warning [mm]."""
 
@@ -104,5 +109,5 @@ def _of_the_model(case: Case, answer: Answer) -> Iterator[str]:
         yield (
             "The body is assumed rigid. The neck angle and the action depend on it, and with them the taper."
             if answer.pocket
-            else "The body is assumed rigid. The neck angle and the action depend on it, the offset does not."
+            else OFFSET_WITHOUT_BODY
         )

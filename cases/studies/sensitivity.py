@@ -9,7 +9,7 @@ half the time.
 
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, astuple, dataclass
-from math import degrees, hypot
+from math import degrees
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +22,9 @@ from cases.result import Result
 from cases.studies.inputs import changes_shape, keys_that_matter, with_mirror
 from cases.studies.uncertainty import (
     SEAT_ROW,
+    ToMeasure,
     Uncertainty,
-    measurement,
+    ranked,
     seats,
     sources_without_key,
     uncertainty_of,
@@ -77,16 +78,6 @@ class InputEffect:
     deviation: float | None
     deviation_source: str
     worth_deg: float | None
-
-
-@dataclass(frozen=True)
-class ToMeasure:
-    """A measurement, its effect on the uncertainty of the offset [deg], and the inputs that it settles."""
-
-    name: str
-    how: str
-    worth_deg: float
-    inputs: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -257,15 +248,5 @@ def _row(
 
 
 def measure_first(rows: list[InputEffect]) -> tuple[ToMeasure, ...]:
-    """The measurements with the largest effect on the offset, by `RULE`."""
-    groups: dict[str, list[InputEffect]] = {}
-    for row in rows:
-        if row.worth_deg:
-            groups.setdefault(measurement(row.name).name, []).append(row)
-    found = []
-    for name, members in groups.items():
-        members = sorted(members, key=lambda row: -(row.worth_deg or 0.0))
-        worth = hypot(*(row.worth_deg or 0.0 for row in members))
-        how = measurement(members[0].name).how
-        found.append(ToMeasure(name, how, worth, tuple(row.name for row in members)))
-    return tuple(sorted(found, key=lambda one: -one.worth_deg)[:FIRST])
+    """The three measurements with the largest effect on the offset, by `RULE`."""
+    return ranked({row.name: row.worth_deg for row in rows if row.worth_deg})[:FIRST]

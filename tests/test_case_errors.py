@@ -203,7 +203,7 @@ def test_all_errors_of_a_file_come_at_once() -> None:
         ("step_deg = 0.04", 'step_deg = "seven"', "stock.step_deg"),
         (
             "[stock]",
-            '[[bolts]]\nname = "a"\nface = "heel"\nposition_mm = 33\ntorque_n_m = "1.2Nm"\n[stock]',
+            '[[bolts]]\nname = "a"\nface = "heel"\nposition_mm = 33\ntorque_n_m = "1.2kg"\n[stock]',
             "bolts.a.torque_n_m",
         ),
     ],

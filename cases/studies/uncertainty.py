@@ -7,7 +7,7 @@ from cases.casefile.case import Case
 from cases.offset.scatter import Source, sources
 
 ASSUMED = 0.10
-"""Relative standard deviation of a default: an assumption."""
+"""Relative standard deviation of a default, or of another instrument's value: an assumption."""
 CALLIPER_MM = 0.2
 """Standard deviation of a given length, wood between calliper jaws [mm]: an assumption."""
 MOISTURE_PERCENT = 1.0
@@ -101,6 +101,8 @@ def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
         if name.endswith("_deg"):
             return Uncertainty(GRAIN_DEG, "by eye")
         return Uncertainty(case.tolerance.reading_mm, "tolerance.reading_mm")
+    if key in case.copied:
+        return Uncertainty(ASSUMED * abs(value), f"copied from {case.copied_from}, not measured: a tenth")
     if key not in case.given:
         return Uncertainty(ASSUMED * abs(value), "assumed in the case: a tenth")
     if name.endswith("_mm"):

@@ -24,6 +24,8 @@ def report(answer: Answer) -> str:
 def _head(answer: Answer) -> Iterator[str]:
     gauges = " ".join(answer.strings.gauges)
     yield f"{answer.case}: {answer.strings.set} ({gauges}), {tension_text(answer)}"
+    for text in answer.unusual:
+        yield f"  UNUSUAL INPUT: {text}"
 
 
 def tension_text(answer: Answer) -> str:
@@ -193,7 +195,7 @@ def _notes(answer: Answer) -> Iterator[str]:
             yield f"    {one.key} = {value}{effect}"
     for text in answer.standins:
         yield f"  borrowed data: {text}"
-    for text in answer.warnings:
+    for text in (one for one in answer.warnings if one not in answer.unusual):
         yield f"  WARNING: {text}"
     yield f"  {NO_MEASUREMENT}: calibrate on your guitars."
     for text in CAUTIONS:

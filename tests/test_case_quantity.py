@@ -88,7 +88,10 @@ def test_any_text_is_a_length_or_a_sentence(text: str) -> None:
         ("a=", "key=value"),
         ("neck.e_l_gpa=12GPa", ("neck.e_l_gpa", 12.0)),
         ("bolts.heel-top.torque_n_m=1.2 N·m", ("bolts.heel-top.torque_n_m", 1.2)),
-        ("bolts.heel-top.torque_n_m=9 in-lb", ("bolts.heel-top.torque_n_m", pytest.approx(1.01686, rel=1e-5))),
+        (
+            "bolts.heel-top.torque_n_m=9 in-lb",
+            ("bolts.heel-top.torque_n_m", pytest.approx(1.01686, rel=1e-5)),
+        ),
         ("bolts.heel-top.torque_n_m=1.2lbf", "the unit lbf is not known here; .* 1.2 N m, 10 in-lb"),
         ("bolts.tongue.tension_n=163 lbf", ("bolts.tongue.tension_n", pytest.approx(725.06, rel=1e-5))),
         ("neck.density_kg_m3=33 lb/ft3", ("neck.density_kg_m3", pytest.approx(528.61, rel=1e-5))),

@@ -88,7 +88,7 @@ def test_every_line_that_is_not_utf8_is_named(tmp_path: Path) -> None:
 
 
 def test_a_wrong_key_is_named_with_its_line_and_its_number_as_written() -> None:
-    text = new_case("mine", like=load("fourteen-mahogany"))
+    text = new_case("mine", like=load("fourteen-mahogany"), every=True)
     for old, new in (
         ("\nheight_mm = 95.0", "\nheight_mm = 95_000.0"),
         ('\nring_orientation = "quarter"', '\nring_orientation = "quart"'),

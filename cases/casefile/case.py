@@ -105,6 +105,12 @@ class Case(Table):
         """The keys that still have the value copied from another case, with it."""
         return self._record.still(self._raw) if self._record is not None else {}
 
+    def origin(self, path: str) -> str:
+        """Return where a value comes from: `measured` (or chosen, for this case), `copied` or `assumed`."""
+        if path in self.copied:
+            return "copied"
+        return "measured" if path in self.given else "assumed"
+
     @property
     def typed(self) -> tuple[Typed, ...]:
         """The values that the file gives with a unit, as text and as number."""

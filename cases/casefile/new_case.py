@@ -12,7 +12,7 @@ from cases.casefile.errors import CaseError, Problem
 from cases.casefile.files import loads
 from cases.casefile.key_values import LISTS
 from cases.casefile.measurements import measurement_of, to_measure
-from cases.casefile.toml_text import toml_path, write_text
+from cases.casefile.toml_text import toml_path
 
 WIDTH = 110
 NOTES = ("note", "revision", "released_by", "released_on")
@@ -171,11 +171,3 @@ def case_path(name: str, folder: Path) -> Path:
         wrong, allowed = "this cannot be the name of a case", "1 to 60 letters, digits, - and _"
         raise Problem("NAME", f'"{name}"', wrong, allowed, "choose another").error()
     return toml_path(folder / f"{name}.toml")
-
-
-def write_new_case(name: str, *, like: Case, folder: Path, every: bool = False) -> Path:
-    """Write `NAME.toml` into a folder and return its path; an existing file is never overwritten.
-
-    `CaseError` if the name is not allowed, or the file exists or cannot be written.
-    """
-    return write_text(case_path(name, folder), new_case(name, like=like, every=every))

@@ -55,7 +55,11 @@ def write_text(path: str | Path, text: str, *, overwrite: bool = False) -> Path:
     try:
         with target.open("w" if overwrite else "x", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
+    except FileExistsError:  # made since it was looked for
+        raise _exists(target) from None
     except OSError as error:
+        if not overwrite:
+            target.unlink(missing_ok=True)  # a part of a file, on a full disk
         wrong = f"it cannot be written: {_reason(error)}"
         raise _unwritten(target, wrong, "a folder that you may write to", "check the path") from None
     return target
@@ -67,9 +71,12 @@ def toml_path(path: str | Path, *, overwrite: bool = False) -> Path:
     if target.suffix != ".toml":
         raise _unwritten(target, "it does not end in .toml", "a path that ends in .toml", "add the ending")
     if os.path.lexists(target) and not overwrite:
-        wrong = "the file exists already and is kept"
-        raise _unwritten(target, wrong, "a new file", "choose another name")
+        raise _exists(target)
     return target
+
+
+def _exists(target: Path) -> CaseError:
+    return _unwritten(target, "the file exists already and is kept", "a new file", "choose another name")
 
 
 def _unwritten(target: Path, wrong: str, allowed: str, remedy: str) -> CaseError:

@@ -101,9 +101,10 @@ def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
         if name.endswith("_deg"):
             return Uncertainty(GRAIN_DEG, "by eye")
         return Uncertainty(case.tolerance.reading_mm, "tolerance.reading_mm")
-    if key in case.copied:
+    origin = case.origin(key)
+    if origin == "copied":
         return Uncertainty(ASSUMED * abs(value), f"copied from {case.copied_from}, not measured: a tenth")
-    if key not in case.given:
+    if origin == "assumed":
         return Uncertainty(ASSUMED * abs(value), "assumed in the case: a tenth")
     if name.endswith("_mm"):
         return Uncertainty(CALLIPER_MM, "calliper")

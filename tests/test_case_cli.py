@@ -197,8 +197,7 @@ def test_a_limit_of_file_size_is_no_fault_of_the_program(tmp_path: Path) -> None
     done = subprocess.run(
         [sys.executable, "-m", "cases.cli", "offset", "fourteen-mahogany", "--out", str(out)],
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024, 1024)),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
+        capture_output=True,
         text=True,
         timeout=120,
         check=False,

@@ -1,5 +1,6 @@
 """A new case: the short file, its record of what was copied, the questions, and the three kinds of input."""
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,8 +11,13 @@ from cases.casefile.case import Case
 from cases.casefile.errors import CaseError
 from cases.casefile.files import library_names, loads
 from cases.casefile.measurements import MEASUREMENTS, measurement_of, to_measure
+from cases.casefile.measurements_page import page
 from cases.casefile.new_case import new_case
+from cases.commands.ask import DRAWING
+from cases.show.pictures.what_to_measure import FILE, what_to_measure_figure
 from tests.command import Command
+from tests.house import ROOT
+from tests.pictures import misplaced_texts, shown_texts
 from tests.test_case_schema import TWELVE
 
 FIRST = "fourteen-mahogany"
@@ -206,3 +212,22 @@ def test_every_measurement_has_a_key_and_each_letter_one_meaning() -> None:
     assert {one for one in MEASUREMENTS if one not in used} <= {measurement_of("stock.list_deg")}
     letters = [one.letter for one in MEASUREMENTS if one.letter]
     assert "".join(dict.fromkeys(letters)) == "ABCDEFGHJKL"
+
+
+def test_the_page_of_measurements_is_up_to_date() -> None:
+    written = (ROOT / "docs" / "what-to-measure.md").read_text(encoding="utf-8")
+    assert written == page(), "run: python -m cases.casefile.measurements_page > docs/what-to-measure.md"
+    assert all(f"`{one.key}`" in written for one in MEASUREMENTS)
+
+
+def test_the_drawing_has_every_letter_and_no_text_on_another() -> None:
+    figure = what_to_measure_figure(load(FIRST))
+    letters = [text for text, _ in shown_texts(figure) if len(text) == 1 and text.isalpha()]
+    assert set(letters) == {one.letter for one in MEASUREMENTS if one.letter}
+    assert misplaced_texts(figure) == ([], [])
+    assert (ROOT / FILE).is_file()
+
+
+def test_the_drawing_in_the_terminal_has_every_letter() -> None:
+    assert {one.letter for one in MEASUREMENTS if one.letter} <= set(re.findall(r"\b[A-L]\b", DRAWING))
+    assert max(map(len, DRAWING.splitlines())) <= 88

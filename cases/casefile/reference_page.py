@@ -22,9 +22,9 @@ writes a file with what to [measure](what-to-measure.md), with `--ask` it asks f
 every key. `neckpreload check CASE` validates a file without solving.
 
 Lengths are in mm, angles in degrees, forces in N, torques in N m, moduli in GPa; the unit is part of the
-key's name. A number may have its own unit instead, in a file in quotes: `relief_mm = "0.008in"`. Lengths take
-mm, cm, m, in, thou; angles deg, rad; forces N, kN, lbf; torques N m, N cm, in-lb, ft-lb; moduli GPa, MPa, psi,
-ksi; densities kg/m3, g/cm3, lb/ft3. `check` shows what was converted.
+key's name. A number may have its own unit instead, in a file in quotes: `relief_mm = "0.008in"`. Lengths
+take mm, cm, m, in, thou; angles deg, rad; forces N, kN, lbf; torques N m, N cm, in-lb, ft-lb; moduli GPa,
+MPa, psi, ksi; densities kg/m3, g/cm3, lb/ft3. `check` shows what was converted.
 
 A new file ends with `[copied]`, a record of the values that came from the other case: `from` names it, and
 each key has the value that was copied. A value that still equals its line there counts as copied, not as

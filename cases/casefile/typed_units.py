@@ -32,17 +32,19 @@ class _Reading:
     typed: list[Typed] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
-    def table(self, content: Mapping[str, Any], model: type[BaseModel], path: str) -> dict[str, Any]:
+    def table_of(self, content: Mapping[str, Any], model: type[BaseModel], path: str) -> dict[str, Any]:
+        """The table with numbers for quantities."""
         return {
-            key: self.value(value, f"{path}.{key}".lstrip("."), model.model_fields[key])
+            key: self.read(value, f"{path}.{key}".lstrip("."), model.model_fields[key])
             if key in model.model_fields
             else value
             for key, value in content.items()
         }
 
-    def value(self, value: Any, path: str, of: FieldInfo) -> Any:
+    def read(self, value: Any, path: str, of: FieldInfo) -> Any:
+        """The value, as a number if it is a quantity in text."""
         if isinstance(value, list | tuple):
-            return type(value)(self.value(item, path, of) for item in value)
+            return type(value)(self.read(item, path, of) for item in value)
         unit = unit_of(path) if isinstance(value, str) and _is_number(of.annotation) else ""
         if not unit or not has_unit(value.replace("−", "-")):
             return value
@@ -63,14 +65,14 @@ def with_numbers(
     Text that is not a number with a unit is left as it is.
     """
     reading, models = _Reading(), table_models(file_model)
-    content = reading.table(raw, file_model, "")
+    content = reading.table_of(raw, file_model, "")
     for name, table in raw.items():
         model = models.get(name)
         if model is not None and isinstance(table, Mapping):
-            content[name] = reading.table(table, model, name)
+            content[name] = reading.table_of(table, model, name)
         elif model is not None and name in LISTS and isinstance(table, list | tuple):
             content[name] = [
-                reading.table(entry, model, f"{name}.{item_label(entry, position=position)}")
+                reading.table_of(entry, model, f"{name}.{item_label(entry, position=position)}")
                 if isinstance(entry, Mapping)
                 else entry
                 for position, entry in enumerate(table, start=1)

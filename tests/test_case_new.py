@@ -122,7 +122,7 @@ def test_check_counts_three_kinds(command: Command, tmp_path: Path) -> None:
     changed = (tmp_path / "mine.toml").read_text().replace("\nheight_mm = 95.0", '\nheight_mm = "3.7in"')
     (tmp_path / "mine.toml").write_text(changed)
     said = command("check", "mine.toml", "--assumed").out
-    assert f"(1 inputs measured or chosen here, 34 copied from {FIRST}, 104 assumed)" in said
+    assert f"(inputs: 1 measured or chosen here, 34 copied from {FIRST}, 104 assumed)" in said
     assert 'read with its unit: heel.height_mm = "3.7in": 93.98 mm' in said
     assert f"neck.width_nut_mm = 43.0: copied from {FIRST}" in said
     assert "copied" not in command("check", FIRST).out

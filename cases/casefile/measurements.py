@@ -69,8 +69,8 @@ MEASUREMENTS = (
         "F",
         "Gap of the bare board at the last fret",
         "Straightedge and feelers",
-        "neck off the body and straight; straightedge along the board, on nut end and joint fret; the gap "
-        "under it at the last fret, 0 if none",
+        "neck off the body and straight; straightedge along the board or its frets, from nut to joint; the "
+        "gap under it at the last fret, 0 if none",
     ),
     Measurement(
         "heel.height_mm",

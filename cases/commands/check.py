@@ -23,10 +23,10 @@ def check(
     structure = structure_of(checked)  # refuses a heel file that does not fit, and bolts that crush the wood
     defaults, copied = checked.assumed(), checked.copied
     own = sum("." in key and not key.endswith(".name") for key in checked.given) - len(copied)
-    counts = [f"{own} inputs measured or chosen here", f"{len(defaults)} assumed"]
+    counts = [f"{own} measured or chosen here", f"{len(defaults)} assumed"]
     if checked.copied_from is not None:
         counts.insert(1, f"{len(copied)} copied from {checked.copied_from}")
-    typer.echo(f"{checked.name}: file is valid ({', '.join(counts)})")
+    typer.echo(f"{checked.name}: file is valid (inputs: {', '.join(counts)})")
     for text in unusual(checked, structure.bolts):
         typer.echo(f"UNUSUAL INPUT: {text}")
     for typed in checked.typed:

@@ -68,6 +68,8 @@ def _length(
 
 def _bare(axes: Axes, title: str) -> None:
     axes.set_axis_off()
+    axes.set_xticks([])
+    axes.set_yticks([])
     axes.set_title(title, loc="left", fontsize=10, pad=2.0)
 
 

@@ -1,12 +1,13 @@
 """A new case: the short file, its record of what was copied, the questions, and the three kinds of input."""
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from cases import load
+from cases import load, preload
 from cases.casefile.case import Case
 from cases.casefile.errors import CaseError
 from cases.casefile.files import library_names, loads
@@ -15,6 +16,7 @@ from cases.casefile.measurements_page import page
 from cases.casefile.new_case import new_case
 from cases.commands.ask import DRAWING
 from cases.show.pictures.what_to_measure import FILE, what_to_measure_figure
+from cases.show.text.answer import report
 from tests.command import Command
 from tests.house import ROOT
 from tests.pictures import misplaced_texts, shown_texts
@@ -231,3 +233,19 @@ def test_the_drawing_has_every_letter_and_no_text_on_another() -> None:
 def test_the_drawing_in_the_terminal_has_every_letter() -> None:
     assert {one.letter for one in MEASUREMENTS if one.letter} <= set(re.findall(r"\b[A-L]\b", DRAWING))
     assert max(map(len, DRAWING.splitlines())) <= 88
+
+
+def test_the_answer_tells_copied_from_assumed() -> None:
+    like, made = load(FIRST), loads(new_case("mine", like=load(FIRST)))
+    answer = preload(made.with_values({"heel.height_mm": 96.0}))
+    assert answer.copied_from == FIRST
+    copied = {one.key: one for one in answer.copied}
+    assert set(copied) == set(made.copied) - {"heel.height_mm"}
+    assert copied["strings.set"].effect_deg is None
+    assert copied["fretboard.fallaway_mm"].effect_deg == max(one.effect_deg or 0.0 for one in answer.copied)
+    assert not {one.key for one in answer.assumed} & set(copied)
+    # a target of zero has the largest effect, the bare board comes next
+    assert [one.key for one in answer.not_measured[:2]] == ["targets.kink_deg", "fretboard.fallaway_mm"]
+    assert f"{len(answer.copied)} copied from {FIRST}" in report(answer)
+    assert json.loads(json.dumps(answer.to_dict()))["copied"][0]["key"] == "fretboard.fallaway_mm"
+    assert preload(like, effects=False).copied_from is None

@@ -291,6 +291,12 @@ class Answer(Result):
     ] = ()
 
     @property
+    def not_measured(self) -> "tuple[Assumed | CopiedAnswer, ...]":
+        """Assumed and copied keys together, largest effect first; keys without a number last."""
+        both: tuple[Assumed | CopiedAnswer, ...] = (*self.assumed, *self.copied)
+        return tuple(sorted(both, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))
+
+    @property
     def offset_deg(self) -> float:
         """The preload offset [deg].
 

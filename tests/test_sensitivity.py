@@ -105,7 +105,7 @@ def test_rows_are_ranked_and_flat():
     assert len(rows) == len(found().rows) == len(KEYS) + 8
     assert rows[0]["change_offset_deg"] == found().rows[0].change.offset_deg
     origins = {row["name"]: row["origin"] for row in rows}
-    assert (origins["heel.height_mm"], origins["tongue.length_mm"]) == ("measured", "assumed")
+    assert (origins["heel.start_mm"], origins["fretboard.fallaway_mm"]) == ("measured", "assumed")
     assert origins[SEAT_ROW] is None
     assert not found().skipped
 

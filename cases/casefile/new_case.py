@@ -44,7 +44,7 @@ def new_case(name: str, *, like: Case, every: bool = False, measured: Set[str] =
     every : whether to write every key, those not given as comments.
     measured : keys whose value was measured for the new case.
     """
-    source = like.copied_from or like.name
+    source = like.name
     # The workshop's stock is written out, so that the new file needs no workshop file.
     stock = {f"stock.{key}" for key in like.stock.model_dump(exclude_none=True)}
     values = {**dict(like.items()), "name": name}

@@ -12,10 +12,11 @@ from cases.casefile.files import load, opened
 from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
 from cases.offset.answer import Answer, InstrumentAnswer, JointAnswer, PairAnswer, Share
-from cases.offset.assumed_effects import assumed_effects
+from cases.offset.assumed_effects import assumed_effects, copied_effects
 from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
+from cases.offset.practice import unusual
 from cases.offset.scatter import half_band, offset_scatter
 from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
@@ -80,6 +81,9 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
         bolts=bolts,
         contact=contact_answers(solved),
         assumed=assumed_effects(solved) if effects else (),
+        unusual=unusual(case, solved.structure.bolts),
+        copied_from=case.copied_from,
+        copied=copied_effects(solved) if effects else (),
         standins=_borrowed_data(case),
         warnings=(),
         **{**states, **offset_fields, **results.proof_fields(solved)},

@@ -49,8 +49,12 @@ for command in (
     *(list_cases, new, check, woods, strings, label, trend, page),
 ):
     app.command(command.__name__.removeprefix("list_"))(command)
-app.add_typer(logbook, name="logbook")
-app.add_typer(calibrate, name="calibrate")
+app.add_typer(logbook, name="logbook", short_help=logbook.info.help)
+app.add_typer(calibrate, name="calibrate", short_help=calibrate.info.help)
+for listed in (app, logbook, calibrate):
+    for info in listed.registered_commands:
+        # without this the parser cuts the sentence off in its list of commands
+        info.short_help = (info.callback.__doc__ or "").partition("\n")[0]
 
 
 def _version(wanted: bool) -> None:
@@ -84,6 +88,8 @@ def main() -> None:
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     from materials.errors import InputError, NeckpreloadError
 
+    if not _can_be_shown():
+        _end("standard output is closed, so nothing can be shown; open it, or send it to a file", code=1)
     try:
         code = app(prog_name=PROGRAM, standalone_mode=False)
     except NeckpreloadError as error:
@@ -97,8 +103,9 @@ def main() -> None:
         # Output pipe closed early, as by `| head -1`: the parser ends with 1, which is no error.
         code = 0 if end.code == 1 else end.code
     except Exception as error:
-        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
-            _end(f"cannot write more: {error.strerror}; free some space and try again", code=1)
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            remedy = "raise the limit of file size" if error.errno == errno.EFBIG else "free some space"
+            _end(f"cannot write more: {error.strerror}; {remedy} and try again", code=1)
         if os.environ.get("NECKPRELOAD_DEBUG") == "1":
             raise
         _end(
@@ -107,6 +114,14 @@ def main() -> None:
             code=1,
         )
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _can_be_shown() -> bool:
+    """Whether standard output is open, as it is not after `>&-`."""
+    try:
+        return sys.stdout is not None and (sys.stdout.flush() or True)
+    except (OSError, ValueError):
+        return False
 
 
 def _end(message: str, *, code: int) -> None:

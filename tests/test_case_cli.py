@@ -181,3 +181,47 @@ def test_a_command_that_draws_says_nothing_of_the_pictures_cache(tmp_path: Path)
     assert run_apart("-c", draw, **nowhere) == (0, "", "")
     loud = draw.replace("cli.main()", "cli.app()")
     assert "cache directory" in run_apart("-c", loud, **nowhere)[2]
+
+
+def test_a_closed_output_is_an_error_for_a_script() -> None:
+    command = [sys.executable, "-m", "cases.cli", "woods"]
+    shell = ["sh", "-c", 'exec "$@" >&-', "sh", *command]
+    done = subprocess.run(shell, stderr=subprocess.PIPE, text=True, timeout=120, check=False)
+    assert done.returncode == 1
+    assert "standard output is closed" in done.stderr
+
+
+def test_a_limit_of_file_size_is_no_fault_of_the_program(tmp_path: Path) -> None:
+    resource = pytest.importorskip("resource")
+    out = tmp_path / "out"
+    done = subprocess.run(
+        [sys.executable, "-m", "cases.cli", "offset", "fourteen-mahogany", "--out", str(out)],
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1024, 1024)),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith("neckpreload: cannot write more: ")
+    assert "limit of file size" in done.stderr
+
+
+@pytest.mark.parametrize("group", [(), ("logbook",), ("calibrate",)])
+def test_summaries_are_whole(command: Command, group: tuple[str, ...]) -> None:
+    listed = command(*group, "--help").out.partition("Commands:")[2]
+    assert len(listed.split()) > 20
+    assert "..." not in listed
+
+
+@pytest.mark.parametrize(
+    ("key", "said"),
+    [
+        ("scale", "allowed: instrument.scale_mm; write instrument.scale_mm"),
+        ("relief", "write targets.relief_mm"),
+        ("action", "write setup.action_bass_mm or another"),
+        ("neck.depth", "allowed: neck.depth_fret1_mm, neck.depth_fret10_mm;"),
+    ],
+)
+def test_a_key_without_its_unit_is_known(command: Command, key: str, said: str) -> None:
+    assert said in command("check", "fourteen-mahogany", "--set", f"{key}=1").err

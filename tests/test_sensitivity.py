@@ -11,6 +11,8 @@ import pytest
 from cases import load, preload
 from cases.casefile.case import Case
 from cases.casefile.defaults import fret_position_mm
+from cases.casefile.files import loads
+from cases.casefile.new_case import new_case
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
 from cases.studies.sensitivity import Change, InputEffect, Sensitivities, measure_first, sensitivity
 from cases.studies.uncertainty import SEAT_ROW, measurement, seats, sources_without_key, uncertainty_of
@@ -19,6 +21,7 @@ from tests.instrument import fine_offset_deg, resolved
 from tests.pictures import answer_of, readme_solved
 
 CASE = "fourteen-mahogany"
+COPIED = "neck.depth_fret10_mm"
 KEYS = ("neck.depth_fret10_mm", "fretboard.thickness_mm", "fretboard.fallaway_mm", "heel.start_mm")
 KEYS += ("joint.friction", "targets.kink_deg", "targets.relief_mm")
 
@@ -101,6 +104,9 @@ def test_rows_are_ranked_and_flat():
     rows = found().to_rows()
     assert len(rows) == len(found().rows) == len(KEYS) + 11
     assert rows[0]["change_offset_deg"] == found().rows[0].change.offset_deg
+    origins = {row["name"]: row["origin"] for row in rows}
+    assert (origins["heel.start_mm"], origins["fretboard.fallaway_mm"]) == ("measured", "assumed")
+    assert origins[SEAT_ROW] is None
     assert not found().skipped
 
 
@@ -137,6 +143,12 @@ def test_how_well_an_input_is_known():
     assert deviation("fretboard.fallaway_mm") == case.tolerance.reading_mm
     assert deviation("heel.height_mm") == 0.2
     assert deviation("tongue.length_mm") == pytest.approx(0.1 * case.tongue.length_mm)
+    other = loads(new_case("mine", like=case)).with_values({"heel.height_mm": 96.0})
+    uncertain = {key: uncertainty_of(other, key, other.value(key)) for key in ("heel.height_mm", COPIED)}
+    assert [(one.deviation, one.source) for one in uncertain.values()] == [
+        (0.2, "calliper"),
+        (pytest.approx(0.1 * 24.0), "copied from fourteen-mahogany, not measured: a tenth"),
+    ]
     assert uncertainty_of(case, "targets.relief_mm", 0.2) is None
     assert uncertainty_of(case, "bolts.heel-low.nut_factor", 0.2) is None
     assert seats(case).deviation == pytest.approx(0.02 * 2.0**0.5)

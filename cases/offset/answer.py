@@ -192,6 +192,16 @@ class Assumed:
 
 
 @dataclass(frozen=True)
+class CopiedAnswer:
+    """A key that still has the value copied from another case, and its effect on the offset."""
+
+    key: Annotated[str, Meaning("Key of the case file.")]
+    value: Annotated[Any, Meaning("Its value.")]
+    effect_deg: Annotated[float | None, Meaning("Change of offset for `step` more; null without a number.")]
+    step: Annotated[float | None, Meaning("A tenth of the value, 0.1 if it is zero; null without a number.")]
+
+
+@dataclass(frozen=True)
 class Share:
     """One source of scatter."""
 
@@ -299,6 +309,20 @@ class Answer(Result):
         Meaning("Change of the offset (taper) if no pressure exceeds the wood's strength; null as there."),
     ]
     pocket: Annotated[PocketAnswer | None, Meaning("Answer of a flat pocket; null for two shims.")] = None
+    unusual: Annotated[
+        tuple[str, ...], Meaning("Inputs far from common practice, in words; also first in `warnings`.")
+    ] = ()
+    copied_from: Annotated[str | None, Meaning("Case that values were copied from; null for none.")] = None
+    copied: Annotated[
+        tuple[CopiedAnswer, ...],
+        Meaning("Keys whose value still is that of `copied_from`, largest effect first."),
+    ] = ()
+
+    @property
+    def not_measured(self) -> "tuple[Assumed | CopiedAnswer, ...]":
+        """Assumed and copied keys together, largest effect first; keys without a number last."""
+        both: tuple[Assumed | CopiedAnswer, ...] = (*self.assumed, *self.copied)
+        return tuple(sorted(both, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))
 
     @property
     def offset_deg(self) -> float:

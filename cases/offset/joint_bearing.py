@@ -8,7 +8,8 @@ import numpy as np
 
 from cases.offset.answer import BoltAnswer, ContactAnswer
 from cases.offset.solve import Solved
-from cases.offset.woods import most_bolt_tension, weaker_compression
+from cases.offset.washers import lasting_tension
+from cases.offset.woods import weaker_compression
 from fem.errors import ConvergenceError
 from fem.joint.shim_layer import PadPoints
 from fem.solve.offset import Pair, Question, pair
@@ -95,7 +96,7 @@ def lowest_factor(solved: Solved, *, highest: float) -> float | None:
 
 def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
     """Bolts after tightening and at pitch with their torque window, and a warning if it is empty."""
-    limits = most_bolt_tension(solved.case, solved.structure.bolts)
+    limits = [lasting_tension(solved.case, bolt) for bolt in solved.structure.bolts]
     set_tension = solved.question.bolting.bolt_tension
     highest = float(min(limit / tension for limit, tension in zip(limits, set_tension, strict=True)))
     factor = lowest_factor(solved, highest=max(highest, 1.0))

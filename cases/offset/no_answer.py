@@ -9,7 +9,7 @@ import numpy as np
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
 from cases.offset.build import fret_line
-from cases.offset.woods import most_bolt_tension
+from cases.offset.washers import lasting_tension
 from fem.geometry.structure import Structure
 from fem.solve.offset import FURTHEST, Question, find_offset, pair
 from materials.errors import NeckpreloadError
@@ -104,7 +104,7 @@ def _boards(case: Case, question: Question) -> Iterator[_Trial]:
 def _bolts(case: Case, structure: Structure, question: Question) -> Iterator[_Trial]:
     """Trial with the bolts as tight as the wood under their washers allows."""
     tension = question.bolting.bolt_tension
-    most = most_bolt_tension(case, structure.bolts)
+    most = np.array([lasting_tension(case, bolt) for bolt in structure.bolts])
     if np.all(tension >= most):
         return
     tight = replace(question, bolting=replace(question.bolting, bolt_tension=np.maximum(tension, most)))

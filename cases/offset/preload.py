@@ -12,12 +12,13 @@ from cases.casefile.files import load, opened
 from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
 from cases.offset.answer import Answer, InstrumentAnswer, JointAnswer, PairAnswer, Share
-from cases.offset.assumed_effects import assumed_effects
+from cases.offset.assumed_effects import assumed_effects, copied_effects
 from cases.offset.band import offset_band
 from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
 from cases.offset.joint_history import crushing, overshoot_change
+from cases.offset.practice import unusual
 from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
@@ -84,6 +85,9 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
         overshoot_change_deg=overshoot_change(solved),
         crushing_change_deg=crushed.change_deg,
         assumed=assumed_effects(solved) if effects else (),
+        unusual=unusual(case, solved.structure.bolts),
+        copied_from=case.copied_from,
+        copied=copied_effects(solved) if effects else (),
         standins=_borrowed_data(case),
         warnings=(),
         **{**states, **offset_fields, **results.proof_fields(solved)},

@@ -18,6 +18,9 @@ OFFSET_WITHOUT_BODY = (
 )
 """The one warning that leaves the offset as it is."""
 
+SLACK_N = 100.0
+"""Total tension below which the strings count as slack [N]: a choice; usual sets have 350 N and more."""
+
 RELIEF_TOLERANCE_MM = 1e-3
 """Relief that a slack rod may miss without a warning [mm]."""
 
@@ -25,12 +28,25 @@ RELIEF_TOLERANCE_MM = 1e-3
 def warnings_of(solved: Solved, answer: Answer, *, extra: Sequence[str] = ()) -> tuple[str, ...]:
     """Warnings of an answer, most serious first; ``extra`` come before the others."""
     return (
+        *answer.unusual,
+        *_of_the_strings(answer),
         *extra,
         *overstressed([line.tension for line in solved.lines]),
         *_of_the_rod(solved.case, answer),
         *_of_the_joint(answer),
         *_of_the_model(solved.case, answer),
     )
+
+
+def _of_the_strings(answer: Answer) -> Iterator[str]:
+    """Warning if there is next to no string tension."""
+    total = answer.strings.total_tension_n
+    if total < SLACK_N:
+        name = "taper" if answer.pocket else "offset"
+        yield (
+            f"The strings pull with {total:.0f} N in all, next to nothing: the {name} then only corrects the "
+            "kink that bolting up leaves. Check strings.set, gauges and tuning."
+        )
 
 
 def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
@@ -72,11 +88,6 @@ def _of_the_joint(answer: Answer) -> Iterator[str]:
                 f"{_crushed(contact, name, answer.crushing_change_deg)} Check the fit again after some weeks."
             )
     for bolt in answer.bolts:
-        if bolt.torque_n_m > bolt.torque_high_n_m:
-            yield (
-                f"Bolt {bolt.name}: {bolt.torque_n_m:.1f} N m is more than the {bolt.torque_high_n_m:.1f} "
-                "N m that the wood under its washer carries for years. Use a wider washer or less torque."
-            )
         if bolt.strung_n <= 0.0:
             yield f"Bolt {bolt.name} has no tension at pitch. Tighten it, or the joint will work loose."
     if band and band[1] - band[0] > 0.08:

@@ -1,6 +1,6 @@
 """The woods of a case, and their moduli in the model."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -9,10 +9,8 @@ import numpy as np
 from cases.casefile.case import Case
 from cases.casefile.schema.instrument import Fretboard, Neck
 from cases.casefile.schema.joint import Block
-from fem.geometry.hardware import Bolt
 from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import WoodPlate
-from fem.joint.bolt import washer_area
 from materials.orientation import (
     Grain,
     block_compliance,
@@ -22,11 +20,6 @@ from materials.orientation import (
     section_moduli,
 )
 from materials.wood import Wood, wood
-
-LONG_TERM_PART = 0.5
-"""Part of the proportional limit across the grain allowed under a washer for years: common practice, no
-source.
-"""
 
 
 def wood_of(table: Neck | Fretboard | Block) -> Wood:
@@ -81,12 +74,6 @@ def woods_of(case: Case) -> Woods:
 def weaker_compression(case: Case) -> float:
     """Compressive strength across the grain of neck or block, whichever is weaker [Pa]."""
     return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across)
-
-
-def most_bolt_tension(case: Case, bolts: Sequence[Bolt]) -> np.ndarray:
-    """Largest tension of each bolt that the block's wood carries under its washer for years [N]."""
-    allowed = wood_of(case.block).compression_across * LONG_TERM_PART
-    return np.array([allowed * washer_area(bolt) for bolt in bolts])
 
 
 @lru_cache(maxsize=16)

@@ -8,7 +8,7 @@ half the time.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, astuple, dataclass
+from dataclasses import asdict, astuple, dataclass, replace
 from math import degrees
 from pathlib import Path
 from typing import Any
@@ -68,7 +68,8 @@ class InputEffect:
 
     ``value`` is None for an input without a number in the case (a wood's moduli, shim layers); step and
     deviation are then relative. ``deviation`` is one standard deviation and ``worth_deg`` its effect on the
-    offset; both are None if there is nothing to measure.
+    offset; both are None if there is nothing to measure. ``origin`` is ``measured``, ``copied`` (from another
+    case) or ``assumed``; None for an input without a key.
     """
 
     name: str
@@ -78,6 +79,7 @@ class InputEffect:
     deviation: float | None
     deviation_source: str
     worth_deg: float | None
+    origin: str | None = None
 
 
 @dataclass(frozen=True)
@@ -210,7 +212,9 @@ def _key_row(reference: Reference, key: str) -> InputEffect:
     value = float(str(reference.solved.case.value(key)))
     size = abs(value) or 1.0
     change = _slope(reference, key, value, part=TENTH, size=size)
-    return _row(key, value, TENTH * size, change, uncertainty_of(reference.solved.case, key, value))
+    case = reference.solved.case
+    row = _row(key, value, TENTH * size, change, uncertainty_of(case, key, value))
+    return replace(row, origin=case.origin(key))
 
 
 def _slope(reference: Reference, key: str, value: float, *, part: float, size: float) -> Change:

@@ -10,7 +10,7 @@ from cases.offset.answer import Answer
 from cases.offset.scatter import Source, sources
 
 ASSUMED = 0.10
-"""Relative standard deviation of a default: an assumption."""
+"""Relative standard deviation of a default, or of another instrument's value: an assumption."""
 CALLIPER_MM = 0.2
 """Standard deviation of a given length, wood between calliper jaws [mm]: an assumption."""
 MOISTURE_PERCENT = 1.0
@@ -120,7 +120,10 @@ def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
         if name.endswith("_deg"):
             return Uncertainty(GRAIN_DEG, "by eye")
         return Uncertainty(case.tolerance.reading_mm, "tolerance.reading_mm")
-    if key not in case.given:
+    origin = case.origin(key)
+    if origin == "copied":
+        return Uncertainty(ASSUMED * abs(value), f"copied from {case.copied_from}, not measured: a tenth")
+    if origin == "assumed":
         return Uncertainty(ASSUMED * abs(value), "assumed in the case: a tenth")
     if name.endswith("_mm"):
         return Uncertainty(CALLIPER_MM, "calliper")
@@ -171,7 +174,7 @@ def _worths(answer: Answer) -> Iterator[tuple[str, float]]:
     for share in answer.scatter:
         bolt = share.name.removeprefix("bolt ")
         yield share.name if bolt == share.name else f"bolts.{bolt}.torque_n_m", share.deg
-    for one in answer.assumed:
+    for one in answer.not_measured:
         table, name = one.key.split(".")[0], one.key.split(".")[-1]
         settled = table in (*CHOSEN, "setup") or name in (*COUNTED, "torque_n_m", "friction")
         if settled or not one.effect_deg or one.step is None:

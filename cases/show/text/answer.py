@@ -21,7 +21,8 @@ def report(answer: Answer, *, depth: Depth = Depth.SHORT, case: str = "") -> str
     lines = [*_head(answer), *found, *stock, *_setting(answer, full), *_surer(answer)]
     if full:
         lines += [Line(text) for text in details(answer)]
-    warnings = [text for text in answer.warnings if full or text != OFFSET_WITHOUT_BODY]
+    said = {*answer.unusual, *(() if full else (OFFSET_WITHOUT_BODY,))}
+    warnings = [text for text in answer.warnings if text not in said]
     return screen(lines, depth=depth, warnings=warnings, end=_end(answer, full))
 
 
@@ -35,6 +36,7 @@ def _head(answer: Answer) -> Iterator[Line]:
         f"  strings        {answer.strings.set} ({' '.join(answer.strings.gauges)}), {tension_text(answer)}",
         "The sum of the string tensions is the load that bends neck and heel.",
     )
+    yield from warned(answer.unusual, word="UNUSUAL INPUT")
 
 
 def head_text(answer: Answer) -> str:

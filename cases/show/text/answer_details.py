@@ -90,11 +90,12 @@ def _checks(answer: Answer) -> Iterator[str]:
 
 
 def _notes(answer: Answer) -> Iterator[str]:
-    if answer.assumed:
+    if answer.not_measured:
+        copied = f", {len(answer.copied)} copied from {answer.copied_from}" if answer.copied else ""
         asked = "offset" if answer.pocket is None else "taper"
         yield ""
-        yield f"  {len(answer.assumed)} inputs assumed (all: --json); largest effects on the {asked}:"
-        for one in answer.assumed[:SHOWN]:
+        yield f"  {len(answer.assumed)} inputs assumed{copied} (all: --json); largest effects on the {asked}:"
+        for one in answer.not_measured[:SHOWN]:
             value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
             effect = ""
             if one.effect_deg is not None and one.step is not None:

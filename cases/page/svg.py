@@ -15,7 +15,6 @@ from cases.show.pictures.side_parts import (
     moved_parts,
     names_of,
     number_height,
-    parts_before,
     parts_behind,
     window,
 )
@@ -30,26 +29,29 @@ ANCHORS = {"left": "start", "center": "middle", "right": "end"}
 
 @dataclass(frozen=True)
 class Stage:
-    """What stays of a drawing while the sliders move, with SVG of the parts behind the neck and before it."""
+    """What stays of a drawing while the sliders move, with SVG of the parts behind the neck and the names."""
 
     worked: Worked
     view: SideView
     behind: str
-    before: str
+    names: str
 
 
 def stage_of(worked: Worked, *, exaggeration: float | None = None) -> Stage:
     """The stage of an instrument; without ``exaggeration`` the largest factor that fits."""
     view = side_view(worked.case, worked.answer, exaggeration=exaggeration)
     names = "".join(_name(name) for name in names_of(view, angles=False))
-    return Stage(worked, view, _paths(parts_behind(view)), _paths(parts_before(view)) + names)
+    return Stage(worked, view, _paths(parts_behind(view)), names)
 
 
 def neck_pictures(stage: Stage, state: LiveState) -> tuple[str, str]:
     """SVG of the neck as the sliders have it, and of its joint enlarged; style.css gives the colours."""
     view = stage.view
     name = "bolted" if state.knobs.strings == 0.0 else "strung"
-    moved = side_state(view, name, state.heights_mm, kink_deg=state.kink_deg, relief_mm=state.relief_mm)
+    moved = side_state(
+        view, name, state.heights_mm, gaps_mm=state.gaps_mm, angles_deg=state.angles_deg,
+        kink_deg=state.kink_deg, relief_mm=state.relief_mm,
+    )  # fmt: skip
     joint = joint_svg(view.fret_x_mm, moved.over_line_mm, moved.tongue_over_line_mm, joint=view.joint)
     return _side(stage, state, moved), joint
 
@@ -67,7 +69,7 @@ def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
         f'<svg class="neck" role="img" aria-label="{escape(words)}" xmlns="http://www.w3.org/2000/svg" '
         f'viewBox="{left:.0f} {-high:.0f} {right - left:.0f} {high - low:.0f}" '
         f'preserveAspectRatio="xMidYMid meet" style="--strings:{strings_opacity:.2f}">'
-        f'{stage.behind}{_paths(moved_parts(moved))}<path class="fret" d="{frets}"/>{stage.before}'
+        f'{stage.behind}{_paths(moved_parts(moved))}<path class="fret" d="{frets}"/>{stage.names}'
         f"{_paths(lines_of(moved))}{_numbers(view, moved)}</svg>"
     )
 

@@ -16,7 +16,6 @@ from cases.show.pictures.side_parts import (
     moved_parts,
     names_of,
     number_height,
-    parts_before,
     parts_behind,
     window,
 )
@@ -76,11 +75,8 @@ def side_view_figure(view: SideView) -> Figure:
 def caption(view: SideView) -> str:
     """Text below the picture."""
     return (
-        f"Lengths are to scale; every movement of the neck and the taper of the shims is drawn"
-        f" {view.exaggeration:g} times its size; the shims are drawn thicker than they are.\n"
-        "The outline follows the computed heights of the frets (a smooth curve between them), each section"
-        " turned by its slope, the heel as one piece:\ntake gaps and pressure at the shims, and the action,"
-        " from the answer, not from this picture. The lower panels are true size."
+        f"Lengths are to scale. Movements, gaps and the taper of the shims are drawn {view.exaggeration:g} times"
+        " their size, the shims thicker than they are.\nThe lower panels are true size."
     )
 
 
@@ -102,8 +98,8 @@ def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
 
 
 def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
-    """Draw one state: body, block and shims at rest, the moved neck, its two lines and its frets."""
-    parts = (*parts_behind(view), *moved_parts(state), *parts_before(view), *lines_of(state))
+    """Draw one state: body at rest, block and shims, the moved neck, its two lines and its frets."""
+    parts = (*parts_behind(view), *moved_parts(state), *lines_of(state))
     for order, part in enumerate(parts):
         draw = axes.fill if part.closed else axes.plot
         if part.kind in ("shaft-line", "tongue-line"):

@@ -43,7 +43,10 @@ def film(case: Case, answer: Answer, way: WayToPitch) -> Film:
     frames = []
     for step in way.steps:
         name = "strung" if step.tension_share > 0.0 else "bolted"
-        state = side_state(view, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm)
+        state = side_state(
+            view, name, step.heights_mm, gaps_mm=step.gaps_mm, angles_deg=view.shim_deg,
+            kink_deg=step.kink_deg, relief_mm=step.relief_mm,
+        )  # fmt: skip
         frames.append(Frame(state, _title(way, step)))
     states = [frame.state for frame in frames]
     highest = max(

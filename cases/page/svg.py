@@ -19,9 +19,10 @@ from cases.show.pictures.side_parts import (
     window,
 )
 from cases.show.pictures.side_shape import SideState, SideView, side_state, side_view
+from fem.geometry.outline import Array
 
-KEPT_POINTS = 40
-"""Largest number of points drawn of an outline; a screen shows no more."""
+LEAST_MM = 0.05
+"""Points nearer than this to the line without them are left out [mm]; a screen shows no less."""
 NUMBERS_APART = 24.0
 """Smallest distance of two fret numbers [mm]."""
 ANCHORS = {"left": "start", "center": "middle", "right": "end"}
@@ -79,10 +80,28 @@ def _paths(parts: Iterable[Part]) -> str:
 
 
 def _path(part: Part) -> str:
-    step = max(1, len(part.points) // KEPT_POINTS)
-    kept = part.points if step == 1 else np.concatenate([part.points[::step], part.points[-1:]])
-    steps = "L".join(f"{x:.1f} {-z:.1f}" for x, z in kept)
+    steps = "L".join(f"{x:.2f} {-z:.2f}" for x, z in kept(part.points))
     return f'<path class="{part.kind}" d="M{steps}{"Z" if part.closed else ""}"/>'
+
+
+def kept(points: Array) -> Array:
+    """The points of a line that a screen needs: none of the others is `LEAST_MM` away from what is drawn.
+
+    By D. H. Douglas and T. K. Peucker, Cartographica 10, 1973 (from memory).
+    """
+    if len(points) < 3:
+        return points
+    along, from_first = points[-1] - points[0], points - points[0]
+    length = float(np.hypot(*along))
+    away = (
+        np.abs(along[0] * from_first[:, 1] - along[1] * from_first[:, 0]) / length
+        if length > 0.0
+        else np.hypot(*from_first.T)
+    )
+    at = int(np.argmax(away))
+    if away[at] < LEAST_MM:
+        return points[[0, -1]]
+    return np.concatenate([kept(points[: at + 1])[:-1], kept(points[at:])])
 
 
 def _numbers(view: SideView, moved: SideState) -> str:

@@ -106,8 +106,9 @@ class Movement:
             up = (1.0 - share) * up + share * (corner_up + heel.turn * (xj - x))
             aside = (1.0 - share) * aside - share * heel.neck_at(zc - z - factor * up)
         if "end" in self.seats:
-            share = np.clip((2.0 * x - xj - end) / (end - xj), 0.0, 1.0) * (z <= 0.0)
-            aside = (1.0 - share) * aside - share * self.seats["end"].neck_at(z + factor * up - zc)
+            wall, far = self.seats["end"], np.clip((2.0 * x - xj - end) / (end - xj), 0.0, 1.0)
+            share = far * np.clip(z / (zc + wall.s_mm[-1]), 0.0, 1.0)
+            aside = (1.0 - share) * aside - share * wall.neck_at(z + factor * up - zc)
         return points + factor * (np.stack([aside, up], axis=1) + turned(points, o, self.turn))
 
 
@@ -118,7 +119,7 @@ def turned(points: Array, outline: Outline, turn: float) -> Array:
 
 
 def shim_thickness(seats: dict[str, Seat], factor: float, *, least: float) -> dict[str, float]:
-    """Drawn thickness of each shim at zero height, so that ``least`` is left at its thinnest, by face [mm]."""
+    """Drawn thickness of each shim at zero height by its face: ``least`` is left at its thinnest [mm]."""
     return {
         face: least + max(0.0, -factor * float(seat.surface_mm.min()))
         for face, seat in seats.items()
@@ -145,6 +146,22 @@ def shim_shapes(
             np.concatenate([at + factor * surface[:, None] * normal, (at - thickness * normal)[::-1]])
         )
     return tuple(shapes)
+
+
+def open_seams(structure: Structure, seats: dict[str, Seat], factor: float) -> tuple[Array, ...]:
+    """Lines along the stretches where a seat is open, each (n, 2), half way across the gap."""
+    lines = []
+    for name, seat in seats.items():
+        face = face_of(structure.outline, name)
+        middle = 0.5 * factor * (seat.shim_mm + seat.neck_mm)[:, None] * np.array(face.normal)
+        on_face = face.points(seat.s_mm * MM).T / MM + middle
+        edges = np.flatnonzero(np.diff(seat.open)) + 1
+        lines += [
+            points
+            for points, apart in zip(np.split(on_face, edges), np.split(seat.open, edges), strict=True)
+            if apart[0] and len(points) > 1
+        ]
+    return tuple(lines)
 
 
 def room_for(structure: Structure, thick: dict[str, float]) -> Array:

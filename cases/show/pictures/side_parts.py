@@ -40,13 +40,14 @@ def parts_behind(view: SideView) -> tuple[Part, ...]:
 
 
 def moved_parts(state: SideState) -> tuple[Part, ...]:
-    """Block and shims, then the neck with its rod and the bolts."""
+    """Block and shims, then the neck with its rod, open seams and the bolts."""
     rod = () if state.rod is None else (Part("rod", state.rod, closed=False),)
     bolts = (Part("bolt", bolt, closed=False) for bolt in state.bolts)
     neck = (Part("neck", state.neck), Part("board", state.board))
     shims = (Part("shim", shim) for shim in state.shims)
     washers = (Part("washer", washer) for washer in state.washers)
-    return (Part("block", state.block), *shims, *neck, *rod, *bolts, *washers)
+    seams = (Part("seam", line, closed=False) for line in state.seams)
+    return (Part("block", state.block), *shims, *neck, *seams, *rod, *bolts, *washers)
 
 
 def lines_of(state: SideState) -> tuple[Part, ...]:
@@ -64,10 +65,13 @@ def names_of(view: SideView, *, angles: bool) -> tuple[Name, ...]:
     found, beside = [], []
     for name, angle, shim in zip(view.shim_names, view.shim_deg, view.off.shims, strict=True):
         text = f"{name} shim {angle:+z.2f}°" if angles else f"{name} shim"
+        end = shim[len(shim) // 2 - 1]
         if name == "lower":
-            found.append(Name(text, (joint_x - 95.0, deep + 14.0), "right", _point(shim[1] + (0.5, 4.0))))
+            found.append(
+                Name(text, (joint_x - 95.0, deep + 14.0), "right", (float(end[0]) + 0.5, float(end[1]) + 4.0))
+            )
         else:
-            beside.append((text, _point(shim[1] + (-0.5, -1.0))))
+            beside.append((text, (float(end[0]) - 0.5, float(end[1]) - 1.0)))
     beside.append(("bolts", _point(view.off.washers[len(view.off.washers) // 2].mean(axis=0))))
     beside.append(("neck block", _point(block[-2] + (-6.0, 8.0))))
     heights = np.linspace(-20.0, deep + 3.0, len(beside))

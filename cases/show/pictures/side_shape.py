@@ -17,6 +17,7 @@ from cases.show.pictures.side_joint import (
     Seat,
     block_shape,
     fastenings,
+    open_seams,
     room_for,
     seats_of,
     shim_shapes,
@@ -48,6 +49,7 @@ class SideState:
     tongue_over_line_mm : (2,) the tongue line above the shaft line at the joint and at the last fret.
     seats : the faces of the joint by name, true size.
     block, shims, washers : closed outlines; ``bolts`` (2, 2) axis of each bolt from washer to insert.
+    seams : (n, 2) lines along the stretches where a face is open.
     """
 
     name: str
@@ -65,6 +67,7 @@ class SideState:
     seats: dict[str, Seat]
     block: Array
     shims: tuple[Array, ...]
+    seams: tuple[Array, ...]
     bolts: tuple[Array, ...]
     washers: tuple[Array, ...]
 
@@ -256,6 +259,7 @@ def _joint_parts(scene: Scene, seats: dict[str, Seat], move: Movement) -> dict[s
     return {
         "block": with_body(block_shape(structure, room, factor)),
         "shims": tuple(with_body(shape) for shape in shim_shapes(structure, seats, factor, thick)),
+        "seams": tuple(with_body(line) for line in open_seams(structure, seats, factor)),
         "bolts": tuple(
             np.concatenate([with_body(washer[None]), move.of(end[None])]) for washer, end, _ in bolts
         ),

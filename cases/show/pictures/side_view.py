@@ -31,6 +31,7 @@ LOOKS: dict[str, Any] = {
     "saddle": {"fc": "white", "ec": style.INK, "lw": 0.6},
     "block": {"fc": style.BLOCK, "ec": style.INK, "lw": 0.8, "hatch": "///"},
     "shim": {"fc": style.ORANGE, "ec": style.INK, "lw": 0.6},
+    "seam": {"color": "white", "lw": 1.6, "solid_capstyle": "butt"},
     "neck": {"fc": style.WOOD, "ec": style.INK, "lw": 0.9},
     "board": {"fc": style.DARK_WOOD, "ec": style.INK, "lw": 0.6},
     "rod": {"color": style.STEEL, "lw": 2.2},
@@ -75,8 +76,9 @@ def side_view_figure(view: SideView) -> Figure:
 def caption(view: SideView) -> str:
     """Text below the picture."""
     return (
-        f"Lengths are to scale. Movements, gaps and the taper of the shims are drawn {view.exaggeration:g} times"
-        " their size, the shims thicker than they are.\nThe lower panels are true size."
+        "Lengths are to scale. Movements, gaps and the taper of the shims are drawn"
+        f" {view.exaggeration:g} times their size, the shims thicker than they are.\n"
+        "A white seam between shim and neck: open there, however little. The lower panels are true size."
     )
 
 

@@ -152,7 +152,7 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
         for name, z in heights.items()
     )  # fmt: skip
     assert on.strings is not None
-    bridge, saddle, top = _body(case, structure, on.strings[1])
+    bridge, saddle, top = body_shapes(case, structure, on.strings[1])
     last = len(profile.fret)
     return SideView(
         **vars(scene),
@@ -302,8 +302,8 @@ def _rod(structure: Structure) -> Array:
     return _points(x, structure.rod.z(x))
 
 
-def _body(case: Case, structure: Structure, at_saddle: Array) -> tuple[Array, Array, Array]:
-    """Bridge, saddle and the top from the end of the board; for orientation only."""
+def body_shapes(case: Case, structure: Structure, at_saddle: Array) -> tuple[Array, Array, Array]:
+    """Bridge, saddle and the top from the end of the board, for orientation only; each (n, 2) [mm]."""
     start, (saddle_x, saddle_z) = structure.outline.board_end / MM, at_saddle
     x = np.linspace(start, saddle_x + 40.0, 60)
     run = (x - start) / (saddle_x - start)

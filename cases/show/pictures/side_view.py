@@ -96,7 +96,7 @@ def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
     axes[0].tick_params(labelbottom=False)
     axes[0].set_xlabel("")
     for state, panel in zip((view.off, view.on), axes[2:], strict=True):
-        _draw_joint(view, state, panel)
+        draw_joint(view, state, panel)
 
 
 def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
@@ -142,7 +142,7 @@ def _draw_names(view: SideView, axes: Axes) -> None:
         )  # fmt: skip
 
 
-def _draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
+def draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
     """The joint enlarged: crowns above the shaft line, bow removed, true size."""
     x, over = view.fret_x_mm, state.over_line_mm
     first = max(0, view.joint - 7)

@@ -12,6 +12,8 @@ from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show import style
 from cases.show.pictures.side_parts import (
+    Name,
+    Part,
     lines_of,
     moved_parts,
     names_of,
@@ -84,7 +86,8 @@ def caption(view: SideView) -> str:
 
 def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
     """Draw the side view into four axes: strings off, strings on, the joint likewise."""
-    titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N), rod set")
+    rod = "" if view.on.rod is None else ", rod set"
+    titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N){rod}")
     for title, state, panel in zip(titles, (view.off, view.on), axes[:2], strict=True):
         draw_state(view, state, panel)
         read = (
@@ -92,7 +95,7 @@ def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
             f" relief {state.relief_mm:+z.2f} mm"
         )
         panel.set_title(f"{title}: {read}", loc="left", fontsize=10)
-    _draw_names(view, axes[0])
+    draw_names(names_of(view, angles=True), axes[0])
     axes[0].tick_params(labelbottom=False)
     axes[0].set_xlabel("")
     for state, panel in zip((view.off, view.on), axes[2:], strict=True):
@@ -101,13 +104,7 @@ def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
 
 def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
     """Draw one state: body at rest, block and shims, the moved neck, its two lines and its frets."""
-    parts = (*parts_behind(view), *moved_parts(state), *lines_of(state))
-    for order, part in enumerate(parts):
-        draw = axes.fill if part.closed else axes.plot
-        if part.kind in ("shaft-line", "tongue-line"):
-            # a white rim below both lines separates them from dark wood in grey print
-            draw(*part.points.T, color="white", lw=3.2, solid_capstyle="butt", zorder=order - 1.5)
-        draw(*part.points.T, zorder=order, **LOOKS[part.kind])
+    draw_parts((*parts_behind(view), *moved_parts(state), *lines_of(state)), axes)
     if state.strings is not None:
         x = 0.5 * float(view.fret_x_mm[-1] + state.strings[1, 0])
         z = float(np.interp(x, *state.strings.T)) + 3.0
@@ -119,6 +116,16 @@ def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
     axes.set_aspect("equal", adjustable="box")
     axes.set_ylabel("height [mm]")
     axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
+
+
+def draw_parts(parts: Sequence[Part], axes: Axes) -> None:
+    """Draw parts over each other, each in its look."""
+    for order, part in enumerate(parts):
+        draw = axes.fill if part.closed else axes.plot
+        if part.kind in ("shaft-line", "tongue-line"):
+            # a white rim below both lines separates them from dark wood in grey print
+            draw(*part.points.T, color="white", lw=3.2, solid_capstyle="butt", zorder=order - 1.5)
+        draw(*part.points.T, zorder=order, **LOOKS[part.kind])
 
 
 def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
@@ -133,9 +140,10 @@ def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
             axes.text(x, high, text, ha="center", va="bottom", fontsize=8, linespacing=1.0)
 
 
-def _draw_names(view: SideView, axes: Axes) -> None:
+def draw_names(names: Sequence[Name], axes: Axes) -> None:
+    """Write the names of parts, each with its lead."""
     lead = {"arrowstyle": "-", "lw": 0.6, "color": style.INK}
-    for name in names_of(view, angles=True):
+    for name in names:
         axes.annotate(
             name.text, xy=name.target or name.at, xytext=name.at, fontsize=8, ha=name.side, va="center",
             arrowprops=lead if name.target else None, zorder=ON_TOP,

@@ -9,6 +9,7 @@ import pytest
 
 from cases import cli
 from cases.casefile.files import library_names, load
+from cases.commands.output import progress_lines
 from fem.errors import ConvergenceError, ModelError
 from materials.errors import NeckpreloadError
 from tests.command import Command
@@ -181,3 +182,29 @@ def test_a_command_that_draws_says_nothing_of_the_pictures_cache(tmp_path: Path)
     assert run_apart("-c", draw, **nowhere) == (0, "", "")
     loud = draw.replace("cli.main()", "cli.app()")
     assert "cache directory" in run_apart("-c", loud, **nowhere)[2]
+
+
+def test_progress_in_a_log_is_one_line_a_second_at_most(capsys: pytest.CaptureFixture[str]):
+    now = [0.0]
+
+    def clock() -> float:
+        return now[0]
+
+    write = progress_lines("necks", clock=clock)
+    for step in range(40):
+        now[0] = 0.3 * step
+        write(step, 40)
+    printed = capsys.readouterr()
+    lines = printed.err.splitlines()
+    assert printed.out == ""
+    assert 9 <= len(lines) <= 12
+    assert lines[0] == "necks: 4 of 40"
+    assert all(line.startswith("necks: ") for line in lines)
+
+
+def test_a_captured_run_reports_its_progress_as_lines(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.setattr("cases.commands.output.BETWEEN_LINES", 0.0)
+    run = Command(monkeypatch, capsys)("compare", "fourteen-mahogany", "--vary", "targets.relief_mm=0.1,0.3")
+    assert (run.code, run.err.splitlines()) == (0, ["instruments: 1 of 3", "instruments: 2 of 3"])

@@ -69,8 +69,8 @@ def test_both_sides_fit_and_nothing_overlaps(name: str, paper: str):
     width, height = PAPERS[paper]
     for page in sides(name, paper):
         # fine enough that the fitting of letters to dots, which a PDF does not know, moves no edge
-        page.figure.set_dpi(300)
-        assert misplaced_texts(page.figure, spare=4.0) == ([], [])
+        page.figure.set_dpi(600)
+        assert misplaced_texts(page.figure, spare=8.0) == ([], [])
         renderer = page.figure.canvas.get_renderer()  # type: ignore[attr-defined]
         for text in page.texts:
             left, bottom, right, top = np.array(text.get_window_extent(renderer).extents)

@@ -51,8 +51,8 @@ def class_sheet_of(case: Case, answer: Answer, line: FlexLine, *, on: date) -> C
         facts=_facts(case, answer, line),
         question=(
             f"This neck is bolted up without strings{slack}. Then the strings pull with"
-            f" {answer.strings.total_tension_n:.0f} N. Draw into the picture how you think it bends, and write"
-            " down three predictions. Then turn the sheet over."
+            f" {answer.strings.total_tension_n:.0f} N. Draw into the picture how you think it bends, and"
+            " write down three predictions. Then turn the sheet over."
         ),
         predictions=_predictions(case, answer),
         hint=(

@@ -19,9 +19,10 @@ from cases.show.pictures.side_view import ON_TOP, draw_names, draw_parts, draw_s
 from cases.show.saving import saving
 from cases.show.sheet.class_content import ClassSheet
 from cases.show.sheet.pdf_page import BODY, HEADING, MARGIN, PAPERS, SMALL, TITLE, Page, set_block, set_text
+from materials.errors import NeckpreloadError
 
-SCALE = 1.25
-"""Size of type over that of the sheet for the bench."""
+SCALES = (1.25, 1.2, 1.15, 1.1, 1.0, 0.9)
+"""Sizes of type tried over that of the sheet for the bench, largest first."""
 
 
 def save_class_pdf(
@@ -37,12 +38,14 @@ def save_class_pdf(
 
 @style.applied()
 def class_pages(sheet: ClassSheet, view: SideView, answer: Answer, *, paper: str = "a4") -> tuple[Page, Page]:
-    """The two sides."""
+    """The two sides in the largest type that fits. Raises `NeckpreloadError` if none does."""
     width, height = PAPERS[paper]
-    question, overleaf = Page(width, height, SCALE), Page(width, height, SCALE)
-    _question_side(question, sheet, view)
-    _answer_side(overleaf, sheet, view, answer)
-    return question, overleaf
+    for scale in SCALES:
+        question, overleaf = Page(width, height, scale), Page(width, height, scale)
+        ends = _question_side(question, sheet, view), _answer_side(overleaf, sheet, view, answer)
+        if max(ends) <= height - MARGIN:
+            return question, overleaf
+    raise NeckpreloadError(f"The class sheet of {view.case.name} does not fit on its paper. Give --paper a4.")
 
 
 def _head(page: Page, title: str, sheet: ClassSheet) -> tuple[float, float]:
@@ -55,7 +58,8 @@ def _head(page: Page, title: str, sheet: ClassSheet) -> tuple[float, float]:
     return y + 3.0, inner
 
 
-def _question_side(page: Page, sheet: ClassSheet, view: SideView) -> None:
+def _question_side(page: Page, sheet: ClassSheet, view: SideView) -> float:
+    """Set the first side; returns where it ends [mm], as does `_answer_side`."""
     y, inner = _head(page, sheet.title, sheet)
     y = set_text(page, sheet.question, MARGIN, y, inner) + 2.0
     y = _rest(page, view, y) + 3.0
@@ -68,6 +72,7 @@ def _question_side(page: Page, sheet: ClassSheet, view: SideView) -> None:
         y += page.line(BODY) + 9.0
         page.rule(MARGIN + 6.0, y, inner - 6.0, color=style.QUIET, thick=0.6)
         y += 6.0
+    return y
 
 
 def _rest(page: Page, view: SideView, y: float) -> float:
@@ -105,10 +110,11 @@ def _frame(axes: Axes, view: SideView) -> None:
     across, up = window(view)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
+    axes.set(xlabel="", ylabel="")
     axes.set_axis_off()
 
 
-def _answer_side(page: Page, sheet: ClassSheet, view: SideView, answer: Answer) -> None:
+def _answer_side(page: Page, sheet: ClassSheet, view: SideView, answer: Answer) -> float:
     y, inner = _head(page, "What the calculation says", sheet)
     for number, one in enumerate(sheet.predictions, 1):
         page.write(f"{number}.", MARGIN, y + 0.6, BODY)
@@ -130,12 +136,12 @@ def _answer_side(page: Page, sheet: ClassSheet, view: SideView, answer: Answer) 
     y = set_text(page, sheet.answer, MARGIN, y, inner) + 2.0
     y = _bars(page, answer, y) + 3.0
     y = set_text(page, sheet.correction, MARGIN, y, inner) + 3.0
-    set_block(page, sheet.cautions, MARGIN, y, inner)
+    return set_block(page, sheet.cautions, MARGIN, y, inner)
 
 
 def _bars(page: Page, answer: Answer, y: float) -> float:
     """Both bars of the flex budget with the colours of their parts; returns where they end [mm]."""
-    tall, left = 30.0, MARGIN + 25.0
+    tall, left = 26.0, MARGIN + 25.0
     place = (
         left / page.width,
         1.0 - (y + tall) / page.height,
@@ -145,4 +151,4 @@ def _bars(page: Page, answer: Answer, y: float) -> float:
     axes = page.figure.add_axes(place)
     bars = budget_bars(answer)
     draw_budget(bars, axes, key=True)
-    return y + tall + 26.0
+    return y + tall + 25.0

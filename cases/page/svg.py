@@ -60,6 +60,9 @@ def neck_pictures(stage: Stage, state: LiveState) -> tuple[str, str]:
 def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
     view = stage.view
     (left, right), (low, high) = window(view)
+    tops = [moved.crown_mm[:, 1].max(), *(part.points[:, 1].max() for part in lines_of(moved))]
+    higher = max(0.0, float(max(tops)) + 5.0 - number_height(view))
+    high, low = high + higher, min(low, float(moved.neck[:, 1].min()) - 4.0)
     frets = "".join(f"M{x:.1f} {-z:.1f}v3" for x, z in moved.crown_mm)
     strings_opacity = 0.35 + 0.65 * min(max(state.knobs.strings, 0.0), 1.0)
     words = (
@@ -71,7 +74,7 @@ def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
         f'viewBox="{left:.0f} {-high:.0f} {right - left:.0f} {high - low:.0f}" '
         f'preserveAspectRatio="xMidYMid meet" style="--strings:{strings_opacity:.2f}">'
         f'{stage.behind}{_paths(moved_parts(moved))}<path class="fret" d="{frets}"/>{stage.names}'
-        f"{_paths(lines_of(moved))}{_numbers(view, moved)}</svg>"
+        f"{_paths(lines_of(moved))}{_numbers(view, moved, number_height(view) + higher)}</svg>"
     )
 
 
@@ -104,8 +107,8 @@ def kept(points: Array) -> Array:
     return np.concatenate([kept(points[: at + 1])[:-1], kept(points[at:])])
 
 
-def _numbers(view: SideView, moved: SideState) -> str:
-    text, last_x, high = "", -np.inf, number_height(view)
+def _numbers(view: SideView, moved: SideState, high: float) -> str:
+    text, last_x = "", -np.inf
     for number, (x, z) in zip(view.frets, moved.crown_mm, strict=True):
         if number in view.numbered and x - last_x >= NUMBERS_APART:
             word = f"{number} joint" if number == view.joint else str(number)

@@ -43,14 +43,14 @@ class ClassSheet:
 
 def class_sheet_of(case: Case, answer: Answer, line: FlexLine, *, on: date) -> ClassSheet:
     """The class sheet of a case with the date printed on it."""
-    slack = "" if answer.rod.kind == "none" else ", its rod slack"
+    slack = "" if answer.rod.kind == "none" else ", with its rod slack"
     cautions = (*CAUTIONS, f"The values are computed, not measured. {NO_MEASUREMENT}.")
     return ClassSheet(
         title="Where does the neck give way?",
         mark=f"{case.name}, {on.isoformat()}, model {answer.version}",
         facts=_facts(case, answer, line),
         question=(
-            f"This neck is bolted up without strings{slack}. Then the strings pull with"
+            f"This neck is bolted up{slack}, without strings. Then the strings pull with"
             f" {answer.strings.total_tension_n:.0f} N. Draw into the picture how you think it bends, and"
             " write down three predictions. Then turn the sheet over."
         ),

@@ -89,10 +89,13 @@ def _rest(page: Page, view: SideView, y: float) -> float:
     assert flat.strings is not None
     axes.plot(*flat.strings.T, color=style.INK, lw=0.8)
     draw_names(names_of(still, angles=False), axes)
-    low = view.structure.outline.heel_height / MM
-    for word, x, z in (("shaft", 60.0, -7.0), ("heel", view.fret_x_mm[view.joint - 1] - 14.0, -0.6 * low),
-                       ("strings", 0.5 * (view.fret_x_mm[-1] + flat.strings[1, 0]), 19.0)):  # fmt: skip
-        axes.text(float(x), z, word, fontsize=8, ha="center", va="center", zorder=ON_TOP)
+    deep, joint = view.structure.outline.heel_height / MM, float(view.fret_x_mm[view.joint - 1])
+    beyond = 0.5 * float(view.fret_x_mm[-1] + flat.strings[1, 0])
+    over = float(np.interp(beyond, *flat.strings.T)) + 7.0
+    for word, x, z in (
+        ("shaft", 235.0, -27.0), ("heel", joint - 18.0, -0.6 * deep), ("strings", beyond, over)
+    ):  # fmt: skip
+        axes.text(x, z, word, fontsize=8, ha="center", va="center", zorder=ON_TOP)
     _frame(axes, still)
     return y
 
@@ -131,6 +134,7 @@ def _answer_side(page: Page, sheet: ClassSheet, view: SideView, answer: Answer) 
     drawn = (
         f"Movements, gaps and the taper of the shims are drawn {view.exaggeration:g} times their size."
         " Blue: line of the shaft; orange: line of the tongue. Dotted: before anything moved."
+        " White seam between shim and neck: open there, however little."
     )
     y = set_text(page, drawn, MARGIN, y + 1.0, inner, size=SMALL) + 3.0
     y = set_text(page, sheet.answer, MARGIN, y, inner) + 2.0

@@ -9,6 +9,7 @@ import pytest
 
 from cases import cli
 from cases.casefile.files import library_names, load
+from cases.commands.output import progress_lines
 from fem.errors import ConvergenceError, ModelError
 from materials.errors import NeckpreloadError
 from tests.command import Command
@@ -225,3 +226,29 @@ def test_summaries_are_whole(command: Command, group: tuple[str, ...]) -> None:
 )
 def test_a_key_without_its_unit_is_known(command: Command, key: str, said: str) -> None:
     assert said in command("check", "fourteen-mahogany", "--set", f"{key}=1").err
+
+
+def test_progress_in_a_log_is_one_line_a_second_at_most(capsys: pytest.CaptureFixture[str]):
+    now = [0.0]
+
+    def clock() -> float:
+        return now[0]
+
+    write = progress_lines("necks", clock=clock)
+    for step in range(40):
+        now[0] = 0.3 * step
+        write(step, 40)
+    printed = capsys.readouterr()
+    lines = printed.err.splitlines()
+    assert printed.out == ""
+    assert 9 <= len(lines) <= 12
+    assert lines[0] == "necks: 4 of 40"
+    assert all(line.startswith("necks: ") for line in lines)
+
+
+def test_a_captured_run_reports_its_progress_as_lines(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.setattr("cases.commands.output.BETWEEN_LINES", 0.0)
+    run = Command(monkeypatch, capsys)("compare", "fourteen-mahogany", "--vary", "targets.relief_mm=0.1,0.3")
+    assert (run.code, run.err.splitlines()) == (0, ["instruments: 1 of 3", "instruments: 2 of 3"])

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from cases.result import Result
     from materials.errors import InputError
 
+BETWEEN_LINES = 1.0
+"""Least time between two lines of progress [s]."""
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 PictureOption = Annotated[
     Path | None, typer.Option("--png", help="Write the picture to this file.", metavar="FILE")
@@ -146,13 +149,32 @@ def _not_written(option: str, path: Path, error: OSError, *, what: str = "file")
 
 
 @contextmanager
-def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
-    """Show a progress bar if standard error is a terminal; remove it when done."""
+def progress_bar(what: str) -> Iterator[Callable[..., None]]:
+    """Show a progress bar on a terminal and remove it when done; elsewhere write lines to standard error.
+
+    The function given takes the number done, the number of all, and another name for what is counted.
+    """
+    if not sys.stderr.isatty():
+        yield progress_lines(what)
+        return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     console = Console(stderr=True)
-    with Progress(*columns, console=console, transient=True, disable=not sys.stderr.isatty()) as bar:
+    with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(what, total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+        yield lambda done, total, name=what: bar.update(task, description=name, completed=done, total=total)
+
+
+def progress_lines(what: str, *, clock: Callable[[], float] = monotonic) -> Callable[..., None]:
+    """Write progress as lines to standard error, for a log: the first after a second, then one a second."""
+    last = clock()
+
+    def write(done: int, total: int, name: str = what) -> None:
+        nonlocal last
+        if clock() - last >= BETWEEN_LINES and done < total:
+            last = clock()
+            typer.echo(f"{name}: {done} of {total}", err=True)
+
+    return write

@@ -59,7 +59,7 @@ def spread(
             workers=count,
             executor=executor,
             folder=resume,
-            building=lambda share: progress(int(100 * share), 100),
+            building=lambda share: progress(int(100 * share), 100, "reduced model, per cent"),
             progress=lambda done: progress(done, necks),
         )
     kept = "from the cache" if found.build_cached else "built now"

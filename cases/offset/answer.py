@@ -169,6 +169,16 @@ class ProfileAnswer:
 
 
 @dataclass(frozen=True)
+class GapAnswer:
+    """Gap between one shim (or bare face) and the neck along the face: above zero open, below pressed."""
+
+    name: Annotated[str, Meaning("Name of the shim, or of the face.")]
+    s_mm: Annotated[tuple[float, ...], Meaning("Distance along the face from the joint corner.")]
+    gap_bolted_mm: Annotated[tuple[float, ...], Meaning("Gap bolted up.")]
+    gap_strung_mm: Annotated[tuple[float, ...], Meaning("Gap at pitch.")]
+
+
+@dataclass(frozen=True)
 class CheckAnswer:
     """Checks of the run."""
 
@@ -294,6 +304,7 @@ class Answer(Result):
     contact: Annotated[tuple[ContactAnswer, ...], Meaning("Contact of each shim at pitch.")]
     budget: Annotated[BudgetAnswer, Meaning("Flex budget.")]
     fret_profile: Annotated[ProfileAnswer, Meaning("Heights of the fret crowns.")]
+    gaps: Annotated[tuple[GapAnswer, ...], Meaning("Gap at each shim, bolted up and at pitch.")]
     scatter: Annotated[tuple[Share, ...], Meaning("Sources of the offset's scatter, largest first.")]
     checks: Annotated[CheckAnswer, Meaning("Checks; all but `mesh_error_deg` are rounding errors.")]
     assumed: Annotated[tuple[Assumed, ...], Meaning("Keys left at their default, largest effect first.")]

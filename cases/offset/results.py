@@ -11,6 +11,7 @@ from cases.offset.answer import (
     BudgetAnswer,
     CheckAnswer,
     GainAnswer,
+    GapAnswer,
     ProfileAnswer,
     ReliefAnswer,
     RodAnswer,
@@ -22,7 +23,7 @@ from cases.offset.joint_history import STATES
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
-from fem.results.reading import Reading, read, rotation_against_tongue, string_height
+from fem.results.reading import Reading, pad_gaps, read, rotation_against_tongue, string_height
 from fem.solve.equilibrium import State
 from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair, slackened
 
@@ -68,7 +69,20 @@ def state_fields(solved: Solved) -> dict[str, Any]:
             z_bolted_mm=tuple((readings["bolted"].heights / MM).tolist()),
             z_strung_mm=tuple((readings["strung"].heights / MM).tolist()),
         ),
+        "gaps": gap_answers(solved),
     }
+
+
+def gap_answers(solved: Solved) -> tuple[GapAnswer, ...]:
+    """Gap along each seat in both states."""
+    question, at = solved.question, solved.pair
+    bolted, strung = (pad_gaps(question, state, at.angles) for state in (at.bolted, at.strung))
+    return tuple(
+        GapAnswer(pad.name, *(tuple((one / MM).tolist()) for one in (points.s, off, on)))
+        for pad, points, off, on in zip(
+            question.pads, question.flexibility.points, bolted, strung, strict=True
+        )
+    )
 
 
 def gain_answer(gain: Gains) -> GainAnswer:

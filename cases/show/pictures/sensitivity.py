@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, panels
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, headline, panels
 from cases.studies.sensitivity import InputEffect, Sensitivities
 
 SHOWN = 18
@@ -38,10 +38,8 @@ def draw_bars(found: Sensitivities) -> Figure:
     )
     axes[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
     axes[0].set_ylim(len(rows) - 0.4, -0.6)
-    drawn.suptitle(
-        f"{found.case}: one step is 10 % of the input (given if it is zero); orange: measure first",
-        fontsize=10,
-    )
+    headline(drawn, f"{found.case}: what each input changes")
+    drawn.supxlabel("One step is 10 % of the input (given if it is zero). Orange: measure first.", fontsize=9)
     return drawn
 
 

@@ -8,15 +8,23 @@ from cases.casefile.limits.alternatives import one_group
 from cases.casefile.limits.bounds import Check
 from cases.casefile.problems import unknown_name
 from cases.casefile.schema.playing import Strings
-from cases.casefile.stringing import USUAL_TUNING, gauge_text, strings_of
+from cases.casefile.stringing import NYLON_WRAP, gauge_text, strings_of
 from cases.casefile.wrong_value import shown
 from materials.errors import MaterialError
 from materials.metal import metal_names
 from materials.shim import shim_names
-from materials.strings import alloy_names, parse_gauge, set_names, string_set, tensions
+from materials.strings import (
+    USUAL_TUNING,
+    alloy_names,
+    own_string,
+    parse_gauge,
+    set_names,
+    string_set,
+    tensions,
+)
 from materials.wood import wood_names
 
-GAUGES = '0.006 to 0.160 inch, as "0.012", "0.024w" (wound) or "0.30mm"'
+GAUGES = '0.006 to 0.160 inch, as "12" (thousandths) or "0.012", "24w" (wound), or "0.30mm"'
 NOTES = "one note for each string, low to high"
 
 
@@ -64,17 +72,21 @@ def _gauges(values: Values) -> Iterator[Problem]:
             "strings.gauges_in", f"{len(gauges)} gauges", wrong, "4 to 12, 1st string to last", remedy
         )
     path = "strings.unit_weights_kg_m"
-    weights = values.entries(path) if values.given(path) else gauges
+    weighed = values.given(path)
+    weights = values.entries(path) if weighed else gauges
+    nylon = values.given("strings.alloy") and values.text("strings.alloy") == NYLON_WRAP
     if len(weights) != len(gauges):
         wrong, allowed = f"there are {len(gauges)} gauges", "one weight for each gauge"
         yield Problem(path, f"{len(weights)} weights", wrong, allowed, "add or remove some")
     for gauge in gauges:
         for part in gauge_text(gauge).split("/") if isinstance(gauge, str | float | int) else ():
             try:
-                parse_gauge(part)
+                diameter, wound = parse_gauge(part)
+                if not (wound or weighed or nylon):
+                    own_string(gauge_in=diameter, wound=False)
             except MaterialError as error:
-                remedy = str(error).rpartition("; ")[2]
-                yield Problem("strings.gauges_in", shown(gauge), "this is no gauge", GAUGES, remedy)
+                wrong, _, remedy = str(error).partition("; ")
+                yield Problem("strings.gauges_in", shown(gauge), wrong, GAUGES, remedy)
 
 
 def _tuning(values: Values) -> Iterator[Problem]:

@@ -71,7 +71,12 @@ class Scatter(Table):
     layer_cov: float = defaulted(
         "Stiffness of the shim layers, surfaces included [1].", 0.40, ASSUMPTION, within=(0, 1)
     )
-    string_tension_cov: float = defaulted("Tension of each string [1].", 0.01, ASSUMPTION, within=(0, 0.2))
+    string_tension_cov: float = defaulted(
+        "Tension of each string [1].",
+        0.03,
+        "derived: computed against weighed strings, 2-4 %, see materials/sources.md",
+        within=(0, 0.2),
+    )
     ratio_correlation: float = defaulted(
         "Correlation of a plank's cross-grain and shear ratios [1].", 1.0, ASSUMPTION, within=(-1, 1)
     )

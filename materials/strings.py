@@ -24,6 +24,7 @@ from materials.string_density import (
 from materials.table import text_of, unknown_name
 
 __all__ = [
+    "USUAL_TUNING",
     "String",
     "StringSet",
     "StringTension",

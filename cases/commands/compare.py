@@ -4,6 +4,7 @@ from typing import Annotated
 
 import typer
 
+from cases.commands import options
 from cases.commands.options import SetOption, WorkshopOption, open_case
 from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, progress_bar, show
 
@@ -15,10 +16,19 @@ def compare(
     neck_wood: Annotated[
         str | None, typer.Option(help="Neck woods, commas between.", metavar="NAMES")
     ] = None,
+    density: options.DensityOption = None,
+    e_l: options.ModulusOption = None,
     board_wood: Annotated[
         str | None, typer.Option(help="Fretboard woods, commas between.", metavar="NAMES")
     ] = None,
-    strings: Annotated[str | None, typer.Option(help="String sets, commas between.", metavar="SETS")] = None,
+    strings: Annotated[
+        str | None,
+        typer.Option(help='Sets or gauges, commas between: "light, 13 17 26w 35w 45w 56w".', metavar="SETS"),
+    ] = None,
+    tuning: Annotated[
+        str | None,
+        typer.Option(help='Tunings low to high, commas between, as "D A D G A D".', metavar="TUNINGS"),
+    ] = None,
     scale_mm: Annotated[
         str | None, typer.Option(help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS")
     ] = None,
@@ -39,6 +49,7 @@ def compare(
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
+    from cases.casefile.changes import own_wood_keys
     from cases.casefile.quantity import parse_length
     from cases.studies.compare import compare as compared
     from cases.studies.variants import parse_axis
@@ -51,13 +62,18 @@ def compare(
             raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
         varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
+    woods = _names(neck_wood, "--neck-wood")
+    if (density, e_l) != (None, None):
+        own = own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l)
+        opened = [case.with_values(own) for case in opened]
     scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(scale_mm, "--scale-mm")]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,
-            neck_wood=_names(neck_wood, "--neck-wood"),
+            neck_wood=woods,
             board_wood=_names(board_wood, "--board-wood"),
             strings=_names(strings, "--strings"),
+            tuning=_names(tuning, "--tuning"),
             scale_mm=scales,
             vary=varied,
             saddle_fixed=saddle_fixed,

@@ -12,12 +12,11 @@ from cases.commands.output import JsonOption, json_text, writable_folder
 def offset(
     case: options.CaseArgument,
     settings: options.SetOption = None,
-    strings: Annotated[
-        str | None, typer.Option(help="Another string set for this run.", metavar="SET")
-    ] = None,
-    neck_wood: Annotated[
-        str | None, typer.Option(help="Another neck wood for this run.", metavar="NAME")
-    ] = None,
+    strings: options.StringsOption = None,
+    tuning: options.TuningOption = None,
+    neck_wood: options.NeckWoodOption = None,
+    density: options.DensityOption = None,
+    e_l: options.ModulusOption = None,
     as_json: JsonOption = False,
     out: Annotated[
         Path | None, typer.Option(help="Write JSON and picture into this folder.", metavar="DIR")
@@ -26,15 +25,12 @@ def offset(
     workshop: options.WorkshopOption = None,
 ) -> None:
     """Compute the preload offset of a case and the shim pairs that have it."""
+    from cases.casefile.changes import Changes
     from cases.offset.preload import answer_for
     from cases.show.text.answer import report
 
-    changes = list(settings or [])
-    if strings is not None:
-        changes.append(f"strings.set={strings}")
-    if neck_wood is not None:
-        changes.append(f"neck.wood={neck_wood}")
-    opened, house = options.open_case(case, settings=changes, workshop_path=workshop)
+    changes = Changes(strings, tuning, neck_wood, density, e_l)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop, changes=changes)
     folder = None if out is None else writable_folder(out)
     answer = answer_for(opened, house, calibration=options.open_calibrations(calibration))
     text = json_text(answer.to_dict())

@@ -84,7 +84,7 @@ def lowest_factor(solved: Solved, *, highest: float) -> float | None:
 
 def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
     """Bolts after tightening and at pitch with their torque window, and a warning if it is empty."""
-    allowed = wood_of(solved.case.block).compression_across * LONG_TERM_PART
+    allowed = wood_of(solved.case, solved.case.block).compression_across * LONG_TERM_PART
     limits = [allowed * washer_area(bolt) for bolt in solved.structure.bolts]
     set_tension = solved.question.bolting.bolt_tension
     highest = float(min(limit / tension for limit, tension in zip(limits, set_tension, strict=True)))

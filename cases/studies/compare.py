@@ -126,6 +126,7 @@ def compare(
     board_wood: Sequence[str] = (),
     strings: Sequence[str] = (),
     scale_mm: Sequence[float] = (),
+    tuning: Sequence[str] = (),
     vary: Mapping[str, Sequence[float]] | None = None,
     saddle_fixed: bool = False,
     progress: Progress | None = None,
@@ -137,7 +138,9 @@ def compare(
     Parameters
     ----------
     cases : cases, their names or files; the first is the reference.
-    neck_wood, board_wood, strings : names of woods and string sets.
+    neck_wood, board_wood : names of woods.
+    strings : names of string sets, or gauges such as `12 16 24w 32w 42w 53w`.
+    tuning : tunings low to high; without them a set brings its own, and gauges keep that of the case.
     scale_mm : scale lengths [mm].
     vary : one or two keys of the case with their numbers.
     saddle_fixed : whether all rows keep the saddle height of the first, so that the action changes; otherwise
@@ -156,7 +159,13 @@ def compare(
         raise Problem("compare", "", wrong, "one case or more", remedy).error()
     loaded = list(map(opened, cases))
     axes = axes_of(
-        neck_wood=neck_wood, board_wood=board_wood, strings=strings, scale_mm=scale_mm, vary=vary or {}
+        neck_wood=neck_wood,
+        board_wood=board_wood,
+        strings=strings,
+        scale_mm=scale_mm,
+        vary=vary or {},
+        tuning=tuning,
+        own_woods=[one.name for one in loaded[0].woods],
     )
     check_axes(loaded[0], axes)
     wanted = tuple(variants(loaded, axes))

@@ -22,6 +22,7 @@ from materials.strings import (
     string_set,
     tensions,
 )
+from materials.table import nearest_names
 from materials.wood import wood_names
 
 GAUGES = '0.006 to 0.160 inch, as "12" (thousandths) or "0.012", "24w" (wound), or "0.30mm"'
@@ -36,6 +37,35 @@ def _listed(path: str, names: Callable[[], Sequence[str]], *, listed_by: str = "
             yield unknown_name(values.path(path), values.text(path), names(), listed_by=listed_by)
 
     return check
+
+
+def _wood(path: str) -> Check:
+    """Return the check that a wood is in the table, or among the case's own."""
+
+    def check(values: Values) -> Iterator[Problem]:
+        name = values.text(path) if values.given(path) else ""
+        if name and name not in (*wood_names(), *values.items("woods")):
+            yield unknown_wood(path, name)
+
+    return check
+
+
+def unknown_wood(path: str, name: str) -> Problem:
+    """Say that a wood is not in the table, how to bring one's own, and the names that were perhaps meant."""
+    meant = ", ".join(nearest_names(name, wood_names(), least=0.75))
+    own = "write one of them; " * bool(meant) + (
+        f"for another wood give its density and modulus along the grain: --neck-wood {name or 'NAME'} "
+        "--density KG_M3 --e-l GPA, in a file [[woods]] with name, density_kg_m3 and e_l_gpa"
+    )
+    allowed = f"nearest are {meant}" if meant else "a wood of `neckpreload woods`, or your own"
+    return Problem(path, shown(name), "this wood is not in the table", allowed, own)
+
+
+def _own_name(values: Values) -> Iterator[Problem]:
+    path = "woods.*.name"
+    if values.text(path).lower() in wood_names():
+        wrong, remedy = "the table has a wood of this name", "give yours another, as my-" + values.text(path)
+        yield Problem(values.path(path), shown(values.text(path)), wrong, "a new name", remedy)
 
 
 def _wraps() -> tuple[str, ...]:
@@ -117,10 +147,7 @@ def _tuning(values: Values) -> Iterator[Problem]:
 
 
 CHECKS: tuple[Check, ...] = (
-    *(
-        _listed(f"{part}.wood", wood_names, listed_by="neckpreload woods")
-        for part in ("neck", "fretboard", "block")
-    ),
+    *(_wood(f"{part}.wood") for part in ("neck", "fretboard", "block")),
     _string_choice,
     _set_name,
     _alloy,
@@ -128,4 +155,8 @@ CHECKS: tuple[Check, ...] = (
     _tuning,
 )
 SHIM_CHECKS: tuple[Check, ...] = (_listed("shims.*.material", shim_names),)
+OWN_WOOD_CHECKS: tuple[Check, ...] = (
+    _own_name,
+    _listed("woods.*.relative", wood_names, listed_by="neckpreload woods"),
+)
 BAR_CHECKS: tuple[Check, ...] = (_listed("bars.*.material", metal_names),)

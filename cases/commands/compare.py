@@ -1,5 +1,6 @@
 """`neckpreload compare`: instruments side by side."""
 
+from collections.abc import Iterable
 from typing import Annotated
 
 import typer
@@ -52,15 +53,9 @@ def compare(
     from cases.casefile.changes import own_wood_keys
     from cases.casefile.quantity import parse_length
     from cases.studies.compare import compare as compared
-    from cases.studies.variants import parse_axis
-    from materials.errors import InputError
 
     check_places(csv, png)
-    varied: dict[str, list[float]] = {}
-    for axis in map(parse_axis, vary or ()):
-        if axis.key in varied:
-            raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
-        varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
+    varied = _varied(vary or ())
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
     woods = _names(neck_wood, "--neck-wood")
     if (density, e_l) != (None, None):
@@ -81,6 +76,18 @@ def compare(
         )
     show(found, as_json=as_json, csv=csv, png=png)
     _refuse_missing(found.without_result())
+
+
+def _varied(texts: Iterable[str]) -> dict[str, list[float]]:
+    from cases.studies.variants import parse_axis
+    from materials.errors import InputError
+
+    varied: dict[str, list[float]] = {}
+    for axis in map(parse_axis, texts):
+        if axis.key in varied:
+            raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
+        varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
+    return varied
 
 
 def _refuse_missing(lost: dict[str, str]) -> None:

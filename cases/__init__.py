@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from cases.studies.compare import Comparison, compare
     from cases.studies.drift import Drift, drift
     from cases.studies.flex import Flex, flex
+    from cases.studies.neck_woods import NeckWoods, neck_woods
     from cases.studies.sensitivity import Sensitivities, sensitivity
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
     "Comparison",
     "Drift",
     "Flex",
+    "NeckWoods",
     "Sensitivities",
     "Spread",
     "compare",
@@ -43,6 +45,7 @@ __all__ = [
     "load",
     "load_workshop",
     "loads",
+    "neck_woods",
     "preload",
     "save",
     "sensitivity",
@@ -59,6 +62,7 @@ _NAMES = {
     "studies.compare": ("Comparison", "compare"),
     "studies.drift": ("Drift", "drift"),
     "studies.flex": ("Flex", "flex"),
+    "studies.neck_woods": ("NeckWoods", "neck_woods"),
     "studies.sensitivity": ("Sensitivities", "sensitivity"),
     "monte_carlo.spread": ("Spread", "spread"),
 }

@@ -17,6 +17,7 @@ from cases.commands.flex import flex
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
+from cases.commands.neck_woods import neck_woods
 from cases.commands.new import new
 from cases.commands.offset import offset
 from cases.commands.page import page
@@ -44,10 +45,10 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(offset, pair, swap, flex, compare, drift, sensitivity, spread, sheet, export),
+    *(offset, pair, swap, flex, compare, neck_woods, drift, sensitivity, spread, sheet, export),
     *(list_cases, new, check, woods, strings, label, trend, page),
 ):
-    app.command(command.__name__.removeprefix("list_"))(command)
+    app.command(command.__name__.removeprefix("list_").replace("_", "-"))(command)
 app.add_typer(logbook, name="logbook")
 app.add_typer(calibrate, name="calibrate")
 

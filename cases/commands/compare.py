@@ -57,18 +57,20 @@ def compare(
     check_places(csv, png)
     varied = _varied(vary or ())
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
-    woods = _names(neck_wood, "--neck-wood")
+    woods = names_of(neck_wood, "--neck-wood")
     if (density, e_l) != (None, None):
         own = own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l)
         opened = [case.with_values(own) for case in opened]
-    scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(scale_mm, "--scale-mm")]
+    scales = [
+        parse_length(one, name="--scale-mm", bare_unit="mm") for one in names_of(scale_mm, "--scale-mm")
+    ]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,
             neck_wood=woods,
-            board_wood=_names(board_wood, "--board-wood"),
-            strings=_names(strings, "--strings"),
-            tuning=_names(tuning, "--tuning"),
+            board_wood=names_of(board_wood, "--board-wood"),
+            strings=names_of(strings, "--strings"),
+            tuning=names_of(tuning, "--tuning"),
             scale_mm=scales,
             vary=varied,
             saddle_fixed=saddle_fixed,
@@ -102,7 +104,8 @@ def _refuse_missing(lost: dict[str, str]) -> None:
         )
 
 
-def _names(text: str | None, option: str) -> list[str]:
+def names_of(text: str | None, option: str) -> list[str]:
+    """Read names with commas between them; none if the option is left out; `InputError` if one is empty."""
     from materials.errors import InputError
 
     if text is None:

@@ -11,7 +11,7 @@ from cases.casefile.files import load, loads
 from cases.casefile.stringing import strings_of
 from cases.offset.scatter import deviations
 from cases.offset.woods import named_wood, wood_of, woods_of
-from cases.studies.variants import axes_of, variants
+from cases.studies.variants import axes_of, named_apart, variants
 from materials.errors import InputError
 from materials.own_wood import nearest_relative, own_wood
 from materials.wood import wood
@@ -64,7 +64,7 @@ def test_nylon_wrap_means_nylon_trebles() -> None:
 def test_rows_of_a_comparison_show_their_tuning_and_have_names_of_their_own() -> None:
     case = load("fourteen-mahogany")
     axes = axes_of(neck_wood=(), board_wood=(), strings=[LIGHT, "baritone", "baritone"], scale_mm=(), vary={})
-    names = [variant.name for variant in variants([case, case], axes)]
+    names = [variant.name for variant in named_apart(variants([case, case], axes))]
     assert len(set(names)) == len(names) == 6
     assert names[:3] == [
         "fourteen-mahogany",

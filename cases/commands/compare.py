@@ -1,6 +1,7 @@
 """`neckpreload compare`: instruments side by side."""
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -40,6 +41,9 @@ def compare(
             metavar="KEY=FROM:TO:STEP",
         ),
     ] = None,
+    load_cases: Annotated[
+        Path | None, typer.Option(help="Load cases: a TOML file with a heading for each.", metavar="FILE")
+    ] = None,
     saddle_fixed: Annotated[
         bool, typer.Option("--saddle-fixed", help="Keep the first case's saddle height; the action follows.")
     ] = False,
@@ -55,15 +59,13 @@ def compare(
     from cases.studies.compare import compare as compared
 
     check_places(csv, png)
-    varied = _varied(vary or ())
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
     woods = names_of(neck_wood, "--neck-wood")
     if (density, e_l) != (None, None):
         own = own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l)
         opened = [case.with_values(own) for case in opened]
-    scales = [
-        parse_length(one, name="--scale-mm", bare_unit="mm") for one in names_of(scale_mm, "--scale-mm")
-    ]
+    lengths = names_of(scale_mm, "--scale-mm")
+    scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in lengths]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,
@@ -72,7 +74,8 @@ def compare(
             strings=names_of(strings, "--strings"),
             tuning=names_of(tuning, "--tuning"),
             scale_mm=scales,
-            vary=varied,
+            vary=_varied(vary or ()),
+            load_cases=load_cases,
             saddle_fixed=saddle_fixed,
             progress=progress,
         )

@@ -14,7 +14,8 @@ from cases.offset.build import MM, mean_radius, string_lines
 from cases.offset.difference import Solution, change_band, solution
 from cases.offset.solve import one_thread
 from cases.result import Result
-from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
+from cases.studies.load_cases import load_variants, read_load_cases
+from cases.studies.variants import Axis, Variant, axes_of, check_axes, named_apart, one_line, variants
 from materials.errors import NeckpreloadError
 
 Progress = Callable[[int, int], None]
@@ -95,7 +96,8 @@ class Comparison(Result):
     def to_rows(self) -> list[dict[str, Any]]:
         """Return one flat dictionary per instrument; changed keys by their path, missing numbers as None."""
         empty = dict.fromkeys(Numbers.__dataclass_fields__)
-        keys = {axis.key: None for axis in self.axes}
+        changed = (key for row in self.rows for key in row.changed)
+        keys = dict.fromkeys((*(axis.key for axis in self.axes), *changed))
         return [
             {
                 "name": row.name,
@@ -139,6 +141,7 @@ def compare(
     scale_mm: Sequence[float] = (),
     tuning: Sequence[str] = (),
     vary: Mapping[str, Sequence[float]] | None = None,
+    load_cases: str | Path | None = None,
     saddle_fixed: bool = False,
     progress: Progress | None = None,
 ) -> Comparison:
@@ -154,6 +157,7 @@ def compare(
     tuning : tunings low to high; without them a set brings its own, and gauges keep that of the case.
     scale_mm : scale lengths [mm].
     vary : one or two keys of the case with their numbers.
+    load_cases : file of load cases, see `cases.studies.load_cases`; each is a row more for each case.
     saddle_fixed : whether all rows keep the saddle height of the first, so that the action changes; otherwise
         the saddle is cut to the action of each case.
     progress : called with the number of rows done, and of all rows.
@@ -179,7 +183,8 @@ def compare(
         own_woods=[one.name for one in loaded[0].woods],
     )
     check_axes(loaded[0], axes)
-    wanted = tuple(variants(loaded, axes))
+    loads = read_load_cases(load_cases) if load_cases is not None else {}
+    wanted = tuple(named_apart((*variants(loaded, axes), *load_variants(loaded, loads))))
     first = solution(loaded[0])
     kept = _saddle(loaded[0], first.answer) if saddle_fixed else {}
     pair = current_pair(loaded[0], first.answer)
@@ -267,23 +272,23 @@ def _row(
     except NeckpreloadError as error:
         return replace(empty, verdict=one_line(error))
     keep, verdict = judge(pair, numbers)
-    return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict, difference=difference(numbers))
+    sure = difference(numbers, keep=keep)
+    return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict, difference=sure)
 
 
-def difference(numbers: Numbers) -> str:
+def difference(numbers: Numbers, *, keep: bool | None) -> str:
     """The change of the offset with its own uncertainty, in steps of the stock; empty without one."""
     steps, least, most = numbers.steps, numbers.steps_least, numbers.steps_most
     low, high = numbers.change_low_deg, numbers.change_high_deg
     if steps is None or least is None or most is None or low is None or high is None:
         return ""
     band = f"the difference is {low:+.2f} to {high:+.2f} deg in 90 % of guitars"
-    if steps == 0:
-        return f"{band}: at most {_steps(most)} either way" if most else f"{band}: surely no step"
-    way = "further back" if steps < 0 else "further forward"
+    way = {-1: "further back", 0: "either way", 1: "further forward"}[(steps > 0) - (steps < 0)]
+    if keep or steps == 0:
+        return f"{band}: at most {_steps(most)} {way}" if most else f"{band}: surely no step"
     sure = f"surely at least {_count(least)}" if least else "though perhaps none"
-    return f"{band}: {_steps(abs(steps))} {way}, {sure}" + (
-        f", at most {_count(most)}" if most > abs(steps) else ""
-    )
+    more = f", at most {_count(most)}" if most > abs(steps) else ""
+    return f"{band}: {_steps(abs(steps))} {way}, {sure}{more}"
 
 
 def _count(steps: int) -> str:

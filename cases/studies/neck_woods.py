@@ -48,7 +48,7 @@ class WoodNumbers:
 
 @dataclass(frozen=True)
 class NeckWood:
-    """One wood: its numbers, or None and the reason in ``problem``; ``ratios_of`` lends its elastic ratios."""
+    """One wood: its numbers, or None and the reason in ``problem``; ``ratios_of`` lends elastic ratios."""
 
     name: str
     ratios_of: str | None
@@ -60,8 +60,8 @@ class NeckWood:
 class NeckWoods(Result):
     """Neck woods side by side; ``driest`` and ``set_up_at`` are relative humidities [%].
 
-    ``findings`` answers which wood needs the least offset, scatters least and moves least in winter, each with
-    how sure that is.
+    ``findings`` answers which wood needs the least offset, scatters least and moves least in winter, and how
+    far the others are from it.
     """
 
     case: str
@@ -174,17 +174,16 @@ def _findings(rows: Sequence[NeckWood], solved: dict[str, Solution]) -> list[str
     best, next_best = ranked(lambda one: abs(one.preload_offset_deg))[:2]
     low, high = change_band(solved[best], solved[next_best], same_guitar=True)
     sure = "" if low > 0.0 or high < 0.0 else f"; one plank can reverse that against {next_best}"
-    least = f"least offset: {best}, {known[best].preload_offset_deg:+.3f} deg{sure}"
-    calm = ranked(lambda one: one.scatter_deg)[0]
-    scatter = f"least scatter from plank to plank: {calm}, +/- {known[calm].scatter_deg:.3f} deg"
-    return [least, scatter, *_winter_findings(known, ranked)]
+    found = [f"least offset: {best}, {known[best].preload_offset_deg:+.3f} deg{sure}"]
+    calm = ranked(lambda one: one.scatter_deg)
+    others = _span([known[name].scatter_deg for name in calm[1:]], "{:.3f}")
+    calmest = f"least scatter from plank to plank: {calm[0]}, +/- {known[calm[0]].scatter_deg:.3f} deg"
+    still = ranked(lambda one: abs(one.winter_action_mm))
+    moved = _span([known[name].winter_action_mm for name in still[1:]], "{:+.2f}")
+    quiet = f"moves least in a dry winter: {still[0]}, action {known[still[0]].winter_action_mm:+.2f} mm"
+    return [*found, f"{calmest} (the others {others})", f"{quiet} (the others {moved})"]
 
 
-def _winter_findings(
-    known: dict[str, WoodNumbers], ranked: Callable[[Callable[[WoodNumbers], float]], list[str]]
-) -> list[str]:
-    still = ranked(lambda one: abs(one.winter_action_mm))[0]
-    at_worst = ranked(lambda one: max(map(abs, one.winter_action_range_mm)))[0]
-    sure = "" if at_worst == still else f"; at the worst of the assumptions {at_worst}"
-    moved = known[still].winter_action_mm
-    return [f"moves least in a dry winter: {still}, action {moved:+.2f} mm{sure}"]
+def _span(values: Sequence[float], form: str) -> str:
+    ends = [form.format(end) for end in (min(values), max(values))]
+    return ends[0] if ends[0] == ends[1] else " to ".join(ends)

@@ -1,6 +1,6 @@
 """Instruments of a comparison: cases with some of their keys changed, in every combination."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import floor, prod
@@ -113,29 +113,38 @@ def check_axes(case: Case, axes: Sequence[Axis]) -> None:
 
 
 def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
-    """Every case unchanged, then with every combination of changes; `InputError` for too many rows."""
+    """Every case unchanged, then with every combination of changes; `InputError` for too many rows.
+
+    Two may have one name (`named_apart`).
+    """
     rows = len(cases) * prod(len(axis.values) for axis in axes)
     if rows > MOST_ROWS:
         wrong = f"this makes {rows} rows, about a second each"
         raise Problem("--vary", "", wrong, f"at most {MOST_ROWS}", "use larger steps").error()
+    yield from _all_variants(cases, axes, usual=tuning_of(cases[0]))
+
+
+def named_apart(found: Iterable[Variant]) -> Iterator[Variant]:
+    """Variants with names of their own: a second one of the same name gets a number."""
     used: dict[str, int] = {}
-    for variant in _all_variants(cases, axes, usual=tuning_of(cases[0])):
+    for variant in found:
         used[variant.name] = used.get(variant.name, 0) + 1
         again = f" ({used[variant.name]})" if used[variant.name] > 1 else ""
         yield replace(variant, name=variant.name + again)
 
 
 def _all_variants(cases: Sequence[Case], axes: Sequence[Axis], *, usual: str) -> Iterator[Variant]:
-    """Variants whose names show a tuning other than that of the first; two may still have one name."""
+    """Variants whose names show a tuning other than that of the first."""
     for case in cases:
-        yield Variant(case.name + _tuned(case, {}, usual), case, {}, case, None)
+        yield Variant(case.name + tuned(case, {}, usual), case, {}, case, None)
         for values in product(*(axis.values for axis in axes)) if axes else ():
             changed = {axis.key: value for axis, value in zip(axes, values, strict=True)}
             found = _variant(case, changed, several=len(cases) > 1)
-            yield replace(found, name=found.name + _tuned(found.case, changed, usual))
+            yield replace(found, name=found.name + tuned(found.case, changed, usual))
 
 
-def _tuned(case: Case | None, changed: Mapping[str, object], usual: str) -> str:
+def tuned(case: Case | None, changed: Mapping[str, object], usual: str) -> str:
+    """Words for the tuning of a variant if it is neither the usual one nor named as a change."""
     if case is None or "strings.tuning" in changed or tuning_of(case) == usual:
         return ""
     return f" (tuned {tuning_of(case)})"

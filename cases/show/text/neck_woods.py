@@ -15,8 +15,8 @@ def neck_woods_text(found: NeckWoods) -> str:
 def _lines(found: NeckWoods) -> Iterator[str]:
     width = max(len(row.name) for row in found.rows) + 2
     yield f"{found.case}: neck woods"
-    yield f"{'':{width}}{'':45}   change in a dry winter (range)"
-    yield f"{'':{width}}" + "".join(f"{head:>9}" for head in HEAD[:5]) + "".join(f"{h:>23}" for h in HEAD[5:])
+    yield f"{'':{width}}{'':45}   change in a dry winter, with the range of what is not known:"
+    yield f"{'':{width}}" + "".join(f"{head:>9}" for head in HEAD[:5]) + "".join(f"{h:>24}" for h in HEAD[5:])
     for row in found.rows:
         yield _line(row, width)
     yield ""
@@ -24,8 +24,8 @@ def _lines(found: NeckWoods) -> Iterator[str]:
         yield f"  {sentence}"
     yield ""
     yield (
-        f"offset [deg]; 90 % of guitars lie within +/-; winter: set up at {found.set_up_at:g} % humidity, read at"
-        f" {found.driest:g} %, rod and saddle left alone, bolts kept tight"
+        f"offset [deg]; 90 % of guitars lie within +/-; winter: set up at {found.set_up_at:g} % humidity,"
+        f" read at {found.driest:g} %, rod and saddle left alone, bolts kept tight"
     )
     yield "range: whether board or neck moves more along the grain is not known of single woods (drift)"
     if any(row.ratios_of for row in found.rows):
@@ -45,9 +45,9 @@ def _line(row: NeckWood, width: int) -> str:
         f"{one.relief_slack_mm:.2f}",
     )
     moves = (
-        (one.winter_relief_mm, one.winter_relief_range_mm, 2),
-        (one.winter_kink_deg, one.winter_kink_range_deg, 3),
-        (one.winter_action_mm, one.winter_action_range_mm, 2),
+        (one.winter_relief_mm, one.winter_relief_range_mm),
+        (one.winter_kink_deg, one.winter_kink_range_deg),
+        (one.winter_action_mm, one.winter_action_range_mm),
     )
-    words = (f"{v:+.{digits}f} ({lo:+.{digits}f} to {hi:+.{digits}f})" for v, (lo, hi), digits in moves)
-    return f"{name:{width}}" + "".join(f"{cell:>9}" for cell in cells) + "".join(f"{w:>23}" for w in words)
+    words = (f"{value:+.2f} ({low:+.2f} to {high:+.2f})" for value, (low, high) in moves)
+    return f"{name:{width}}" + "".join(f"{cell:>9}" for cell in cells) + "".join(f"{w:>24}" for w in words)

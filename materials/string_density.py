@@ -190,6 +190,11 @@ def parse_gauge(text: str) -> tuple[float, bool]:
     value, unit = float(match[1]), match[2].lower()
     if unit == "mm":
         value /= 1000.0 * INCH
+    elif not unit and value > 1000.0 * GAUGE_RANGE_IN[1]:
+        low, high = (1000.0 * limit for limit in GAUGE_RANGE_IN)
+        raise MaterialError(
+            f"gauge {value:g} is outside {low:g} to {high:g} thousandths of an inch; correct it"
+        )
     elif not unit and value >= 1000.0 * GAUGE_RANGE_IN[0]:
         value = round(value / 1000.0, 9)
     return _checked_gauge(value), bool(match[3])

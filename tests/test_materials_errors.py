@@ -71,7 +71,7 @@ def test_errors_are_one_family():
         (lambda: strings.tensions(LIGHT, scale=647.7), r"647\.7 mm is 0\.6477 m"),
         (lambda: strings.tensions(LIGHT, scale=-0.6), "give metres"),
         (lambda: strings.string_set("acoustic-ligth"), "'acoustic-ligth'; nearest: acoustic-light"),
-        (lambda: strings.parse_gauge("163"), r"give thousandths of an inch \(12\), inches"),
+        (lambda: strings.parse_gauge("163"), "is outside 6 to 160 thousandths"),
         (lambda: strings.parse_gauges("53w 42w 32w 24w 16 12"), "start with the 1st, the thinnest"),
         (lambda: strings.parse_gauges(" "), "no gauges are given"),
         (lambda: strings.own_set(["42"], tuning="A2"), "a plain steel string of 0.042 in .* write 42w"),

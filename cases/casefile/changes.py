@@ -16,16 +16,26 @@ def string_changes(case: Case, text: str) -> dict[str, object]:
     """Return the keys for strings by the name of a set, or by gauges such as `12 16 24w 32w 42w 53w`.
 
     Gauges keep the tuning of the case, where they are as many; a set brings its own unless the case gives
-    one. Raises `MaterialError` if a gauge is wrong; a wrong name is for `Case.with_values` to refuse.
+    one. Raises `InputError` if a gauge is wrong; a wrong name is for `Case.with_values` to refuse.
     """
     if not are_gauges(text):
         return {"strings.set": text.strip()}
-    gauges = parse_gauges(text)
+    gauges = own_gauges(text)
     found: dict[str, object] = {"strings.gauges_in": gauges}
     now = tuning_of(case)
     if case.strings.tuning is None and now != USUAL_TUNING and len(now.split()) == len(gauges):
         found["strings.tuning"] = now
     return found
+
+
+def own_gauges(text: str) -> tuple[str, ...]:
+    """Return the gauges of `--strings`, as `parse_gauges`; `InputError` if one is wrong."""
+    try:
+        return parse_gauges(text)
+    except MaterialError as error:
+        wrong, _, remedy = str(error).partition("; ")
+        allowed = 'a set of `neckpreload strings`, or gauges thin to thick as "12 16 24w 32w 42w 53w"'
+        raise Problem("--strings", f'"{text}"', wrong, allowed, remedy).error() from None
 
 
 def are_gauges(text: str) -> bool:

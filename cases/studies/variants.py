@@ -6,13 +6,13 @@ from itertools import product
 from math import floor, prod
 
 from cases.casefile.case import Case
-from cases.casefile.changes import are_gauges, string_changes, tuning_of
+from cases.casefile.changes import are_gauges, own_gauges, string_changes, tuning_of
 from cases.casefile.errors import CaseError, Problem
 from cases.casefile.limits.names import unknown_wood
 from cases.casefile.problems import unknown_key
 from cases.casefile.setting import parse_value
 from materials.errors import InputError, NeckpreloadError
-from materials.strings import parse_gauges, string_set
+from materials.strings import string_set
 from materials.wood import wood_names
 
 MOST_ROWS = 2000
@@ -78,7 +78,7 @@ def axes_of(
             if name not in (*wood_names(), *own_woods):
                 raise unknown_wood(option, name).error()
     for text in strings:
-        parse_gauges(text) if are_gauges(text) else string_set(text)
+        own_gauges(text) if are_gauges(text) else string_set(text)
     if len(vary) > 2:
         wrong = "more than two keys cannot be drawn"
         raise Problem(", ".join(vary), "", wrong, "one or two keys", "leave some out").error()

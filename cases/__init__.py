@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from cases.studies.drift import Drift, drift
     from cases.studies.flex import Flex, flex
     from cases.studies.history import History, history
+    from cases.studies.neck_woods import NeckWoods, neck_woods
     from cases.studies.sensitivity import Sensitivities, sensitivity
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "Drift",
     "Flex",
     "History",
+    "NeckWoods",
     "Sensitivities",
     "Spread",
     "compare",
@@ -46,6 +48,7 @@ __all__ = [
     "load",
     "load_workshop",
     "loads",
+    "neck_woods",
     "preload",
     "save",
     "sensitivity",
@@ -63,6 +66,7 @@ _NAMES = {
     "studies.drift": ("Drift", "drift"),
     "studies.flex": ("Flex", "flex"),
     "studies.history": ("History", "history"),
+    "studies.neck_woods": ("NeckWoods", "neck_woods"),
     "studies.sensitivity": ("Sensitivities", "sensitivity"),
     "monte_carlo.spread": ("Spread", "spread"),
 }

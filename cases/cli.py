@@ -18,6 +18,7 @@ from cases.commands.history import history
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
+from cases.commands.neck_woods import neck_woods
 from cases.commands.new import new
 from cases.commands.offset import offset
 from cases.commands.page import page
@@ -45,10 +46,10 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(offset, pair, swap, flex, compare, drift, history, sensitivity, spread, sheet, export),
+    *(offset, pair, swap, flex, compare, neck_woods, drift, history, sensitivity, spread, sheet, export),
     *(list_cases, new, check, woods, strings, label, trend, page),
 ):
-    app.command(command.__name__.removeprefix("list_"))(command)
+    app.command(command.__name__.removeprefix("list_").replace("_", "-"))(command)
 app.add_typer(logbook, name="logbook", short_help=logbook.info.help)
 app.add_typer(calibrate, name="calibrate", short_help=calibrate.info.help)
 for listed in (app, logbook, calibrate):

@@ -20,7 +20,7 @@ from cases.casefile.key_values import LISTS, Values, flatten, marked
 from cases.casefile.limits import broken_limits
 from cases.casefile.limits.alternatives import both_given, excluded_by
 from cases.casefile.problems import translate, unknown_key
-from cases.casefile.schema.instrument import Fretboard, Frets, Instrument, Neck
+from cases.casefile.schema.instrument import Fretboard, Frets, Instrument, Neck, OwnWood
 from cases.casefile.schema.joint import Block, Bolt, Heel, Hollow, Joint, Shim, Tongue
 from cases.casefile.schema.key import Table
 from cases.casefile.schema.playing import Body, Bridge, Setup, Strings, Targets
@@ -63,6 +63,7 @@ class Case(Table):
     rod: Rod
     bars: tuple[Bar, ...]
     hollows: tuple[Hollow, ...]
+    woods: tuple[OwnWood, ...]
     strings: Strings
     setup: Setup
     bridge: Bridge
@@ -195,7 +196,9 @@ class Case(Table):
         """
         raw = copy.deepcopy(self._raw)
         known = dict(self.items())
-        problems = [unknown_key(path, tuple(known)) for path in values if path not in known]
+        problems = [
+            unknown_key(path, tuple(known)) for path in values if path not in known and not _of_own_wood(path)
+        ]
         problems += _set_at_once([path for path, value in values.items() if value is not None])
         if problems:
             raise CaseError(self.name, problems)
@@ -237,6 +240,12 @@ class Case(Table):
         for excluded in excluded_by(path):
             table.pop(excluded.rpartition(".")[2], None)
         table[key] = value
+
+
+def _of_own_wood(path: str) -> bool:
+    """Whether a path is a key of a wood of one's own, which a change may add."""
+    table, _, key = path.rpartition(".")
+    return table.startswith("woods.") and key in OwnWood.model_fields
 
 
 def _set_at_once(paths: Sequence[str]) -> Iterator[Problem]:

@@ -48,6 +48,10 @@ LIST_NOTES = {
     "and tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
     "hollows": "One item for each hollow; default: none.",
     "bars": "One item for each bonded bar; default: none.",
+    "woods": "One item for each wood of your own that the table lacks; `neck.wood`, `fretboard.wood` and "
+    "`block.wood` may then name it; default: none. Elastic ratios and shrinkage are those of a relative in "
+    "the table: with the same first word in its name if there is one, else of the same kind, the nearest in "
+    "density; every output says which.",
 }
 
 

@@ -37,10 +37,14 @@ def parse_settings(texts: Iterable[str]) -> dict[str, object]:
     for text in texts:
         key, value = parse_setting(text)
         if found.setdefault(key, value) != value:
-            both = f"{shown(found[key])} and {shown(value)}"
-            remedy = "keep one: --strings sets strings.set, --neck-wood sets neck.wood"
-            raise Problem(key, both, "it is set twice", "each key once", remedy).error()
+            raise same_twice(key, found[key], value).error()
     return found
+
+
+def same_twice(key: str, one: object, other: object) -> Problem:
+    """Say that a key is set to two values."""
+    remedy = "keep one: --strings and --tuning set keys of strings, --neck-wood sets neck.wood"
+    return Problem(key, f"{shown(one)} and {shown(other)}", "it is set twice", "each key once", remedy)
 
 
 def parse_value(key: str, text: str) -> object:

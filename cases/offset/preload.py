@@ -161,7 +161,7 @@ def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
 
 def _borrowed_data(case: Case) -> tuple[str, ...]:
     tables = (case.neck, case.fretboard, case.block)
-    return tuple(dict.fromkeys(text for table in tables for text in wood_of(table).standins))
+    return tuple(dict.fromkeys(text for table in tables for text in wood_of(case, table).standins))
 
 
 def _stock_fields(solved: Solved, on_stock: StockPairs) -> dict[str, Any]:

@@ -20,7 +20,7 @@ the washer sinks in and a linear model says nothing. A choice.
 
 def lasting_tension(case: Case, bolt: Bolt) -> float:
     """Largest tension whose pressure under the washer the block's wood withstands for years [N]."""
-    return wood_of(case.block).compression_across * LONG_TERM_PART * washer_area(bolt)
+    return wood_of(case, case.block).compression_across * LONG_TERM_PART * washer_area(bolt)
 
 
 def refuse_crushing(case: Case, bolts: Iterable[Bolt]) -> None:

@@ -19,12 +19,22 @@ from materials.orientation import (
     plane_stress,
     section_moduli,
 )
+from materials.own_wood import own_wood
 from materials.wood import Wood, wood
 
 
-def wood_of(table: Neck | Fretboard | Block) -> Wood:
+def named_wood(case: Case, name: str) -> Wood:
+    """Wood of the table, or of a case's own woods, at 12 % moisture."""
+    own = next((one for one in case.woods if one.name == name), None)
+    if own is None:
+        return wood(name)
+    e_l = 1e9 * own.e_l_gpa
+    return own_wood(name, density=own.density_kg_m3, e_l=e_l, relative=own.relative, kind=own.kind)
+
+
+def wood_of(case: Case, table: Neck | Fretboard | Block) -> Wood:
     """Wood of a table of the case at its moisture, with measured modulus and density where given."""
-    cut = wood(table.wood).at_moisture(table.moisture_percent)
+    cut = named_wood(case, table.wood).at_moisture(table.moisture_percent)
     density = table.density_kg_m3 if isinstance(table, Neck) else None
     e_l = None if table.e_l_gpa is None else table.e_l_gpa * 1e9
     return cut.with_measured(e_l=e_l, density=density)
@@ -68,12 +78,12 @@ class Woods:
 
 def woods_of(case: Case) -> Woods:
     """Woods of a case."""
-    return Woods(wood_of(case.neck), wood_of(case.fretboard), wood_of(case.block))
+    return Woods(wood_of(case, case.neck), wood_of(case, case.fretboard), wood_of(case, case.block))
 
 
 def weaker_compression(case: Case) -> float:
     """Compressive strength across the grain of neck or block, whichever is weaker [Pa]."""
-    return min(wood_of(case.neck).compression_across, wood_of(case.block).compression_across)
+    return min(wood_of(case, table).compression_across for table in (case.neck, case.block))
 
 
 @lru_cache(maxsize=16)

@@ -82,7 +82,9 @@ class Tongue(Table):
 class Block(Table):
     """The wood block inside the body that receives heel and tongue."""
 
-    wood: str = defaulted("Wood of the block, a name of `neckpreload woods`.", "mahogany-honduran", PRACTICE)
+    wood: str = defaulted(
+        "Wood of the block, a name of `neckpreload woods` or of `[[woods]]`.", "mahogany-honduran", PRACTICE
+    )
     length_mm: float = computed(
         "Length from the heel face towards the bridge; it must carry the whole tongue [mm].",
         "the larger of 75 and tongue.length_mm + 12; flat-pocket tongue.length_mm + 60",

@@ -86,7 +86,12 @@ class Scatter(Table):
         "wrench",
         within=(0, 0.5),
     )
-    string_tension_cov: float = defaulted("Tension of each string [1].", 0.01, ASSUMPTION, within=(0, 0.2))
+    string_tension_cov: float = defaulted(
+        "Tension of each string [1].",
+        0.03,
+        "derived: computed against weighed strings, 2-4 %, see materials/sources.md",
+        within=(0, 0.2),
+    )
     ratio_correlation: float = defaulted(
         "Correlation of a plank's cross-grain and shear ratios [1].", 1.0, ASSUMPTION, within=(-1, 1)
     )

@@ -99,17 +99,19 @@ def _cells(row: ComparedInstrument, heads: Sequence[str], *, digits: int, first:
 def _verdicts(rows: tuple[ComparedInstrument, ...], *, most: int) -> Iterator[Line]:
     others = rows[1:]
     spelled = others if len(rows) <= most else [row for row in others if row.keep_pair is not True]
-    for sentence, names in _same(spelled).items():
+    for (sentence, difference), names in _same(spelled).items():
         others_too = f" and {len(names) - 1} more" if len(names) > 1 else ""
         yield Line(f"  {names[0]}{others_too}: {sentence}", hang=4)
+        if difference:
+            yield Line(f"      {difference}", hang=6)
     kept = sum(row.keep_pair is True for row in others)
     if len(spelled) < len(others):
         yield Line(f"  {kept} of the other rows keep the current pair")
 
 
-def _same(rows: Sequence[ComparedInstrument]) -> dict[str, list[str]]:
-    """Names of the rows by their sentence, so that a shared sentence is printed once."""
-    found: dict[str, list[str]] = {}
+def _same(rows: Sequence[ComparedInstrument]) -> dict[tuple[str, str], list[str]]:
+    """Names of the rows by their sentences, so that shared sentences are printed once."""
+    found: dict[tuple[str, str], list[str]] = {}
     for row in rows:
-        found.setdefault(row.verdict, []).append(row.name)
+        found.setdefault((row.verdict, row.difference), []).append(row.name)
     return found

@@ -17,12 +17,11 @@ from cases.bench.shims.case_of_guitar import reading_heights
 from cases.bench.shims.readings import FEELER_MM, Squares
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
-from cases.offset.calibration import LEARNED, Calibration, calibration_of
+from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, calibration_of
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
 NAMES = ("kink bias", "stretch factor", "transfer factor", "pitch bias")
-DEFAULTS = np.array([0.0, 1.0, 1.0, 0.0])
 ACTION_MM = 0.05
 """Error of an action, one standard deviation [mm]: an assumption, no source."""
 KINK_DEG = 0.01

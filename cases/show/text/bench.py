@@ -5,12 +5,13 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from cases.bench.learning.blank_modulus import NORMAL_95, Batch, BlankResult, blank_warnings
-from cases.bench.learning.calibrate import DEFAULTS, NAMES, ShopResult
+from cases.bench.learning.calibrate import NAMES, ShopResult
 from cases.bench.learning.gaussian_update import direction_name
 from cases.bench.learning.stiffness_test import NeckTest
 from cases.bench.shims.choose_pair import PairChoice, PairForecast, ReadingRow
 from cases.bench.shims.lengths import MM_PER_INCH, length
 from cases.bench.shims.swap import ActionParts, Swap
+from cases.offset.calibration import DEFAULTS
 from cases.offset.warnings import CAUTIONS
 
 UNITS = ("deg", "", "", "deg")

@@ -43,9 +43,8 @@ def swap(
     log: options.LogOption = None,
 ) -> None:
     """Find what changed on a strung guitar and the pair that corrects it in one swap."""
-    from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims import swap as swapping
-    from cases.bench.shims.case_of_guitar import reading_of
+    from cases.bench.shims.case_of_guitar import reading_of, squares_of
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
     from cases.casefile.quantity import length_or_none, parse_length

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.learning.gaussian_update import Posterior, learn
-from cases.bench.logbook.current_rows import Fit, Measurement
-from cases.bench.shims.case_of_guitar import reading_heights
-from cases.bench.shims.readings import FEELER_MM, Squares
+from cases.bench.logbook.current_rows import Fit
+from cases.bench.shims.case_of_guitar import latest, reading_heights, squares_of
+from cases.bench.shims.readings import FEELER_MM
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
 from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, calibration_of
@@ -135,20 +135,20 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
             ("action_bass", case.setup.action_bass_mm),
             ("action_treble", case.setup.action_treble_mm),
         )
-        if (measured := _latest(fit, kind, "strung")) is not None
+        if (measured := latest(fit, kind, "strung")) is not None
     ]
     if off:
         at_saddle = geometry.saddle_top - float(np.mean(heights)) - float(np.mean(off)) / geometry.share
         residuals[0] = at_saddle - at.saddle_mm
         errors[0] = ACTION_MM / np.sqrt(len(off)) / geometry.share
-    kink, gap = _latest(fit, "kink", "strung"), _latest(fit, "tongue_gap", "strung")
+    kink, gap = latest(fit, "kink", "strung"), latest(fit, "tongue_gap", "strung")
     if kink is not None:
         residuals[1] = kink.value - (bench.target_deg + at.misfit_deg)
         errors[1] = kink.uncertainty or KINK_DEG
     elif gap is not None:
         residuals[1] = degrees((gap.value - at.tongue_gap_mm) / geometry.tongue_lever)
         errors[1] = degrees((gap.uncertainty or FEELER_MM) / geometry.tongue_lever)
-    bolted = _latest(fit, "kink", "bolted")
+    bolted = latest(fit, "kink", "bolted")
     if bolted is not None:
         residuals[2] = bolted.value - at.bolted_kink_deg
         errors[2] = bolted.uncertainty or KINK_DEG
@@ -162,18 +162,6 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
         reading_mm=case.tolerance.reading_mm / np.sqrt(len(heights)),
         seats_deg=squares.error_deg(geometry, case.tolerance),
     )
-
-
-def squares_of(fit: Fit) -> Squares:
-    """Logged gaps under both squares."""
-    pocket, heel = (_latest(fit, kind, "bare") for kind in ("pocket_square", "heel_square"))
-    return Squares(pocket.value if pocket else None, heel.value if heel else None)
-
-
-def _latest(fit: Fit, kind: str, state: str) -> Measurement | None:
-    """The measurement with the longest time at pitch, the last of equals."""
-    found = [one for one in fit.measurements if one.kind == kind and one.state == state]
-    return max(found, key=lambda one: (one.minutes_since_pitch or 0.0, one.id)) if found else None
 
 
 def shop_calibration(

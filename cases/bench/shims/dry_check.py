@@ -6,14 +6,20 @@ The reading sees both seats and both shims at once. One linear Gaussian update w
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import degrees, hypot, sqrt
+from math import degrees, hypot, radians, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
 from cases.bench.shims.bivariate_normal import both_within
-from cases.bench.shims.choose_pair import action_gap_rows, deviation
+from cases.bench.shims.choose_pair import (
+    action_gap_rows,
+    body_included,
+    deviation,
+    pair_forecast,
+    prediction,
+)
 from cases.bench.shims.geometry import Geometry
 from cases.bench.shims.readings import FEELER_MM
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_without_shims
@@ -54,7 +60,9 @@ class DryReading:
 
 @dataclass(frozen=True)
 class DryPair:
-    """A pair as expected after the reading: errors of action and tongue gap [mm], chance that it is right."""
+    """A pair as expected after the reading: errors of action and tongue gap [mm], and the chance that it is
+    right; where the body is unknown, that its gap alone is.
+    """
 
     upper_deg: float
     lower_deg: float
@@ -74,6 +82,7 @@ class DryCheck:
     chance_before : chance of the pair in the guitar before the reading.
     stay : the pair in the guitar; ``change`` : the pair to change to, None to string up.
     gap_sd_mm : standard deviation of the tongue gap of the pair in the guitar, (before, after) the reading.
+    body_included : whether the chances include the action.
     warnings : one sentence each.
     """
 
@@ -86,7 +95,8 @@ class DryCheck:
     stay: DryPair
     change: DryPair | None
     gap_sd_mm: tuple[float, float]
-    warnings: tuple[str, ...]
+    body_included: bool
+    warnings: tuple[str, ...] = ()
 
     @property
     def best(self) -> DryPair:
@@ -220,7 +230,8 @@ def dry_check(
     shims = tuple(_pieces([one.pair_deg for one in readings]))
     belief = _Belief(bench, at, uncertainty, shims=1 + max(max(pair) for pair in shims))
     shim_deg = bench.case.tolerance.shim_deg
-    half = np.array([bench.case.tolerance.action_mm, bench.case.tolerance.tongue_gap_mm])
+    known = body_included(bench)
+    half = np.array([bench.case.tolerance.action_mm if known else np.inf, bench.case.tolerance.tongue_gap_mm])
     to_errors = action_gap_rows(bench.geometry)
 
     def forecast(pair_deg: tuple[float, float]) -> DryPair:
@@ -245,7 +256,7 @@ def dry_check(
         expected += float(model)
     stay = forecast(now)
     last = readings[-1]
-    found = DryCheck(
+    return DryCheck(
         kink_deg=last.kink_deg,
         error_deg=last.error_deg,
         count=last.count,
@@ -255,9 +266,23 @@ def dry_check(
         stay=stay,
         change=_better(bench, stay, [forecast(pair) for pair in _nearest(bench, stay)]),
         gap_sd_mm=(sd_before, gap_sd()),
-        warnings=(),
+        body_included=known,
     )
-    return found
+
+
+def dry_prediction(bench: Bench, reading_mm: float, one: DryPair, *, correction: float) -> dict[str, float]:
+    """Return the values predicted after a dry check for the logbook, by kind and unit."""
+    geometry, setup = bench.geometry, bench.case.setup
+    model = pair_forecast(bench, reading_mm, (one.upper_deg, one.lower_deg), correction=correction)
+    kink = bench.target_deg + degrees(one.gap_off_mm / geometry.tongue_lever)
+    at_pitch = {
+        "action_bass_mm": setup.action_bass_mm + one.action_off_mm,
+        "action_treble_mm": setup.action_treble_mm + one.action_off_mm,
+        "kink_deg": kink,
+        "tongue_gap_mm": model.tongue_gap_mm + radians(kink - model.kink_deg) * geometry.tongue_lever,
+    }
+    chance = {"chance": one.chance} if body_included(bench) else {}
+    return prediction(model) | at_pitch | chance
 
 
 def _pieces(pairs: Sequence[tuple[float, float]]) -> Iterator[tuple[int, int]]:
@@ -295,9 +320,16 @@ def _nearest(bench: Bench, stay: DryPair) -> Iterator[tuple[float, float]]:
 
 
 def _better(bench: Bench, stay: DryPair, others: Sequence[DryPair]) -> DryPair | None:
-    """The pair of the highest chance; each shim more to change must be worth it."""
+    """The pair of the highest chance; each shim more to change must be worth it.
+
+    A pair whose action is out of tolerance, and further out than now, is left aside: this matters where the
+    body is unknown.
+    """
     best, gain = None, 0.0
+    limit = max(bench.case.tolerance.action_mm, abs(stay.action_off_mm))
     for one in others:
+        if abs(one.action_off_mm) > limit:
+            continue
         changed = (one.upper_deg != stay.upper_deg) + (one.lower_deg != stay.lower_deg)
         worth = one.chance - stay.chance - WORTH * changed
         if worth > gain:

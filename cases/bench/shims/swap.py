@@ -320,7 +320,7 @@ def _warnings(
         yield "The joint has rotated far: look for an open glue line or loose bolts before you change shims."
 
 
-def _ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
+def thick_ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
     """Text of the thick ends of a pair."""
     answers = [shim_answer(pad, angle) for pad, angle in zip(bench.question.pads, pair_deg, strict=True)]
     return ", ".join(
@@ -343,7 +343,7 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iter
     old, new = found.old, found.new
     yield (
         f"{BEGIN}; upper {old[0]:.2f} out, {new.upper_deg:.2f} in; lower {old[1]:.2f} out, "
-        f"{new.lower_deg:.2f} in; {_ends(bench, (new.upper_deg, new.lower_deg))}."
+        f"{new.lower_deg:.2f} in; {thick_ends(bench, (new.upper_deg, new.lower_deg))}."
     )
     yield (
         "Tighten the bolts to their torque, string to pitch, set the rod to "

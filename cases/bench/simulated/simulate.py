@@ -299,7 +299,8 @@ class _Workshop:
         linear, settings = self.linear, self.settings
         uncertainty = self._uncertainty(0, np.zeros((4, 4)))
         scatter = covariance_of(linear, linear.strung(*linear.reference_deg), uncertainty)[:3, :3]
-        errors = [settings.action_mm / sqrt(2.0) / linear.geometry.share, *[settings.kink_deg] * 2]
+        bolted = settings.kink_deg if self.way.dry_deg is None else self.way.dry_deg
+        errors = [settings.action_mm / sqrt(2.0) / linear.geometry.share, settings.kink_deg, bolted]
         residuals, rows = (np.array([row[k] for row in self.log]) for k in range(2))
         learned = learn(
             residuals,

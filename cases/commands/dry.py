@@ -23,7 +23,7 @@ BoltedOption = Annotated[
     typer.Option(
         "--bolted",
         help="Read on the bolted joint, without strings: kink=-0.07deg or tongue_gap=-0.10mm, up to five "
-        "times; saddle_line=19mm, height of the frets' line at the saddle, checks the pocket's reading.",
+        "times; saddle_line=9.2mm, height of the frets' line at the saddle, checks the pocket's reading.",
         metavar="KIND=VALUE",
     ),
 ]
@@ -99,7 +99,7 @@ def check_logged(
         with open_logbook(log, create=False) as logbook:
             found = fits(logbook, serial=serial)
     pair = show_check(case, house, calibration, with_measured(found, measured), told=told, as_json=as_json)
-    advised = [validated(NewMeasurement, one) for one in advice(pair, "bolted")]
+    advised = [] if pair is None else [validated(NewMeasurement, one) for one in advice(pair, "bolted")]
     with open_logbook(log, create=False) as logbook:
         fit = add_measurements(logbook, serial, [*measured, *advised])
         typer.echo(f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}", err=as_json)
@@ -113,8 +113,10 @@ def show_check(
     *,
     told: str | None,
     as_json: bool,
-) -> tuple[float, float]:
-    """Print the dry check of a guitar's fits; return the pair to string up."""
+) -> tuple[float, float] | None:
+    """Print the dry check of a guitar's fits; return the pair to string up, None if the joint is to be
+    inspected first.
+    """
     from dataclasses import replace
 
     from cases.bench.shims.dry_log import checked
@@ -126,11 +128,11 @@ def show_check(
     check = replace(check, warnings=check.warnings if told is None else (told, *check.warnings))
     pair = (check.best.upper_deg, check.best.lower_deg)
     if as_json:
-        typer.echo(json_text({"schema": 1, **asdict(check)}))
-        return pair
+        typer.echo(json_text({"schema": 1, **asdict(check), "inspect": check.odd}))
+        return None if check.odd else pair
     typer.echo(f"{case.name}, {found[-1].serial}: bolted up, before string-up")
     typer.echo(dry_text(check, ends=thick_ends(on, pair), inch=house.units == "inch"))
-    return pair
+    return None if check.odd else pair
 
 
 def with_measured(found: "Sequence[Fit]", measured: "Sequence[NewMeasurement]") -> "tuple[Fit, ...]":

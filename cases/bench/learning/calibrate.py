@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from cases.bench.learning.gaussian_update import Posterior, learn
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.case_of_guitar import latest, reading_heights, squares_of
+from cases.bench.shims.dry_log import bolted_kinks
 from cases.bench.shims.readings import FEELER_MM
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
@@ -27,7 +28,7 @@ ACTION_MM = 0.05
 KINK_DEG = 0.01
 """Error of a kink logged without one, one standard deviation [deg]: an assumption, no source."""
 FEWEST = 5
-"""Smallest number of fits to learn from (our choice)."""
+"""Smallest number of guitars to learn from (our choice)."""
 WRITTEN = 0.999
 """Largest ratio of posterior to prior spread of a parameter that is written into the file."""
 
@@ -50,11 +51,15 @@ class Observed:
 
 @dataclass(frozen=True)
 class ShopResult:
-    """Result of learning from a log: calibration, posterior, mean and scatter of the residuals."""
+    """Result of learning from a log: calibration, posterior, mean and scatter of the residuals.
+
+    ``used`` : attempts learned from, each with its own pair; ``guitars`` : on how many guitars.
+    """
 
     calibration: Calibration
     learned: Posterior
     used: int
+    guitars: int
     left_out: tuple[str, ...]
     action_before_mm: tuple[float, float]
     action_after_mm: tuple[float, float]
@@ -64,13 +69,13 @@ class ShopResult:
 
 
 def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopResult:
-    """Learn from the fits of a case; raises `InputError` if fewer than `FEWEST` fits are usable.
+    """Learn from the fits of a case; raises `InputError` if those of fewer than `FEWEST` guitars are usable.
 
     ``bench`` : the case, solved without a calibration; ``fits`` : those of another case, without a reading,
     or of a return are left out.
     """
     case = bench.given
-    used, left_out = [], []
+    used, left_out, kept = [], [], []
     for fit in fits:
         reason = _unusable(fit, case)
         found = None if reason else observed(bench, fit)
@@ -78,10 +83,13 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
             left_out.append(f"{fit.serial} attempt {fit.attempt}: {reason or 'nothing measured at pitch'}")
         else:
             used.append(found)
-    if len(used) < FEWEST:
+            kept.append(fit)
+    guitars = len({fit.serial for fit in kept})
+    if guitars < FEWEST:
         because = f" First left out: {left_out[0]}." if left_out else ""
         raise InputError(
-            f"{len(used)} fits of {case.name} are usable; {FEWEST} or more are needed. Log fits with "
+            f"{len(used)} attempts on {guitars} guitars of {case.name} are usable; {FEWEST} guitars or more "
+            "are needed. Log fits with "
             f"`neckpreload pair ... --serial` and their measurements with `neckpreload logbook add`.{because}"
         )
     effects = bench.effects(*bench.reference_deg)
@@ -103,6 +111,7 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
         calibration=shop_calibration(case, learned, rows=[one.name for one in used], created=created),
         learned=learned,
         used=len(used),
+        guitars=guitars,
         left_out=tuple(left_out),
         action_before_mm=_spread(to_action * learned.before[:, 0]),
         action_after_mm=_spread(to_action * learned.after[:, 0]),
@@ -149,9 +158,11 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
         residuals[1] = degrees((gap.value - at.tongue_gap_mm) / geometry.tongue_lever)
         errors[1] = degrees((gap.uncertainty or FEELER_MM) / geometry.tongue_lever)
     bolted = latest(fit, "kink", "bolted")
-    if bolted is not None:
-        residuals[2] = bolted.value - at.bolted_kink_deg
-        errors[2] = bolted.uncertainty or KINK_DEG
+    if bolted is not None and bolted.uncertainty:
+        residuals[2], errors[2] = bolted.value - at.bolted_kink_deg, bolted.uncertainty
+    elif kinks := bolted_kinks(bench, fit, correction=squares.correction_deg(geometry)):
+        residuals[2] = float(np.mean(kinks)) - at.bolted_kink_deg
+        errors[2] = KINK_DEG / np.sqrt(len(kinks))
     if not np.isfinite(residuals).any():
         return None
     return Observed(

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from cases.bench.logbook.current_rows import Fit, Measurement, without_struck_out
+from cases.bench.logbook.logbook import case_text
+from cases.bench.logbook.store import Logbook
 from cases.bench.shims.geometry import Geometry
 from cases.bench.shims.readings import Squares
 from cases.casefile.case import Case
@@ -147,3 +149,18 @@ def latest(fit: Fit, kind: str, state: str) -> Measurement | None:
     """The measurement with the longest time at pitch, the last of equals."""
     found = [one for one in fit.measurements if one.kind == kind and one.state == state]
     return max(found, key=lambda one: (one.minutes_since_pitch or 0.0, one.id)) if found else None
+
+
+def logged_cases(logbook: Logbook, found: Sequence[Fit]) -> dict[str, Case]:
+    """Cases on which guitars were fitted, by sha256, without those that are missing or cannot be read."""
+    cases = {}
+    for sha256, fit in {fit.case_sha256: fit for fit in found}.items():
+        text = None if sha256 is None else case_text(logbook, fit)
+        if sha256 is None or text is None:
+            continue
+        try:
+            cases[sha256] = loads(text)
+        except InputError:
+            # written by another version, or refers to a file that is missing here
+            continue
+    return cases

@@ -114,7 +114,7 @@ def dry_reading(
 ) -> DryReading:
     """Mean of one to five readings of a kink [deg].
 
-    Its error is that of the feeler, or the scatter of three or more if that is larger, over the root of their
+    Its error is that of the feeler, or their scatter if that is larger, over the root of their
     number, and the error that all readings share. Raises `InputError` for another number of readings.
     """
     values = np.asarray(kinks, dtype=float)
@@ -123,7 +123,7 @@ def dry_reading(
             f"--bolted: {values.size} readings of one joint; 1 to {MOST_READINGS} are allowed. Give the last "
             f"{MOST_READINGS}."
         )
-    scatter = float(values.std(ddof=1)) if values.size > 2 else 0.0
+    scatter = float(values.std(ddof=1)) if values.size > 1 else 0.0
     single = max(degrees(FEELER_MM / geometry.tongue_lever), scatter)
     error = hypot(single / sqrt(values.size), degrees(SAME_EACH_TIME_MM / geometry.tongue_lever))
     return DryReading(pair_deg, float(values.mean()), error, int(values.size), place)

@@ -116,6 +116,8 @@ def _swap_lines(swap: Swap, *, inch: bool) -> Iterator[str]:
         f"  mean action differs by {length(swap.parts.total, inch=inch, signed=True)} from the"
         f" {length(swap.expected_action_mm, inch=inch)} expected of this pair:"
     )
+    if swap.attempts > 1:
+        yield f"  the new pair corrects the mean of {swap.attempts} attempts on this guitar"
     for name, value in _named(swap.parts):
         yield f"    {name:26}{length(value, inch=inch, signed=True)}"
     for number, text in enumerate(swap.steps, start=1):
@@ -135,7 +137,10 @@ def _named(parts: ActionParts) -> Iterator[tuple[str, float]]:
 def shop_text(result: ShopResult) -> str:
     """Return the result of learning from a log."""
     learned = result.learned
-    lines = [f"{result.calibration.id}: learned from {result.used} fits, {len(result.left_out)} left out"]
+    lines = [
+        f"{result.calibration.id}: learned from {result.used} attempts on {result.guitars} guitars, "
+        f"{len(result.left_out)} left out"
+    ]
     lines += [f"  left out: {text}" for text in result.left_out[:5]]
     lines.append(f"  {'':18}{'learned':>9}{'+-':>9}   posterior/prior spread")
     spreads = np.sqrt(np.diag(learned.covariance))

@@ -18,22 +18,20 @@ def dry_text(check: DryCheck, *, ends: str, inch: bool = False) -> str:
 def verdict(check: DryCheck) -> str:
     """Return the advice in one sentence, with the chance of either pair.
 
-    After a reading that the usual errors do not explain, it says so first.
+    After a reading that the usual errors do not explain there is none.
     """
     stay, change = check.stay, check.change
-    first = "INSPECT FIRST; else " if check.odd else ""
+    if check.odd:
+        return "INSPECT THE JOINT: the usual errors do not explain the reading"
     if change is None:
-        return f"{first}STRING UP: the pair is right with a chance of {100 * stay.chance:.0f} %"
+        return f"STRING UP: the pair is right with a chance of {100 * stay.chance:.0f} %"
     if change.upper_deg == stay.upper_deg:
         what = f"CHANGE THE LOWER SHIM TO {change.lower_deg:+.2f} deg"
     elif change.lower_deg == stay.lower_deg:
         what = f"CHANGE THE UPPER SHIM TO {change.upper_deg:+.2f} deg"
     else:
         what = f"CHANGE BOTH SHIMS: upper {change.upper_deg:+.2f}, lower {change.lower_deg:+.2f} deg"
-    return (
-        f"{first}{what}: right with a chance of {100 * change.chance:.0f} %, "
-        f"as it is {100 * stay.chance:.0f} %"
-    )
+    return f"{what}: right with a chance of {100 * change.chance:.0f} %, as it is {100 * stay.chance:.0f} %"
 
 
 def _lines(check: DryCheck, ends: str, *, inch: bool) -> Iterator[str]:
@@ -44,15 +42,17 @@ def _lines(check: DryCheck, ends: str, *, inch: bool) -> Iterator[str]:
         f"{check.expected_deg:+.3f} +- {check.expected_error_deg:.3f}; chance before the reading "
         f"{100 * check.chance_before:.0f} %"
     )
-    yield "    upper  lower   expected at pitch: action   tongue gap   chance"
+    if check.odd:
+        return
+    yield "    upper  lower    action off  tongue gap off   chance   (expected at pitch)"
     yield f"  {'->' if check.change is None else '  '}{_pair_line(check.stay, inch=inch)}"
     if check.change is not None:
         yield f"  ->{_pair_line(check.change, inch=inch)}"
         yield f"  {ends}"
-        yield "  bolt up, read the joint again; --done with the new reading logs the change"
+        yield "  Bolt up with it and read the joint again; --done beside the new reading logs the change."
 
 
 def _pair_line(one: DryPair, *, inch: bool) -> str:
     action = length(one.action_off_mm, inch=inch, signed=True)
     gap = length(one.gap_off_mm, inch=inch, signed=True)
-    return f"{one.upper_deg:+6.2f} {one.lower_deg:+6.2f}{action:>27} off{gap:>9} off{100 * one.chance:6.0f} %"
+    return f"{one.upper_deg:+6.2f} {one.lower_deg:+6.2f}{action:>14}{gap:>16}{100 * one.chance:7.0f} %"

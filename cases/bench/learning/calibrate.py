@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from cases.bench.learning.gaussian_update import Posterior, learn
 from cases.bench.logbook.current_rows import Fit
-from cases.bench.shims.case_of_guitar import latest, reading_heights, squares_of
+from cases.bench.shims.case_of_guitar import fit_with_pocket, latest, reading_heights, squares_of
 from cases.bench.shims.dry_log import bolted_kinks
 from cases.bench.shims.readings import FEELER_MM
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
@@ -76,7 +76,7 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
     """
     case = bench.given
     used, left_out, kept = [], [], []
-    for fit in fits:
+    for fit in with_pockets(fits):
         reason = _unusable(fit, case)
         found = None if reason else observed(bench, fit)
         if found is None:
@@ -119,6 +119,19 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
         kink_after_deg=_spread(learned.after[:, 1]),
         warnings=tuple(_warnings(learned)),
     )
+
+
+def with_pockets(fits: Sequence[Fit]) -> Iterator[Fit]:
+    """Fits with the readings of their bare pocket: a later attempt has those of the guitar's earlier one."""
+    of_guitar: dict[str, list[Fit]] = {}
+    for fit in fits:
+        of_guitar.setdefault(fit.serial, []).append(fit)
+    for fit in fits:
+        if any(one.state == "bare" for one in fit.measurements):
+            yield fit
+            continue
+        pocket = [one for one in fit_with_pocket(of_guitar[fit.serial]).measurements if one.state == "bare"]
+        yield fit.model_copy(update={"measurements": (*pocket, *fit.measurements)})
 
 
 def _unusable(fit: Fit, case: Case) -> str | None:

@@ -39,6 +39,8 @@ ODD = 3.5
 """Standard deviations beyond which a reading is not explained by the usual errors (our choice)."""
 TRIED = 12
 """Number of pairs, nearest to the target first, of which the chance is calculated."""
+LEANING_DEG = 0.1
+"""Change of the lower shim by which tongue gap and kink are related [deg]."""
 BOLTED, TUNED_DOWN = 2, 3
 """Places of the two kinks in `Strung.numbers`."""
 
@@ -129,9 +131,16 @@ def dry_reading(
     return DryReading(pair_deg, float(values.mean()), error, int(values.size), place)
 
 
-def kink_of_gap(gap_mm: float, at: Strung, geometry: Geometry) -> float:
-    """Bolted kink [deg] whose tongue gap is ``gap_mm``: the last fret alone stands for the tongue's line."""
-    return at.bolted_kink_deg + degrees((gap_mm - at.bolted_gap_mm) / geometry.tongue_lever)
+def kink_of_gap(gap_mm: float, at: Strung, bench: Bench) -> float:
+    """Bolted kink [deg] that leaves a tongue gap of ``gap_mm`` on a pair.
+
+    The last fret alone shows less than the least-squares line of the tongue; the model relates the two.
+    """
+    level, leaning = bench.strung(0.0, 0.0), bench.strung(0.0, -LEANING_DEG)
+    per_gap = (leaning.bolted_kink_deg - level.bolted_kink_deg) / (
+        leaning.bolted_gap_mm - level.bolted_gap_mm
+    )
+    return at.bolted_kink_deg + per_gap * (gap_mm - at.bolted_gap_mm)
 
 
 def line_off(

@@ -46,7 +46,7 @@ def bolted_kinks(bench: Bench, fit: Fit, *, correction: float) -> list[float]:
     if _values(fit, "kink") or not gaps:
         return _values(fit, "kink")
     at = bench.strung(fit.upper_deg, fit.lower_deg - correction)
-    return [kink_of_gap(gap, at, bench.geometry) for gap in gaps]
+    return [kink_of_gap(gap, at, bench) for gap in gaps]
 
 
 def _readings(bench: Bench, attempts: Sequence[Fit], *, correction: float) -> Iterator[DryReading]:
@@ -112,8 +112,8 @@ def _warnings(
         yield (
             f"The kink is {abs(check.kink_deg - check.expected_deg):.3f} deg from the expected one, more "
             f"than {ODD:g} standard deviations: inspect before you change a shim. Look for a shim other than "
-            "printed or the wrong way round, a chip in the joint, a bolt that does not pull. Then strike this "
-            "reading out with `neckpreload logbook amend` and read again."
+            "printed or the wrong way round, a chip in the joint, a bolt that does not pull. Then strike "
+            "this reading out with `neckpreload logbook amend` and read again."
         )
     if line_mm is not None:
         at = bench.strung(check.stay.upper_deg, check.stay.lower_deg - correction)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import degrees, sqrt
 from typing import Any
 
 from cases.bench.logbook.current_rows import Fit
@@ -19,7 +20,7 @@ from cases.bench.shims.dry_check import (
     kink_of_gap,
     line_off,
 )
-from cases.bench.shims.readings import Conditions, average
+from cases.bench.shims.readings import FEELER_MM, Conditions, average
 from cases.bench.shims.strung_neck import Bench, Uncertainty
 from materials.errors import InputError
 
@@ -94,9 +95,23 @@ def checked(bench: Bench, found: Sequence[Fit]) -> tuple[DryCheck, dict[str, flo
     check = dry_check(bench, reading.mm, readings, uncertainty, correction=correction)
     lines = _values(last, "saddle_line")
     line = None if not lines else sum(lines) / len(lines)
-    warnings = tuple(_warnings(bench, check, uncertainty, reading.mm, line, correction=correction))
+    kinks = bolted_kinks(bench, last, correction=correction)
+    warnings = (
+        *_scattered(bench, kinks),
+        *_warnings(bench, check, uncertainty, reading.mm, line, correction=correction),
+    )
     predicted = dry_prediction(bench, reading.mm, check.best, correction=correction)
     return replace(check, warnings=warnings), predicted
+
+
+def _scattered(bench: Bench, kinks: Sequence[float]) -> Iterator[str]:
+    """Warning of readings of one joint that differ by more than the feeler's error explains."""
+    spread = max(kinks, default=0.0) - min(kinks, default=0.0)
+    if spread > ODD * sqrt(2.0) * degrees(FEELER_MM / bench.geometry.tongue_lever):
+        yield (
+            f"The readings of this joint differ by {spread:.3f} deg, so their mean says little: read again, "
+            "and strike out what was misread with `neckpreload logbook amend`."
+        )
 
 
 def _warnings(

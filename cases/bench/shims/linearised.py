@@ -57,6 +57,12 @@ class LinearBench(Bench):
             tuned_down_kink_deg=float(rest[0]) if rest else None,
         )
 
+    def gains(self, upper_deg: float, lower_deg: float) -> Array:
+        """Gains, the same at every pair."""
+        gains = self.slopes.copy()
+        gains[1] *= self.overlay.factor
+        return gains
+
     def effects(self, upper_deg: float, lower_deg: float) -> tuple[Effect, ...]:
         """Effects at the pair of linearisation."""
         return self.fixed_effects

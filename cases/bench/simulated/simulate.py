@@ -247,7 +247,7 @@ class _Workshop:
             one = replace(one, chance=found.best.chance, action_mm=action, bolted_deg=float(kinks[0]))
             if found.odd and one.wrong != (0, 0):
                 # the joint is inspected, and the wrong shim found
-                one, readings = self._changed(one, one.pair), []
+                one, readings = self._changed(one, one.pair, inspected=True), []
             elif found.change:
                 one = self._changed(one, (found.change.upper_deg, found.change.lower_deg))
                 if not way.reads_again:
@@ -272,9 +272,12 @@ class _Workshop:
         self.readings[one.number] = again
         return replace(one, reading=float(again))
 
-    def _changed(self, one: _Fitted, pair: tuple[float, float]) -> _Fitted:
-        """Another pair; each new shim is the next one cut for the guitar, and the right one."""
-        new = [pair[pad] != one.pair[pad] or one.wrong[pad] != 0 for pad in (0, 1)]
+    def _changed(self, one: _Fitted, pair: tuple[float, float], *, inspected: bool = False) -> _Fitted:
+        """Another pair; each new shim is the next one cut for the guitar, and the right one.
+
+        A wrong shim that stays is replaced only where the joint is ``inspected``.
+        """
+        new = [pair[pad] != one.pair[pad] or (inspected and one.wrong[pad] != 0) for pad in (0, 1)]
         cut = (one.cut[0] + new[0], one.cut[1] + new[1])
         wrong = (0 if new[0] else one.wrong[0], 0 if new[1] else one.wrong[1])
         return replace(one, pair=pair, cut=cut, wrong=wrong, changed=one.changed + 1)

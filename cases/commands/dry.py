@@ -36,7 +36,7 @@ TunedDownOption = Annotated[
     ),
 ]
 DoneOption = Annotated[
-    bool, typer.Option("--done", help="The pair advised last went in: log it as the next attempt.")
+    bool, typer.Option("--done", help="The pair advised last is in the guitar: log it as the next attempt.")
 ]
 BOLTED_KINDS = ("kink", "tongue_gap", "saddle_line")
 SEMITONES = 6.0

@@ -44,7 +44,7 @@ def swap(
         str | None, typer.Option(help="Take pair and reading from the logbook; log measurements and advice.")
     ] = None,
     done: Annotated[
-        bool, typer.Option("--done", help="The pair advised went in: log it as the next attempt.")
+        bool, typer.Option("--done", help="The pair advised is in the guitar: log it as the next attempt.")
     ] = False,
     rh: RhOption = None,
     hours: HoursOption = None,

@@ -331,13 +331,11 @@ def _nearest(bench: Bench, stay: DryPair) -> Iterator[tuple[float, float]]:
 def _better(bench: Bench, stay: DryPair, others: Sequence[DryPair]) -> DryPair | None:
     """The pair of the highest chance; each shim more to change must be worth it.
 
-    A pair whose action is out of tolerance, and further out than now, is left aside: this matters where the
-    body is unknown.
+    Where the body is unknown only the lower shim is changed: the gap alone would allow any action.
     """
     best, gain = None, 0.0
-    limit = max(bench.case.tolerance.action_mm, abs(stay.action_off_mm))
     for one in others:
-        if abs(one.action_off_mm) > limit:
+        if not body_included(bench) and one.upper_deg != stay.upper_deg:
             continue
         changed = (one.upper_deg != stay.upper_deg) + (one.lower_deg != stay.lower_deg)
         worth = one.chance - stay.chance - WORTH * changed

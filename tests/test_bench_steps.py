@@ -33,18 +33,20 @@ def test_a_guitar_goes_through_the_bench_and_every_step_is_in_the_log(command: C
     good(command, "pair", *CASE, "--reading", "1.8mm", "--serial", "7")
     (first,) = in_log()
     told = good(command, "pair", *CASE, "--serial", "7", "--bolted", "kink=-0.02deg")
-    found = re.search(r"CHANGE THE LOWER SHIM TO ([-+.\d]+) deg: right with a chance of (\d+) %", told)
+    found = re.search(r"CHANGE .*: right with a chance of (\d+) %", told)
     assert found is not None, told
-    assert float(found[1]) < first.lower_deg
     (first,) = in_log()
-    assert last_advice(first, "bolted") == (first.upper_deg, float(found[1]))
+    advised = last_advice(first, "bolted")
+    assert advised is not None
+    # the tongue rises more than expected: the pair leans the neck further back
+    assert advised[1] - advised[0] < first.lower_deg - first.upper_deg - 0.03
     assert changed_dry(first)
     # changed, and read again: one command logs the new pair and checks it
     told = good(command, "pair", *CASE, "--serial", "7", "--done", "--bolted", "kink=-0.09deg")
     assert "logged: 7 attempt 2, upper" in told
     first, second = in_log()
-    assert (second.lower_deg, second.reason) == (float(found[1]), "swap")
-    assert second.predicted["chance"] == pytest.approx(0.01 * float(found[2]), abs=0.006)
+    assert (second.upper_deg, second.lower_deg, second.reason) == (*advised, "swap")
+    assert second.predicted["chance"] == pytest.approx(0.01 * float(found[1]), abs=0.006)
     good(command, "swap", *CASE, "--serial", "7", *AT_PITCH)
     told = good(command, "swap", *CASE, "--serial", "7", "--done")
     assert "logged: 7 attempt 3" in told

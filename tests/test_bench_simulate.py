@@ -16,7 +16,7 @@ from scipy.stats import norm
 from cases.bench.learning.stiffness_test import modulus_scatter, updated
 from cases.bench.shims.choose_pair import choose_pair, deviation, stock_choice, wanted_angles
 from cases.bench.shims.readings import FEELER_MM
-from cases.bench.simulated.rates import alarms
+from cases.bench.simulated.rates import alarms, rates
 from cases.bench.simulated.simulate import (
     SEMITONES,
     Simulation,

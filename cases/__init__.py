@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from cases.studies.compare import Comparison, compare
     from cases.studies.drift import Drift, drift
     from cases.studies.flex import Flex, flex
+    from cases.studies.history import History, history
+    from cases.studies.neck_woods import NeckWoods, neck_woods
     from cases.studies.sensitivity import Sensitivities, sensitivity
 
 __all__ = [
@@ -34,15 +36,19 @@ __all__ = [
     "Comparison",
     "Drift",
     "Flex",
+    "History",
+    "NeckWoods",
     "Sensitivities",
     "Spread",
     "compare",
     "drift",
     "flex",
+    "history",
     "library_names",
     "load",
     "load_workshop",
     "loads",
+    "neck_woods",
     "preload",
     "save",
     "sensitivity",
@@ -59,6 +65,8 @@ _NAMES = {
     "studies.compare": ("Comparison", "compare"),
     "studies.drift": ("Drift", "drift"),
     "studies.flex": ("Flex", "flex"),
+    "studies.history": ("History", "history"),
+    "studies.neck_woods": ("NeckWoods", "neck_woods"),
     "studies.sensitivity": ("Sensitivities", "sensitivity"),
     "monte_carlo.spread": ("Spread", "spread"),
 }

@@ -14,9 +14,11 @@ from cases.commands.compare import compare
 from cases.commands.drift import drift
 from cases.commands.export import export
 from cases.commands.flex import flex
+from cases.commands.history import history
 from cases.commands.label import label
 from cases.commands.list_cases import list_cases
 from cases.commands.logbook_files import app as logbook
+from cases.commands.neck_woods import neck_woods
 from cases.commands.new import new
 from cases.commands.offset import offset
 from cases.commands.page import page
@@ -44,12 +46,16 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(offset, pair, swap, flex, compare, drift, sensitivity, spread, sheet, export),
+    *(offset, pair, swap, flex, compare, neck_woods, drift, history, sensitivity, spread, sheet, export),
     *(list_cases, new, check, woods, strings, label, trend, page),
 ):
-    app.command(command.__name__.removeprefix("list_"))(command)
-app.add_typer(logbook, name="logbook")
-app.add_typer(calibrate, name="calibrate")
+    app.command(command.__name__.removeprefix("list_").replace("_", "-"))(command)
+app.add_typer(logbook, name="logbook", short_help=logbook.info.help)
+app.add_typer(calibrate, name="calibrate", short_help=calibrate.info.help)
+for listed in (app, logbook, calibrate):
+    for info in listed.registered_commands:
+        # without this the parser cuts the sentence off in its list of commands
+        info.short_help = (info.callback.__doc__ or "").partition("\n")[0]
 
 
 def _version(wanted: bool) -> None:
@@ -83,6 +89,8 @@ def main() -> None:
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     from materials.errors import InputError, NeckpreloadError
 
+    if not _can_be_shown():
+        _end("standard output is closed, so nothing can be shown; open it, or send it to a file", code=1)
     try:
         code = app(prog_name=PROGRAM, standalone_mode=False)
     except NeckpreloadError as error:
@@ -96,8 +104,9 @@ def main() -> None:
         # Output pipe closed early, as by `| head -1`: the parser ends with 1, which is no error.
         code = 0 if end.code == 1 else end.code
     except Exception as error:
-        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
-            _end(f"cannot write more: {error.strerror}; free some space and try again", code=1)
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            remedy = "raise the limit of file size" if error.errno == errno.EFBIG else "free some space"
+            _end(f"cannot write more: {error.strerror}; {remedy} and try again", code=1)
         if os.environ.get("NECKPRELOAD_DEBUG") == "1":
             raise
         _end(
@@ -106,6 +115,14 @@ def main() -> None:
             code=1,
         )
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _can_be_shown() -> bool:
+    """Whether standard output is open, as it is not after `>&-`."""
+    try:
+        return sys.stdout is not None and (sys.stdout.flush() or True)
+    except (OSError, ValueError):
+        return False
 
 
 def _end(message: str, *, code: int) -> None:

@@ -2,9 +2,8 @@
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 
@@ -12,9 +11,10 @@ from materials.errors import MaterialError
 from materials.table import Row, named_row, number, read_table
 
 INCH = 0.0254
-POUND_PER_INCH = 0.45359237 / INCH
 
 GAUGE_RANGE_IN = (0.006, 0.160)
+THICKEST_PLAIN_IN = 0.028
+"""Thickest plain steel string; thicker ones are wound (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class String:
     alloy : Name in `alloys.csv`.
     core_ratio : Core over outer diameter [-]; None where there is no wrap.
     unit_weight_kg_m : Linear density [kg/m].
-    basis : Origin of the linear density: `table` (published unit weight), `law` (geometry) or `given`.
+    basis : Origin of the linear density: `law` (gauge, core and densities) or `given`.
     """
 
     gauge_in: float
@@ -41,8 +41,7 @@ class String:
     @property
     def label(self) -> str:
         """The gauge as the trade writes it: `0.012`, wound strings with a `w`."""
-        decimals = 3 if abs(self.gauge_in * 1000 - round(self.gauge_in * 1000)) < 1e-6 else 4
-        return f"{self.gauge_in:.{decimals}f}" + ("w" if self.kind.endswith("wound") else "")
+        return gauge_label(self.gauge_in, wound=self.kind.endswith("wound"))
 
     @property
     def core_area(self) -> float:
@@ -87,8 +86,8 @@ def own_string(
 ) -> String:
     """Return a string by its gauge and alloy.
 
-    The linear density is the given one, else a published unit weight of that gauge and alloy [25] (from
-    memory), else the law of `wound_linear_density` with the alloy's usual core ratio; `basis` says which.
+    The linear density is the given one, else computed from gauge and density, for a wound string by
+    `wound_linear_density` with the alloy's usual core ratio; nylon is thinner at pitch by its usual stretch.
 
     Parameters
     ----------
@@ -114,9 +113,11 @@ def own_string(
     ratio = None if not wound else core_ratio if core_ratio is not None else _usual_core_ratio(gauge, row)
     if unit_weight_kg_m is not None:
         return String(gauge, row["kind"], name, ratio, _checked_unit_weight(unit_weight_kg_m, gauge), "given")
-    published = _published_unit_weights().get((name, round(gauge, 4))) if core_ratio is None else None
-    if published is not None:
-        return String(gauge, row["kind"], name, ratio, published, "table")
+    if row["kind"] == "plain" and gauge > THICKEST_PLAIN_IN:
+        raise MaterialError(
+            f"a plain steel string of {gauge:g} in is not made (at most {THICKEST_PLAIN_IN:g} in); "
+            f"for a wound string write {1000.0 * gauge:g}w"
+        )
     return String(gauge, row["kind"], name, ratio, _law(gauge, ratio, row), "law")
 
 
@@ -125,12 +126,11 @@ def _checked_gauge(gauge_in: float) -> float:
     if low <= gauge_in <= high:
         return float(gauge_in)
     hint = ""
-    if 1000.0 * low <= gauge_in <= 1000.0 * high:
-        hint = f"; for a {gauge_in:g} write {gauge_in / 1000.0:g}"
-    elif high < gauge_in < 4.1:
+    if high < gauge_in < 4.1:
         hint = f"; for {gauge_in:g} millimetres write {gauge_in:g}mm"
     raise MaterialError(
-        f"gauge {gauge_in:g} in is outside {low:g} to {high:g} in; give the diameter in inches{hint}"
+        f"gauge {gauge_in:g} in is outside {low:g} to {high:g} in; "
+        f"give thousandths of an inch (12), inches (0.012) or millimetres (0.30mm){hint}"
     )
 
 
@@ -145,14 +145,19 @@ def _checked_unit_weight(unit_weight: float, gauge: float) -> float:
 
 
 def _usual_core_ratio(gauge: float, row: Row) -> float:
-    gauges = [float(part) for part in row["core_ratio_gauges_in"].split()]
-    return float(np.interp(gauge, gauges, [float(part) for part in row["core_ratios"].split()]))
+    return _between(gauge, row["core_ratio_gauges_in"], row["core_ratios"])
+
+
+def _between(gauge: float, gauges: str, values: str) -> float:
+    """Return the value at a gauge, linear between those of a row and constant beyond them."""
+    return float(np.interp(gauge, [float(part) for part in gauges.split()], list(map(float, values.split()))))
 
 
 def _law(gauge: float, core_ratio: float | None, row: Row) -> float:
     diameter = gauge * INCH
     if core_ratio is None:
-        return math.pi / 4.0 * diameter**2 * number(row, "density_kg_m3")
+        stretch = _between(gauge, row["stretch_gauges_in"], row["stretches"]) if row["stretches"] else 0.0
+        return math.pi / 4.0 * diameter**2 * number(row, "density_kg_m3") / (1.0 + stretch)
     return wound_linear_density(
         diameter,
         core_ratio=core_ratio,
@@ -162,27 +167,69 @@ def _law(gauge: float, core_ratio: float | None, row: Row) -> float:
     )
 
 
-@cache
-def _published_unit_weights() -> Mapping[tuple[str, float], float]:
-    """Return published unit weights [kg/m] by alloy and gauge [in]."""
-    rows = read_table("unit_weights.csv").values()
-    return {
-        (row["alloy"], number(row, "gauge_in")): number(row, "unit_weight_lb_in") * POUND_PER_INCH
-        for row in rows
-    }
+def weight_scatter(strings: Iterable[String]) -> float:
+    """Return how far the computed linear density of a string of these may be off, relative [-]."""
+    return max((number(_alloy(one.alloy), "scatter") for one in strings if one.basis == "law"), default=0.0)
 
 
 def parse_gauge(text: str) -> tuple[float, bool]:
-    """Read a gauge: inches such as `0.012` or `0.024w` (wound), or millimetres such as `0.30mm` or `0.61mmw`.
+    """Read a gauge: thousandths of an inch (`12`, `24w` for wound), inches (`0.012`) or `0.30mm`.
 
     Returns the diameter [in] and whether it is wound.
 
     Raises `MaterialError`: not a gauge, or one out of range.
+
+    Examples
+    --------
+    >>> parse_gauge("24w"), parse_gauge("0.024w")
+    ((0.024, True), (0.024, True))
     """
     match = re.fullmatch(r"\s*([-+]?\d*\.?\d+)\s*(mm|in|)\s*(w|)\s*", text, flags=re.IGNORECASE)
     if match is None:
+        raise MaterialError(f"'{text}' is not a string gauge; write 12 or 0.012, 24w (wound), or 0.30mm")
+    value, unit = float(match[1]), match[2].lower()
+    if unit == "mm":
+        value /= 1000.0 * INCH
+    elif not unit and value > 1000.0 * GAUGE_RANGE_IN[1]:
+        low, high = (1000.0 * limit for limit in GAUGE_RANGE_IN)
         raise MaterialError(
-            f"'{text}' is not a string gauge; write inches such as 0.012 or 0.024w, or 0.30mm"
+            f"gauge {value:g} is outside {low:g} to {high:g} thousandths of an inch; correct it"
         )
-    value = float(match[1]) / (1000.0 * INCH if match[2].lower() == "mm" else 1.0)
+    elif not unit and value >= 1000.0 * GAUGE_RANGE_IN[0]:
+        value = round(value / 1000.0, 9)
     return _checked_gauge(value), bool(match[3])
+
+
+def parse_gauges(text: str) -> tuple[str, ...]:
+    """Read the gauges of a set, 1st (thinnest) to last, with blanks between them: `12 16 24w 32w 42w 53w`.
+
+    In millimetres with `mm` at each gauge or once at the end; two strings of a course as `10/10`. Returns
+    each course as a case file has it: `0.012` and `0.024w` in inches, or `0.30mm`.
+
+    Raises `MaterialError`: a wrong gauge, or a thick string first.
+
+    Examples
+    --------
+    >>> parse_gauges("12 24w"), parse_gauges("0.30 0.61w mm")
+    (('0.012', '0.024w'), ('0.30mm', '0.61mmw'))
+    """
+    words = text.replace("-", " ").split()
+    if words and words[-1].lower() == "mm":
+        words = [re.sub(r"(\d)(?=w?(/|$))", r"\1mm", word, flags=re.IGNORECASE) for word in words[:-1]]
+    courses = [word.split("/") for word in words]
+    if not courses:
+        raise MaterialError("no gauges are given; write them thin to thick, such as '12 16 24w 32w 42w 53w'")
+    if parse_gauge(courses[0][0])[0] > parse_gauge(courses[-1][0])[0]:
+        raise MaterialError(f"'{text}' starts with the thickest string; start with the 1st, the thinnest")
+    return tuple("/".join(map(_as_in_a_file, course)) for course in courses)
+
+
+def _as_in_a_file(text: str) -> str:
+    gauge, wound = parse_gauge(text)
+    return text if "mm" in text.lower() else gauge_label(gauge, wound=wound)
+
+
+def gauge_label(gauge_in: float, *, wound: bool) -> str:
+    """Return a gauge as it is shown: inches with three decimals, or four, and `w` if wound."""
+    decimals = 3 if abs(gauge_in * 1000 - round(gauge_in * 1000)) < 0.02 else 4
+    return f"{gauge_in:.{decimals}f}" + ("w" if wound else "")

@@ -11,17 +11,20 @@ from functools import cache
 from typing import Any
 
 from materials.errors import MaterialError
-from materials.pitch import note_frequency, parse_tuning
+from materials.pitch import note_frequency, parse_tuning, with_octaves
 from materials.string_density import (
     String,
     alloy_names,
     own_string,
     parse_gauge,
+    parse_gauges,
+    weight_scatter,
     wound_linear_density,
 )
 from materials.table import text_of, unknown_name
 
 __all__ = [
+    "USUAL_TUNING",
     "String",
     "StringSet",
     "StringTension",
@@ -31,16 +34,21 @@ __all__ = [
     "own_set",
     "own_string",
     "parse_gauge",
+    "parse_gauges",
     "parse_tuning",
     "set_names",
     "string_set",
     "tension",
     "tensions",
     "total_tension",
+    "weight_scatter",
     "wound_linear_density",
 ]
 
 POUND_FORCE = 4.4482216152605
+
+USUAL_TUNING = "E2 A2 D3 G3 B3 E4"
+"""Tuning of six strings, low to high."""
 
 SCALE_RANGE_M = (0.25, 1.2)
 # Music wire on guitars carries up to about 2000 N/mm2 at rest, [26], found. The 5 % above are a choice: the
@@ -117,7 +125,7 @@ def set_names() -> tuple[str, ...]:
 
 @cache
 def string_set(name: str) -> StringSet:
-    """Return a set by its trade name or alias, such as `acoustic-light` or `light`.
+    """Return a set by its name or alias, such as `acoustic-light` or `light`.
 
     Raises `MaterialError`: unknown name; the nearest are given.
     """
@@ -150,7 +158,7 @@ def own_set(
     Parameters
     ----------
     gauges : One entry a course, 1st to last: a gauge as in `parse_gauge`, two joined by `/`, or a `String`.
-    tuning : Notes low to high as in `parse_tuning`, one a course.
+    tuning : Notes low to high as in `parse_tuning`, one a course; six courses need no octaves.
     plain_alloy, wound_alloy : Alloys of the plain and of the wound strings.
 
     Raises `MaterialError`: a wrong gauge or alloy, or a tuning that does not fit.
@@ -167,6 +175,8 @@ def own_set(
                 for gauge, wound in parsed
             )
         )
+    if len(courses) == 6:
+        tuning = with_octaves(tuning, parse_tuning(USUAL_TUNING))
     notes = _fitted_notes(tuple(courses), tuning, name="own set")
     return StringSet("own", "own strings", tuple(courses), notes, "given by the user", "given")
 
@@ -197,8 +207,9 @@ def tensions(strings: StringSet, *, scale: float, tuning: str | None = None) -> 
     ----------
     strings : The set.
     scale : Scale length [m], 0.25 to 1.2.
-    tuning : Notes low to high; the set's own tuning if None. For a doubled course give the main note alone
-      (its partner keeps the set's interval of unison or octave) or both as `E2/E3`.
+    tuning : Notes low to high; the set's own tuning if None. A note without its octave is the nearest to the
+      set's own. For a doubled course give the main note alone (its partner keeps the set's interval of
+      unison or octave) or both as `E2/E3`.
 
     Raises `MaterialError`: a scale out of range, or a tuning that does not fit the strings.
     """
@@ -222,9 +233,10 @@ def tensions(strings: StringSet, *, scale: float, tuning: str | None = None) -> 
 
 def _completed(tuning: str, strings: StringSet) -> str:
     """Add the partner's note to each doubled course for which only the main note is given."""
-    courses = parse_tuning(tuning)
+    full = with_octaves(tuning, strings.notes[::-1])
+    courses = parse_tuning(full)
     if len(courses) != len(strings.notes):
-        return tuning
+        return full
     words = []
     for given, usual in zip(courses, strings.notes[::-1], strict=True):
         if len(given) == 1 and len(usual) == 2:

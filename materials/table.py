@@ -36,10 +36,13 @@ def cited(source: str) -> tuple[int, ...]:
     return tuple(int(number) for number in re.findall(r"\[(\d+)\]", source))
 
 
-def nearest_names(wanted: str, names: Iterable[str], *, count: int = 5) -> tuple[str, ...]:
+def nearest_names(
+    wanted: str, names: Iterable[str], *, count: int = 5, least: float = 0.65
+) -> tuple[str, ...]:
     """Return the names most like a word, compared whole and by the parts between hyphens.
 
-    The parts matter for a trade word such as "mahogany", which is a part of several longer names.
+    The parts matter for a trade word such as "mahogany", which is a part of several longer names. A name less
+    like than `least` is left out; equal words have 1.
 
     Examples
     --------
@@ -49,8 +52,8 @@ def nearest_names(wanted: str, names: Iterable[str], *, count: int = 5) -> tuple
     word = wanted.strip().lower()
     whole = {name: _likeness(word, name.lower()) for name in names}
     score = {name: max(like, _likeness_of_parts(word, name.lower())) for name, like in whole.items()}
-    least = max(0.65, max(score.values(), default=0.0) - 0.15)
-    close = [name for name in score if score[name] >= least]
+    needed = max(least, max(score.values(), default=0.0) - 0.15)
+    close = [name for name in score if score[name] >= needed]
     return tuple(sorted(close, key=lambda name: (-score[name], -whole[name]))[:count])
 
 

@@ -40,6 +40,7 @@ def commands() -> list[list[str]]:
         ["sensitivity", "bass-34", "--json"],
         ["drift", MAIN, "--json"],
         ["drift", "nylon-twelve", "--json"],
+        ["history", MAIN, "--json"],
         ["spread", "fourteen-maple", "--necks", "200", "--json"],
         ["pair", MAIN, *bench],
         ["swap", MAIN, *swap],

@@ -24,6 +24,7 @@ from cases.bench.shims.readings import Conditions, Squares, average, check_pocke
 from cases.bench.shims.strung_neck import bench_of
 from cases.offset.preload import preload
 from cases.show.text.bench import pair_text
+from cases.show.text.depth import Depth
 from materials.errors import InputError
 from tests.benches import answer, bench, case, rigid, rigid_bench
 from tests.command import refused, said
@@ -212,9 +213,9 @@ def test_degrees_inches_and_a_gauge_on_the_bare_seat_read_the_same_pocket():
 def test_the_text_says_by_what_rule_the_pair_is_marked():
     found = choose_pair(bench(), [1.8])
     rule = "-> marks the pair with the smallest errors of action and gap relative to these tolerances"
-    assert f"->{found.pair.upper_deg:+6.2f}" in pair_text(found)
-    assert rule in pair_text(found)
-    assert rule not in pair_text(choose_pair(rigid_bench(), [1.8]))
+    assert f"->{found.pair.upper_deg:+6.2f}" in pair_text(found, depth=Depth.FULL)
+    assert rule in pair_text(found, depth=Depth.FULL)
+    assert rule not in pair_text(choose_pair(rigid_bench(), [1.8]), depth=Depth.FULL)
 
 
 def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):

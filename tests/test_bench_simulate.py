@@ -25,7 +25,7 @@ from cases.bench.simulated.simulate import (
 )
 from cases.bench.simulated.truth import ERRORS, POCKET_MM, SETTINGS, Settings, truth_of
 from cases.bench.simulated.ways import WAYS
-from cases.offset.build import string_lines, structure_of
+from cases.offset.build import structure_of
 from cases.offset.calibration import stiffer
 from cases.offset.scatter import sources
 from cases.offset.solve import FINE
@@ -86,7 +86,7 @@ def test_the_linear_truth_is_near_the_full_model():
     assert case == bench().case
     on = replace(bench(), tuned_down=SEMITONES)
     names = [effect.name for effect in linear.fixed_effects]
-    deviations = {one.name: one.deviation for one in sources(case, strings=len(string_lines(case)))}
+    deviations = {one.name: one.deviation for one in sources(case)}
     rng = np.random.default_rng(7)
     for _ in range(2):
         x = {name: float(rng.standard_normal()) for name in ("neck wood", "fretboard wood", "block wood")}

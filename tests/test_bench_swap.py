@@ -212,7 +212,9 @@ def test_the_gaps_named_as_allowed_are_those_that_can_be_judged():
 def test_a_house_that_counts_in_inches_reads_no_millimetre():
     off = measured_on(*right_pair(), saddle=9.0, relief=0.5)
     wrong = replace(off, action_bass=off.action_bass + 1.0)
-    metric, inch = (swap_text(swap(bench(), *right_pair(), wrong, inch=i), inch=i) for i in (False, True))
+    metric, inch = (
+        swap_text(swap(bench(), *right_pair(), wrong, inch=i), name="mine", inch=i) for i in (False, True)
+    )
     assert "set the rod to 0.20 mm relief" in metric
     assert "set the rod to 0.008 in relief" in inch
     assert " mm" not in inch

@@ -108,7 +108,8 @@ def damaged(*changes: tuple[str, str], text: str = str(BASE.text)) -> tuple[str,
             "heel.start_mm",
             "fret 3",
         ),
-        ({"strings.gauges_in": [12, 16, 24, 32, 42, 53]}, "strings.gauges_in", "0.006 to 0.160 inch"),
+        ({"strings.gauges_in": [12, 16, 24, 32, 42, 53]}, "strings.gauges_in", "write 32w"),
+        ({"strings.gauges_in": [12, 16, "24w", "32w", "42w", "530w"]}, "strings.gauges_in", "0.006 to 0.160"),
         ({"strings.gauges_in": ["0.30", "0.41", "0.61w", "0.81w"]}, "strings.gauges_in", "0.3mm"),
         ({"strings.tuning": "E2 A2 D3"}, "strings.tuning", "one note for each string"),
         ({"strings.gauges_in": ["0.010", "0.013", "0.017", "0.026w"]}, "strings.tuning", "low to high"),
@@ -203,7 +204,7 @@ def test_all_errors_of_a_file_come_at_once() -> None:
         ("step_deg = 0.04", 'step_deg = "seven"', "stock.step_deg"),
         (
             "[stock]",
-            '[[bolts]]\nname = "a"\nface = "heel"\nposition_mm = 33\ntorque_n_m = "1.2Nm"\n[stock]',
+            '[[bolts]]\nname = "a"\nface = "heel"\nposition_mm = 33\ntorque_n_m = "1.2kg"\n[stock]',
             "bolts.a.torque_n_m",
         ),
     ],
@@ -321,3 +322,13 @@ def test_a_value_of_the_wrong_kind_is_called_what_it_is(value: object, words: st
 def test_a_mistyped_heading_or_key_is_one_thing_to_put_right(old: str, new: str, words: str) -> None:
     (sentence,) = damaged((old, new), text=BARE)
     assert words in sentence
+
+
+def test_what_an_item_of_a_list_misses_goes_under_its_own_heading() -> None:
+    bolts = '[[bolts]]\nname = "x"\nposition_mm = 33\n[[bolts]]\nname = "y"\nface = "heel"\n[stock]'
+    told = "\n".join(damaged(("[stock]", bolts), text=BARE))
+    assert 'add face under the [[bolts]] that has name = "x"' in told
+    assert 'add position_mm under the [[bolts]] that has name = "y"' in told
+    nameless = '[[bolts]]\nface = "heel"\nposition_mm = 33\ntorque_n_m = 1.2\n[stock]'
+    (only,) = damaged(("[stock]", nameless), text=BARE)
+    assert "add name to the bolt number 1, under [[bolts]]" in only

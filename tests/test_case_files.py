@@ -7,7 +7,7 @@ import pytest
 
 from cases.casefile.errors import CaseError
 from cases.casefile.files import LIBRARY, find, library_names, load, loads, save, workshop_names
-from cases.casefile.new_case import new_case, write_new_case
+from cases.casefile.new_case import case_path, new_case
 from cases.casefile.reference_page import case_file_page
 from cases.casefile.workshop import Workshop, load_workshop
 from tests.test_case_schema import TWELVE
@@ -100,7 +100,7 @@ def test_save_never_overwrites_unasked(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", library_names())
 def test_new_case_means_the_same_and_names_every_key(name: str) -> None:
     like = load(name)
-    text = new_case("mine", like=like)
+    text = new_case("mine", like=like, every=True)
     made = loads(text)
     assert made.name == "mine"
     expected = {**dict(like.items()), "name": "mine"}
@@ -113,19 +113,21 @@ def test_new_case_means_the_same_and_names_every_key(name: str) -> None:
 
 def test_a_new_case_is_not_released_and_its_comments_are_right() -> None:
     released = 'revision = "B"\nreleased_by = "bench"\n[instrument]'
-    text = new_case("mine", like=loads(load(FIRST).to_toml().replace("[instrument]", released, 1)))
+    like = loads(load(FIRST).to_toml().replace("[instrument]", released, 1))
+    text = new_case("mine", like=like, every=True)
     made = loads(text)
     assert (made.revision, made.released_by) == (None, None)
     uncommented = text.replace("# nut_factor_scatter = 0.3", "nut_factor_scatter = 0.3")
     assert uncommented != text
     assert loads(uncommented).sha256 == made.sha256
-    assert "# [[bolts]]" in new_case("bare", like=loads(TWELVE))
+    assert "# [[bolts]]" in new_case("bare", like=loads(TWELVE), every=True)
+    assert loads(new_case("mine", like=like)).revision is None
 
 
 @pytest.mark.parametrize("name", ["", "a/b", "..", "x" * 61, "a b"])
 def test_a_new_case_needs_a_name_that_files_can_have(name: str, tmp_path: Path) -> None:
     with pytest.raises(CaseError, match="cannot be the name of a case"):
-        write_new_case(name, like=load(FIRST), folder=tmp_path)
+        case_path(name, tmp_path)
 
 
 def test_workshop_stock_and_tolerance_stand_in(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from cases import load
 from cases.casefile.errors import CaseError
+from cases.casefile.files import loads
 from cases.casefile.quantity import is_angle, parse_angle, parse_length
 from cases.casefile.setting import parse_setting
 from materials.errors import InputError
@@ -87,7 +88,15 @@ def test_any_text_is_a_length_or_a_sentence(text: str) -> None:
         ("a=", "key=value"),
         ("neck.e_l_gpa=12GPa", ("neck.e_l_gpa", 12.0)),
         ("bolts.heel-top.torque_n_m=1.2 N·m", ("bolts.heel-top.torque_n_m", 1.2)),
-        ("bolts.heel-top.torque_n_m=1.2lbf", "a number in N m"),
+        (
+            "bolts.heel-top.torque_n_m=9 in-lb",
+            ("bolts.heel-top.torque_n_m", pytest.approx(1.01686, rel=1e-5)),
+        ),
+        ("bolts.heel-top.torque_n_m=1.2lbf", "the unit lbf is not known here; .* 1.2 N m, 10 in-lb"),
+        ("bolts.tongue.tension_n=163 lbf", ("bolts.tongue.tension_n", pytest.approx(725.06, rel=1e-5))),
+        ("neck.density_kg_m3=33 lb/ft3", ("neck.density_kg_m3", pytest.approx(528.61, rel=1e-5))),
+        ("neck.e_l_gpa=1.6 Mpsi", ("neck.e_l_gpa", pytest.approx(11.0316, rel=1e-5))),
+        ("neck.moisture_percent=12 %", ("neck.moisture_percent", 12.0)),
         (
             "setup.action_bass_mm=2,4mm",
             r"setup.action_bass_mm = 2,4mm: there is a comma .* write it as a point",
@@ -121,3 +130,46 @@ def test_a_slip_of_the_unit_is_put_right(key: str, typed: float, meant: str) -> 
     """Conversions by the international inch and pound, to the digits written."""
     with pytest.raises(CaseError, match=re.escape(f"it looks like {meant}")):
         load("fourteen-mahogany").with_values({key: typed})
+
+
+def test_a_file_may_give_values_with_their_units() -> None:
+    changes = {
+        "setup.action_bass_mm = 2.4": '"3/32in"',
+        "targets.relief_mm = 0.20": '"0.008in"',
+        "bolts.heel-top.torque_n_m = 1.2": '"10 in-lb"',
+        "stock.to_deg = 0.40": '"0.40°"',
+    }
+    text = load("fourteen-mahogany").text or ""
+    for change, typed in changes.items():
+        path, _, number = change.partition(" = ")
+        line = f"{path.rpartition('.')[2]} = {number}"
+        assert line in text
+        text = text.replace(line, f"{path.rpartition('.')[2]} = {typed}", 1)
+    case = loads(text)
+    assert case.setup.action_bass_mm == 2.38125
+    assert case.targets.relief_mm == pytest.approx(0.2032)
+    assert case.bolts[0].torque_n_m == pytest.approx(1.129848, rel=1e-6)
+    assert case.stock.to_deg == 0.4
+    assert sorted(map(str, case.typed))[-1] == 'targets.relief_mm = "0.008in": 0.2032 mm'
+    assert {one.path for one in case.typed} == {change.partition(" = ")[0] for change in changes}
+    same = case.with_values({"setup.action_treble_mm": "1/16in", "targets.relief_mm": 0.2})
+    assert same.setup.action_treble_mm == 1.5875
+    assert "targets.relief_mm" not in {one.path for one in same.typed}
+    assert loads(case.to_toml()).sha256 == case.sha256
+
+
+@pytest.mark.parametrize(
+    ("path", "typed", "said"),
+    [
+        ("targets.relief_mm", "0.2 kg", "the unit kg is not known here"),
+        ("targets.relief_mm", "1/5", "the unit is missing"),
+        ("targets.relief_mm", "2in", "too large; allowed: 0 to 1 mm"),
+        ("bolts.heel-top.torque_n_m", "2 lbf", "the unit lbf is not known here"),
+        ("joint.friction", "0.3 mm", "write the number alone"),
+    ],
+)
+def test_a_wrong_unit_is_one_sentence(path: str, typed: str, said: str) -> None:
+    with pytest.raises(CaseError, match=said) as caught:
+        load("fourteen-mahogany").with_values({path: typed})
+    assert len(caught.value.problems) == 1
+    assert caught.value.problems[0].startswith(path)

@@ -41,7 +41,11 @@ def said_of(text: str) -> str:
         ('a = "maple- "ragus # b\n', "line 1, column 14", "ragus follows the closing quote"),
         ("a = maple\n", "line 1, column 5", 'write a = "maple" if it is text'),
         ("a_mm = 647,7 # wide\n", "line 1", "write the decimal point as a point: a_mm = 647.7."),
-        ("a_mm = 95 mm\n", "line 1", "mm follows the number; allowed: the number alone"),
+        ("a_mm = 95 mm\n", "line 1", 'write a_mm = "95 mm"'),
+        ("a_mm = 0.008in\n", "line 1", 'write a_mm = "0.008in"'),
+        ('a_mm = 5/64"\n', "line 1", 'write a_mm = "5/64in"'),
+        ("a_mm = 95 kg\n", "line 1", "the unit kg is not known here; change the unit"),
+        ("a = 95 mm\n", "line 1", "mm follows the number; allowed: the number alone"),
         ("a_mm = .5\n", "line 1", "write a_mm = 0.5."),
         ("a_mm = 5.\n", "line 1", "write a_mm = 5.0."),
         ("a = 2026-13-45\n", "line 1", "2026-13-45 is not a date"),
@@ -84,7 +88,7 @@ def test_every_line_that_is_not_utf8_is_named(tmp_path: Path) -> None:
 
 
 def test_a_wrong_key_is_named_with_its_line_and_its_number_as_written() -> None:
-    text = new_case("mine", like=load("fourteen-mahogany"))
+    text = new_case("mine", like=load("fourteen-mahogany"), every=True)
     for old, new in (
         ("\nheight_mm = 95.0", "\nheight_mm = 95_000.0"),
         ('\nring_orientation = "quarter"', '\nring_orientation = "quart"'),

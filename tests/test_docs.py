@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command
+from tests.fill_docs import filled
 from tests.pages import PAGES, Block, alike, blocks, missing, run_block
 
 TUTORIALS = sorted(PAGES.glob("tutorial-*.md"))
@@ -58,3 +59,22 @@ def test_lines_are_compared_by_words_and_numbers(shown: str, printed: str, same:
 def test_shown_lines_must_come_in_order():
     assert missing(("b 1", "a 2"), "a 2\nb 1\n") == ["a 2"]
     assert missing(("a 2", "b 1"), "x\na 2\ny\nb 1\n") == []
+
+
+PRINTED = ["one 1.5 mm", "row 3 30", "row 4 40", "other words", "end 9"]
+
+
+@pytest.mark.parametrize(
+    ("shown", "renewed", "lost"),
+    [
+        (["one 1.0 mm"], PRINTED, []),
+        (["# full: slow", "one 1.0 mm", ""], ["# full: slow", *PRINTED, ""], []),
+        (["...", "row 4 41", "..."], ["...", "row 4 40", "..."], []),
+        (["...", "row 4 41", "old words", "end 8"], ["...", "row 4 40", "other words", "end 9"], []),
+        (["...", "old words", "end 8"], ["...", "old words", "end 8"], ["old words"]),
+        ([], [], []),
+    ],
+    ids=("whole", "comment", "nearest row", "text inside a passage", "lost", "nothing shown"),
+)
+def test_quoted_output_is_renewed(shown: list[str], renewed: list[str], lost: list[str]):
+    assert filled(shown, PRINTED) == (renewed, lost)

@@ -205,7 +205,7 @@ def test_answer_has_no_offset_but_a_taper():
     """Fields of two shims are null; what needs an offset gets one sentence."""
     answer = answer_of("solid-25")
     content = json.loads(json.dumps(answer.to_dict()))
-    assert [content[name] for name in ABSENT] == [None] * 10
+    assert [content[name] for name in ABSENT] == [None] * 11
     assert content["gain"]["kink_per_lower"] is None
     assert content["pocket"]["taper_on_stock_deg"] == pytest.approx(answer.pocket.taper_deg, abs=0.05)
     assert content["shims"][0]["thick_end"] == "towards the bridge"
@@ -233,7 +233,7 @@ def test_wrong_pockets_get_one_sentence(key, value, part):
 
 
 def test_the_command_prints_the_taper():
-    done = CliRunner().invoke(app, ["offset", "solid-25"])
+    done = CliRunner().invoke(app, ["offset", "solid-25", "--full"])
     assert done.exit_code == 0
     assert "TAPER" in done.stdout
     assert "offset" not in done.stdout.lower()

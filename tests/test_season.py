@@ -87,3 +87,12 @@ def test_heat_lengthens_what_is_steel():
     two_way = {"rod.kind": "two-way", "rod.slot_depth_mm": 11.0, "rod.depth_ends_mm": 6.0}
     pairwise = replace(start, case=start.case.with_values(two_way | {"rod.depth_middle_mm": 6.0}))
     assert _heated(pairwise, structure, 10.0).rod_growth == 0.0
+
+
+def test_shims_that_shrink_out_of_contact_are_followed_there():
+    """A flat pocket in a dry room: at first its shim touches nothing, so swelling too comes in steps."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("cases.studies.season.STEPS", {"humidity": 3})
+        season = humid_year(load("solid-25"), humidity=(30.0, 70.0))
+    # a wet room swells the shim, which leans the neck: over the year the action falls
+    assert all(course.action_mm[0] > course.action_mm[-1] for course in season.courses)

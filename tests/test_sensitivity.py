@@ -11,6 +11,8 @@ import pytest
 from cases import load, preload
 from cases.casefile.case import Case
 from cases.casefile.defaults import fret_position_mm
+from cases.casefile.files import loads
+from cases.casefile.new_case import new_case
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
 from cases.studies.sensitivity import Change, InputEffect, Sensitivities, measure_first, sensitivity
 from cases.studies.uncertainty import SEAT_ROW, measurement, seats, sources_without_key, uncertainty_of
@@ -19,6 +21,7 @@ from tests.instrument import fine_offset_deg, resolved
 from tests.pictures import answer_of, readme_solved
 
 CASE = "fourteen-mahogany"
+COPIED = "neck.depth_fret10_mm"
 KEYS = ("neck.depth_fret10_mm", "fretboard.thickness_mm", "fretboard.fallaway_mm", "heel.start_mm")
 KEYS += ("joint.friction", "targets.kink_deg", "targets.relief_mm")
 
@@ -99,8 +102,11 @@ def test_rows_are_ranked_and_flat():
     sizes = [abs(one.change.offset_deg) for one in found().rows]
     assert sizes == sorted(sizes, reverse=True)
     rows = found().to_rows()
-    assert len(rows) == len(found().rows) == len(KEYS) + 8
+    assert len(rows) == len(found().rows) == len(KEYS) + 11
     assert rows[0]["change_offset_deg"] == found().rows[0].change.offset_deg
+    origins = {row["name"]: row["origin"] for row in rows}
+    assert (origins["heel.start_mm"], origins["fretboard.fallaway_mm"]) == ("measured", "assumed")
+    assert origins[SEAT_ROW] is None
     assert not found().skipped
 
 
@@ -119,7 +125,8 @@ def test_what_to_measure_first_weighs_slope_by_scatter():
         made("bolts.a.torque_n_m", 0.001, step=0.1, deviation=0.15),
     ]
     first = measure_first(rows)
-    assert [one.name for one in first] == ["neck stiffness", "heel stretch", "neck.depth_fret10_mm"]
+    assert [one.name for one in first[:3]] == ["neck stiffness", "heel stretch", "neck.depth_fret10_mm"]
+    assert "bolt tension" in [one.name for one in first]
     assert [one.worth_deg for one in first[:2]] == pytest.approx([0.022, hypot(0.012, 0.009)])
     assert first[1].inputs == ("joint.friction", "shim layers")
 
@@ -136,6 +143,12 @@ def test_how_well_an_input_is_known():
     assert deviation("fretboard.fallaway_mm") == case.tolerance.reading_mm
     assert deviation("heel.height_mm") == 0.2
     assert deviation("tongue.length_mm") == pytest.approx(0.1 * case.tongue.length_mm)
+    other = loads(new_case("mine", like=case)).with_values({"heel.height_mm": 96.0})
+    uncertain = {key: uncertainty_of(other, key, other.value(key)) for key in ("heel.height_mm", COPIED)}
+    assert [(one.deviation, one.source) for one in uncertain.values()] == [
+        (0.2, "calliper"),
+        (pytest.approx(0.1 * 24.0), "copied from fourteen-mahogany, not measured: a tenth"),
+    ]
     assert uncertainty_of(case, "targets.relief_mm", 0.2) is None
     assert uncertainty_of(case, "bolts.heel-low.nut_factor", 0.2) is None
     assert seats(case).deviation == pytest.approx(0.02 * 2.0**0.5)
@@ -143,7 +156,7 @@ def test_how_well_an_input_is_known():
 
 def test_a_measured_wood_leaves_the_scatter_of_the_handbook():
     def names(case: Case) -> set[str]:
-        return {source.name for source in sources_without_key(case, strings=6)}
+        return {source.name for source in sources_without_key(case)}
 
     case = load(CASE)
     measured = case.with_values({"neck.e_l_gpa": 10.0})
@@ -157,7 +170,7 @@ def test_a_measured_drop_counts_in_a_pocket(monkeypatch: pytest.MonkeyPatch):
     key = "body.straightedge_drop_mm"
     case = load("solid-25").with_values({key: 1.0})
     monkeypatch.setattr("cases.studies.sensitivity.keys_that_matter", lambda case: (key, "rod.end_mm"))
-    monkeypatch.setattr("cases.studies.sensitivity.sources_without_key", lambda case, strings: ())
+    monkeypatch.setattr("cases.studies.sensitivity.sources_without_key", lambda case: ())
     rows = {one.name: one for one in sensitivity(case).rows}
     high, low = (fine_offset_deg(case.with_values({key: drop})) for drop in (1.1, 0.9))
     change = 0.5 * (high - low)
@@ -217,5 +230,6 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: py
 def test_every_input_of_the_library_has_its_slope(name: str):
     whole = sensitivity(name)
     assert len(whole.rows) > 70
-    assert len(whole.measure_first) == 3
+    assert len(whole.measure_first) == 6
+    assert "bolt tension" in [one.name for one in whole.measure_first]
     assert len(whole.skipped) <= 3, whole.skipped

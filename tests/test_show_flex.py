@@ -2,6 +2,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from cases.cli import app
@@ -9,7 +10,7 @@ from cases.show.budget_bars import budget_bars
 from cases.show.pictures.budget import budget_figure
 from cases.show.pictures.curvature import curvature_figure
 from cases.show.pictures.stress import stress_figure
-from cases.show.pictures.string_up_animation import draw_frame, empty_frame, film, save_film
+from cases.show.pictures.string_up_animation import draw_frame, empty_frame, film, save_film, strip_figure
 from cases.studies.curvature import second_difference
 from materials.errors import InputError
 from tests.pictures import answer_of, case_of, misplaced_texts, readme_flex, readme_solved, shown_texts
@@ -124,16 +125,38 @@ def test_film_draws_every_step_with_one_factor_in_one_window(tmp_path: Path):
     for frame, step in zip(made.frames, flex.way.steps, strict=True):
         drawn = frame.state.crown_mm[:, 1] - top
         np.testing.assert_allclose(drawn, made.view.exaggeration * step.heights_mm, atol=1e-9)
-        assert f"{100 * step.tension_share:.0f} %" in frame.title
+        assert (f"Strings {100 * step.tension_share:.0f} %" in frame.title) == (step.tension_share > 0.0)
+        for seat, gap in zip(frame.state.seats.values(), step.gaps_mm, strict=True):
+            np.testing.assert_array_equal(seat.open, gap > 0.0)
     windows = set()
     for frame in (made.frames[0], made.frames[6], made.frames[-1]):
         figure = empty_frame()
         draw_frame(made, frame, figure)
         windows.add((figure.axes[0].get_xlim(), figure.axes[0].get_ylim()))
         assert misplaced_texts(figure) == ([], [])
+        if frame.state.strings is not None:
+            assert frame.state.strings[1, 1] == made.view.saddle[1, 1]
     assert len(windows) == 1
+    for gap, last in zip(flex.answer.gaps, flex.way.steps[-1].gaps_mm, strict=True):
+        np.testing.assert_allclose(gap.gap_strung_mm, last, atol=1e-8)
     with pytest.raises(InputError, match="cannot be written"):
         save_film(made, tmp_path / "missing" / "way.gif")
+
+
+def test_the_strip_shows_four_states_and_the_film_fits_a_projector(tmp_path: Path):
+    flex, case = readme_flex(), case_of(NAME)
+    made = film(case, flex.answer, flex.way)
+    figure = strip_figure(made)
+    assert misplaced_texts(figure) == ([], [])
+    titles = [axes.get_title(loc="left") for axes in figure.axes]
+    for title, words in zip(
+        titles, ("1. Strings off", "2. Strings 50 %", "rod slack", "rod set: kink +0.000"), strict=True
+    ):
+        assert words in title
+    save_film(made, tmp_path / "way.gif")
+    with Image.open(tmp_path / "way.gif") as moving:
+        assert (moving.size, moving.n_frames) == ((1280, 720), len(flex.way.steps))
+        assert moving.info["duration"] > 1000
 
 
 def test_the_command_needs_a_folder(tmp_path: Path):

@@ -13,7 +13,7 @@ from cases.studies.up_to_pitch import ROD_STEPS, TENSION_STEPS
 DOCS = Path(__file__).parent.parent / "docs"
 PAGE = (DOCS / "gallery.md").read_text(encoding="utf-8")
 LARGEST_BYTES = 450_000
-"""A page of five pictures stays below two megabytes."""
+"""A page of six pictures stays below two megabytes."""
 
 
 @pytest.mark.full

@@ -6,18 +6,23 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from cases import preload
+from cases.offset.joint_bearing import row_slices
 from cases.show import style
+from cases.show.pictures.side_joint import Seat, seats_of, shim_shapes
 from cases.show.pictures.side_shape import (
     FACTORS,
     LARGEST_MOVE_MM,
     SideState,
     SideView,
     exaggeration_for,
+    side_state,
     side_view,
 )
 from cases.show.pictures.side_view import caption, save_side_view, side_view_figure
+from fem.geometry.pad import face_of
 from materials.errors import InputError
-from tests.pictures import LIBRARY, answer_of, case_of, misplaced_texts, shown_texts
+from tests.pictures import LIBRARY, answer_of, case_of, misplaced_texts, readme_solved, shown_texts
 
 NAME = "fourteen-mahogany"
 
@@ -84,12 +89,102 @@ def test_shims_taper_by_their_angle_times_the_factor(name: str):
         else [answer.upper_deg, answer.upper_deg + answer.preload_offset_deg]
     )
     assert list(view.shim_deg) == expected
-    for shim, angle in zip(view.shims, expected, strict=True):
-        near, far = shim[1] - shim[0], shim[2] - shim[3]
+    at = [np.asarray(seat.s_mm) for seat in answer.gaps]
+    free = seats_of(view.structure, at, [np.zeros_like(s) for s in at], view.shim_deg)
+    shims = shim_shapes(view.structure, free, view.exaggeration, view.thick_mm)
+    for shim, angle in zip(shims, expected, strict=True):
+        half = len(shim) // 2
+        near, far = shim[half - 1] - shim[0], shim[half] - shim[-1]
         turned = degrees(atan2(near[0] * far[1] - near[1] * far[0], near @ far))
         # seen from the joint corner outwards a positive angle turns the neck's side counterclockwise away
         # from the block's: both shims then lift the nut
         assert np.tan(radians(turned)) == pytest.approx(view.exaggeration * radians(angle), abs=1e-9)
+
+
+def drawn_gaps(view: SideView, state: SideState, seat: Seat) -> tuple[np.ndarray, np.ndarray]:
+    """Places on a seat and the gap there between the outlines drawn of its shim, or wall, and of the neck."""
+    face = face_of(view.structure.outline, seat.pad.face)
+    origin, along, normal = 1e3 * np.array(face.origin), np.array(face.along), np.array(face.normal)
+
+    def upon_face(outline: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return (outline - origin) @ along, (outline - origin) @ normal
+
+    first = {"end": 240, "tongue": 252, "heel": 341}[seat.pad.face]
+    count = {"end": 12, "tongue": 90, "heel": 90}[seat.pad.face]
+    s, height = upon_face(state.neck[first : first + count])
+    order = np.argsort(s)
+    neck = np.interp(seat.s_mm, s[order], height[order])
+    if seat.pad.middle == 0.0:
+        return seat.s_mm, neck - upon_face(state.block)[1][1]
+    with_shim = [one.pad.name for one in state.seats.values() if one.pad.middle > 0.0]
+    shim = state.shims[with_shim.index(seat.pad.name)]
+    s, height = upon_face(shim[: len(shim) // 2])
+    return seat.s_mm, neck - np.interp(seat.s_mm, s, height)
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_the_joint_is_drawn_closed_where_it_is_closed_and_open_as_far_as_computed(name: str):
+    view, answer = view_of(name), answer_of(name)
+    for state, key in ((view.off, "bolted"), (view.on, "strung")):
+        for seat, gap in zip(state.seats.values(), answer.gaps, strict=True):
+            assert seat.pad.name == gap.name
+            _, drawn = drawn_gaps(view, state, seat)
+            open_by = np.maximum(getattr(gap, f"gap_{key}_mm"), 0.0)
+            # straight lines between the points of the outline, one a millimetre, miss less than this
+            np.testing.assert_allclose(drawn, view.exaggeration * open_by, atol=0.05)
+    for seat, contact in zip(view.on.seats.values(), answer.contact, strict=True):
+        if contact.closed_fraction == 1.0:
+            assert not seat.open.any()
+
+
+def test_gaps_are_open_where_contact_carries_nothing_and_pressed_by_its_pressure():
+    solved, answer = readme_solved(), answer_of(NAME)
+    for key in ("bolted", "strung"):
+        state, found = getattr(solved.pair, key), solved.question.flexibility.points
+        for pad, points, here, gap in zip(
+            solved.structure.pads, found, row_slices(found), answer.gaps, strict=True
+        ):
+            by = np.array(getattr(gap, f"gap_{key}_mm"))
+            middle = slice(here.start, here.stop, len(points.rows))
+            np.testing.assert_array_equal(by < 0.0, state.contact.closed[middle])
+            # thickness over modulus, and the bedding; the taper changes the thickness by a tenth
+            compliance = pad.middle / pad.young + pad.compliance
+            pressed = 1e3 * compliance * state.contact.push[middle] / (points.area * points.rows[0])
+            np.testing.assert_allclose(np.maximum(-by, 0.0), pressed, rtol=0.1, atol=1e-9)
+
+
+def test_a_face_that_gapes_is_drawn_open_to_the_factor_and_every_open_stretch_has_a_seam():
+    view, profile = view_of(NAME), answer_of(NAME).fret_profile
+    gaps = [np.array(gap.gap_strung_mm) for gap in answer_of(NAME).gaps]
+    gaps[1] = np.linspace(-0.02, 0.2, len(gaps[1]))
+    gaping = side_state(
+        view, "strung", np.array(profile.z_strung_mm), gaps_mm=gaps, angles_deg=view.shim_deg, kink_deg=0.0,
+        relief_mm=0.2,
+    )  # fmt: skip
+    heel = gaping.seats["heel"]
+    _, drawn = drawn_gaps(view, gaping, heel)
+    np.testing.assert_allclose(drawn, view.exaggeration * np.maximum(gaps[1], 0.0), atol=0.05)
+    assert drawn.max() > 4.9
+    assert sum(len(seam) for seam in gaping.seams) == sum(seat.open.sum() for seat in gaping.seats.values())
+    assert len(gaping.seams) == 1 + sum(np.diff(gaping.seats["tongue"].open)) // 2
+    # the heel's back and the bolts' ends go along with the face
+    assert gaping.neck[:, 0].min() == pytest.approx(view.on.neck[:, 0].min(), abs=0.3)
+    assert view.on.bolts[1][1, 0] - gaping.bolts[1][1, 0] > 2.0
+
+
+def test_a_body_that_turns_takes_block_and_neck_along():
+    case = case_of(NAME).with_values({"body.stiffness_n_m_per_rad": 8000.0})
+    answer = preload(case, effects=False)
+    view = side_view(case, answer)
+    block = view.on.block - view.off.block
+    # the nut rises, so the deep end of the block moves towards it
+    assert block[-1, 0] < -1.0
+    assert abs(block[0, 0]) < 0.5
+    heel = view.on.seats["heel"]
+    _, drawn = drawn_gaps(view, view.on, heel)
+    np.testing.assert_allclose(
+        drawn, view.exaggeration * np.maximum(answer.gaps[1].gap_strung_mm, 0.0), atol=0.1
+    )
 
 
 @pytest.mark.parametrize(
@@ -124,7 +219,7 @@ def test_what_is_drawn_is_the_view_with_numbered_frets():
         for wanted in (state.shaft_line, state.tongue_line, state.rod):
             assert any(one.shape == wanted.shape and np.array_equal(one, wanted) for one in drawn)
         outlines = [patch.get_xy()[:-1] for patch in axes.patches]
-        for wanted in (state.neck, state.board, view.block, *view.shims):
+        for wanted in (state.neck, state.board, state.block, *state.shims):
             assert any(one.shape == wanted.shape and np.array_equal(one, wanted) for one in outlines)
     points = [line.get_xydata() for line in figure.axes[3].lines if line.get_marker() == "o"]
     np.testing.assert_array_equal(points[0][:, 1], view.on.over_line_mm[view.joint - 7 :])

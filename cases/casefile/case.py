@@ -12,6 +12,7 @@ from typing import Any
 import tomli_w
 from pydantic import Field, PrivateAttr, ValidationError
 
+from cases.casefile.copied import HEADING, Copied, copied_of
 from cases.casefile.defaults import BOLT_SOURCES, SHIM_SOURCE, field_source, table_models, with_defaults
 from cases.casefile.errors import CaseError, Problem
 from cases.casefile.heel_file import HeelFile, read_heel_file
@@ -19,13 +20,14 @@ from cases.casefile.key_values import LISTS, Values, flatten, marked
 from cases.casefile.limits import broken_limits
 from cases.casefile.limits.alternatives import both_given, excluded_by
 from cases.casefile.problems import translate, unknown_key
-from cases.casefile.schema.instrument import Fretboard, Frets, Instrument, Neck
+from cases.casefile.schema.instrument import Fretboard, Frets, Instrument, Neck, OwnWood
 from cases.casefile.schema.joint import Block, Bolt, Heel, Hollow, Joint, Shim, Tongue
 from cases.casefile.schema.key import Table
 from cases.casefile.schema.playing import Body, Bridge, Setup, Strings, Targets
 from cases.casefile.schema.rod import Bar, Rod
 from cases.casefile.schema.shop import Scatter, Stock, Tolerance
 from cases.casefile.toml_place import placed
+from cases.casefile.typed_units import Typed, with_numbers
 
 EMPTY = Problem(
     *("the case", "", "the file contains only comments or nothing"),
@@ -61,6 +63,7 @@ class Case(Table):
     rod: Rod
     bars: tuple[Bar, ...]
     hollows: tuple[Hollow, ...]
+    woods: tuple[OwnWood, ...]
     strings: Strings
     setup: Setup
     bridge: Bridge
@@ -75,6 +78,8 @@ class Case(Table):
     _house: dict[str, Any] = PrivateAttr(default_factory=dict)
     _folder: Path | None = PrivateAttr(default=None)
     _heel_file: HeelFile | None = PrivateAttr(default=None)
+    _record: Copied | None = PrivateAttr(default=None)
+    _typed: tuple[Typed, ...] = PrivateAttr(default=())
 
     @property
     def heel_file(self) -> HeelFile | None:
@@ -90,6 +95,27 @@ class Case(Table):
     def given(self) -> frozenset[str]:
         """The paths of the keys that the file gave."""
         return frozenset(path for path, _ in flatten(self._raw))
+
+    @property
+    def copied_from(self) -> str | None:
+        """The name of the case that this one was started from, or None."""
+        return self._record.source if self._record is not None else None
+
+    @property
+    def copied(self) -> Mapping[str, object]:
+        """The keys that still have the value copied from another case, with it."""
+        return self._record.still(self._raw) if self._record is not None else {}
+
+    def origin(self, path: str) -> str:
+        """Return where a value comes from: `measured` (or chosen, for this case), `copied` or `assumed`."""
+        if path in self.copied:
+            return "copied"
+        return "measured" if path in self.given else "assumed"
+
+    @property
+    def typed(self) -> tuple[Typed, ...]:
+        """The values that the file gives with a unit, as text and as number."""
+        return self._typed
 
     @property
     def sha256(self) -> str:
@@ -170,20 +196,27 @@ class Case(Table):
         """
         raw = copy.deepcopy(self._raw)
         known = dict(self.items())
-        problems = [unknown_key(path, tuple(known)) for path in values if path not in known]
+        problems = [
+            unknown_key(path, tuple(known)) for path in values if path not in known and not _of_own_wood(path)
+        ]
         problems += _set_at_once([path for path, value in values.items() if value is not None])
         if problems:
             raise CaseError(self.name, problems)
         for path, value in values.items():
             self._set(raw, path, list(value) if isinstance(value, tuple) else value)
-        return resolve(raw, where=self.name, name=self.name, house=self._house, folder=self._folder)
+        if self._record is not None:
+            raw[HEADING] = self._record.table(self._raw)
+        made = resolve(raw, where=self.name, name=self.name, house=self._house, folder=self._folder)
+        made._typed += tuple(one for one in self._typed if one.path not in values)
+        return made
 
     def to_toml(self) -> str:
         """Return the case as TOML: the keys given and the workshop's settings, no other defaults.
 
         Comments of the file it came from are not kept; `text` holds those.
         """
-        return tomli_w.dumps(_plain({"name": self.name, **under_house(self._raw, self._house)}))
+        record = {} if self._record is None else {HEADING: self._record.table(self._raw)}
+        return tomli_w.dumps(_plain({"name": self.name, **under_house(self._raw, self._house), **record}))
 
     def _set(self, raw: dict[str, Any], path: str, value: object) -> None:
         parts = path.split(".")
@@ -207,6 +240,12 @@ class Case(Table):
         for excluded in excluded_by(path):
             table.pop(excluded.rpartition(".")[2], None)
         table[key] = value
+
+
+def _of_own_wood(path: str) -> bool:
+    """Whether a path is a key of a wood of one's own, which a change may add."""
+    table, _, key = path.rpartition(".")
+    return table.startswith("woods.") and key in OwnWood.model_fields
 
 
 def _set_at_once(paths: Sequence[str]) -> Iterator[Problem]:
@@ -241,16 +280,20 @@ def resolve(
     """
     if not raw:
         raise EMPTY.error(where)
+    raw, typed, problems = with_numbers(raw, Case)
+    record, wrong_record = copied_of(raw)
+    problems += wrong_record
     full = {"name": name, **under_house(raw, house or {})}
     content = with_defaults(full, Case)
     defaults = {path for path, value in flatten(content) if value is not None}
     defaults -= {path for path, _ in flatten(full)}
     case: Case | None = None
-    problems: list[Problem] = []
     try:
         case = Case.model_validate(content)
     except ValidationError as error:
-        problems = translate(error, content=content, own=Case)
+        said = {problem.path for problem in problems}
+        found = translate(error, content=content, own=Case)
+        problems += [problem for problem in found if problem.path not in said]
     wrong = {problem.path for problem in problems} - defaults | {problem.meant for problem in problems}
 
     def values_without(more: Set[str]) -> Values:
@@ -260,7 +303,9 @@ def resolve(
     problems += broken_limits(values_without, defaults=defaults)
     if problems or case is None:
         raise CaseError(where, placed(_causes(problems, defaults=defaults), text or ""))
-    case._raw = copy.deepcopy(dict(raw))
+    case._raw = copy.deepcopy(raw)
+    case._record = record
+    case._typed = tuple(typed)
     case._text = text
     case._house = copy.deepcopy(dict(house or {}))
     case._folder = folder

@@ -201,6 +201,7 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
         shims.extend({"name": name} for name in names if name not in present and len(shims) < len(names))
     content.setdefault("bars", [])
     content.setdefault("hollows", [])
+    content.setdefault("woods", [])
     for name in LISTS:
         entries = content[name] if isinstance(content.get(name), list) else []
         for entry in entries:

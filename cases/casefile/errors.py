@@ -47,12 +47,13 @@ class CaseError(InputError):
     Parameters
     ----------
     where : the file or other origin; empty if the sentence names it.
-    problems : the errors, or their sentences.
+    problems : the errors, or their sentences; `faults` keeps those with a key.
     """
 
     def __init__(self, where: str, problems: Sequence[Problem | str]) -> None:
         self.where = where
         self.problems = tuple(map(str, problems))
+        self.faults = tuple(problem for problem in problems if isinstance(problem, Problem))
         if len(problems) == 1:
             super().__init__(f"{where}: {problems[0]}" if where else str(problems[0]))
         else:

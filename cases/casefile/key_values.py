@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping, Set
 from typing import Any
 
-LISTS = ("shims", "bolts", "bars", "hollows")
+LISTS = ("shims", "bolts", "bars", "hollows", "woods")
 WRONG: object = ...
 """Marks a wrong value: it is given, but no rule can read it."""
 

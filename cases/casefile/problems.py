@@ -20,10 +20,16 @@ def _nearest_keys(path: str, known: Sequence[str]) -> tuple[str, ...]:
     """Return the keys that were probably meant: similar ones of the same table, the same name in others."""
     table, _, key = path.rpartition(".")
     beside = {name.rpartition(".")[2]: name for name in known if name.rpartition(".")[0] == table}
+    begun = [
+        name
+        for name in known
+        if name.rpartition(".")[2].startswith(f"{key}_") and not name.startswith("scatter.")
+    ]
     similar = [beside[name] for name in nearest_names(key, beside, count=3)]
     same_name = [name for name in known if name.rpartition(".")[2] == key]
-    close = similar + same_name if table else same_name + similar
-    return tuple(close[:5]) or nearest_names(path, known, count=3)
+    close = same_name or [name for name in begun if name in beside.values()] or begun
+    close = similar + close if table else close + similar
+    return tuple(dict.fromkeys(close))[:5] or nearest_names(path, known, count=3)
 
 
 def _no_item(path: str, kind: str, name: str, names: Sequence[str]) -> Problem:
@@ -182,5 +188,10 @@ def _missing(path: str, field: Any) -> Problem | None:
     words = ((field.description or "") if field is not None else "").rstrip(".") or "a value"
     limits = span(path, limits_of(field)) if field is not None else ""
     allowed = f"{limits} ({words})" if limits else words
+    list_name, _, item = table.partition(".")
     remedy = f"add {key} under [{table}]" if table else f"add {path}"
+    if item.startswith("#"):
+        remedy = f"add {key} to the {list_name.removesuffix('s')} number {item[1:]}, under [[{list_name}]]"
+    elif item:
+        remedy = f'add {key} under the [[{list_name}]] that has name = "{item}"'
     return Problem(path, "", "this key is missing", allowed, remedy)

@@ -18,10 +18,18 @@ A case needs twelve keys: `scale_mm`, `body_joint_fret`, `last_fret`, `width_nut
 heel's `height_mm`, the strings' `set`, and the shim stock, as `list_deg` or as the three keys `from_deg`,
 `to_deg` and `step_deg` (it may be in [workshop.toml](#workshoptoml) instead).
 Everything else has a default; the answer lists the defaults it used. `neckpreload new NAME --like CASE`
-writes a commented file to start from, `neckpreload check CASE` validates one without solving.
+writes a file with what to [measure](what-to-measure.md), with `--ask` it asks for it, with `--all` it writes
+every key. `neckpreload check CASE` validates a file without solving.
 
 Lengths are in mm, angles in degrees, forces in N, torques in N m, moduli in GPa; the unit is part of the
-key's name. On the command line a length may have its own unit: `1.8mm`, `0.071in`, `5/64in`.
+key's name. A number may have its own unit instead, in a file in quotes: `relief_mm = "0.008in"`. Lengths
+take mm, cm, m, in, thou; angles deg, rad; forces N, kN, lbf; torques N m, N cm, in-lb, ft-lb; moduli GPa,
+MPa, psi, ksi; densities kg/m3, g/cm3, lb/ft3. `check` shows what was converted.
+
+A new file ends with `[copied]`, a record of the values that came from the other case: `from` names it, and
+each key has the value that was copied. A value that still equals its line there counts as copied, not as
+measured: `check`, `--json` and `sensitivity` tell measured, copied and assumed values apart. The record
+changes no result, and a file without it is as valid.
 
 x runs along the fretboard from the nut to the bridge. The glue line is the plane between neck and
 fretboard. Pads and bolts are measured from the joint's corner, at the body joint
@@ -40,6 +48,10 @@ LIST_NOTES = {
     "and tongue's end); in a flat pocket four screws, 700 N each, at 0.2 and 0.8 of its length.",
     "hollows": "One item for each hollow; default: none.",
     "bars": "One item for each bonded bar; default: none.",
+    "woods": "One item for each wood of your own that the table lacks; `neck.wood`, `fretboard.wood` and "
+    "`block.wood` may then name it; default: none. Elastic ratios and shrinkage are those of a relative in "
+    "the table: with the same first word in its name if there is one, else of the same kind, the nearest in "
+    "density; every output says which.",
 }
 
 

@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Iterable
 
 from cases.casefile.errors import Problem
-from cases.casefile.quantity import NUMBER, parse_angle, parse_length
+from cases.casefile.quantity import has_unit, parse_quantity
 from cases.casefile.wrong_value import shown, unit_of
 
 COMMA = re.compile(r"^[+-]?\d+,\d+\s*[a-zA-Z\"°%]*$")
@@ -14,7 +14,7 @@ COMMA = re.compile(r"^[+-]?\d+,\d+\s*[a-zA-Z\"°%]*$")
 def parse_setting(text: str) -> tuple[str, object]:
     """Split `key=value` and read the value as a case file would, for `Case.with_values`.
 
-    Lengths and angles may carry their unit: `heel.height_mm=3.75in` is the same as `heel.height_mm=95.25`.
+    A number may carry its unit: `heel.height_mm=3.75in` is the same as `heel.height_mm=95.25`.
 
     `InputError` if it has no key or no value.
 
@@ -37,10 +37,14 @@ def parse_settings(texts: Iterable[str]) -> dict[str, object]:
     for text in texts:
         key, value = parse_setting(text)
         if found.setdefault(key, value) != value:
-            both = f"{shown(found[key])} and {shown(value)}"
-            remedy = "keep one: --strings sets strings.set, --neck-wood sets neck.wood"
-            raise Problem(key, both, "it is set twice", "each key once", remedy).error()
+            raise same_twice(key, found[key], value).error()
     return found
+
+
+def same_twice(key: str, one: object, other: object) -> Problem:
+    """Say that a key is set to two values."""
+    remedy = "keep one: --strings and --tuning set keys of strings, --neck-wood sets neck.wood"
+    return Problem(key, f"{shown(one)} and {shown(other)}", "it is set twice", "each key once", remedy)
 
 
 def parse_value(key: str, text: str) -> object:
@@ -49,24 +53,9 @@ def parse_value(key: str, text: str) -> object:
     if unit and COMMA.match(text):
         wrong, remedy = "there is a comma in the number", "write it as a point"
         raise Problem(key, text, wrong, "a decimal point", remedy).error()
-    found = NUMBER.match(text)
-    typed = found["unit"] if found is not None else ""
-    if found is not None and (typed or found["top"] is not None):
-        if key.endswith("_mm"):
-            return parse_length(text, name=key)
-        if typed and key.endswith("_deg"):
-            return parse_angle(text, name=key)
-        if typed and unit:
-            if _same(typed) != _same(unit):
-                allowed = f"a number in {unit}"
-                raise Problem(key, text, "this is another unit", allowed, "write the number alone").error()
-            text = text[: found.start("unit")].strip()
+    if unit and has_unit(text):
+        return parse_quantity(text, name=key, unit=unit)
     try:
         return tomllib.loads(f"value = {text}")["value"]
     except (ValueError, RecursionError):
         return text
-
-
-def _same(unit: str) -> str:
-    """A unit without its usual variants of spelling, as of `N·m`."""
-    return unit.lower().replace(" ", "").replace("·", "")

@@ -1,9 +1,17 @@
 """The string set of a case."""
 
 from cases.casefile.schema.playing import Strings
-from materials.strings import StringSet, own_set, own_string, parse_gauge, string_set
+from materials.strings import (
+    USUAL_TUNING,
+    StringSet,
+    own_set,
+    own_string,
+    parse_gauge,
+    string_set,
+)
 
-USUAL_TUNING = "E2 A2 D3 G3 B3 E4"
+NYLON_WRAP = "silver-plated-copper-on-nylon"
+"""The wrap whose set has plain strings of nylon."""
 
 
 def strings_of(strings: Strings) -> StringSet:
@@ -15,12 +23,13 @@ def strings_of(strings: Strings) -> StringSet:
         return string_set(strings.set)
     gauges = [gauge_text(gauge) for gauge in strings.gauges_in or ()]
     tuning = strings.tuning or USUAL_TUNING
+    plain = "nylon" if strings.alloy == NYLON_WRAP else "plain-steel"
     if strings.unit_weights_kg_m is None:
-        return own_set(gauges, tuning=tuning, wound_alloy=strings.alloy)
+        return own_set(gauges, tuning=tuning, plain_alloy=plain, wound_alloy=strings.alloy)
     weighed = []
     for text, weight in zip(gauges, strings.unit_weights_kg_m, strict=True):
         gauge, wound = parse_gauge(text)
-        alloy = strings.alloy if wound else None
+        alloy = strings.alloy if wound else plain
         weighed.append(own_string(gauge_in=gauge, wound=wound, alloy=alloy, unit_weight_kg_m=weight))
     return own_set(weighed, tuning=tuning, wound_alloy=strings.alloy)
 

@@ -4,8 +4,9 @@ import re
 import tomllib
 from collections.abc import Sequence
 
-from cases.casefile.errors import Problem
+from cases.casefile.errors import CaseError, Problem
 from cases.casefile.key_values import LISTS
+from cases.casefile.quantity import has_unit, parse_quantity
 from cases.casefile.wrong_value import unit_of
 
 WIDTH = 64
@@ -191,8 +192,7 @@ def _value(key: str, value: str) -> Fault:
     if value[-1] in "\"'" and number is None and value.count(value[-1]) == 1:
         return "the text has no first quote", "text in quotes", f'write {key} = "{value[:-1]}"'
     if number and number[2].strip():
-        wrong, allowed = f"{number[2].strip()} follows the number", "the number alone; the key names its unit"
-        return wrong, allowed, f"write {key} = {number[1]}"
+        return _with_more(key, value, number[1], more=number[2].strip())
     if _reads(f"x = {value}"):
         return NOT_HERE
     word = value if len(value) <= 40 else value[:37] + "..."
@@ -202,6 +202,19 @@ def _value(key: str, value: str) -> Fault:
     elif re.fullmatch(r"[\w .-]{1,40}", value):
         remedy = f'write {key} = "{value}" if it is text'
     return f"{word} is neither a number nor text in quotes", "a number, or text in quotes", remedy
+
+
+def _with_more(key: str, value: str, number: str, *, more: str) -> Fault:
+    """More text behind a number: perhaps its unit, which stands with it in quotes."""
+    allowed = 'the number alone, in the unit of the key\'s name, or in quotes with its unit, as "5/64in"'
+    if not unit_of(key) or not has_unit(value):
+        return f"{more} follows the number", allowed, f"write {key} = {number}"
+    text = value.replace('"', "in")
+    try:
+        parse_quantity(text, name=key, unit=unit_of(key))
+    except CaseError as error:
+        return f"{more} follows the number", allowed, error.faults[0].wrong + "; " + error.faults[0].remedy
+    return "a number with its unit is not in quotes", allowed, f'write {key} = "{text}"'
 
 
 def _quoted(key: str, value: str) -> Fault:

@@ -1,5 +1,6 @@
 """TOML files read and written; an error names line and column."""
 
+import os
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -50,20 +51,32 @@ def write_text(path: str | Path, text: str, *, overwrite: bool = False) -> Path:
 
     `CaseError` if the path does not end in `.toml`, exists already, or cannot be written.
     """
-    target = Path(path)
-    if target.suffix != ".toml":
-        raise _unwritten(target, "it does not end in .toml", "a path that ends in .toml", "add the ending")
+    target = toml_path(path, overwrite=overwrite)
     try:
         with target.open("w" if overwrite else "x", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
-    except FileExistsError:
-        raise _unwritten(
-            target, "the file exists already and is kept", "a new file", "choose another name"
-        ) from None
+    except FileExistsError:  # made since it was looked for
+        raise _exists(target) from None
     except OSError as error:
+        if not overwrite:
+            target.unlink(missing_ok=True)  # a part of a file, on a full disk
         wrong = f"it cannot be written: {_reason(error)}"
         raise _unwritten(target, wrong, "a folder that you may write to", "check the path") from None
     return target
+
+
+def toml_path(path: str | Path, *, overwrite: bool = False) -> Path:
+    """Return the path of a TOML file to write; `CaseError` as of `write_text` if that is plain beforehand."""
+    target = Path(path)
+    if target.suffix != ".toml":
+        raise _unwritten(target, "it does not end in .toml", "a path that ends in .toml", "add the ending")
+    if os.path.lexists(target) and not overwrite:
+        raise _exists(target)
+    return target
+
+
+def _exists(target: Path) -> CaseError:
+    return _unwritten(target, "the file exists already and is kept", "a new file", "choose another name")
 
 
 def _unwritten(target: Path, wrong: str, allowed: str, remedy: str) -> CaseError:

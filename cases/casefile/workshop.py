@@ -17,6 +17,7 @@ from cases.casefile.schema.key import Table
 from cases.casefile.schema.shop import Stock, Tolerance
 from cases.casefile.toml_place import placed
 from cases.casefile.toml_text import read_toml
+from cases.casefile.typed_units import with_numbers
 
 FILE_NAME = "workshop.toml"
 
@@ -102,7 +103,10 @@ def load_workshop(path: str | Path | None = None) -> Workshop:
         allowed = f"a {FILE_NAME} (its keys: docs/case-file.md)"
         remedy = "give the case as CASE, and --workshop only for the settings"
         raise Problem("the file", "", wrong, allowed, remedy).error(found)
-    workshop = _checked(with_tuples(raw), where=found, text=text)
+    numbers, _, wrong_units = with_numbers(raw, Workshop)
+    if wrong_units:
+        raise CaseError(str(found), placed(wrong_units, text))
+    workshop = _checked(with_tuples(numbers), where=found, text=text)
     workshop._path = found
     return workshop
 

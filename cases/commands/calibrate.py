@@ -110,7 +110,7 @@ def known(
     if (lower - upper) * wanted < 0.0 and abs(wanted - (lower - upper)) > OPPOSITE_DEG:
         typer.echo(
             "  WARNING: the shop's offset (lower minus upper shim) and the model's have opposite signs. "
-            "If yours is right, measure one guitar before and after string-up."
+            "If yours is right, measure one guitar bolted up and at pitch."
         )
     _write(made, out, replace=replace)
 

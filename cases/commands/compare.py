@@ -1,10 +1,20 @@
 """`neckpreload compare`: instruments side by side."""
 
+from collections.abc import Iterable
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from cases.commands.options import SetOption, WorkshopOption, open_case
+from cases.commands import options
+from cases.commands.options import (
+    ExplainOption,
+    FullOption,
+    SetOption,
+    WorkshopOption,
+    depth_of,
+    open_case,
+)
 from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, progress_bar, show
 
 
@@ -15,10 +25,19 @@ def compare(
     neck_wood: Annotated[
         str | None, typer.Option(help="Neck woods, commas between.", metavar="NAMES")
     ] = None,
+    density: options.DensityOption = None,
+    e_l: options.ModulusOption = None,
     board_wood: Annotated[
         str | None, typer.Option(help="Fretboard woods, commas between.", metavar="NAMES")
     ] = None,
-    strings: Annotated[str | None, typer.Option(help="String sets, commas between.", metavar="SETS")] = None,
+    strings: Annotated[
+        str | None,
+        typer.Option(help='Sets or gauges, commas between: "light, 13 17 26w 35w 45w 56w".', metavar="SETS"),
+    ] = None,
+    tuning: Annotated[
+        str | None,
+        typer.Option(help='Tunings low to high, commas between, as "D A D G A D".', metavar="TUNINGS"),
+    ] = None,
     scale_mm: Annotated[
         str | None, typer.Option(help="Scale lengths, commas between, mm or with unit.", metavar="LENGTHS")
     ] = None,
@@ -29,42 +48,62 @@ def compare(
             metavar="KEY=FROM:TO:STEP",
         ),
     ] = None,
+    load_cases: Annotated[
+        Path | None, typer.Option(help="Load cases: a TOML file with a heading for each.", metavar="FILE")
+    ] = None,
     saddle_fixed: Annotated[
         bool, typer.Option("--saddle-fixed", help="Keep the first case's saddle height; the action follows.")
     ] = False,
     settings: SetOption = None,
     csv: TableOption = None,
+    full: FullOption = False,
+    explain: ExplainOption = False,
     as_json: JsonOption = False,
     png: PictureOption = None,
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
+    from cases.casefile.changes import own_wood_keys
     from cases.casefile.quantity import parse_length
+    from cases.show.text.comparison import comparison_text
     from cases.studies.compare import compare as compared
-    from cases.studies.variants import parse_axis
-    from materials.errors import InputError
 
+    depth = depth_of(full=full, explain=explain)
     check_places(csv, png)
-    varied: dict[str, list[float]] = {}
-    for axis in map(parse_axis, vary or ()):
-        if axis.key in varied:
-            raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
-        varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
-    scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in _names(scale_mm, "--scale-mm")]
+    woods = names_of(neck_wood, "--neck-wood")
+    if (density, e_l) != (None, None):
+        own = own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l)
+        opened = [case.with_values(own) for case in opened]
+    lengths = names_of(scale_mm, "--scale-mm")
+    scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in lengths]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,
-            neck_wood=_names(neck_wood, "--neck-wood"),
-            board_wood=_names(board_wood, "--board-wood"),
-            strings=_names(strings, "--strings"),
+            neck_wood=woods,
+            board_wood=names_of(board_wood, "--board-wood"),
+            strings=names_of(strings, "--strings"),
+            tuning=names_of(tuning, "--tuning"),
             scale_mm=scales,
-            vary=varied,
+            vary=_varied(vary or ()),
+            load_cases=load_cases,
             saddle_fixed=saddle_fixed,
             progress=progress,
         )
-    show(found, as_json=as_json, csv=csv, png=png)
+    show(found, text=comparison_text(found, depth=depth), as_json=as_json, csv=csv, png=png)
     _refuse_missing(found.without_result())
+
+
+def _varied(texts: Iterable[str]) -> dict[str, list[float]]:
+    from cases.studies.variants import parse_axis
+    from materials.errors import InputError
+
+    varied: dict[str, list[float]] = {}
+    for axis in map(parse_axis, texts):
+        if axis.key in varied:
+            raise InputError(f"--vary {axis.key}: the key is given twice; put all its values into one --vary")
+        varied[axis.key] = [value for value in axis.values if isinstance(value, int | float)]
+    return varied
 
 
 def _refuse_missing(lost: dict[str, str]) -> None:
@@ -79,7 +118,8 @@ def _refuse_missing(lost: dict[str, str]) -> None:
         )
 
 
-def _names(text: str | None, option: str) -> list[str]:
+def names_of(text: str | None, option: str) -> list[str]:
+    """Read names with commas between them; none if the option is left out; `InputError` if one is empty."""
     from materials.errors import InputError
 
     if text is None:

@@ -1,23 +1,25 @@
 """`neckpreload offset`: the main question."""
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from cases.commands import options
-from cases.commands.output import JsonOption, json_text, writable_folder
+from cases.commands.output import JsonOption, json_text, say, writable_folder
 
 
 def offset(
     case: options.CaseArgument,
     settings: options.SetOption = None,
-    strings: Annotated[
-        str | None, typer.Option(help="Another string set for this run.", metavar="SET")
-    ] = None,
-    neck_wood: Annotated[
-        str | None, typer.Option(help="Another neck wood for this run.", metavar="NAME")
-    ] = None,
+    strings: options.StringsOption = None,
+    tuning: options.TuningOption = None,
+    neck_wood: options.NeckWoodOption = None,
+    density: options.DensityOption = None,
+    e_l: options.ModulusOption = None,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     as_json: JsonOption = False,
     out: Annotated[
         Path | None, typer.Option(help="Write JSON and picture into this folder.", metavar="DIR")
@@ -26,15 +28,13 @@ def offset(
     workshop: options.WorkshopOption = None,
 ) -> None:
     """Compute the preload offset of a case and the shim pairs that have it."""
+    from cases.casefile.changes import Changes
     from cases.offset.preload import answer_for
     from cases.show.text.answer import report
 
-    changes = list(settings or [])
-    if strings is not None:
-        changes.append(f"strings.set={strings}")
-    if neck_wood is not None:
-        changes.append(f"neck.wood={neck_wood}")
-    opened, house = options.open_case(case, settings=changes, workshop_path=workshop)
+    depth = options.depth_of(full=full, explain=explain)
+    changes = Changes(strings, tuning, neck_wood, density, e_l)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop, changes=changes)
     folder = None if out is None else writable_folder(out)
     answer = answer_for(opened, house, calibration=options.open_calibrations(calibration))
     text = json_text(answer.to_dict())
@@ -43,6 +43,13 @@ def offset(
 
         (folder / f"{opened.name}.json").write_text(text + "\n", encoding="utf-8")
         save_side_view(opened, answer, folder / f"{opened.name}.png")
-    typer.echo(text if as_json else report(answer))
+    if as_json:
+        typer.echo(text)
+    else:
+        # the command to type next has no other way to take these changes
+        made = [f"{key}={value}" for key, value in changes.keys(opened).items()]
+        typed = [case, *options.repeated("--set", [*(settings or ()), *made])]
+        typed += options.repeated("--calibration", calibration)
+        say(report(answer, depth=depth, case=shlex.join(typed)))
     if folder is not None and not as_json:
         typer.echo(f"  written: {folder / opened.name}.json and .png")

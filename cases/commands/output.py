@@ -2,10 +2,12 @@
 
 import errno
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -14,6 +16,8 @@ if TYPE_CHECKING:
     from cases.result import Result
     from materials.errors import InputError
 
+BETWEEN_LINES = 1.0
+"""Least time between two lines of progress [s]."""
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 PictureOption = Annotated[
     Path | None, typer.Option("--png", help="Write the picture to this file.", metavar="FILE")
@@ -21,6 +25,12 @@ PictureOption = Annotated[
 TableOption = Annotated[
     Path | None, typer.Option("--csv", help="Write the table to this file.", metavar="FILE")
 ]
+COLOURS = (
+    (r"(?:PRELOAD OFFSET|TAPER|PAIR|SWAP TO|KEEP THE PAIR) .*", "1"),
+    (r"WARNING:", "1;33"),
+    (r"CAUTION:", "36"),
+)
+"""Marked words at the start of a row, and how a terminal shows them."""
 
 
 def json_text(content: Mapping[str, Any]) -> str:
@@ -30,12 +40,40 @@ def json_text(content: Mapping[str, Any]) -> str:
     return json.dumps(content, indent=2, ensure_ascii=False)
 
 
-def show(found: "Result", *, as_json: bool, csv: Path | None = None, png: Path | None = None) -> None:
-    """Print a result as text or JSON; write its table and its picture where a file is named."""
+def say(text: str) -> None:
+    """Print a text, with its marked words in colour if a terminal shows it and `NO_COLOR` is not set."""
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" or not sys.stdout.isatty()
+    typer.echo(text if plain else in_colour(text))
+
+
+def put(text: str, content: Mapping[str, Any], *, as_json: bool) -> None:
+    """Print a result as text or as its JSON object."""
+    if as_json:
+        typer.echo(json_text(content))
+    else:
+        say(text)
+
+
+def in_colour(text: str) -> str:
+    """The text with its result bold, its warnings and cautions in colour; the words stay as they are."""
+    for words, code in COLOURS:
+        text = re.sub(rf"^( *)({words})", f"\\1\x1b[{code}m\\2\x1b[0m", text, flags=re.MULTILINE)
+    return text
+
+
+def show(
+    found: "Result",
+    *,
+    as_json: bool,
+    text: str | None = None,
+    csv: Path | None = None,
+    png: Path | None = None,
+) -> None:
+    """Print a result as JSON or as ``text``, by default its own; write table and picture where named."""
     import cases.show.views  # noqa: F401  registers text and picture of each result
     from cases.show.style import save
 
-    typer.echo(json_text(found.to_dict()) if as_json else str(found))
+    put(str(found) if text is None else text, found.to_dict(), as_json=as_json)
     if csv is not None:
         _write_table(found.to_rows(), csv)
     if png is not None:
@@ -111,13 +149,32 @@ def _not_written(option: str, path: Path, error: OSError, *, what: str = "file")
 
 
 @contextmanager
-def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
-    """Show a progress bar if standard error is a terminal; remove it when done."""
+def progress_bar(what: str) -> Iterator[Callable[..., None]]:
+    """Show a progress bar on a terminal and remove it when done; elsewhere write lines to standard error.
+
+    The function given takes the number done, the number of all, and another name for what is counted.
+    """
+    if not sys.stderr.isatty():
+        yield progress_lines(what)
+        return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     console = Console(stderr=True)
-    with Progress(*columns, console=console, transient=True, disable=not sys.stderr.isatty()) as bar:
+    with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(what, total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+        yield lambda done, total, name=what: bar.update(task, description=name, completed=done, total=total)
+
+
+def progress_lines(what: str, *, clock: Callable[[], float] = monotonic) -> Callable[..., None]:
+    """Write progress as lines to standard error, for a log: the first after a second, then one a second."""
+    last = clock()
+
+    def write(done: int, total: int, name: str = what) -> None:
+        nonlocal last
+        if clock() - last >= BETWEEN_LINES and done < total:
+            last = clock()
+            typer.echo(f"{name}: {done} of {total}", err=True)
+
+    return write

@@ -8,12 +8,13 @@ import typer
 from cases.commands import options
 from cases.commands.dry import BoltedOption, DoneOption, TunedDownOption, check_logged, measured_dry
 from cases.commands.logbook import log_fit, refuse_given
-from cases.commands.output import JsonOption, json_text
+from cases.commands.output import JsonOption, put
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import PairChoice
     from cases.bench.shims.geometry import Geometry
     from cases.bench.shims.readings import Squares
+    from cases.bench.shims.strung_neck import Bench
     from cases.casefile.case import Case
 
 RhOption = Annotated[float | None, typer.Option("--rh-percent", help="Relative humidity at the reading.")]
@@ -58,6 +59,8 @@ def pair(
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     as_json: JsonOption = False,
     calibration: options.CalibrationOption = None,
     serial: Annotated[str | None, typer.Option(help="Store reading and prediction in the logbook.")] = None,
@@ -71,40 +74,47 @@ def pair(
     log: options.LogOption = None,
 ) -> None:
     """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
-    from cases.bench.shims.choose_pair import choose_pair, reading_rows
+    from cases.bench.shims.choose_pair import choose_pair
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
-    from cases.show.text.bench import pair_text, table_text
+    from cases.show.text.bench import pair_text
 
-    around: dict[str, Any] = {"reason": reason, "model": model, "wood_batch": wood_batch}
-    around |= {"bench": bench, "who": who}
-    _check_for_the_log(serial, around, log)
+    depth = options.depth_of(full=full, explain=explain)
+    about = {"reason": reason, "model": model, "wood_batch": wood_batch, "bench": bench, "who": who}
+    _check_for_the_log(serial, about, log)
     squares = Squares(_gap(pocket_square, "--pocket-square"), _gap(heel_square, "--heel-square"))
-    conditions = Conditions(rh, hours)
     dry = measured_dry(bolted or (), tuned_down or ())
     typed: dict[str, Any] = {"reading": reading, "gauge-step": gauge_step, "pocket-square": pocket_square}
     typed |= {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
     if table:
         given = {"bolted": bolted, "tuned-down": tuned_down, "done": done or None}
+        given |= {"full": full or None, "explain": explain or None}
         _check_alone(typed | given | {"json": as_json or None, "serial": serial})
     opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
     learned = options.open_calibrations(calibration)
     if dry or done:
-        _check_logged_already(serial, typed | {k: v for k, v in around.items() if v != "new"})
+        _check_logged_already(serial, typed | {k: v for k, v in about.items() if v != "new"})
         check_logged(opened, house, learned, dry, serial=serial or "", log=log, done=done, as_json=as_json)
         return
     on = bench_of(opened, calibration=learned)
     inch = house.units == "inch"
     if table:
-        rows = reading_rows(on, step_mm=0.008 * 25.4 if inch else 0.2)
-        typer.echo(table_text(rows, name=opened.name, inch=inch))
+        _print_table(on, name=opened.name, inch=inch)
         return
     heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
-    found = choose_pair(on, heights, squares=squares, conditions=conditions, inch=inch)
-    typer.echo(json_text({"schema": 1, **asdict(found)}) if as_json else pair_text(found, inch=inch))
+    found = choose_pair(on, heights, squares=squares, conditions=Conditions(rh, hours), inch=inch)
+    put(pair_text(found, depth=depth, inch=inch), {"schema": 1, **asdict(found)}, as_json=as_json)
     if serial is not None:
-        around |= {"serial": serial, "rh_percent": rh}
+        around = {**about, "serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
+
+
+def _print_table(on: "Bench", *, name: str, inch: bool) -> None:
+    from cases.bench.shims.choose_pair import reading_rows
+    from cases.show.text.bench import table_text
+
+    rows = reading_rows(on, step_mm=0.008 * 25.4 if inch else 0.2)
+    typer.echo(table_text(rows, name=name, inch=inch))
 
 
 def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | None) -> None:

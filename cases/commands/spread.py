@@ -31,6 +31,8 @@ def spread(
         typer.Option(help="Keep finished parts in this folder and continue from them.", metavar="FOLDER"),
     ] = None,
     csv: output.TableOption = None,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     as_json: output.JsonOption = False,
     png: output.PictureOption = None,
     workshop: options.WorkshopOption = None,
@@ -40,7 +42,9 @@ def spread(
 
     from cases.monte_carlo.spread import check_counts
     from cases.monte_carlo.spread import spread as drawn
+    from cases.show.text.spread import spread_text
 
+    depth = options.depth_of(full=full, explain=explain)
     count = (os.cpu_count() or 1) if workers is None else workers
     check_counts(necks, seed=seed, workers=count)
     output.check_places(csv, png)
@@ -55,14 +59,14 @@ def spread(
             workers=count,
             executor=executor,
             folder=resume,
-            building=lambda share: progress(int(100 * share), 100),
+            building=lambda share: progress(int(100 * share), 100, "reduced model, per cent"),
             progress=lambda done: progress(done, necks),
         )
     kept = "from the cache" if found.build_cached else "built now"
     typer.echo(
         f"reduced model {kept}: {found.build_seconds:.1f} s; necks: {found.run_seconds:.1f} s", err=True
     )
-    output.show(found, as_json=as_json, csv=csv, png=png)
+    output.show(found, text=spread_text(found, depth=depth), as_json=as_json, csv=csv, png=png)
 
 
 @contextmanager

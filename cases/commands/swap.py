@@ -7,6 +7,7 @@ import typer
 
 from cases.commands import options
 from cases.commands.dry import log_attempt
+from cases.commands.output import say
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
@@ -46,6 +47,8 @@ def swap(
     done: Annotated[
         bool, typer.Option("--done", help="The pair advised is in the guitar: log it as the next attempt.")
     ] = False,
+    full: options.FullOption = False,
+    explain: options.ExplainOption = False,
     rh: RhOption = None,
     hours: HoursOption = None,
     calibration: options.CalibrationOption = None,
@@ -62,6 +65,7 @@ def swap(
     from cases.show.text.bench import swap_text
     from materials.errors import InputError
 
+    depth = options.depth_of(full=full, explain=explain)
     if done and serial is None:
         raise InputError("--done logs the pair advised for a guitar: give its --serial, or leave --done out.")
     texts = {"action-bass": action_bass, "action-treble": action_treble, "relief": relief}
@@ -78,8 +82,8 @@ def swap(
     swapped = swapping.swap(on, *shims, measured, earlier=earlier, conditions=conditions, inch=inch)
     if told:
         swapped = replace(swapped, warnings=(told, *swapped.warnings))
-    typer.echo(f"{opened.name}{'' if serial is None else f', {serial}'}:")
-    typer.echo(swap_text(swapped, inch=inch))
+    name = opened.name if serial is None else f"{opened.name}, {serial}"
+    say(swap_text(swapped, name=name, depth=depth, inch=inch))
     if found:
         typer.echo(_log_advice(found[-1], typed, swapped, conditions, log))
     if found and done:

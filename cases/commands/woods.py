@@ -15,9 +15,12 @@ def woods(
     name: Annotated[str | None, typer.Argument(help="A wood; default: list all.", metavar="[NAME]")] = None,
 ) -> None:
     """List all woods, or explain one: its moduli, and the source of each number."""
+    from cases.casefile.limits.names import unknown_wood
     from materials.wood import wood, wood_names
 
     if name is not None:
+        if name.strip().lower() not in wood_names():
+            raise unknown_wood("woods", name).error()
         _explain(wood(name))
         return
     typer.echo(f"{'name':22}{'E_L GPa':>8}{'E_R/E_L':>9}{'G_LT/E_L':>9}{'kg/m3':>7}  use")

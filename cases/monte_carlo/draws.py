@@ -1,7 +1,8 @@
 """Guitar-to-guitar differences, drawn as a low-discrepancy sequence (docs/spread.md)."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from math import ceil, log, log2, radians, sqrt
+from math import ceil, log2, radians, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,11 +10,10 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from cases.casefile.case import Case
-from cases.offset.build import string_lines, string_weights
-from cases.offset.scatter import deviations
+from cases.offset.scatter import deviations, factors_at, log_deviation, sources
 from fem.geometry.outline import Array
 from fem.many.batch import Necks, taken
-from fem.many.moduli import Box
+from fem.many.moduli import NAMES, Box
 from fem.solve.offset import Question
 
 REACH = 4.6
@@ -29,7 +29,7 @@ class Draws:
     ----------
     multiples : (n, 8) moduli, see `fem.many.moduli.NAMES`.
     density : (n,) of the neck, for information only.
-    layer : (n, pads) stiffness of the shim layers.
+    layer : (n, pads) stiffness of the shim layers; ``bedding`` that of their surfaces besides, (n, pads).
     bolts : (n, bolts) tension of each bolt.
     tension : (n,) total tension of the strings.
     shim, seat : (n, pads) errors of shim angle and cut seat [rad].
@@ -39,6 +39,7 @@ class Draws:
     multiples: Array
     density: Array
     layer: Array
+    bedding: Array
     bolts: Array
     tension: Array
     shim: Array
@@ -58,19 +59,11 @@ class Draws:
             multiples=self.multiples,
             friction=np.tile(np.array(question.friction), (len(self.tension), 1)),
             layer=self.layer,
+            bedding=self.bedding,
             bolt_tension=self.bolts * question.bolting.bolt_tension,
             tension=self.tension * question.strings.tension,
             angles=np.array(angles) + self.shim + self.seat,
         )
-
-
-def log_deviation(cov: float) -> float:
-    """Standard deviation of the logarithm of a log-normal with this coefficient of variation.
-
-    >>> round(log_deviation(0.22), 4)
-    0.2174
-    """
-    return sqrt(log(1.0 + cov * cov))
 
 
 def box_of(case: Case) -> Box:
@@ -86,43 +79,28 @@ def box_of(case: Case) -> Box:
 
 def draw(case: Case, count: int, *, seed: int) -> Draws:
     """Draw guitars: a Sobol sequence scrambled by the seed, log-normal with the case's values as means."""
-    own, scatter = deviations(case), case.scatter
-    lines = string_lines(case)
+    scatter, causes = case.scatter, sources(case)
     pads = len(case.shims) if case.joint.kind == "two-shim" else len(case.shims) + 1
-    bolts = len(case.bolts)
-    normal = _Normals(count, 11 + 3 * pads + bolts + len(lines), seed=seed)
-    neck, board, block = normal.take(3).T
-    across, shear, rest, block_across, block_shear = normal.take(5).T
-    together = scatter.ratio_correlation
-    shear, block_shear = _related(across, shear, together), _related(block_across, block_shear, together)
-    e_neck, e_board = _factor(own.neck, neck), _factor(own.board, board)
-    e_block = _factor(own.block, block)
-    multiples = np.stack(
-        [
-            e_neck,
-            e_neck * _factor(own.ratio, across),
-            e_neck * _factor(own.ratio, shear),
-            e_board,
-            e_board * _factor(own.ratio, rest),
-            e_block,
-            e_block * _factor(own.ratio, block_across),
-            e_block * _factor(own.ratio, block_shear),
-        ],
-        axis=1,
-    )
-    bolt = normal.take(bolts)
-    bolt[:, 1:] = _related(bolt[:, :1], bolt[:, 1:], scatter.bolt_correlation)
-    layer = normal.take(pads)
-    layer[:, 1:] = _related(layer[:, :1], layer[:, 1:], scatter.layer_correlation)
-    strings = _factor(own.string, normal.take(len(lines))) @ string_weights(lines)
+    normal = _Normals(count, len(causes) + 2 * pads + 4, seed=seed)
+    normals = normal.take(len(causes))
+    factors = factors_at(causes, normals)
+
+    def of(names: Iterable[str]) -> Array:
+        return np.stack([factors.get(name, np.ones(count)) for name in names], axis=1)
+
     shim, seat = normal.take(pads), normal.take(pads)
-    density = _related(neck, normal.take(1)[:, 0], scatter.e_density_correlation)
+    rest, spare = normal.take(2).T
+    neck = next((normals[:, k] for k, one in enumerate(causes) if one.name == "neck wood"), spare)
+    density = log_deviation(deviations(case).density)
+    together = scatter.e_density_correlation
+    related = together * neck + sqrt(1.0 - together**2) * rest
     return Draws(
-        multiples=multiples,
-        density=_factor(own.density, density),
-        layer=_factor(own.layer, layer),
-        bolts=np.stack([_factor(cov, bolt[:, k]) for k, cov in enumerate(own.bolts)], axis=1),
-        tension=strings,
+        multiples=of(NAMES),
+        density=np.exp(density * related - 0.5 * density**2),
+        layer=of(f"layer {k}" for k in range(pads)),
+        bedding=of(f"bedding {k}" for k in range(pads)),
+        bolts=of(f"bolt {k}" for k in range(len(case.bolts))),
+        tension=of(["strings"])[:, 0],
         shim=radians(case.tolerance.shim_deg) * shim,
         seat=radians(case.tolerance.pocket_deg) * seat,
         reading=normal.take(2),
@@ -142,14 +120,3 @@ class _Normals:
         """The next columns, (count, columns)."""
         first, self._next = self._next, self._next + columns
         return np.asarray(self._values[:, first : self._next])
-
-
-def _factor(cov: float, normal: Array) -> Array:
-    """Log-normal factors with mean 1."""
-    deviation = log_deviation(cov)
-    return np.asarray(np.exp(deviation * normal - 0.5 * np.square(deviation)))
-
-
-def _related(first: Array, other: Array, correlation: float) -> Array:
-    """Standard normals from independent ones, with a correlation to the first."""
-    return np.asarray(correlation * first + sqrt(1.0 - correlation**2) * other)

@@ -42,7 +42,8 @@ def drawn_question(task: FullNeck) -> tuple[Question, float]:
     varied, draws = VariedCase(task.case, task.case), task.draws
     flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE)
     question = varied.question(flexibility)
-    pads = tuple(stiffened(pad, more) for pad, more in zip(question.pads, draws.layer[0], strict=True))
+    each = zip(question.pads, draws.layer[0], draws.bedding[0], strict=True)
+    pads = tuple(stiffened(pad, float(more), bedding=float(surface)) for pad, more, surface in each)
     bolting = replace(question.bolting, bolt_tension=question.bolting.bolt_tension * draws.bolts[0])
     strings = replace(question.strings, tension=question.strings.tension * float(draws.tension[0]))
     return replace(question, pads=pads, bolting=bolting, strings=strings), varied.upper

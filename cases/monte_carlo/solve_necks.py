@@ -107,7 +107,7 @@ def begun(
 
 def _alike(draws: Draws) -> bool:
     """Whether all guitars are mechanically equal."""
-    acting = (draws.multiples, draws.layer, draws.bolts, draws.tension, draws.shim, draws.seat)
+    acting = (draws.multiples, draws.layer, draws.bedding, draws.bolts, draws.tension, draws.shim, draws.seat)
     return all(bool(np.all(values == values[:1])) for values in acting)
 
 

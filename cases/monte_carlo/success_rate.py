@@ -149,6 +149,7 @@ def _same(on: Bench, aims: Aims, multiples: Array) -> Necks:
         multiples=multiples,
         friction=np.tile(np.array(question.friction), (count, 1)),
         layer=np.ones((count, len(question.pads))),
+        bedding=np.ones((count, len(question.pads))),
         bolt_tension=np.tile(question.bolting.bolt_tension, (count, 1)),
         tension=np.full(count, question.strings.tension),
         angles=np.tile(np.array(aims.angles), (count, 1)),

@@ -31,6 +31,16 @@ class JointAnswer:
 
 
 @dataclass(frozen=True)
+class InstrumentAnswer:
+    """The instrument in a few words."""
+
+    scale_mm: Annotated[float, Meaning("Scale length.")]
+    body_joint_fret: Annotated[int, Meaning("Fret over the body joint.")]
+    neck_wood: Annotated[str, Meaning("Wood of the neck.")]
+    fretboard_wood: Annotated[str, Meaning("Wood of the fretboard.")]
+
+
+@dataclass(frozen=True)
 class StringsAnswer:
     """Strings, 1st to last."""
 
@@ -85,6 +95,7 @@ class StateAnswer:
     relief_mm: Annotated[float, Meaning("Relief; negative for a back-bow.")]
     shaft_rotation_deg: Annotated[float, Meaning("Rotation of the shaft line; positive lifts the nut.")]
     saddle_line_mm: Annotated[float, Meaning("Shaft line at the saddle over the plane of unloaded crowns.")]
+    history: Annotated[str, Meaning("What happened before: the joint's friction depends on it.")]
 
 
 @dataclass(frozen=True)
@@ -129,6 +140,10 @@ class ContactAnswer:
     slipping_fraction: Annotated[float, Meaning("Fraction of the area that slips.")]
     peak_pressure_mpa: Annotated[float, Meaning("Largest pressure, averaged over 5 mm.")]
     strength_mpa: Annotated[float, Meaning("Compressive strength across the grain of the weaker wood.")]
+    crushed_mm: Annotated[
+        float | None,
+        Meaning("Depth crushed if no pressure exceeds that strength; null if the joint then finds no rest."),
+    ]
 
 
 @dataclass(frozen=True)
@@ -154,6 +169,16 @@ class ProfileAnswer:
 
 
 @dataclass(frozen=True)
+class GapAnswer:
+    """Gap between one shim (or bare face) and the neck along the face: above zero open, below pressed."""
+
+    name: Annotated[str, Meaning("Name of the shim, or of the face.")]
+    s_mm: Annotated[tuple[float, ...], Meaning("Distance along the face from the joint corner.")]
+    gap_bolted_mm: Annotated[tuple[float, ...], Meaning("Gap bolted up.")]
+    gap_strung_mm: Annotated[tuple[float, ...], Meaning("Gap at pitch.")]
+
+
+@dataclass(frozen=True)
 class CheckAnswer:
     """Checks of the run."""
 
@@ -172,6 +197,16 @@ class Assumed:
     key: Annotated[str, Meaning("Key of the case file.")]
     value: Annotated[Any, Meaning("Its default.")]
     source: Annotated[str, Meaning("Source of the default.")]
+    effect_deg: Annotated[float | None, Meaning("Change of offset for `step` more; null without a number.")]
+    step: Annotated[float | None, Meaning("A tenth of the value, 0.1 if it is zero; null without a number.")]
+
+
+@dataclass(frozen=True)
+class CopiedAnswer:
+    """A key that still has the value copied from another case, and its effect on the offset."""
+
+    key: Annotated[str, Meaning("Key of the case file.")]
+    value: Annotated[Any, Meaning("Its value.")]
     effect_deg: Annotated[float | None, Meaning("Change of offset for `step` more; null without a number.")]
     step: Annotated[float | None, Meaning("A tenth of the value, 0.1 if it is zero; null without a number.")]
 
@@ -204,7 +239,8 @@ class PocketAnswer:
 
     taper_deg: Annotated[float, Meaning("Taper that brings the strings to the saddle's height.")]
     taper_linear_deg: Annotated[float, Meaning("Linear estimate of the taper, from one solve.")]
-    taper_band_deg: Annotated[Band, Meaning("90 % of necks, first order, symmetric about the taper.")]
+    taper_band_deg: Annotated[Band, Meaning("90 % of necks: 5 and 95 % points of the taper that they need.")]
+    taper_median_deg: Annotated[float, Meaning("Median: half of the necks need more, half less.")]
     taper_friction_band_deg: Annotated[Band, Meaning("Range of it over the friction band.")]
     taper_on_stock_deg: Annotated[float | None, Meaning("Nearest taper in stock; null if none is near.")]
     action_error_mm: Annotated[float | None, Meaning("Error of the action on it, saddle height unchanged.")]
@@ -222,6 +258,7 @@ class Answer(Result):
     case: Annotated[str, Meaning("Name of the case.")]
     case_sha256: Annotated[str, Meaning("SHA-256 of the complete case; equal for equal cases.")]
     joint: Annotated[JointAnswer, Meaning("Kind of joint.")]
+    instrument: Annotated[InstrumentAnswer, Meaning("The instrument in a few words.")]
     calibration_id: Annotated[str | None, Meaning("Calibration used; null without one.")]
     strings: Annotated[StringsAnswer, Meaning("Strings, 1st to last.")]
     relief: Annotated[ReliefAnswer, Meaning("Relief at pitch.")]
@@ -242,7 +279,10 @@ class Answer(Result):
     preload_offset_linear_deg: Annotated[float | None, Meaning("Linear estimate, from one solve.")]
     preload_offset_band_deg: Annotated[
         Band | None,
-        Meaning("Band of 90 % of necks, first order, symmetric about the offset; `spread` shows the skew."),
+        Meaning("Band of 90 % of necks: 5 and 95 % points of the offset that they need."),
+    ]
+    preload_offset_median_deg: Annotated[
+        float | None, Meaning("Median: half of the necks need more, half less.")
     ]
     preload_offset_friction_band_deg: Annotated[Band | None, Meaning("Range over the friction band.")]
     preload_offset_on_stock_deg: Annotated[float | None, Meaning("Nearest in stock; null if none is near.")]
@@ -264,13 +304,36 @@ class Answer(Result):
     contact: Annotated[tuple[ContactAnswer, ...], Meaning("Contact of each shim at pitch.")]
     budget: Annotated[BudgetAnswer, Meaning("Flex budget.")]
     fret_profile: Annotated[ProfileAnswer, Meaning("Heights of the fret crowns.")]
+    gaps: Annotated[tuple[GapAnswer, ...], Meaning("Gap at each shim, bolted up and at pitch.")]
     scatter: Annotated[tuple[Share, ...], Meaning("Sources of the offset's scatter, largest first.")]
     checks: Annotated[CheckAnswer, Meaning("Checks; all but `mesh_error_deg` are rounding errors.")]
     assumed: Annotated[tuple[Assumed, ...], Meaning("Keys left at their default, largest effect first.")]
     standins: Annotated[tuple[str, ...], Meaning("Borrowed data: values taken from another wood.")]
     warnings: Annotated[tuple[str, ...], Meaning("Warnings, most serious first.")]
     action_mm: Annotated[float, Meaning("Action at pitch over fret 12, mean weighted by tension.")]
+    overshoot_change_deg: Annotated[
+        float,
+        Meaning("Change of the offset (taper) once the strings have been 5 % above their tension at pitch."),
+    ]
+    crushing_change_deg: Annotated[
+        float | None,
+        Meaning("Change of the offset (taper) if no pressure exceeds the wood's strength; null as there."),
+    ]
     pocket: Annotated[PocketAnswer | None, Meaning("Answer of a flat pocket; null for two shims.")] = None
+    unusual: Annotated[
+        tuple[str, ...], Meaning("Inputs far from common practice, in words; also first in `warnings`.")
+    ] = ()
+    copied_from: Annotated[str | None, Meaning("Case that values were copied from; null for none.")] = None
+    copied: Annotated[
+        tuple[CopiedAnswer, ...],
+        Meaning("Keys whose value still is that of `copied_from`, largest effect first."),
+    ] = ()
+
+    @property
+    def not_measured(self) -> "tuple[Assumed | CopiedAnswer, ...]":
+        """Assumed and copied keys together, largest effect first; keys without a number last."""
+        both: tuple[Assumed | CopiedAnswer, ...] = (*self.assumed, *self.copied)
+        return tuple(sorted(both, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))
 
     @property
     def offset_deg(self) -> float:

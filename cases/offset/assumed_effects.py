@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.offset.answer import Assumed
+from cases.casefile.defaults import table_models
+from cases.offset.answer import Assumed, CopiedAnswer
 from cases.offset.build import question_of
 from cases.offset.calibration import structure_laid
 from cases.offset.solve import COARSE, MeshSolution, Solved, with_measured_body
@@ -55,17 +56,38 @@ BEYOND_SHAFT = ("tongue", "block", "shims")
 
 def assumed_effects(solved: Solved) -> tuple[Assumed, ...]:
     """Every assumed key with its effect, largest first; keys without a number last."""
-    case = solved.case
-    found = []
-    for key, value, source in case.assumed():
-        effect, step = None, None
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            step = step_of(value)
-            aims = case.joint.kind == "flat-pocket" and key in AIMING
-            effect = 0.0 if is_inert(key) and not aims else offset_change(solved, key, value)
-        shown = list(value) if isinstance(value, tuple) else value
-        found.append(Assumed(key, shown, source, effect, step))
-    return tuple(sorted(found, key=lambda one: (one.effect_deg is None, -abs(one.effect_deg or 0.0))))
+    found = [
+        Assumed(key, _shown(value), source, *_effect(solved, key, value))
+        for key, value, source in solved.case.assumed()
+    ]
+    return tuple(sorted(found, key=_by_effect))
+
+
+def copied_effects(solved: Solved) -> tuple[CopiedAnswer, ...]:
+    """Every key copied from another case with its effect, largest first; keys without a number last."""
+    found = [
+        CopiedAnswer(key, _shown(value), *_effect(solved, key, value))
+        for key, value in solved.case.copied.items()
+    ]
+    return tuple(sorted(found, key=_by_effect))
+
+
+def _by_effect(one: Assumed | CopiedAnswer) -> tuple[bool, float]:
+    return one.effect_deg is None, -abs(one.effect_deg or 0.0)
+
+
+def _shown(value: object) -> object:
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _effect(solved: Solved, key: str, value: object) -> tuple[float | None, float | None]:
+    """Change of the offset for one step of a key, and the step; None without a number that can have one."""
+    field = table_models(Case)[key.partition(".")[0]].model_fields[key.rpartition(".")[2]]
+    if field.annotation is int or isinstance(value, bool) or not isinstance(value, int | float):
+        return None, None
+    aims = solved.case.joint.kind == "flat-pocket" and key in AIMING
+    inert = is_inert(key) and not aims
+    return 0.0 if inert else offset_change(solved, key, float(value)), step_of(value)
 
 
 def is_inert(key: str) -> bool:

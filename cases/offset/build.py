@@ -8,6 +8,7 @@ import numpy as np
 from cases.casefile.case import Case
 from cases.casefile.schema.joint import Bolt as BoltTable
 from cases.casefile.stringing import strings_of
+from cases.offset.washers import refuse_crushing
 from cases.offset.woods import Woods, block_plate, wood_plate, woods_of
 from fem.geometry.fret_line import FretLine
 from fem.geometry.hardware import Bolt, Rod
@@ -169,7 +170,10 @@ def _bars(case: Case) -> tuple[BarRun, ...]:
 
 
 def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
-    """Stiffness-bearing parts of a case; ``woods`` replace the case's own."""
+    """Stiffness-bearing parts of a case; ``woods`` replace the case's own.
+
+    `CaseError` if a bolt would crush the wood under its washer.
+    """
     cut = woods or woods_of(case)
     outline = outline_of(case)
     block = Block(
@@ -181,6 +185,8 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
         wall=(case.block.wall_mm or 0.0) * MM,
     )
     pads = _pads(case)
+    bolts = tuple(_bolt(bolt) for bolt in case.bolts)
+    refuse_crushing(case, bolts)
     return Structure(
         outline=outline,
         block=block,
@@ -192,7 +198,7 @@ def structure_of(case: Case, *, woods: Woods | None = None) -> Structure:
         board=wood_plate(cut.board, ring=ring_angle(case.fretboard.ring_orientation)),
         block_wood=block_plate(cut.block, grain=case.block.grain),
         pads=pads,
-        bolts=tuple(_bolt(bolt) for bolt in case.bolts),
+        bolts=bolts,
         frets=fret_positions(case.instrument.scale_mm * MM, case.instrument.last_fret),
         joint_fret=case.instrument.body_joint_fret,
         held=case.block.held,

@@ -24,13 +24,15 @@ THINNEST_STRIP = 0.3e-3
 
 ABSENT = (
     *("shim_transfer", "aim_upper_deg", "residual_kink_deg", "residual_tongue_gap_mm"),
-    *(f"preload_offset_{name}_deg" for name in ("linear", "band", "friction_band", "on_stock")),
+    *(f"preload_offset_{name}_deg" for name in ("linear", "band", "median", "friction_band", "on_stock")),
     *("preload_offset_deg", "offset_per_relief_deg_mm"),
 )
 """Fields of the answer that are null for a flat pocket."""
 
 
-def pocket_fields(solved: Solved, *, band_deg: Band, friction_band_deg: Band) -> dict[str, Any]:
+def pocket_fields(
+    solved: Solved, *, band_deg: Band, median_deg: float, friction_band_deg: Band
+) -> dict[str, Any]:
     """Fields of the answer in which a two-shim joint has its offset and pairs."""
     on_stock = nearest_taper(solved)
     gain = gains(solved.question, solved.pair)
@@ -44,6 +46,7 @@ def pocket_fields(solved: Solved, *, band_deg: Band, friction_band_deg: Band) ->
             taper_deg=taper_deg,
             taper_linear_deg=degrees(solved.offset.offset_linear),
             taper_band_deg=band_deg,
+            taper_median_deg=median_deg,
             taper_friction_band_deg=friction_band_deg,
             taper_on_stock_deg=on_stock,
             action_error_mm=error,

@@ -8,16 +8,12 @@ import numpy as np
 
 from cases.offset.answer import BoltAnswer, ContactAnswer
 from cases.offset.solve import Solved
-from cases.offset.woods import weaker_compression, wood_of
+from cases.offset.washers import lasting_tension
+from cases.offset.woods import weaker_compression
 from fem.errors import ConvergenceError
-from fem.joint.bolt import washer_area
 from fem.joint.shim_layer import PadPoints
 from fem.solve.offset import Pair, Question, pair
 
-LONG_TERM_PART = 0.5
-"""Part of the proportional limit across the grain allowed under a washer for years: common practice, no
-source.
-"""
 CLOSED = 0.9
 """Contact ratio of the heel face from which the joint counts as closed: the last edge carries little."""
 PEAK_LENGTH = 5e-3
@@ -39,8 +35,11 @@ def _slices(lengths: Sequence[int]) -> list[slice]:
     return [slice(first, last) for first, last in pairwise(ends)]
 
 
-def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
-    """Contact of each shim at pitch; strength is the weaker wood's across the grain."""
+def contact_answers(solved: Solved, depth_mm: Sequence[float | None]) -> tuple[ContactAnswer, ...]:
+    """Contact of each shim at pitch; strength is the weaker wood's across the grain.
+
+    ``depth_mm`` is the depth crushed at each if no pressure exceeds it, None if the joint finds no rest.
+    """
     strength, contact = weaker_compression(solved.case), solved.pair.strung.contact
     pads = solved.question.flexibility.points
     return tuple(
@@ -50,9 +49,10 @@ def contact_answers(solved: Solved) -> tuple[ContactAnswer, ...]:
             slipping_fraction=float(np.average(contact.slipping[here], weights=points.area)),
             peak_pressure_mpa=peak_pressure(points, contact.push[rows]) / 1e6,
             strength_mpa=strength / 1e6,
+            crushed_mm=depth,
         )
-        for pad, points, here, rows in zip(
-            solved.structure.pads, pads, pad_slices(pads), row_slices(pads), strict=True
+        for pad, points, here, rows, depth in zip(
+            solved.structure.pads, pads, pad_slices(pads), row_slices(pads), depth_mm, strict=True
         )
     )
 
@@ -96,8 +96,7 @@ def lowest_factor(solved: Solved, *, highest: float) -> float | None:
 
 def bolt_answers(solved: Solved) -> tuple[tuple[BoltAnswer, ...], str | None]:
     """Bolts after tightening and at pitch with their torque window, and a warning if it is empty."""
-    allowed = wood_of(solved.case.block).compression_across * LONG_TERM_PART
-    limits = [allowed * washer_area(bolt) for bolt in solved.structure.bolts]
+    limits = [lasting_tension(solved.case, bolt) for bolt in solved.structure.bolts]
     set_tension = solved.question.bolting.bolt_tension
     highest = float(min(limit / tension for limit, tension in zip(limits, set_tension, strict=True)))
     factor = lowest_factor(solved, highest=max(highest, 1.0))

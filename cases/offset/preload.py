@@ -11,12 +11,14 @@ from cases.casefile.case import Case
 from cases.casefile.files import load, opened
 from cases.casefile.workshop import Workshop
 from cases.offset import flat_pocket, results
-from cases.offset.answer import Answer, JointAnswer, PairAnswer, Share
-from cases.offset.assumed_effects import assumed_effects
+from cases.offset.answer import Answer, InstrumentAnswer, JointAnswer, PairAnswer, Share
+from cases.offset.assumed_effects import assumed_effects, copied_effects
+from cases.offset.band import offset_band
 from cases.offset.build import MM
 from cases.offset.calibration import Calibration
 from cases.offset.joint_bearing import bolt_answers, contact_answers
-from cases.offset.scatter import half_band, offset_scatter
+from cases.offset.joint_history import crushing, overshoot_change
+from cases.offset.practice import unusual
 from cases.offset.solve import Solved, one_thread, solve
 from cases.offset.stock_pairs import StockPairs, shim_answer, stock_pairs
 from cases.offset.warnings import warnings_of
@@ -64,16 +66,28 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
     states = results.state_fields(solved)
     offset_fields, shortage = _offset_fields(solved, states)
     bolts, bolt_warning = bolt_answers(solved)
+    crushed = crushing(solved)
     answer = Answer(
         version=version("neckpreload"),
         case=case.name,
         case_sha256=case.sha256,
         joint=JointAnswer(case.joint.kind),
+        instrument=InstrumentAnswer(
+            scale_mm=case.instrument.scale_mm,
+            body_joint_fret=case.instrument.body_joint_fret,
+            neck_wood=case.neck.wood,
+            fretboard_wood=case.fretboard.wood,
+        ),
         calibration_id=None,
         anchored_offset_deg=None,
         bolts=bolts,
-        contact=contact_answers(solved),
+        contact=contact_answers(solved, crushed.depth_mm),
+        overshoot_change_deg=overshoot_change(solved),
+        crushing_change_deg=crushed.change_deg,
         assumed=assumed_effects(solved) if effects else (),
+        unusual=unusual(case, solved.structure.bolts),
+        copied_from=case.copied_from,
+        copied=copied_effects(solved) if effects else (),
         standins=_borrowed_data(case),
         warnings=(),
         **{**states, **offset_fields, **results.proof_fields(solved)},
@@ -85,17 +99,18 @@ def answer_of(solved: Solved, *, effects: bool) -> Answer:
 def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, Any], str | None]:
     """Offset and pairs, or taper, by the kind of joint; and a warning if stock has no such shim."""
     offset, pad = solved.offset.offset, solved.structure.pads[solved.question.varied]
-    scatter = offset_scatter(solved)
-    half, taper = half_band(scatter), offset * (pad.end - pad.start) / MM
-    band = (degrees(offset - half), degrees(offset + half))
+    band, taper = offset_band(solved), offset * (pad.end - pad.start) / MM
+    necks = (degrees(band.low), degrees(band.high))
     shared = {
         "taper_mm": taper,
         "paper_sheets": abs(taper) / PAPER_MM,
-        "scatter": tuple(Share(name, degrees(value)) for name, value in scatter),
+        "scatter": tuple(Share(name, degrees(value)) for name, value in band.scatter),
     }
     if solved.case.joint.kind == "flat-pocket":
         friction_band = states["preload_offset_friction_band_deg"]
-        fields = flat_pocket.pocket_fields(solved, band_deg=band, friction_band_deg=friction_band)
+        fields = flat_pocket.pocket_fields(
+            solved, band_deg=necks, median_deg=degrees(band.median), friction_band_deg=friction_band
+        )
         return {**shared, **fields}, flat_pocket.shortage(solved)
     on_stock = stock_pairs(solved)
     on_stock = replace(on_stock, pairs=tuple(_as_calibrated(solved, one) for one in on_stock.pairs))
@@ -104,7 +119,8 @@ def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, An
         "aim_upper_deg": degrees(solved.upper),
         "preload_offset_deg": degrees(offset),
         "preload_offset_linear_deg": degrees(solved.offset.offset_linear),
-        "preload_offset_band_deg": band,
+        "preload_offset_band_deg": necks,
+        "preload_offset_median_deg": degrees(band.median),
     }
     return {**shared, **fields, **_stock_fields(solved, on_stock)}, on_stock.shortage
 
@@ -145,7 +161,7 @@ def in_workshop(answer: Answer, case: Case, workshop: Workshop) -> Answer:
 
 def _borrowed_data(case: Case) -> tuple[str, ...]:
     tables = (case.neck, case.fretboard, case.block)
-    return tuple(dict.fromkeys(text for table in tables for text in wood_of(table).standins))
+    return tuple(dict.fromkeys(text for table in tables for text in wood_of(case, table).standins))
 
 
 def _stock_fields(solved: Solved, on_stock: StockPairs) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from cases.offset.answer import (
     BudgetAnswer,
     CheckAnswer,
     GainAnswer,
+    GapAnswer,
     ProfileAnswer,
     ReliefAnswer,
     RodAnswer,
@@ -18,12 +19,13 @@ from cases.offset.answer import (
     StringsAnswer,
 )
 from cases.offset.build import MM, StringLine, resultant, rod_stiffness, string_weights
+from cases.offset.joint_history import STATES
 from cases.offset.solve import Solved
 from fem.results.budget import CAUSES, flex_budget, kink_row, nut_row
 from fem.results.checks import StringPull, check
-from fem.results.reading import Reading, read, rotation_against_tongue, string_height
+from fem.results.reading import Reading, pad_gaps, read, rotation_against_tongue, string_height
 from fem.solve.equilibrium import State
-from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair
+from fem.solve.offset import Gains, Question, find_offset, gains, other_state, pair, slackened
 
 RELIEF_STEP = 2e-5
 """Change of the relief target by which its effect is measured [m]."""
@@ -35,7 +37,7 @@ def state_fields(solved: Solved) -> dict[str, Any]:
     bolted, strung = pair_found.bolted, pair_found.strung
     readings = {
         "bolted": read(question, bolted),
-        "slack": read(question, other_state(question, pair_found, strings=False, rod=strung.rod)),
+        "slack": read(question, slackened(question, pair_found)),
         "strung": read(question, strung),
     }
     rod_slack = other_state(question, pair_found, strings=True, rod=0.0)
@@ -60,14 +62,27 @@ def state_fields(solved: Solved) -> dict[str, Any]:
         "string_rotation_deg": degrees(turned),
         "saddle_height_mm": strung.saddle_height / MM,
         "action_mm": action(solved),
-        "states": {name: _state(reading) for name, reading in readings.items()},
+        "states": {name: _state(reading, STATES[name]) for name, reading in readings.items()},
         "fret_profile": ProfileAnswer(
             fret=tuple(range(1, len(question.line.x) + 1)),
             x_mm=tuple((question.line.x / MM).tolist()),
             z_bolted_mm=tuple((readings["bolted"].heights / MM).tolist()),
             z_strung_mm=tuple((readings["strung"].heights / MM).tolist()),
         ),
+        "gaps": gap_answers(solved),
     }
+
+
+def gap_answers(solved: Solved) -> tuple[GapAnswer, ...]:
+    """Gap along each seat in both states."""
+    question, at = solved.question, solved.pair
+    bolted, strung = (pad_gaps(question, state, at.angles) for state in (at.bolted, at.strung))
+    return tuple(
+        GapAnswer(pad.name, *(tuple((one / MM).tolist()) for one in (points.s, off, on)))
+        for pad, points, off, on in zip(
+            question.pads, question.flexibility.points, bolted, strung, strict=True
+        )
+    )
 
 
 def gain_answer(gain: Gains) -> GainAnswer:
@@ -205,7 +220,7 @@ def action(solved: Solved) -> float:
     return float(string_weights(lines) @ wanted) + (height - wanted_height) / MM
 
 
-def _state(reading: Reading) -> StateAnswer:
+def _state(reading: Reading, history: str) -> StateAnswer:
     return StateAnswer(
         kink_deg=degrees(reading.kink),
         kink_straightedge_deg=degrees(reading.kink_straightedge),
@@ -214,4 +229,5 @@ def _state(reading: Reading) -> StateAnswer:
         relief_mm=reading.relief / MM,
         shaft_rotation_deg=degrees(reading.shaft_rotation),
         saddle_line_mm=reading.saddle_line / MM,
+        history=history,
     )

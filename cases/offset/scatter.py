@@ -1,63 +1,75 @@
-"""First-order scatter of the offset: contribution of each source, from the model's sensitivities."""
+"""What scatters from guitar to guitar: declared once, for the band of the offset, `spread`, bench and
+`sensitivity` (docs/spread.md).
+"""
 
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
+from math import log, sqrt
 
 import numpy as np
 
 from cases.casefile.case import Case
-from cases.offset.solve import Solved
+from cases.offset.build import string_lines, string_weights
+from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
-from fem.solve.flexibility import Flexibility
-from fem.solve.offset import Question, pair
+from fem.many.moduli import NAMES
+from fem.solve.offset import Question
 
 NINETY = 1.6449
 """Half-width of a normal distribution's central 90 % band, in standard deviations."""
+BODIES = ("neck", "block")
+"""Bodies whose moduli across the grain and in shear scatter apart from the one along it."""
 
 
 @dataclass(frozen=True)
 class Source:
-    """A source of scatter: relative standard deviation, and the question at a given relative change."""
+    """An independent cause of scatter: its relative standard deviation, and the standard deviation of the
+    logarithm of each quantity that it multiplies, by name.
+
+    Quantities are the moduli (`fem.many.moduli.NAMES`), ``layer``, ``bedding`` and ``bolt`` with the number
+    of pad or bolt, and ``strings``; layers and bedding are stiffnesses.
+    """
 
     name: str
     deviation: float
-    changed: Callable[[Question, float], Question]
+    acts: Mapping[str, float]
+
+    def changed(self, question: Question, change: float) -> Question:
+        """The question with the cause larger by a relative change, that of its most scattered quantity."""
+        most = max(self.acts.values(), key=abs)
+        return multiplied(question, {name: (1.0 + change) ** (act / most) for name, act in self.acts.items()})
 
 
-def _moduli(*names: str) -> Callable[[Question, float], Question]:
-    def changed(question: Question, change: float) -> Question:
-        flexibility: Flexibility = question.flexibility
-        for name in names:
-            flexibility = flexibility.with_modulus(name, change)
-        return replace(question, flexibility=flexibility)
-
-    return changed
-
-
-def stiffened(pad: Pad, factor: float) -> Pad:
-    """A shim and its two bedding surfaces, stiffer by a factor."""
+def multiplied(question: Question, factors: Mapping[str, float]) -> Question:
+    """The question with some quantities of `Source` multiplied."""
+    factor = {name: factors.get(name, 1.0) for name in NAMES}
+    # the condensation has one part for across and shear; with a correlation of 1 they are one factor
+    moduli = {name: factor[name] for name in NAMES if not name.endswith(("across", "shear"))}
+    moduli |= {f"{body} across": sqrt(factor[f"{body} across"] * factor[f"{body} shear"]) for body in BODIES}
+    changed = any(value != 1.0 for value in moduli.values())
+    pads = tuple(
+        stiffened(pad, factors.get(f"layer {k}", 1.0), bedding=factors.get(f"bedding {k}", 1.0))
+        for k, pad in enumerate(question.pads)
+    )
+    tension = question.bolting.bolt_tension
+    tension = tension * [factors.get(f"bolt {k}", 1.0) for k in range(len(tension))]
+    pull = question.strings.tension * factors.get("strings", 1.0)
     return replace(
-        pad, young=pad.young * factor, shear=pad.shear * factor, compliance=pad.compliance / factor
+        question,
+        flexibility=question.flexibility.with_moduli(moduli) if changed else question.flexibility,
+        pads=pads,
+        bolting=replace(question.bolting, bolt_tension=tension),
+        strings=replace(question.strings, tension=pull),
     )
 
 
-def _layers(question: Question, change: float) -> Question:
-    return replace(question, pads=tuple(stiffened(pad, 1.0 + change) for pad in question.pads))
-
-
-def _bolt(number: int) -> Callable[[Question, float], Question]:
-    def changed(question: Question, change: float) -> Question:
-        tension = question.bolting.bolt_tension.copy()
-        tension[number] *= 1.0 + change
-        return replace(question, bolting=replace(question.bolting, bolt_tension=tension))
-
-    return changed
-
-
-def _tension(question: Question, change: float) -> Question:
+def stiffened(pad: Pad, factor: float, *, bedding: float = 1.0) -> Pad:
+    """A shim with its two bedding surfaces, stiffer by a factor; the surfaces by ``bedding`` as well."""
     return replace(
-        question, strings=replace(question.strings, tension=question.strings.tension * (1.0 + change))
+        pad,
+        young=pad.young * factor,
+        shear=pad.shear * factor,
+        compliance=pad.compliance / (factor * bedding),
     )
 
 
@@ -70,8 +82,10 @@ class Deviations:
     block: float
     ratio: float
     layer: float
+    bedding: float
     string: float
     density: float
+    torque: float
     bolts: tuple[float, ...]
 
 
@@ -88,45 +102,97 @@ def deviations(case: Case) -> Deviations:
         block=scatter.block_e_cov if case.block.e_l_gpa is None else 0.0,
         ratio=scatter.ratio_cov,
         layer=scatter.layer_cov,
+        bedding=scatter.bedding_cov,
         string=scatter.string_tension_cov,
         density=scatter.density_cov,
+        torque=scatter.torque_cov,
         bolts=tuple(0.0 if bolt.torque_n_m is None else bolt.torque_scatter / 2.0 for bolt in case.bolts),
     )
 
 
-def sources(case: Case, *, strings: int) -> tuple[Source, ...]:
-    """Sources of scatter of a case; the sum of ``strings`` scatters by the root of their number less."""
-    own = deviations(case)
-    found = [
-        Source("neck wood", own.neck, _moduli("neck along", "neck across")),
-        Source("neck wood, across and shear", own.ratio, _moduli("neck across")),
-        Source("fretboard wood", own.board, _moduli("board along", "board across")),
-        Source("fretboard wood, across and shear", own.ratio, _moduli("board across")),
-        Source("block wood", own.block, _moduli("block")),
-        Source("shim layers", own.layer, _layers),
-        Source("string tension", own.string / sqrt(strings), _tension),
-    ]
-    for number, (bolt, deviation) in enumerate(zip(case.bolts, own.bolts, strict=True)):
-        found.append(Source(f"bolt {bolt.name}", deviation, _bolt(number)))
-    return tuple(source for source in found if source.deviation > 0.0)
+def log_deviation(cov: float) -> float:
+    """Standard deviation of the logarithm of a log-normal with this coefficient of variation.
 
-
-def offset_scatter(solved: Solved) -> tuple[tuple[str, float], ...]:
-    """Standard deviation of the offset from each source, largest first [rad].
-
-    It is the change of the kink at fixed shims for a quarter of the source's deviation, over a quarter of the
-    shim transfer.
+    >>> round(log_deviation(0.22), 4)
+    0.2174
     """
-    question, here = solved.question, solved.pair
-    base = question.misfit(here.strung)
-    found = []
-    for source in sources(solved.case, strings=len(solved.lines)):
-        there = pair(source.changed(question, 0.25 * source.deviation), here.angles, start=here)
-        change = -(question.misfit(there.strung) - base) / solved.offset.transfer
-        found.append((source.name, abs(change) / 0.25))
-    return tuple(sorted(found, key=lambda one: -one[1]))
+    return sqrt(log(1.0 + cov * cov))
 
 
-def half_band(deviations: tuple[tuple[str, float], ...]) -> float:
-    """Half-width of the 90 % band of independent sources [rad]."""
-    return NINETY * float(np.sqrt(sum(value**2 for _, value in deviations)))
+def sources(case: Case) -> tuple[Source, ...]:
+    """Every cause of scatter of a case, one independent standard normal each; without those of size zero."""
+    own, scatter = deviations(case), case.scatter
+    pads = [one.name for one in case.shims] + ["end wall"] * (case.joint.kind == "flat-pocket")
+    turned = [f"bolt {k}" for k, bolt in enumerate(case.bolts) if bolt.torque_n_m is not None]
+    together = sqrt(float(np.sum(string_weights(string_lines(case)) ** 2)))
+    ratio = scatter.ratio_correlation
+    found = [
+        _alike("neck wood", own.neck, NAMES[:3]),
+        *_related(
+            _names("neck wood, across and shear", ("", "shear")),
+            (own.ratio, own.ratio),
+            NAMES[1:3],
+            correlation=ratio,
+        ),
+        _alike("fretboard wood", own.board, NAMES[3:5]),
+        _alike("fretboard wood, across and shear", own.ratio, NAMES[4:5]),
+        _alike("block wood", own.block, NAMES[5:]),
+        *_related(
+            _names("block wood, across and shear", ("", "shear")),
+            (own.ratio, own.ratio),
+            NAMES[6:],
+            correlation=ratio,
+        ),
+        *_of_pads("shim layers", own.layer, "layer", pads=pads, correlation=scatter.layer_correlation),
+        *_of_pads("bedding", own.bedding, "bedding", pads=pads, correlation=scatter.layer_correlation),
+        _alike("string tension", own.string * together, ["strings"]),
+        _alike("torque of all bolts", own.torque, turned),
+        *_related(
+            [f"bolt {bolt.name}" for bolt in case.bolts],
+            own.bolts,
+            [f"bolt {k}" for k in range(len(case.bolts))],
+            correlation=scatter.bolt_correlation,
+        ),
+    ]
+    return tuple(source for source in found if any(source.acts.values()))
+
+
+def _names(name: str, members: Sequence[str]) -> list[str]:
+    return [name, *(f"{name}: {one} alone" for one in members[1:])]
+
+
+def _alike(name: str, cov: float, quantities: Sequence[str]) -> Source:
+    """A cause that multiplies several quantities by the same factor."""
+    return Source(name, cov, dict.fromkeys(quantities, log_deviation(cov)))
+
+
+def _related(
+    names: Sequence[str], covs: Sequence[float], quantities: Sequence[str], *, correlation: float
+) -> list[Source]:
+    """Causes of several quantities, the logarithm of each correlated with that of the first."""
+    widths = [log_deviation(cov) for cov in covs]
+    shared = {one: width * correlation for one, width in zip(quantities, widths, strict=True)}
+    rest = sqrt(1.0 - correlation**2)
+    first = Source(names[0], covs[0] or max(covs), {**shared, quantities[0]: widths[0]})
+    others = [
+        Source(names[k], rest * covs[k], {quantities[k]: rest * widths[k]}) for k in range(1, len(names))
+    ]
+    return [first, *others]
+
+
+def _of_pads(
+    name: str, cov: float, quantity: str, *, pads: Sequence[str], correlation: float
+) -> list[Source]:
+    numbered = [f"{quantity} {k}" for k in range(len(pads))]
+    return _related(_names(name, pads), [cov] * len(pads), numbered, correlation=correlation)
+
+
+def factors_at(found: Sequence[Source], normals: Array) -> dict[str, Array]:
+    """Factor of every quantity that scatters, log-normal with mean 1, shape (...); ``normals`` (..., sources)
+    are standard normals.
+    """
+    factors = {}
+    for quantity in dict.fromkeys(name for one in found for name in one.acts):
+        acts = np.array([one.acts.get(quantity, 0.0) for one in found])
+        factors[quantity] = np.exp(normals @ acts - 0.5 * float(acts @ acts))
+    return factors

@@ -11,14 +11,15 @@ from threadpoolctl import threadpool_limits
 from cases.casefile.case import Case
 from cases.offset.build import StringLine, question_of, string_lines, structure_of
 from cases.offset.calibration import Calibration, Overlay, laid_over, overlay_of, structure_laid
-from fem.errors import ModelError
+from cases.offset.no_answer import why_no_answer
+from fem.errors import ContactLostError, ConvergenceError, ModelError
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.results.reading import read
 from fem.solve.condensation import Fields, condense
 from fem.solve.equilibrium import body_turn
 from fem.solve.flexibility import Flexibility
-from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
+from fem.solve.offset import Offset, Pair, Question, find_offset, pair, slackened
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -88,7 +89,7 @@ def aimed_upper(case: Case) -> float:
 
 
 def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
-    """Solve a case on both meshes, with a calibration if given; raises `ModelError` or `ConvergenceError`."""
+    """Solve a case on both meshes, with a calibration if given; raises `NeckpreloadError`."""
     case = calibration.applied(case) if calibration else case
     structure = structure_laid(case, calibration)
     flexibility, fields = condense(structure, FINE)
@@ -96,7 +97,7 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     overlay = overlay_of(question, calibration)
     question = laid_over(question, overlay)
     upper = aimed_upper(case)
-    offset = find_offset(question, upper=upper)
+    offset = answered(case, structure, question, upper=upper)
     coarse, coarse_fields = condense(structure, COARSE, reuse=fields.bodies, energies=False)
     second = find_offset(
         replace(question, flexibility=coarse), upper=upper, lower=offset.pair.angles[question.varied]
@@ -113,6 +114,19 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
         overlay,
         calibration,
     )
+
+
+def answered(
+    case: Case, structure: Structure, question: Question, *, upper: float, start: Pair | None = None
+) -> Offset:
+    """The offset; raises `CaseError` for an input that alone keeps the search from ending."""
+    try:
+        return find_offset(question, upper=upper, start=start)
+    except (ConvergenceError, ContactLostError) as unsolved:
+        why = why_no_answer(case, structure, question, upper=upper)
+        if why is None:
+            raise
+        raise why.error(case.name) from unsolved
 
 
 def with_known_body(case: Case) -> Case:
@@ -132,9 +146,10 @@ def with_known_body(case: Case) -> Case:
 def with_measured_body(case: Case, question: Question) -> Question:
     """The question with the body's stiffness from a measured drop of the straightedge, if the case has one.
 
-    The drop at the saddle is that of neck and joint on a rigid body, plus the body's rotation times the
-    distance from joint to saddle. The body rotates under the strings' moment about the joint corner,
-    ``T (z_n - z_c) + T slope x_j``. Raises `ModelError` if neck and joint alone drop more than was measured.
+    The drop at the saddle, to pitch from strings slackened after a first tuning, is that of neck and joint on
+    a rigid body, plus the body's rotation times the distance from joint to saddle. The body rotates under the
+    strings' moment about the joint corner, ``T (z_n - z_c) + T slope x_j``. Raises `ModelError` if neck and
+    joint alone drop more than was measured.
     """
     drop = case.body.straightedge_drop_mm
     if drop is None:
@@ -142,14 +157,14 @@ def with_measured_body(case: Case, question: Question) -> Question:
     upper = aimed_upper(case)
     here = pair(question, question.angles(upper, held=upper))
     strung = read(question, here.strung)
-    slack = read(question, other_state(question, here, strings=False, rod=here.strung.rod))
+    slack = read(question, slackened(question, here))
     alone = slack.saddle_line - strung.saddle_line
     of_body = drop * 1e-3 - alone
     if of_body <= 0.0:
         raise ModelError(
             f"body.straightedge_drop_mm = {drop:g}: neck and joint alone drop by {1e3 * alone:.2f} mm, which "
-            "leaves nothing for the body. Measure the drop again (slack to pitch, rod set), or leave the key "
-            "out for a rigid body."
+            "leaves nothing for the body. Tune to pitch once, slacken, then measure the drop to pitch "
+            "with the rod set; or leave the key out for a rigid body."
         )
     line, strings = question.line, question.strings
     turn = of_body / (strings.saddle - float(line.x[line.joint - 1]))

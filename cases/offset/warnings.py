@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from cases.casefile.case import Case
-from cases.offset.answer import Answer
+from cases.offset.answer import Answer, ContactAnswer
 from cases.offset.solve import Solved
 from materials.strings import overstressed
 
@@ -13,6 +13,14 @@ CAUTIONS = (
     "Do not over-tighten bolts in wood; when in doubt ask someone qualified.",
 )
 
+OFFSET_WITHOUT_BODY = (
+    "The body is assumed rigid. The neck angle and the action depend on it, the offset does not."
+)
+"""The one warning that leaves the offset as it is."""
+
+SLACK_N = 100.0
+"""Total tension below which the strings count as slack [N]: a choice; usual sets have 350 N and more."""
+
 RELIEF_TOLERANCE_MM = 1e-3
 """Relief that a slack rod may miss without a warning [mm]."""
 
@@ -20,12 +28,25 @@ RELIEF_TOLERANCE_MM = 1e-3
 def warnings_of(solved: Solved, answer: Answer, *, extra: Sequence[str] = ()) -> tuple[str, ...]:
     """Warnings of an answer, most serious first; ``extra`` come before the others."""
     return (
+        *answer.unusual,
+        *_of_the_strings(answer),
         *extra,
         *overstressed([line.tension for line in solved.lines]),
         *_of_the_rod(solved.case, answer),
         *_of_the_joint(answer),
         *_of_the_model(solved.case, answer),
     )
+
+
+def _of_the_strings(answer: Answer) -> Iterator[str]:
+    """Warning if there is next to no string tension."""
+    total = answer.strings.total_tension_n
+    if total < SLACK_N:
+        name = "taper" if answer.pocket else "offset"
+        yield (
+            f"The strings pull with {total:.0f} N in all, next to nothing: the {name} then only corrects the "
+            "kink that bolting up leaves. Check strings.set, gauges and tuning."
+        )
 
 
 def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
@@ -56,29 +77,35 @@ def _of_the_rod(case: Case, answer: Answer) -> Iterator[str]:
 
 def _of_the_joint(answer: Answer) -> Iterator[str]:
     """Warnings of pressure, bolts and friction."""
+    name, band = "offset", answer.preload_offset_friction_band_deg
+    if answer.pocket:
+        name, band = "taper", answer.pocket.taper_friction_band_deg
     for contact in answer.contact:
         if contact.peak_pressure_mpa > contact.strength_mpa:
             yield (
                 f"The pressure at the edge of the {contact.name} shim, {contact.peak_pressure_mpa:.1f} MPa, "
-                f"exceeds the wood's strength across the grain, {contact.strength_mpa:.1f} MPa: expect it to "
-                "bed in, and check the fit again after some weeks."
+                f"exceeds the wood's strength across the grain, {contact.strength_mpa:.1f} MPa. "
+                f"{_crushed(contact, name, answer.crushing_change_deg)} Check the fit again after some weeks."
             )
     for bolt in answer.bolts:
-        if bolt.torque_n_m > bolt.torque_high_n_m:
-            yield (
-                f"Bolt {bolt.name}: {bolt.torque_n_m:.1f} N m is more than the {bolt.torque_high_n_m:.1f} "
-                "N m that the wood under its washer carries for years. Use a wider washer or less torque."
-            )
         if bolt.strung_n <= 0.0:
             yield f"Bolt {bolt.name} has no tension at pitch. Tighten it, or the joint will work loose."
-    name, band = "offset", answer.preload_offset_friction_band_deg
-    if answer.pocket:
-        name, band = "taper", answer.pocket.taper_friction_band_deg
     if band and band[1] - band[0] > 0.08:
         yield (
             f"The {name} depends strongly on friction in the joint: {band[0]:.2f} to {band[1]:.2f} deg over "
-            "the friction band. Measure the kink before and after string-up on one guitar."
+            "the friction band. Measure the kink on one guitar bolted up and at pitch; once slackened, it "
+            "comes back only in part."
         )
+
+
+def _crushed(contact: ContactAnswer, name: str, change_deg: float | None) -> str:
+    """What follows at one shim if the wood bears no more than its strength."""
+    if contact.crushed_mm is None or change_deg is None:
+        return "If it bears no more, the joint finds no rest: use wider shims or less bolt torque."
+    return (
+        f"If it bears no more, the edge is crushed by {contact.crushed_mm:.3f} mm, and the {name} changes by "
+        f"{change_deg:+.3f} deg."
+    )
 
 
 def _of_the_model(case: Case, answer: Answer) -> Iterator[str]:
@@ -93,5 +120,5 @@ def _of_the_model(case: Case, answer: Answer) -> Iterator[str]:
         yield (
             "The body is assumed rigid. The neck angle and the action depend on it, and with them the taper."
             if answer.pocket
-            else "The body is assumed rigid. The neck angle and the action depend on it, the offset does not."
+            else OFFSET_WITHOUT_BODY
         )

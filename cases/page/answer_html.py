@@ -5,10 +5,22 @@ from html import escape
 
 from cases.offset.answer import Answer
 from cases.offset.preload import nearest_pair
-from cases.offset.warnings import CAUTIONS
+from cases.offset.warnings import CAUTIONS, OFFSET_WITHOUT_BODY
 from cases.page.live import LiveState, Worked
 from cases.show.sheet.content import bolts_table
-from cases.show.text.answer import NO_MEASUREMENT, edges_text, rod_text
+from cases.show.text.answer import (
+    MEASUREMENTS,
+    NO_MEASUREMENT,
+    bands_text,
+    calibrated_text,
+    head_text,
+    how_text,
+    rod_text,
+    stretch_text,
+    tension_text,
+)
+from cases.show.text.answer_details import edges_text
+from cases.studies.uncertainty import would_narrow
 
 
 def table(
@@ -58,24 +70,27 @@ def asked_for(answer: Answer) -> tuple[str, float, str]:
 
 
 def headline_html(worked: Worked | None, *, about_deg: float | None, stale: bool) -> str:
-    """The angle in the largest type, and the shims of its pair."""
+    """What it is, the angle in the largest type with its bands, and the shims of its pair."""
     if worked is None:
         return '<p class="figure">…</p><p class="quiet">Calculating the first answer.</p>'
-    name, value, meaning = asked_for(worked.answer)
+    answer = worked.answer
+    name, value, meaning = asked_for(answer)
     if about_deg is None:
-        look, figure, rest = "stale" if stale else "", f"{value:+z.3f}°", _chosen(worked.answer)
+        look, figure = "stale" if stale else "", f"{value:+z.2f}°"
+        rest = f"<p>{escape(bands_text(answer).replace(' deg', '°'))}</p>{_chosen(answer)}"
     else:
         look, figure, rest = "about", f"{about_deg:+z.2f}°", ""
         meaning += "; a preview, the full answer follows"
     about = "<small>about</small> " if look == "about" else ""
     return (
+        f'<p class="quiet">{escape(f"{head_text(answer)}; strings {tension_text(answer)}")}</p>'
         f'<h2 class="eyebrow">{name}</h2><p class="figure {look}">{about}<b id="offset">{figure}</b></p>'
         f'<p class="quiet">{meaning}</p>{rest}'
     )
 
 
 def _chosen(answer: Answer) -> str:
-    """The shims of the nearest pair in stock."""
+    """The shims of the nearest pair in stock, and what chooses among the pairs."""
     cells = "".join(
         f'<li><span class="eyebrow">{escape(shim.name)} shim</span><b>{shim.angle_deg:.2f}°</b>'
         f'<span class="quiet">{escape(edges_text(shim))}</span></li>'
@@ -88,44 +103,47 @@ def _chosen(answer: Answer) -> str:
         left = f"; leaves a tongue gap of {answer.residual_tongue_gap_mm:+z.2f} mm at pitch"
     elif answer.pocket is not None and answer.pocket.action_error_mm is not None:
         left = f"; action {answer.pocket.action_error_mm:+z.2f} mm off until the saddle is set"
-    return f'<ul class="chosen">{cells}</ul><p class="quiet">{where}{left}</p>'
+    choice = ""
+    if answer.pairs:
+        choice = (
+            f'<p class="quiet">The reading of the bare pocket chooses among {len(answer.pairs)} pairs: see'
+            " Bench, or the command <code>neckpreload pair</code>.</p>"
+        )
+    return f'<ul class="chosen">{cells}</ul><p class="quiet">{where}{left}</p>{choice}'
 
 
 def pairs_html(answer: Answer) -> str:
     """Every pair in stock; the one nearest to the upper angle aimed at is marked."""
     if not answer.pairs:
         return ""
-    return table(
+    return "<h2>Pairs in stock</h2>" + table(
         ("upper °", "lower °", "gap mm"),
         (
             (f"{one.upper_deg:.2f}", f"{one.lower_deg:.2f}", f"{one.residual_tongue_gap_mm:+z.3f}")
             for one in answer.pairs
         ),
-        caption="Pairs in stock; the pocket reading selects the row",
+        caption="The pocket reading selects the row",
         look="pairs",
         marked=answer.pairs.index(nearest_pair(answer.pairs, upper_deg=answer.upper_deg)),
     )
 
 
 def figures_html(answer: Answer) -> str:
-    """The other figures of the answer as a list of terms."""
-    relief, band = answer.relief, answer.preload_offset_band_deg
-    low, high = answer.heel_stretch_friction_band_deg
+    """What to set, what the strings do to the joint, what to measure first."""
+    relief = answer.relief
     rod, _, rod_more = rod_text(answer).partition(", ")
     rows = [
-        ("Heel stretch", f"{answer.heel_stretch_deg:+z.3f}°",
-         f"{low:+z.3f} to {high:+z.3f} over the friction band"),
         ("Relief", f"{relief.set_mm:.2f} mm", f"{relief.rod_slack_mm:.2f} mm with the rod slack"),
         ("Rod", rod, rod_more),
-        ("Action at fret 12", f"{answer.action_mm:.2f} mm", "mean of the strings"),
-        ("Strings", f"{answer.strings.total_tension_n:.0f} N", " ".join(answer.strings.gauges)),
-    ]  # fmt: skip
-    if band is not None:
-        span = f"{band[0]:+z.2f} to {band[1]:+z.2f}°"
-        rows.insert(0, ("90 % of necks", span, "scatter of wood and set-up"))
+        ("Heel stretch", f"{answer.heel_stretch_deg:+z.2f}°", stretch_text(answer)),
+    ]
     if answer.anchored_offset_deg is not None:
-        anchored = f"{answer.anchored_offset_deg:+z.3f}°"
+        anchored = f"{answer.anchored_offset_deg:+z.2f}°"
         rows.insert(0, ("Anchored", anchored, "your own number plus the calculated difference"))
+    rows += [
+        ("Measure next" if number else "Measure first", f"±{one.worth_deg:.2f}°", how_text(one))
+        for number, one in enumerate(would_narrow(answer)[:MEASUREMENTS])
+    ]
     return f'<dl class="figures">{_terms(rows)}</dl>'
 
 
@@ -139,12 +157,13 @@ def _terms(rows: Iterable[tuple[str, str, str]]) -> str:
 
 
 def warnings_html(answer: Answer) -> str:
-    """Warnings and cautions, then the data that is not measured."""
-    calm = [*(f"Borrowed data: {text}" for text in answer.standins)]
-    calm.append(f"{NO_MEASUREMENT}: calibrate on your own guitars.")
+    """Warnings that change the answer, whether it is calibrated, cautions; then the rest, folded."""
+    strong = [text for text in answer.warnings if text != OFFSET_WITHOUT_BODY]
+    calm = [text for text in answer.warnings if text not in strong]
+    calm += [*(f"Borrowed data: {text}" for text in answer.standins), f"{NO_MEASUREMENT}."]
     return (
-        f"<h2>Before you cut</h2>{listed(answer.warnings, look='warnings')}"
-        f"{listed(CAUTIONS, look='warnings calm')}"
+        f"<h2>Before you cut</h2>{listed(strong, look='warnings')}"
+        f"<p>{escape(calibrated_text(answer))}</p>{listed(CAUTIONS, look='warnings calm')}"
         f"<details><summary>Borrowed and missing data ({len(calm)})</summary>"
         f"{listed(calm, look='warnings calm')}</details>"
     )
@@ -233,9 +252,9 @@ def compare_html(first: Answer, second: Answer) -> str:
 
 Reading = Callable[[Answer], float | None]
 COMPARED: tuple[tuple[str, str, int, Reading], ...] = (
-    ("preload offset", "deg", 3, lambda a: a.preload_offset_deg),
-    ("shim taper", "deg", 3, lambda a: a.pocket.taper_deg if a.pocket else None),
-    ("heel stretch", "deg", 3, lambda a: a.heel_stretch_deg),
+    ("preload offset", "deg", 2, lambda a: a.preload_offset_deg),
+    ("shim taper", "deg", 2, lambda a: a.pocket.taper_deg if a.pocket else None),
+    ("heel stretch", "deg", 2, lambda a: a.heel_stretch_deg),
     ("relief with the rod slack", "mm", 2, lambda a: a.relief.rod_slack_mm),
     ("nut rises", "mm", 2, lambda a: a.budget.nut_rise_mm),
     ("torque at the rod's nut", "N·m", 2, lambda a: a.rod.torque_n_m),

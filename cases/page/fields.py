@@ -34,6 +34,7 @@ TABLES = {
     "rod": "Truss rod",
     "bars": "Bars",
     "hollows": "Hollows",
+    "woods": "Own woods",
     "body": "Body",
     "stock": "Shim stock",
     "tolerance": "Tolerances",
@@ -105,7 +106,7 @@ def _fields(
         if f"{table}.{name}" in HIDDEN or (table in LISTS and name == "name"):
             continue
         label, unit = name_and_unit(name)
-        names = NAMES_OF.get(f"{table}.{name}")
+        names, text = NAMES_OF.get(f"{table}.{name}"), shown(getattr(item, name))
         made.append(
             FormField(
                 key=key,
@@ -113,8 +114,10 @@ def _fields(
                 unit=unit,
                 meaning=str(field.description),
                 allowed=allowed(field),
-                options=names() if names else _choices(field.annotation),
-                text=shown(getattr(item, name)),
+                options=tuple(dict.fromkeys((*names(), *([text] if text else []))))
+                if names
+                else _choices(field.annotation),
+                text=text,
                 given=key in given,
             )
         )

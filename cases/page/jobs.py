@@ -74,7 +74,7 @@ class RoughStart:
 def full_answer(case: Case, workshop: Workshop) -> Worked:
     """The full answer of a case, identical to `neckpreload offset`."""
     solved = solve(case)
-    answer = in_workshop(answer_of(solved, effects=False), case, workshop)
+    answer = in_workshop(answer_of(solved, effects=True), case, workshop)
     return Worked(
         case=case,
         answer=answer,

@@ -11,7 +11,7 @@ from cases.offset.build import MM, question_of, structure_of
 from cases.studies.curvature import FlexLine
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
-from fem.results.reading import read, string_height
+from fem.results.reading import pad_gaps, read, string_height
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 
 LEAST_FACTOR, MOST_FACTOR = 0.5, 1.6
@@ -56,14 +56,15 @@ class Knobs:
 
 @dataclass(frozen=True)
 class LiveState:
-    """State of the neck under the sliders; lengths [mm], angles [deg].
+    """State of the neck under the sliders; lengths [mm], angles [deg]; `gaps_mm` along each seat.
 
-    ``nut_rise_mm`` is relative to the bolted neck without strings; ``offset_deg`` is a first-order estimate
-    for changed moduli and bolts, None without a pair of shims; ``action_mm`` is None with the strings off.
+    ``nut_rise_mm`` is relative to the bolted neck without strings; ``offset_deg`` is a linear estimate for
+    changed moduli and bolts, None without a pair of shims; ``action_mm`` is None with the strings off.
     """
 
     knobs: Knobs
     heights_mm: Array
+    gaps_mm: tuple[Array, ...]
     angles_deg: tuple[float, ...]
     kink_deg: float
     relief_mm: float
@@ -102,6 +103,7 @@ class Bend:
         return LiveState(
             knobs=knobs,
             heights_mm=found.heights / MM,
+            gaps_mm=tuple(gap / MM for gap in pad_gaps(question, state, at.angles)),
             angles_deg=tuple(degrees(at.angles[k]) for k in question.shims),
             kink_deg=degrees(found.kink),
             relief_mm=found.relief / MM,
@@ -133,12 +135,9 @@ class Bend:
     def _question(self, knobs: Knobs) -> Question:
         question = self.worked.question
         if knobs.neck != 1.0:
-            flexibility = question.flexibility
             clipped = min(max(knobs.neck, LEAST_FACTOR), MOST_FACTOR)
-            for name in WOOD:
-                # exact, since a flexibility is proportional to the inverse of its modulus
-                flexibility = flexibility.with_modulus(name, 1.0 - 1.0 / clipped)
-            question = replace(question, flexibility=flexibility)
+            stiffer = question.flexibility.with_moduli(dict.fromkeys(WOOD, clipped))
+            question = replace(question, flexibility=stiffer)
         if knobs.bolts != 1.0:
             bolting = question.bolting
             tension = bolting.bolt_tension * min(max(knobs.bolts, LEAST_FACTOR), MOST_FACTOR)

@@ -15,14 +15,14 @@ from cases.show.pictures.side_parts import (
     moved_parts,
     names_of,
     number_height,
-    parts_before,
     parts_behind,
     window,
 )
 from cases.show.pictures.side_shape import SideState, SideView, side_state, side_view
+from fem.geometry.outline import Array
 
-KEPT_POINTS = 40
-"""Largest number of points drawn of an outline; a screen shows no more."""
+LEAST_MM = 0.05
+"""Points nearer than this to the line without them are left out [mm]; a screen shows no less."""
 NUMBERS_APART = 24.0
 """Smallest distance of two fret numbers [mm]."""
 ANCHORS = {"left": "start", "center": "middle", "right": "end"}
@@ -30,26 +30,29 @@ ANCHORS = {"left": "start", "center": "middle", "right": "end"}
 
 @dataclass(frozen=True)
 class Stage:
-    """What stays of a drawing while the sliders move, with SVG of the parts behind the neck and before it."""
+    """What stays of a drawing while the sliders move, with SVG of the parts behind the neck and the names."""
 
     worked: Worked
     view: SideView
     behind: str
-    before: str
+    names: str
 
 
 def stage_of(worked: Worked, *, exaggeration: float | None = None) -> Stage:
     """The stage of an instrument; without ``exaggeration`` the largest factor that fits."""
     view = side_view(worked.case, worked.answer, exaggeration=exaggeration)
     names = "".join(_name(name) for name in names_of(view, angles=False))
-    return Stage(worked, view, _paths(parts_behind(view)), _paths(parts_before(view)) + names)
+    return Stage(worked, view, _paths(parts_behind(view)), names)
 
 
 def neck_pictures(stage: Stage, state: LiveState) -> tuple[str, str]:
     """SVG of the neck as the sliders have it, and of its joint enlarged; style.css gives the colours."""
     view = stage.view
     name = "bolted" if state.knobs.strings == 0.0 else "strung"
-    moved = side_state(view, name, state.heights_mm, kink_deg=state.kink_deg, relief_mm=state.relief_mm)
+    moved = side_state(
+        view, name, state.heights_mm, gaps_mm=state.gaps_mm, angles_deg=state.angles_deg,
+        kink_deg=state.kink_deg, relief_mm=state.relief_mm,
+    )  # fmt: skip
     joint = joint_svg(view.fret_x_mm, moved.over_line_mm, moved.tongue_over_line_mm, joint=view.joint)
     return _side(stage, state, moved), joint
 
@@ -57,6 +60,9 @@ def neck_pictures(stage: Stage, state: LiveState) -> tuple[str, str]:
 def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
     view = stage.view
     (left, right), (low, high) = window(view)
+    tops = [moved.crown_mm[:, 1].max(), *(part.points[:, 1].max() for part in lines_of(moved))]
+    higher = max(0.0, float(max(tops)) + 5.0 - number_height(view))
+    high, low = high + higher, min(low, float(moved.neck[:, 1].min()) - 4.0)
     frets = "".join(f"M{x:.1f} {-z:.1f}v3" for x, z in moved.crown_mm)
     strings_opacity = 0.35 + 0.65 * min(max(state.knobs.strings, 0.0), 1.0)
     words = (
@@ -67,8 +73,8 @@ def _side(stage: Stage, state: LiveState, moved: SideState) -> str:
         f'<svg class="neck" role="img" aria-label="{escape(words)}" xmlns="http://www.w3.org/2000/svg" '
         f'viewBox="{left:.0f} {-high:.0f} {right - left:.0f} {high - low:.0f}" '
         f'preserveAspectRatio="xMidYMid meet" style="--strings:{strings_opacity:.2f}">'
-        f'{stage.behind}{_paths(moved_parts(moved))}<path class="fret" d="{frets}"/>{stage.before}'
-        f"{_paths(lines_of(moved))}{_numbers(view, moved)}</svg>"
+        f'{stage.behind}{_paths(moved_parts(moved))}<path class="fret" d="{frets}"/>{stage.names}'
+        f"{_paths(lines_of(moved))}{_numbers(view, moved, number_height(view) + higher)}</svg>"
     )
 
 
@@ -77,14 +83,32 @@ def _paths(parts: Iterable[Part]) -> str:
 
 
 def _path(part: Part) -> str:
-    step = max(1, len(part.points) // KEPT_POINTS)
-    kept = part.points if step == 1 else np.concatenate([part.points[::step], part.points[-1:]])
-    steps = "L".join(f"{x:.1f} {-z:.1f}" for x, z in kept)
+    steps = "L".join(f"{x:.2f} {-z:.2f}" for x, z in kept(part.points))
     return f'<path class="{part.kind}" d="M{steps}{"Z" if part.closed else ""}"/>'
 
 
-def _numbers(view: SideView, moved: SideState) -> str:
-    text, last_x, high = "", -np.inf, number_height(view)
+def kept(points: Array) -> Array:
+    """The points of a line that a screen needs: none of the others is `LEAST_MM` away from what is drawn.
+
+    By D. H. Douglas and T. K. Peucker, Cartographica 10, 1973 (from memory).
+    """
+    if len(points) < 3:
+        return points
+    along, from_first = points[-1] - points[0], points - points[0]
+    length = float(np.hypot(*along))
+    away = (
+        np.abs(along[0] * from_first[:, 1] - along[1] * from_first[:, 0]) / length
+        if length > 0.0
+        else np.hypot(*from_first.T)
+    )
+    at = int(np.argmax(away))
+    if away[at] < LEAST_MM:
+        return points[[0, -1]]
+    return np.concatenate([kept(points[: at + 1])[:-1], kept(points[at:])])
+
+
+def _numbers(view: SideView, moved: SideState, high: float) -> str:
+    text, last_x = "", -np.inf
     for number, (x, z) in zip(view.frets, moved.crown_mm, strict=True):
         if number in view.numbered and x - last_x >= NUMBERS_APART:
             word = f"{number} joint" if number == view.joint else str(number)

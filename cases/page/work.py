@@ -17,7 +17,7 @@ from cases.page.live import Worked
 from materials.errors import NeckpreloadError
 
 MOST_KEPT = 16
-"""Largest number of full answers kept, about 2 MB each."""
+"""Largest number of full answers kept, about 3 MB each."""
 MOST_WAITING = 40
 """Largest number of jobs at once: two for each of a class of twenty."""
 LONGEST_S = 60.0

@@ -73,6 +73,11 @@ def write_texts(drawn: "Figure", title: str, caption: str, *, left: float) -> No
     drawn.text(x, 0.12 / tall, caption, fontsize=8, va="bottom", linespacing=1.35)
 
 
+def headline(drawn: "Figure", title: str) -> None:
+    """Write the title of a figure whose axes are laid out by themselves."""
+    drawn.suptitle(title, x=0.01, ha="left", fontsize=12, fontweight="bold", color=INK)
+
+
 def save(drawn: "Figure", path: Path) -> None:
     """Write a figure as its suffix says (png, svg, pdf). Raises `InputError` if it cannot be written."""
     with saving(path), applied():

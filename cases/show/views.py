@@ -47,6 +47,8 @@ VIEWS = {
     "Comparison": _view("text.comparison:comparison_text", "pictures.comparison:draw_comparison"),
     "Drift": _view("text.drift:drift_text", "pictures.drift:draw_years"),
     "Flex": _view("text.flex:flex_text", "pictures.flex:draw_flex"),
+    "History": _view("text.history:history_text", "pictures.history:draw_history"),
+    "NeckWoods": _view("text.neck_woods:neck_woods_text", "pictures.neck_woods:draw_neck_woods"),
     "Sensitivities": _view("text.sensitivity:sensitivity_text", "pictures.sensitivity:draw_bars"),
     "Spread": _view("text.spread:spread_text", "pictures.spread:draw_spread"),
 }

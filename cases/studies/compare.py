@@ -11,10 +11,11 @@ from cases.casefile.errors import Problem
 from cases.casefile.files import opened
 from cases.offset.answer import Answer
 from cases.offset.build import MM, mean_radius, string_lines
-from cases.offset.preload import preload
+from cases.offset.difference import Solution, change_band, solution
 from cases.offset.solve import one_thread
 from cases.result import Result
-from cases.studies.variants import Axis, Variant, axes_of, check_axes, one_line, variants
+from cases.studies.load_cases import load_variants, read_load_cases
+from cases.studies.variants import Axis, Variant, axes_of, check_axes, named_apart, one_line, variants
 from materials.errors import NeckpreloadError
 
 Progress = Callable[[int, int], None]
@@ -40,8 +41,11 @@ class Numbers:
     """Results of an instrument.
 
     ``relief_slack_mm`` is with the rod slack. The action is over fret 12, mean of the strings weighted by
-    tension. ``change_deg`` is the offset minus that of the first row. ``kink_if_kept_deg`` is the kink at
-    pitch on the current pair, to first order.
+    tension. ``change_deg`` is the offset minus that of the first row, ``change_low_deg`` to
+    ``change_high_deg`` its own 90 % band. ``steps`` leads from the current pair to the nearest in stock, in
+    steps of the stock, negative = further back; it lies between ``steps_least`` and ``steps_most`` over that
+    band. All five are None without a current pair. ``kink_if_kept_deg`` is the kink at pitch on the current
+    pair, to first order.
     """
 
     total_tension_n: float
@@ -54,6 +58,11 @@ class Numbers:
     shim_transfer: float
     preload_offset_deg: float
     change_deg: float
+    change_low_deg: float | None
+    change_high_deg: float | None
+    steps: int | None
+    steps_least: int | None
+    steps_most: int | None
     preload_offset_on_stock_deg: float | None
     kink_if_kept_deg: float | None
 
@@ -62,7 +71,8 @@ class Numbers:
 class ComparedInstrument:
     """One instrument: its numbers, or None and the reason in ``verdict``.
 
-    ``keep_pair`` tells whether the current pair may stay, ``verdict`` the same in words.
+    ``keep_pair`` tells whether the current pair may stay, ``verdict`` the same in words; ``difference`` says
+    in steps of the stock how sure that is, empty for the first row.
     """
 
     name: str
@@ -71,6 +81,7 @@ class ComparedInstrument:
     numbers: Numbers | None
     keep_pair: bool | None
     verdict: str
+    difference: str = ""
 
 
 @dataclass(frozen=True)
@@ -85,7 +96,8 @@ class Comparison(Result):
     def to_rows(self) -> list[dict[str, Any]]:
         """Return one flat dictionary per instrument; changed keys by their path, missing numbers as None."""
         empty = dict.fromkeys(Numbers.__dataclass_fields__)
-        keys = {axis.key: None for axis in self.axes}
+        changed = (key for row in self.rows for key in row.changed)
+        keys = dict.fromkeys((*(axis.key for axis in self.axes), *changed))
         return [
             {
                 "name": row.name,
@@ -95,6 +107,7 @@ class Comparison(Result):
                 **(asdict(row.numbers) if row.numbers else empty),
                 "keep_pair": row.keep_pair,
                 "verdict": row.verdict,
+                "difference": row.difference,
             }
             for row in self.rows
         ]
@@ -126,7 +139,9 @@ def compare(
     board_wood: Sequence[str] = (),
     strings: Sequence[str] = (),
     scale_mm: Sequence[float] = (),
+    tuning: Sequence[str] = (),
     vary: Mapping[str, Sequence[float]] | None = None,
+    load_cases: str | Path | None = None,
     saddle_fixed: bool = False,
     progress: Progress | None = None,
 ) -> Comparison:
@@ -137,9 +152,12 @@ def compare(
     Parameters
     ----------
     cases : cases, their names or files; the first is the reference.
-    neck_wood, board_wood, strings : names of woods and string sets.
+    neck_wood, board_wood : names of woods.
+    strings : names of string sets, or gauges such as `12 16 24w 32w 42w 53w`.
+    tuning : tunings low to high; without them a set brings its own, and gauges keep that of the case.
     scale_mm : scale lengths [mm].
     vary : one or two keys of the case with their numbers.
+    load_cases : file of load cases, see `cases.studies.load_cases`; each is a row more for each case.
     saddle_fixed : whether all rows keep the saddle height of the first, so that the action changes; otherwise
         the saddle is cut to the action of each case.
     progress : called with the number of rows done, and of all rows.
@@ -156,19 +174,25 @@ def compare(
         raise Problem("compare", "", wrong, "one case or more", remedy).error()
     loaded = list(map(opened, cases))
     axes = axes_of(
-        neck_wood=neck_wood, board_wood=board_wood, strings=strings, scale_mm=scale_mm, vary=vary or {}
+        neck_wood=neck_wood,
+        board_wood=board_wood,
+        strings=strings,
+        scale_mm=scale_mm,
+        vary=vary or {},
+        tuning=tuning,
+        own_woods=[one.name for one in loaded[0].woods],
     )
     check_axes(loaded[0], axes)
-    wanted = tuple(variants(loaded, axes))
-    first = preload(loaded[0], effects=False)
-    reference_deg = first.offset_deg
-    kept = _saddle(loaded[0], first) if saddle_fixed else {}
-    pair = current_pair(loaded[0], first)
-    answers: dict[str, Answer] = {loaded[0].sha256: first}
+    loads = read_load_cases(load_cases) if load_cases is not None else {}
+    wanted = tuple(named_apart((*variants(loaded, axes), *load_variants(loaded, loads))))
+    first = solution(loaded[0])
+    kept = _saddle(loaded[0], first.answer) if saddle_fixed else {}
+    pair = current_pair(loaded[0], first.answer)
+    solved: dict[str, Solution] = {loaded[0].sha256: first}
     rows = []
     for done, variant in enumerate(wanted, start=1):
         own_kept = kept if done > 1 else {}
-        rows.append(_row(variant, answers=answers, kept=own_kept, reference_deg=reference_deg, pair=pair))
+        rows.append(_row(variant, solved=solved, kept=own_kept, first=first, pair=pair))
         if progress is not None:
             progress(done, len(wanted))
     return Comparison(tuple(rows), axes, pair, saddle_fixed)
@@ -228,9 +252,9 @@ def _saddle(case: Case, answer: Answer) -> dict[str, object]:
 def _row(
     variant: Variant,
     *,
-    answers: dict[str, Answer],
+    solved: dict[str, Solution],
     kept: Mapping[str, object],
-    reference_deg: float,
+    first: Solution,
     pair: CurrentPair | None,
 ) -> ComparedInstrument:
     empty = ComparedInstrument(
@@ -240,18 +264,66 @@ def _row(
         return empty
     try:
         case = variant.case.with_values(kept) if kept else variant.case
-        if case.sha256 not in answers:
-            answers[case.sha256] = preload(case, effects=False)
-        numbers = _numbers(answers[case.sha256], reference_deg=reference_deg, pair=pair)
+        if case.sha256 not in solved:
+            solved[case.sha256] = solution(case)
+        numbers = _numbers(
+            solved[case.sha256], first=first, pair=pair, same_guitar=variant.start == first.case
+        )
     except NeckpreloadError as error:
         return replace(empty, verdict=one_line(error))
     keep, verdict = judge(pair, numbers)
-    return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict)
+    sure = difference(numbers, keep=keep)
+    return replace(empty, numbers=numbers, keep_pair=keep, verdict=verdict, difference=sure)
 
 
-def _numbers(answer: Answer, *, reference_deg: float, pair: CurrentPair | None) -> Numbers:
+def difference(numbers: Numbers, *, keep: bool | None) -> str:
+    """The change of the offset with its own uncertainty, in steps of the stock; empty without one."""
+    steps, least, most = numbers.steps, numbers.steps_least, numbers.steps_most
+    low, high = numbers.change_low_deg, numbers.change_high_deg
+    if steps is None or least is None or most is None or low is None or high is None:
+        return ""
+    band = f"the difference is {low:+.2f} to {high:+.2f} deg in 90 % of guitars"
+    way = {-1: "further back", 0: "either way", 1: "further forward"}[(steps > 0) - (steps < 0)]
+    if keep or steps == 0:
+        return f"{band}: at most {_steps(most)} {way}" if most else f"{band}: surely no step"
+    sure = f"surely at least {_count(least)}" if least else "though perhaps none"
+    more = f", at most {_count(most)}" if most > abs(steps) else ""
+    return f"{band}: {_steps(abs(steps))} {way}, {sure}{more}"
+
+
+def _count(steps: int) -> str:
+    return ("no", "one", "two", "three", "four", "five")[steps] if steps <= 5 else f"{steps}"
+
+
+def _steps(steps: int) -> str:
+    return f"{_count(steps)} step{'' if steps == 1 else 's'}"
+
+
+def _in_steps(first: Solution, pair: CurrentPair, changes: Sequence[float]) -> list[int]:
+    """Steps of stock from the current pair to the one nearest the first offset after each change."""
+    start = first.answer.offset_deg - pair.offset_deg
+    return [round((start + change) / pair.step_deg) for change in changes]
+
+
+def _change_fields(
+    one: Solution, *, first: Solution, pair: CurrentPair | None, same_guitar: bool
+) -> dict[str, Any]:
+    change = one.answer.offset_deg - first.answer.offset_deg
+    names = ("change_low_deg", "change_high_deg", "steps", "steps_least", "steps_most")
+    if pair is None or one is first:
+        return {"change_deg": change, **dict.fromkeys(names)}
+    band = change_band(first, one, same_guitar=same_guitar)
+    steps, *ends = _in_steps(first, pair, (change, *band))
+    same_way = ends[0] * ends[1] > 0
+    least, most = min(map(abs, ends)) if same_way else 0, max(map(abs, ends))
+    return {"change_deg": change, **dict(zip(names, (*band, steps, least, most), strict=True))}
+
+
+def _numbers(one: Solution, *, first: Solution, pair: CurrentPair | None, same_guitar: bool) -> Numbers:
+    answer = one.answer
     missed = None if pair is None else pair.offset_deg - answer.offset_deg
     return Numbers(
+        **_change_fields(one, first=first, pair=pair, same_guitar=same_guitar),
         total_tension_n=answer.strings.total_tension_n,
         relief_slack_mm=answer.relief.rod_slack_mm,
         relief_mm=answer.relief.set_mm,
@@ -261,7 +333,6 @@ def _numbers(answer: Answer, *, reference_deg: float, pair: CurrentPair | None) 
         heel_stretch_deg=answer.heel_stretch_deg,
         shim_transfer=answer.shim_transfer or 0.0,
         preload_offset_deg=answer.offset_deg,
-        change_deg=answer.offset_deg - reference_deg,
         preload_offset_on_stock_deg=answer.preload_offset_on_stock_deg,
         kink_if_kept_deg=None if missed is None else (answer.shim_transfer or 0.0) * missed,
     )

@@ -1,4 +1,4 @@
-"""Effect of each input on offset, heel stretch and relief, and the three measurements to make first.
+"""Effect of each input on offset, heel stretch and relief, and the measurements to make first.
 
 Slopes are central differences over a tenth of the input either way, at fixed shims, from full nonlinear
 solutions. Inputs that leave the bodies unchanged (friction, bolts, shim layers, strings, set-up, moduli) use
@@ -8,8 +8,8 @@ half the time.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, astuple, dataclass
-from math import degrees, hypot
+from dataclasses import asdict, astuple, dataclass, replace
+from math import degrees
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +22,9 @@ from cases.result import Result
 from cases.studies.inputs import changes_shape, keys_that_matter, with_mirror
 from cases.studies.uncertainty import (
     SEAT_ROW,
+    ToMeasure,
     Uncertainty,
-    measurement,
+    ranked,
     seats,
     sources_without_key,
     uncertainty_of,
@@ -36,7 +37,8 @@ from materials.errors import NeckpreloadError
 SCHEMA = 1
 SMALLER = 0.02
 """Part of an input tried where the case does not allow a tenth; the change is scaled up to a tenth."""
-FIRST = 3
+FIRST = 6
+"""Number of measurements listed: the torque is among them for all instruments of the library."""
 RULE = (
     "worth = change of the offset per unit of an input x one standard deviation of that input; "
     "worth of a measurement = root of the sum of squares over the inputs that it settles"
@@ -66,7 +68,8 @@ class InputEffect:
 
     ``value`` is None for an input without a number in the case (a wood's moduli, shim layers); step and
     deviation are then relative. ``deviation`` is one standard deviation and ``worth_deg`` its effect on the
-    offset; both are None if there is nothing to measure.
+    offset; both are None if there is nothing to measure. ``origin`` is ``measured``, ``copied`` (from another
+    case) or ``assumed``; None for an input without a key.
     """
 
     name: str
@@ -76,16 +79,7 @@ class InputEffect:
     deviation: float | None
     deviation_source: str
     worth_deg: float | None
-
-
-@dataclass(frozen=True)
-class ToMeasure:
-    """A measurement, its effect on the uncertainty of the offset [deg], and the inputs that it settles."""
-
-    name: str
-    how: str
-    worth_deg: float
-    inputs: tuple[str, ...]
+    origin: str | None = None
 
 
 @dataclass(frozen=True)
@@ -151,7 +145,7 @@ def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) ->
     solved = solve(case)
     coarse, fine = Reference(solved, solved.coarse), Reference(solved, solved.fine)
     keys = keys_that_matter(case)
-    scatter = sources_without_key(case, strings=len(solved.lines))
+    scatter = sources_without_key(case)
     two_shims = case.joint.kind == "two-shim"
     rows, skipped = [_seat_row(case)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):
@@ -218,7 +212,9 @@ def _key_row(reference: Reference, key: str) -> InputEffect:
     value = float(str(reference.solved.case.value(key)))
     size = abs(value) or 1.0
     change = _slope(reference, key, value, part=TENTH, size=size)
-    return _row(key, value, TENTH * size, change, uncertainty_of(reference.solved.case, key, value))
+    case = reference.solved.case
+    row = _row(key, value, TENTH * size, change, uncertainty_of(case, key, value))
+    return replace(row, origin=case.origin(key))
 
 
 def _slope(reference: Reference, key: str, value: float, *, part: float, size: float) -> Change:
@@ -257,14 +253,4 @@ def _row(
 
 def measure_first(rows: list[InputEffect]) -> tuple[ToMeasure, ...]:
     """The three measurements with the largest effect on the offset, by `RULE`."""
-    groups: dict[str, list[InputEffect]] = {}
-    for row in rows:
-        if row.worth_deg:
-            groups.setdefault(measurement(row.name).name, []).append(row)
-    found = []
-    for name, members in groups.items():
-        members = sorted(members, key=lambda row: -(row.worth_deg or 0.0))
-        worth = hypot(*(row.worth_deg or 0.0 for row in members))
-        how = measurement(members[0].name).how
-        found.append(ToMeasure(name, how, worth, tuple(row.name for row in members)))
-    return tuple(sorted(found, key=lambda one: -one.worth_deg)[:FIRST])
+    return ranked({row.name: row.worth_deg for row in rows if row.worth_deg})[:FIRST]

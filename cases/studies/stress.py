@@ -134,7 +134,7 @@ def _parts(solved: Solved) -> list[PartStress]:
         of_cells = block_moduli(structure, middle) if block else moduli[cells]
         _, corner, local = corners(plate, cells)
         xx, zz, xz = corner_stress(plate, moved, moduli=of_cells, cells=cells) / 1e6
-        limit = wood_of(table).tension_across
+        limit = wood_of(case, table).tension_across
         across = None if limit is None else limit / 1e6
         clear = is_clear(structure, corner)
         return PartStress(name, table.wood, corner / MM, local, xx, zz, xz, grain, across, clear)

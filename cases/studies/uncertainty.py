@@ -1,13 +1,16 @@
 """Uncertainty of each input of a case, and the measurement that would settle it."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import sqrt
+from math import hypot, sqrt
 
 from cases.casefile.case import Case
+from cases.casefile.schema.shop import Tolerance
+from cases.offset.answer import Answer
 from cases.offset.scatter import Source, sources
 
 ASSUMED = 0.10
-"""Relative standard deviation of a default: an assumption."""
+"""Relative standard deviation of a default, or of another instrument's value: an assumption."""
 CALLIPER_MM = 0.2
 """Standard deviation of a given length, wood between calliper jaws [mm]: an assumption."""
 MOISTURE_PERCENT = 1.0
@@ -16,6 +19,9 @@ GIVEN = 0.05
 """Relative standard deviation of any other given number, such as a measured modulus: an assumption."""
 GRAIN_DEG = 1.0
 """Standard deviation of grain read by eye [deg]: an assumption."""
+
+READING_MM: float = Tolerance().reading_mm
+"""Standard deviation of a length that is zero by default, as a reading's [mm]."""
 
 CHOSEN = ("targets", "instrument")
 """Tables of chosen values: nothing to measure."""
@@ -40,9 +46,19 @@ class Measurement:
     how: str
 
 
-STRETCH = Measurement(
-    "heel stretch", "read the tongue gap before and after string-up, same shims, on one guitar"
-)
+STRETCH = Measurement("heel stretch", "read the tongue gap bolted up and at pitch, same shims, on one guitar")
+
+
+@dataclass(frozen=True)
+class ToMeasure:
+    """A measurement, its effect on the uncertainty of the offset [deg], and the inputs that it settles."""
+
+    name: str
+    how: str
+    worth_deg: float
+    inputs: tuple[str, ...]
+
+
 SEATS = Measurement("angle between both seats", "lay a straightedge on the bare seats and read both")
 STIFFNESS = Measurement("neck stiffness", "hang a known weight on the clamped neck and give neck.e_l_gpa")
 BOLTS = Measurement(
@@ -62,7 +78,10 @@ SETTLED_BY = {
     "neck wood, across and shear": STRETCH,
     "block wood": STRETCH,
     "block.e_l_gpa": STRETCH,
+    "block wood, across and shear": STRETCH,
     "shim layers": STRETCH,
+    "bedding": STRETCH,
+    "torque of all bolts": BOLTS,
     "joint.friction": STRETCH,
     "string tension": STRING_PULL,
     "fretboard.fallaway_mm": BOARD,
@@ -101,7 +120,10 @@ def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
         if name.endswith("_deg"):
             return Uncertainty(GRAIN_DEG, "by eye")
         return Uncertainty(case.tolerance.reading_mm, "tolerance.reading_mm")
-    if key not in case.given:
+    origin = case.origin(key)
+    if origin == "copied":
+        return Uncertainty(ASSUMED * abs(value), f"copied from {case.copied_from}, not measured: a tenth")
+    if origin == "assumed":
         return Uncertainty(ASSUMED * abs(value), "assumed in the case: a tenth")
     if name.endswith("_mm"):
         return Uncertainty(CALLIPER_MM, "calliper")
@@ -110,15 +132,55 @@ def uncertainty_of(case: Case, key: str, value: float) -> Uncertainty | None:
     return Uncertainty(GIVEN * abs(value), "given in the case: a twentieth")
 
 
-def sources_without_key(case: Case, *, strings: int) -> tuple[Source, ...]:
-    """Sources of scatter without a key of their own: woods, shim layers, strings.
+def sources_without_key(case: Case) -> tuple[Source, ...]:
+    """Sources of scatter without a key of their own: woods, shim layers, strings, the wrench.
 
     A wood with a measured modulus has that key.
     """
-    found = sources(case, strings=strings)
-    return tuple(source for source in found if not source.name.startswith("bolt "))
+    return tuple(source for source in sources(case) if not source.name.startswith("bolt "))
 
 
 def seats(case: Case) -> Uncertainty:
     """Uncertainty of the angle between both seats, each cut separately [deg]."""
     return Uncertainty(sqrt(2.0) * case.tolerance.pocket_deg, "tolerance.pocket_deg, two seats")
+
+
+def ranked(worths: Mapping[str, float]) -> tuple[ToMeasure, ...]:
+    """Measurements that settle inputs, largest effect first; ``worths`` is the effect of each input [deg]."""
+    groups: dict[str, list[str]] = {}
+    for name in sorted(worths, key=lambda name: -worths[name]):
+        groups.setdefault(measurement(name).name, []).append(name)
+    found = [
+        ToMeasure(name, measurement(inputs[0]).how, hypot(*map(worths.__getitem__, inputs)), tuple(inputs))
+        for name, inputs in groups.items()
+    ]
+    return tuple(sorted(found, key=lambda one: -one.worth_deg))
+
+
+def would_narrow(answer: Answer) -> tuple[ToMeasure, ...]:
+    """Measurements that would make an answer surer, by what it holds: scatter, friction, assumed inputs.
+
+    Inputs given in the case are left out, as is the error of the seats; `sensitivity` has them. Empty for an
+    answer without the effects of assumed inputs, which are often the largest.
+    """
+    return ranked(dict(_worths(answer))) if answer.assumed else ()
+
+
+def _worths(answer: Answer) -> Iterator[tuple[str, float]]:
+    """Effect of one standard deviation of each input [deg], by its name."""
+    band = answer.pocket.taper_friction_band_deg if answer.pocket else answer.preload_offset_friction_band_deg
+    low, high = band or (0.0, 0.0)
+    yield "joint.friction", 0.25 * (high - low)
+    for share in answer.scatter:
+        bolt = share.name.removeprefix("bolt ")
+        yield share.name if bolt == share.name else f"bolts.{bolt}.torque_n_m", share.deg
+    for one in answer.not_measured:
+        table, name = one.key.split(".")[0], one.key.split(".")[-1]
+        settled = table in (*CHOSEN, "setup") or name in (*COUNTED, "torque_n_m", "friction")
+        if settled or not one.effect_deg or one.step is None:
+            continue
+        # a step is a tenth of the value, which is also the deviation of a default
+        deviation = one.step
+        if one.value == 0.0:
+            deviation = GRAIN_DEG if name.endswith("_deg") else READING_MM
+        yield one.key, abs(one.effect_deg) / one.step * deviation

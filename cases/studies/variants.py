@@ -1,17 +1,19 @@
 """Instruments of a comparison: cases with some of their keys changed, in every combination."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 from math import floor, prod
 
 from cases.casefile.case import Case
+from cases.casefile.changes import are_gauges, own_gauges, string_changes, tuning_of
 from cases.casefile.errors import CaseError, Problem
+from cases.casefile.limits.names import unknown_wood
 from cases.casefile.problems import unknown_key
 from cases.casefile.setting import parse_value
 from materials.errors import InputError, NeckpreloadError
 from materials.strings import string_set
-from materials.wood import wood
+from materials.wood import wood_names
 
 MOST_ROWS = 2000
 """Largest number of rows of a comparison, at about one second each."""
@@ -23,6 +25,7 @@ SHORT = {
     "neck.wood": "neck {}",
     "fretboard.wood": "board {}",
     "strings.set": "strings {}",
+    "strings.tuning": "tuning {}",
     "instrument.scale_mm": "scale {} mm",
 }
 """Form of a change in the name of a row; other keys use their path."""
@@ -62,14 +65,20 @@ def axes_of(
     strings: Sequence[str],
     scale_mm: Sequence[float],
     vary: Mapping[str, Sequence[float]],
+    tuning: Sequence[str] = (),
+    own_woods: Sequence[str] = (),
 ) -> tuple[Axis, ...]:
-    """Axes of a comparison. Raises `InputError` for an unknown wood or string set, more than two varied keys,
-    or the same key twice.
+    """Axes of a comparison; a value given twice counts once.
+
+    Raises `InputError` for a wood neither in the table nor among `own_woods`, an unknown string set, a wrong
+    gauge, more than two varied keys, or the same key twice.
     """
-    for name in (*neck_wood, *board_wood):
-        wood(name)
-    for name in strings:
-        string_set(name)
+    for option, names in (("--neck-wood", neck_wood), ("--board-wood", board_wood)):
+        for name in names:
+            if name not in (*wood_names(), *own_woods):
+                raise unknown_wood(option, name).error()
+    for text in strings:
+        own_gauges(text) if are_gauges(text) else string_set(text)
     if len(vary) > 2:
         wrong = "more than two keys cannot be drawn"
         raise Problem(", ".join(vary), "", wrong, "one or two keys", "leave some out").error()
@@ -77,10 +86,11 @@ def axes_of(
         ("neck.wood", neck_wood),
         ("fretboard.wood", board_wood),
         ("strings.set", strings),
+        ("strings.tuning", tuning),
         ("instrument.scale_mm", scale_mm),
         *vary.items(),
     )
-    axes = tuple(Axis(key, tuple(values)) for key, values in given if len(values))
+    axes = tuple(Axis(key, tuple(dict.fromkeys(values))) for key, values in given if len(values))
     if len({axis.key for axis in axes}) < len(axes):
         wrong, remedy = "it is varied twice", "leave --scale-mm out"
         raise Problem("instrument.scale_mm", "", wrong, "each key once", remedy).error()
@@ -103,16 +113,41 @@ def check_axes(case: Case, axes: Sequence[Axis]) -> None:
 
 
 def variants(cases: Sequence[Case], axes: Sequence[Axis]) -> Iterator[Variant]:
-    """Every case unchanged, then with every combination of changes; `InputError` for too many rows."""
+    """Every case unchanged, then with every combination of changes; `InputError` for too many rows.
+
+    Two may have one name (`named_apart`).
+    """
     rows = len(cases) * prod(len(axis.values) for axis in axes)
     if rows > MOST_ROWS:
         wrong = f"this makes {rows} rows, about a second each"
         raise Problem("--vary", "", wrong, f"at most {MOST_ROWS}", "use larger steps").error()
+    yield from _all_variants(cases, axes, usual=tuning_of(cases[0]))
+
+
+def named_apart(found: Iterable[Variant]) -> Iterator[Variant]:
+    """Variants with names of their own: a second one of the same name gets a number."""
+    used: dict[str, int] = {}
+    for variant in found:
+        used[variant.name] = used.get(variant.name, 0) + 1
+        again = f" ({used[variant.name]})" if used[variant.name] > 1 else ""
+        yield replace(variant, name=variant.name + again)
+
+
+def _all_variants(cases: Sequence[Case], axes: Sequence[Axis], *, usual: str) -> Iterator[Variant]:
+    """Variants whose names show a tuning other than that of the first."""
     for case in cases:
-        yield Variant(case.name, case, {}, case, None)
+        yield Variant(case.name + tuned(case, {}, usual), case, {}, case, None)
         for values in product(*(axis.values for axis in axes)) if axes else ():
             changed = {axis.key: value for axis, value in zip(axes, values, strict=True)}
-            yield _variant(case, changed, several=len(cases) > 1)
+            found = _variant(case, changed, several=len(cases) > 1)
+            yield replace(found, name=found.name + tuned(found.case, changed, usual))
+
+
+def tuned(case: Case | None, changed: Mapping[str, object], usual: str) -> str:
+    """Words for the tuning of a variant if it is neither the usual one nor named as a change."""
+    if case is None or "strings.tuning" in changed or tuning_of(case) == usual:
+        return ""
+    return f" (tuned {tuning_of(case)})"
 
 
 def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Variant:
@@ -120,7 +155,10 @@ def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Varian
     words = ", ".join(SHORT.get(key, key + " {}").format(value) for key, value in shown.items())
     name = f"{case.name}: {words}" if several else words
     try:
-        return Variant(name, case, changed, case.with_values(changed), None)
+        values = dict(changed)
+        if "strings.set" in values:
+            values = string_changes(case, str(values.pop("strings.set"))) | values
+        return Variant(name, case, changed, case.with_values(values), None)
     except InputError as error:
         return Variant(name, case, changed, None, one_line(error))
 

@@ -96,14 +96,16 @@ class Layer:
     """Data of all interface points for one pair of shim angles.
 
     By row of contact points, (n rows,): ``interference`` is the overlap of shim and undeformed neck [m],
-    ``normal`` the stiffness of the layer [N/m]. By point, (n,): ``tangential`` is the layer's stiffness
-    along the face [N/m], ``friction`` the Coulomb coefficient.
+    ``normal`` the stiffness of the layer [N/m], ``limit`` the largest push that the wood bears before it is
+    crushed [N], None if it bears any. By point, (n,): ``tangential`` is the layer's stiffness along the face
+    [N/m], ``friction`` the Coulomb coefficient.
     """
 
     interference: Array
     normal: Array
     tangential: Array
     friction: Array
+    limit: Array | None = None
 
 
 def taper_rates(pad: Pad, s: Array) -> tuple[Array, Array]:
@@ -206,6 +208,9 @@ def traction(
     closed = squeeze > 0.0
     push = np.where(closed, law.normal * squeeze, 0.0)
     push_by_opening = np.where(closed, -law.normal, 0.0)
+    if law.limit is not None:
+        push_by_opening = np.where(push > law.limit, 0.0, push_by_opening)
+        push = np.minimum(push, law.limit)
     if stuck_at is None:
         soft = stabiliser * law.tangential
         nothing, still = np.zeros_like(push), np.zeros(len(slip), dtype=bool)
@@ -224,3 +229,18 @@ def traction(
     return Traction(
         push, shear_force, closed, slipping & touching, push_by_opening, shear_by_opening, shear_by_slip
     )
+
+
+def stick_points(law: Layer, slip: Array, contact: Traction) -> Array:
+    """Slip at which the friction of each point would vanish, (n,) [m]: the slip less the shear of the layer.
+
+    The friction of the next step starts from there.
+    """
+    return slip - contact.shear_force / law.tangential
+
+
+def indentation(law: Layer, opening: Array) -> Array:
+    """Depth by which each point is newly crushed, (n,) [m]: the squeeze that ``limit`` leaves unborne."""
+    if law.limit is None:
+        return np.zeros_like(opening)
+    return np.maximum(law.interference - opening - law.limit / law.normal, 0.0)

@@ -52,7 +52,8 @@ class Necks:
     """Parameters that differ from neck to neck, one row each.
 
     ``multiples`` (k, 8) are the moduli, see `fem.many.moduli.NAMES`; ``friction`` (k, pads) the Coulomb
-    coefficient, ``layer`` (k, pads) a factor on the layers' stiffness; ``bolt_tension`` is (k, bolts),
+    coefficient, ``layer`` (k, pads) a factor on the layers' stiffness, ``bedding`` (k, pads) a further one on
+    that of their surfaces; ``bolt_tension`` is (k, bolts),
     ``tension`` (k,) that of all strings together [N]; ``angles`` (k, pads) are shim angles, errors of shim
     and seat included [rad].
     """
@@ -60,6 +61,7 @@ class Necks:
     multiples: Array
     friction: Array
     layer: Array
+    bedding: Array
     bolt_tension: Array
     tension: Array
     angles: Array
@@ -200,7 +202,8 @@ def layers(on: Bench, necks: Necks, angles: Array) -> Layers:
         reach, rise = taper_rates(pad, at.s)
         thickness = pad.middle + angles[:, mine] * rise
         area = at.area * necks.layer[:, mine]
-        normal, tangential = compliances(pad, thickness)
+        surfaces = pad.compliance * (1.0 / necks.bedding[:, mine] - 1.0)
+        normal, tangential = (one + surfaces for one in compliances(pad, thickness))
         varied = float(number == question.varied)
         of_pads.append(
             Layers(

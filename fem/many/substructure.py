@@ -153,6 +153,7 @@ def grounded(at: Layout, matrix: Array) -> Flexibility:
         reference=reference,
         points=at.points,
         rigid=at.rigid,
+        of_block=np.zeros((0, 0)),
         budget={},
         modulus={},
         reactions=np.zeros((3, n)),

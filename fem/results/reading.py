@@ -54,6 +54,20 @@ def read(question: Question, state: State) -> Reading:
     )
 
 
+def pad_gaps(question: Question, state: State, angles: tuple[float, ...]) -> tuple[Array, ...]:
+    """Gap between each pad's shim, at ``angles`` in pad order [rad], and the neck at its points [m], in the
+    middle of the width.
+
+    Above zero the seat is open there; below, neck and shim are pressed into each other by as much.
+    """
+    _, law = question.joint(angles)
+    gap = state.displacements[question.flexibility.at["opening"]] - law.interference
+    points = question.flexibility.points
+    ends = np.cumsum([len(one.row_areas) for one in points])
+    of_pads = np.split(gap, ends[:-1])
+    return tuple(one.of_points(rows)[:, 0] for one, rows in zip(points, of_pads, strict=True))
+
+
 def string_height(question: Question, state: State, x: float) -> float:
     """Height of the string line above the displaced crown of the fret nearest to x [m]."""
     near, share = action_fret(question.line, question.strings, x)

@@ -2,7 +2,7 @@
 to 8).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -65,12 +65,16 @@ MODULUS = {
     "neck along": (("bend neck", 1.0), ("wood along", 1.0)),
     "neck across": (("shear neck", 1.0), ("heel", 1.0), ("tongue", 1.0), ("wood along", -1.0)),
     "board along": (("bend board", 1.0), ("board along", 1.0)),
-    "board across": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
-    "block": (("block", 1.0),),
+    "board rest": (("shear rest", 1.0), ("board", 1.0), ("board along", -1.0)),
+    "block along": (("block along", 1.0),),
+    "block across": (("block", 1.0), ("block along", -1.0)),
     "bars": (("bend bars", 1.0),),
 }
 """d(stiffness) / d(ln modulus) as combinations of pieces; they add up to the whole stiffness, which is linear
-in the moduli."""
+in the moduli. ``across`` includes shear. The block's local indentation counts as across the grain: under the
+heel face of a block with vertical grain it lies in that plane."""
+OF_BLOCK = ("block along", "block across")
+"""Names in `MODULUS` that belong to the block; the others belong to the neck."""
 
 
 def bodies(structure: Structure, size: MeshSize, *, reuse: Bodies | None = None) -> Bodies:
@@ -153,7 +157,7 @@ def neck_moduli(structure: Structure, body: Bodies) -> Array:
 
 def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True) -> dict[str, Piece]:
     """Stiffness of every piece in `BUDGET`, with ``moduli`` also in `MODULUS`; without absent materials."""
-    return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body)}
+    return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body, moduli=moduli)}
 
 
 def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str, Piece]:
@@ -191,9 +195,13 @@ def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str
     return pieces
 
 
-def _block_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
-    first = body.line.size + 2 * body.neck.size
-    return {"block": Piece(first, block_stiffness(structure, body.block))}
+def _block_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str, Piece]:
+    first, wood = body.line.size + 2 * body.neck.size, structure.block_wood
+    pieces = {"block": Piece(first, block_stiffness(structure, body.block))}
+    if moduli:
+        along = replace(structure, block_wood=replace(wood, moduli=wood.along, solid=None))
+        pieces["block along"] = Piece(first, block_stiffness(along, body.block))
+    return pieces
 
 
 def block_stiffness(structure: Structure, block: Plate) -> sp.csr_matrix:

@@ -86,7 +86,7 @@ def condense(
     """Mesh, assemble and condense an instrument.
 
     The beam and section constants of ``reuse``, bodies with the same shaft, serve again. Without ``energies``
-    the flexibility's ``budget`` and ``modulus`` are empty.
+    the flexibility's ``of_block``, ``budget`` and ``modulus`` are empty.
 
     Raises `ModelError`: the block is not held, or the grounded system is singular.
     """
@@ -107,12 +107,15 @@ def condense(
     response = solve(matrix.T.toarray())
     everywhere = q @ response
     budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
+    first = body.line.size + 2 * body.neck.size
+    of_block = rows.matrix[:, first:] @ everywhere[first:] if energies else np.zeros((0, 0))
     plates = Flexibility(
         matrix=_symmetric(matrix @ response),
         at=rows.at,
         reference=reference,
         points=rows.points,
         rigid=rows.matrix @ neck_rigid_modes(structure, body),
+        of_block=of_block,
         budget=budget,
         modulus=modulus,
         reactions=_reactions(structure, body, whole, everywhere),
@@ -134,9 +137,9 @@ def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Ar
         for share, names in assembly.BUDGET.items()
     }
     modulus = {
-        name: sum((factor * energy[p] for p, factor in terms), zero)
+        name: sum((factor * energy[p] for p, factor in terms if p in energy), zero)
         for name, terms in assembly.MODULUS.items()
-        if all(p in energy for p, _ in terms)
+        if any(p in energy for p, _ in terms)
     }
     return budget, modulus
 

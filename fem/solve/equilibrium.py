@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fem.geometry.fret_line import FretLine
 from fem.geometry.outline import Array
-from fem.joint.shim_layer import Layer, Traction
+from fem.joint.shim_layer import Layer, Traction, indentation, stick_points
 from fem.solve.flexibility import Flexibility, stiffened
 from fem.solve.newton import Condition, Problem, solve
 
@@ -56,7 +56,8 @@ class State:
 
     ``displacements`` and ``forces`` are those of the flexibility's rows; the forces include loads,
     second-order terms and grounding springs: ``displacements = flexibility.matrix @ forces``. ``bolts`` are
-    the bolt tensions [N].
+    the bolt tensions [N]. The joint remembers ``stuck_at``, the slip at which the friction of each interface
+    point would vanish, and ``crushed``, the depth by which the wood there has been crushed, (points,) [m].
     """
 
     displacements: Array
@@ -66,6 +67,8 @@ class State:
     rod: float
     saddle_height: float
     steps: int
+    stuck_at: Array
+    crushed: Array
 
 
 def action_fret(line: FretLine, strings: Strings, x: float) -> tuple[int, float]:
@@ -136,7 +139,17 @@ def bolt_up(flexibility: Flexibility, law: Layer, bolting: Bolting, *, start: St
     )
     forces = np.zeros(n)
     forces[problem.active] = found.force
-    return State(found.displacements, forces, found.contact, bolting.bolt_tension, 0.0, 0.0, found.steps)
+    return State(
+        displacements=found.displacements,
+        forces=forces,
+        contact=found.contact,
+        bolts=bolting.bolt_tension,
+        rod=0.0,
+        saddle_height=0.0,
+        steps=found.steps,
+        stuck_at=found.displacements[at["slip"]],
+        crushed=indentation(law, found.displacements[at["opening"]]),
+    )
 
 
 def string_up(
@@ -150,13 +163,17 @@ def string_up(
     wanted: Targets,
     start: State | None = None,
     rest: Array | None = None,
+    after: State | None = None,
 ) -> State:
     """Lock the bolts, pull the strings to pitch (None leaves them off), set rod and saddle.
 
-    ``rest`` are further row forces (n,), such as free strains. The rod may come out negative: callers with a
-    one-way rod then hold it at zero.
+    The joint's memory is that of the state ``after``, by default the bolted one; ``rest`` are further row
+    forces (n,), such as free strains. The rod may come out negative: callers with a one-way rod then hold it
+    at zero.
     """
     n, at = flexibility.size, flexibility.at
+    before = after or bolted
+    law = replace(law, interference=law.interference - before.crushed)
     find_rod = wanted.relief is not None and "rod" in at
     find_saddle = wanted.height is not None and strings is not None
     load, per_setting, conditions = _loads_and_conditions(at, n, line, strings, wanted)
@@ -176,7 +193,7 @@ def string_up(
         bolt=at["bolt"],
         reference=flexibility.reference[np.concatenate([at["opening"], at["slip"]])],
         law=law,
-        stuck_at=bolted.displacements[at["slip"]],
+        stuck_at=before.stuck_at,
         locked=bolting.bolt_tension - bolting.bolt_stiffness * bolted.displacements[at["bolt"]],
         bolt_stiffness=bolting.bolt_stiffness,
     )
@@ -196,6 +213,8 @@ def string_up(
         rod=float(found.settings[0]) if find_rod else wanted.rod,
         saddle_height=float(found.settings[-1]) if find_saddle else wanted.saddle_height,
         steps=found.steps,
+        stuck_at=stick_points(law, found.displacements[at["slip"]], found.contact),
+        crushed=before.crushed + indentation(law, found.displacements[at["opening"]]),
     )
 
 

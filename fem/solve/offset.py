@@ -27,7 +27,7 @@ class Question:
     ``friction`` holds one coefficient per pad; ``one_way`` keeps the rod from pushing. ``target_gap`` [m],
     unless None, replaces ``target_kink`` [rad]; ``target_saddle``, unless None, replaces both: the saddle's
     height above z = 0 at which the strings reach their height [m]. ``body_stiffness`` [N m/rad], None for a
-    rigid body.
+    rigid body. ``strength`` is the pressure at which the wood at a pad is crushed [Pa], None if it bears any.
     """
 
     flexibility: Flexibility
@@ -42,6 +42,7 @@ class Question:
     target_gap: float | None = None
     body_stiffness: float | None = None
     target_saddle: float | None = None
+    strength: float | None = None
 
     @property
     def shims(self) -> tuple[int, ...]:
@@ -63,6 +64,8 @@ class Question:
         """Flexibility with the body's rotation, and the layer at shim angles in pad order [rad]."""
         points = self.flexibility.points
         law = layer(self.pads, points, angles=angles, friction=self.friction)
+        if self.strength is not None:
+            law = replace(law, limit=self.strength * np.concatenate([one.row_areas for one in points]))
         return with_body(self.flexibility, self.body_stiffness), law
 
     def heights(self, state: State) -> Array:
@@ -123,6 +126,9 @@ class Offset:
 
 def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = None) -> Pair:
     """Bolt up and string up on given shim angles [rad]."""
+    if question.strength is not None:
+        # where most points are at their limit Newton's method finds no way: begin uncrushed
+        start = pair(replace(question, strength=None), angles, start=start)
     flexibility, law = question.joint(angles)
     bolted = bolt_up(flexibility, law, question.bolting, start=start.bolted if start else None)
     near = None
@@ -154,8 +160,13 @@ def with_rod(
     return found
 
 
-def other_state(question: Question, at: Pair, *, strings: bool, rod: float) -> State:
-    """Another state on the same bolted joint and saddle: strings on or off, rod at a given setting."""
+def other_state(
+    question: Question, at: Pair, *, strings: bool, rod: float, after: State | None = None
+) -> State:
+    """Another state on the same bolted joint and saddle: strings on or off, rod at a given setting.
+
+    It follows the state ``after``, by default the bolted one.
+    """
     flexibility, law = question.joint(at.angles)
     wanted = replace(
         question.wanted, relief=None, rod=rod, height=None, saddle_height=at.strung.saddle_height
@@ -169,7 +180,13 @@ def other_state(question: Question, at: Pair, *, strings: bool, rod: float) -> S
         strings=question.strings if strings else None,
         wanted=wanted,
         start=at.strung if strings else None,
+        after=after,
     )
+
+
+def slackened(question: Question, at: Pair) -> State:
+    """The state with the strings taken off again after the first tuning-up; rod and saddle stay."""
+    return other_state(question, at, strings=False, rod=at.strung.rod, after=at.strung)
 
 
 def find_offset(

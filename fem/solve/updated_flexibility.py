@@ -23,7 +23,7 @@ from fem.solve.widening import widened
 
 def updated_flexibility(structure: Structure, whole: Flexibility, fields: Fields) -> Flexibility:
     """Flexibility of an instrument that differs from the condensed one only in its pads and bolts, as many as
-    before; without energies and reactions.
+    before; without energies, ``of_block`` and reactions.
     """
     was, flexibility = fields.structure, fields.plates
     pads = _changed([_footprint(one) for one in structure.pads], [_footprint(one) for one in was.pads])
@@ -58,6 +58,7 @@ def updated_flexibility(structure: Structure, whole: Flexibility, fields: Fields
         reference=reference[order],
         points=tuple(points),
         rigid=rigid[order],
+        of_block=np.zeros((0, 0)),
         budget={},
         modulus={},
         reactions=np.full((3, len(order)), np.nan),

@@ -105,15 +105,20 @@ def widened(
     for name, energy in energies.items():
         if budget:
             budget[name] = budget[name] + energy
-        of = "block" if name == "block" else "neck across"
+        of = "block across" if name == "block" else "neck across"
         if of in modulus:
             modulus[of] = modulus[of] + energy
+    of_block = plates.of_block
+    if len(of_block):
+        of_block = spread @ of_block @ on_plates
+        of_block[joint] += local["block"] @ carried
     flexibility = Flexibility(
         matrix=0.5 * (found + found.T),
         at=at,
         reference=reference,
         points=points,
         rigid=spread @ plates.rigid,
+        of_block=of_block,
         budget=budget,
         modulus=modulus,
         reactions=plates.reactions @ on_plates,

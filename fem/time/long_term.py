@@ -37,13 +37,11 @@ class Kept:
 def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None) -> State:
     at = kept.pair
     flexibility, law = question.joint(at.angles)
-    if kept.shim_swelling:
-        thickness = [
-            np.repeat(taper(pad, points.s, angle)[1], len(points.rows))
-            for pad, points, angle in zip(question.pads, flexibility.points, at.angles, strict=True)
-        ]
-        swollen = law.interference + kept.shim_swelling * np.concatenate(thickness)
-        law = replace(law, interference=swollen)
+    thickness = [
+        np.repeat(taper(pad, points.s, angle)[1], len(points.rows))
+        for pad, points, angle in zip(question.pads, flexibility.points, at.angles, strict=True)
+    ]
+    swelling = kept.shim_swelling * np.concatenate(thickness)
     bolted = resized(at.bolted.displacements, flexibility.size)
     if kept.bolt_growth is not None:
         bolted = bolted.copy()
@@ -52,7 +50,7 @@ def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None
     def solve(near: State, bolting: Bolting, *, share: float) -> State:
         return string_up(
             flexibility,
-            law,
+            replace(law, interference=law.interference + share * swelling),
             bolting,
             bolted=replace(at.bolted, displacements=bolted),
             line=question.line,
@@ -66,7 +64,8 @@ def _strung(question: Question, kept: Kept, wanted: Targets, start: State | None
         try:
             return solve(near, bolting, share=1.0)
         except ConvergenceError:
-            # far from the start the contact is found by load steps of the free strain
+            # far from the start, where shims that shrank may touch nothing, the contact is found by steps of
+            # the free strain
             for share in np.linspace(0.0, 1.0, STAIRS):
                 near = solve(near, bolting, share=float(share))
             return near

@@ -3,29 +3,26 @@
 from fem.geometry.outline import fret_positions
 from materials.moisture import equilibrium_moisture, property_at, swelling, temperature_factor_along
 from materials.pitch import note_frequency
-from materials.strings import own_set, own_string, string_set, tension, tensions, total_tension
+from materials.strings import own_string, string_set, tensions, total_tension
 from materials.wood import wood
 
 PSI = 6894.757
-POUND = 4.4482216
 INCH = 25.4e-3
 
 
-def set_total(name: str) -> float:
-    """Total of a set at 25.5 in scale in its own tuning [lbf]."""
-    return total_tension(tensions(string_set(name), scale=25.5 * INCH)) / POUND
+WEIGHED = {"E4": 0.405e-3, "B3": 0.693e-3, "G3": 1.174e-3, "D3": 2.373e-3, "A2": 4.404e-3, "E2": 7.140e-3}
+"""Linear densities of an electric set 10-46, weighed by the metre [kg/m]."""
 
 
-def light_12_54() -> float:
-    """Total of a light bronze set with a 0.054 in 6th at 25.4 in scale [lbf]."""
-    strings = own_set(["0.012", "0.016", "0.024w", "0.032w", "0.042w", "0.054w"], tuning="E2 A2 D3 G3 B3 E4")
-    return total_tension(tensions(strings, scale=25.4 * INCH)) / POUND
+def set_total(name: str, scale: float) -> float:
+    """Total of a set in its own tuning [N]."""
+    return total_tension(tensions(string_set(name), scale=scale))
 
 
-def one_string(gauge: float, *, wound: bool, alloy: str, note: str) -> float:
-    """Tension of one string at 25.5 in scale [lbf]."""
-    string = own_string(gauge_in=gauge, wound=wound, alloy=alloy)
-    return tension(string.unit_weight_kg_m, scale=25.5 * INCH, frequency=note_frequency(note)) / POUND
+def weight(gauge: float, *, wound: bool) -> float:
+    """Linear density of a string of an electric set [g/m]."""
+    alloy = "nickel-plated-steel" if wound else "plain-steel"
+    return 1e3 * own_string(gauge_in=gauge, wound=wound, alloy=alloy).unit_weight_kg_m
 
 
 def partner_ratio(name: str) -> float:
@@ -52,13 +49,15 @@ OURS = {
     "materials-pitch-e4": lambda: note_frequency("E4"),
     "materials-pitch-e2": lambda: note_frequency("E2"),
     "materials-fret-14": lambda: float(fret_positions(1.0, 20)[13]),
-    "materials-string-wound": lambda: one_string(0.046, wound=True, alloy="nickel-plated-steel", note="E2"),
-    "materials-string-plain": lambda: one_string(0.010, wound=False, alloy="plain-steel", note="E4"),
-    "materials-set-light-bronze": lambda: set_total("acoustic-light-80-20"),
-    "materials-set-light-54": light_12_54,
-    "materials-set-electric": lambda: set_total("electric-10-46"),
+    "materials-string-plain": lambda: weight(0.010, wound=False),
+    "materials-string-wound": lambda: weight(0.046, wound=True),
+    "materials-set-electric": lambda: set_total("electric-10-46", 25.5 * INCH),
+    "materials-set-nylon": lambda: set_total("classical-hard", 0.650),
 }
 OUTSIDE = {
     "materials-modulus-along": 1.10 * 1.50e6 * PSI,
-    "materials-set-electric": 46.96 * 9.80665 / POUND,
+    "materials-set-electric": sum(
+        mu * (2 * 25.5 * INCH * 440 * 2 ** (semitones / 12)) ** 2
+        for mu, semitones in zip(WEIGHED.values(), (-5, -10, -14, -19, -24, -29), strict=True)
+    ),
 }

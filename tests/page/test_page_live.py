@@ -39,12 +39,12 @@ def worked() -> Worked:
     return full("fourteen-mahogany")
 
 
-def test_a_worker_gives_the_commands_answer_and_the_figure_is_the_reports_to_the_last_digit(worked: Worked):
-    assert worked.answer == preload(load("fourteen-mahogany"), effects=False)
-    assert f"PRELOAD OFFSET {worked.answer.offset_deg:+.3f} deg" in report(worked.answer)
+def test_a_worker_gives_the_commands_answer_and_the_figure_is_the_reports(worked: Worked):
+    assert worked.answer == preload(load("fourteen-mahogany"))
+    assert f"PRELOAD OFFSET {worked.answer.offset_deg:+z.2f} deg" in report(worked.answer)
     pocket = full("solid-25")
     for one, angle in ((worked, worked.answer.offset_deg), (pocket, pocket.answer.pocket.taper_deg)):
-        assert f'id="offset">{angle:+.3f}°' in headline_html(one, about_deg=None, stale=False)
+        assert f'id="offset">{angle:+z.2f}°' in headline_html(one, about_deg=None, stale=False)
 
 
 def test_untouched_sliders_give_the_answers_own_strung_state(worked: Worked):

@@ -230,7 +230,7 @@ def neck_test(case: Case, test: DeadWeight, *, name: str, created: datetime) -> 
 
 def case_moduli(case: Case) -> Array:
     """Moduli of neck and fretboard along the grain in a case, (2,) [GPa]."""
-    return np.array([wood_of(case.neck).e_l, wood_of(case.fretboard).e_l]) / 1e9
+    return np.array([wood_of(case, case.neck).e_l, wood_of(case, case.fretboard).e_l]) / 1e9
 
 
 def modulus_scatter(case: Case) -> Array:

@@ -34,8 +34,9 @@ ROW_MM = 0.2
 BODY_UNKNOWN = (
     "Body not included: under the strings the body rotates too, which lowers the saddle line further and "
     "raises the action. To include it, measure on one guitar how far a straightedge drops at the saddle "
-    "from slack strings to pitch (body.straightedge_drop_mm), give the body's stiffness "
-    "(body.stiffness_n_m_per_rad), or log the action of some guitars and run `neckpreload calibrate shop`. "
+    "to pitch, from strings slackened after a first tuning (body.straightedge_drop_mm), give the body's "
+    "stiffness (body.stiffness_n_m_per_rad), or log the action of some guitars and run "
+    "`neckpreload calibrate shop`. "
     "Until then no chance is calculated."
 )
 

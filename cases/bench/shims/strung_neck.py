@@ -16,11 +16,11 @@ from cases.casefile.limits.joint import THINNEST_MM
 from cases.offset.build import mean_radius, question_of, string_lines
 from cases.offset.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
 from cases.offset.scatter import NINETY, sources
-from cases.offset.solve import FINE, with_measured_body
+from cases.offset.solve import FINE, answered, with_measured_body
 from fem.results.reading import read
 from fem.solve.condensation import condense
 from fem.solve.equilibrium import State
-from fem.solve.offset import Pair, Question, find_offset, other_state, pair
+from fem.solve.offset import Pair, Question, other_state, pair
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
@@ -192,14 +192,9 @@ class Bench:
         """Effect of each source of scatter at fixed shims."""
         base = self.strung(upper_deg, lower_deg).numbers
         found = []
-        for source in sources(self.case, strings=len(string_lines(self.case))):
-            # flexibility is inverse to the modulus: this change makes a log-normal modulus exact
-            wood = "wood" in source.name
+        for source in sources(self.case):
             moved = [
-                self.solved(
-                    source.changed(self.question, -expm1(-way) if wood else expm1(way)), upper_deg, lower_deg
-                ).numbers
-                - base
+                self.solved(source.changed(self.question, expm1(way)), upper_deg, lower_deg).numbers - base
                 for way in (source.deviation, -source.deviation)
             ]
             found.append(Effect(source.name, 0.5 * (moved[0] - moved[1]), 0.5 * (moved[0] + moved[1])))
@@ -281,7 +276,8 @@ def bench_of(case: Case, *, calibration: Calibration | None = None, tuned_down: 
         asked = laid_over(question, overlay)
         level = pair(asked, (0.0, 0.0))
         angles = case.stock.angles_deg()
-        reference = find_offset(asked, upper=radians(angles[len(angles) // 2]), start=level).pair
+        upper = radians(angles[len(angles) // 2])
+        reference = answered(laid, structure, asked, upper=upper, start=level).pair
     return Bench(
         given=case,
         case=laid,
@@ -329,7 +325,7 @@ def _tested_woods(case: Case, calibration: Calibration, slopes: dict[str, Array]
     keys = [key for key in calibration.tested_woods if WOODS[key] in slopes]
     if not keys:
         return np.zeros((1, 1))
-    deviations = {source.name: source.deviation for source in sources(case, strings=6)}
+    deviations = {source.name: source.deviation for source in sources(case)}
     mean = np.array([calibration.value(key) for key in keys])
     relative = calibration.covariance_of(keys) / np.outer(mean, mean)
     rows = np.column_stack([slopes.pop(WOODS[key]) / deviations[WOODS[key]] for key in keys])

@@ -17,6 +17,7 @@ ITEM_CHECKS: dict[str, tuple[Check, ...]] = {
     "bolts": joint.BOLT_CHECKS,
     "bars": (*rod.BAR_CHECKS, *names.BAR_CHECKS),
     "hollows": joint.HOLLOW_CHECKS,
+    "woods": names.OWN_WOOD_CHECKS,
 }
 
 

@@ -8,15 +8,24 @@ from cases.casefile.limits.alternatives import one_group
 from cases.casefile.limits.bounds import Check
 from cases.casefile.problems import unknown_name
 from cases.casefile.schema.playing import Strings
-from cases.casefile.stringing import USUAL_TUNING, gauge_text, strings_of
+from cases.casefile.stringing import NYLON_WRAP, gauge_text, strings_of
 from cases.casefile.wrong_value import shown
 from materials.errors import MaterialError
 from materials.metal import metal_names
 from materials.shim import shim_names
-from materials.strings import alloy_names, parse_gauge, set_names, string_set, tensions
+from materials.strings import (
+    USUAL_TUNING,
+    alloy_names,
+    own_string,
+    parse_gauge,
+    set_names,
+    string_set,
+    tensions,
+)
+from materials.table import nearest_names
 from materials.wood import wood_names
 
-GAUGES = '0.006 to 0.160 inch, as "0.012", "0.024w" (wound) or "0.30mm"'
+GAUGES = '0.006 to 0.160 inch, as "12" (thousandths) or "0.012", "24w" (wound), or "0.30mm"'
 NOTES = "one note for each string, low to high"
 
 
@@ -28,6 +37,35 @@ def _listed(path: str, names: Callable[[], Sequence[str]], *, listed_by: str = "
             yield unknown_name(values.path(path), values.text(path), names(), listed_by=listed_by)
 
     return check
+
+
+def _wood(path: str) -> Check:
+    """Return the check that a wood is in the table, or among the case's own."""
+
+    def check(values: Values) -> Iterator[Problem]:
+        name = values.text(path) if values.given(path) else ""
+        if name and name not in (*wood_names(), *values.items("woods")):
+            yield unknown_wood(path, name)
+
+    return check
+
+
+def unknown_wood(path: str, name: str) -> Problem:
+    """Say that a wood is not in the table, how to bring one's own, and the names that were perhaps meant."""
+    meant = ", ".join(nearest_names(name, wood_names(), least=0.75))
+    own = "write one of them; " * bool(meant) + (
+        f"for another wood give its density and modulus along the grain: --neck-wood {name or 'NAME'} "
+        "--density KG_M3 --e-l GPA, in a file [[woods]] with name, density_kg_m3 and e_l_gpa"
+    )
+    allowed = f"nearest are {meant}" if meant else "a wood of `neckpreload woods`, or your own"
+    return Problem(path, shown(name), "this wood is not in the table", allowed, own)
+
+
+def _own_name(values: Values) -> Iterator[Problem]:
+    path = "woods.*.name"
+    if values.text(path).lower() in wood_names():
+        wrong, remedy = "the table has a wood of this name", "give yours another, as my-" + values.text(path)
+        yield Problem(values.path(path), shown(values.text(path)), wrong, "a new name", remedy)
 
 
 def _wraps() -> tuple[str, ...]:
@@ -64,17 +102,21 @@ def _gauges(values: Values) -> Iterator[Problem]:
             "strings.gauges_in", f"{len(gauges)} gauges", wrong, "4 to 12, 1st string to last", remedy
         )
     path = "strings.unit_weights_kg_m"
-    weights = values.entries(path) if values.given(path) else gauges
+    weighed = values.given(path)
+    weights = values.entries(path) if weighed else gauges
+    nylon = values.given("strings.alloy") and values.text("strings.alloy") == NYLON_WRAP
     if len(weights) != len(gauges):
         wrong, allowed = f"there are {len(gauges)} gauges", "one weight for each gauge"
         yield Problem(path, f"{len(weights)} weights", wrong, allowed, "add or remove some")
     for gauge in gauges:
         for part in gauge_text(gauge).split("/") if isinstance(gauge, str | float | int) else ():
             try:
-                parse_gauge(part)
+                diameter, wound = parse_gauge(part)
+                if not (wound or weighed or nylon):
+                    own_string(gauge_in=diameter, wound=False)
             except MaterialError as error:
-                remedy = str(error).rpartition("; ")[2]
-                yield Problem("strings.gauges_in", shown(gauge), "this is no gauge", GAUGES, remedy)
+                wrong, _, remedy = str(error).partition("; ")
+                yield Problem("strings.gauges_in", shown(gauge), wrong, GAUGES, remedy)
 
 
 def _tuning(values: Values) -> Iterator[Problem]:
@@ -105,10 +147,7 @@ def _tuning(values: Values) -> Iterator[Problem]:
 
 
 CHECKS: tuple[Check, ...] = (
-    *(
-        _listed(f"{part}.wood", wood_names, listed_by="neckpreload woods")
-        for part in ("neck", "fretboard", "block")
-    ),
+    *(_wood(f"{part}.wood") for part in ("neck", "fretboard", "block")),
     _string_choice,
     _set_name,
     _alloy,
@@ -116,4 +155,8 @@ CHECKS: tuple[Check, ...] = (
     _tuning,
 )
 SHIM_CHECKS: tuple[Check, ...] = (_listed("shims.*.material", shim_names),)
+OWN_WOOD_CHECKS: tuple[Check, ...] = (
+    _own_name,
+    _listed("woods.*.relative", wood_names, listed_by="neckpreload woods"),
+)
 BAR_CHECKS: tuple[Check, ...] = (_listed("bars.*.material", metal_names),)

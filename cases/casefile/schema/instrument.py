@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from cases.casefile.schema.key import PRACTICE, Table, defaulted, required
+from cases.casefile.schema.key import PRACTICE, Table, defaulted, label, required
 
 Rings = Literal["quarter", "rift", "flat"]
 HANDBOOK_MOISTURE = (
@@ -23,7 +23,7 @@ class Instrument(Table):
 class Neck(Table):
     """The neck's wood and shape; both depths are total: fretboard and neck together, without frets."""
 
-    wood: str = required("Wood of the neck, a name of `neckpreload woods`.")
+    wood: str = required("Wood of the neck, a name of `neckpreload woods` or of `[[woods]]`.")
     width_nut_mm: float = required("Width at the nut [mm].", within=(30, 80))
     width_joint_mm: float = required("Width of the fretboard at the body joint [mm].", within=(35, 100))
     depth_fret1_mm: float = required("Total depth at fret 1, fretboard and neck [mm].", within=(14, 40))
@@ -62,7 +62,7 @@ class Neck(Table):
 class Fretboard(Table):
     """The fretboard; in the cross-section its wood is that over the slots' floor and between the slots."""
 
-    wood: str = required("Wood of the fretboard, a name of `neckpreload woods`.")
+    wood: str = required("Wood of the fretboard, a name of `neckpreload woods` or of `[[woods]]`.")
     thickness_mm: float = defaulted(
         "Thickness at the centre line [mm].",
         6.35,
@@ -101,6 +101,26 @@ class Fretboard(Table):
         0.0,
         "none unless planed",
         within=(0, 1),
+    )
+
+
+class OwnWood(Table):
+    """A wood that the table lacks; both values at 12 % moisture."""
+
+    name: str = label("Its name, none of `neckpreload woods`.")
+    density_kg_m3: float = required("Density [kg/m3].", within=(200, 1400))
+    e_l_gpa: float = required(
+        "Modulus of elasticity along the grain; 1.10 times a published bending modulus [GPa].", within=(3, 35)
+    )
+    relative: str | None = defaulted(
+        "Wood of the table whose elastic ratios and shrinkage it takes.",
+        None,
+        "not given: same first word in the name, else same kind; the nearest in density",
+    )
+    kind: Literal["hardwood", "softwood"] | None = defaulted(
+        "hardwood or softwood, for the relative and the strength across the grain.",
+        None,
+        "not given: by the name, as spruce; else hardwood",
     )
 
 

@@ -82,7 +82,9 @@ class Tongue(Table):
 class Block(Table):
     """The wood block inside the body that receives heel and tongue."""
 
-    wood: str = defaulted("Wood of the block, a name of `neckpreload woods`.", "mahogany-honduran", PRACTICE)
+    wood: str = defaulted(
+        "Wood of the block, a name of `neckpreload woods` or of `[[woods]]`.", "mahogany-honduran", PRACTICE
+    )
     length_mm: float = computed(
         "Length from the heel face towards the bridge; it must carry the whole tongue [mm].",
         "the larger of 75 and tongue.length_mm + 12; flat-pocket tongue.length_mm + 60",
@@ -230,7 +232,8 @@ class Bolt(Table):
     torque_scatter: float = defaulted(
         "Scatter of the tension for a given torque, plus or minus this share [1].",
         0.30,
-        "+-35 % unlubricated, +-25 % lubricated: J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z",
+        "+-35 % unlubricated, +-25 % lubricated: J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z; "
+        "+-23 to +-28 % with estimated friction: VDI 2230 (1986) as quoted by a fastener supplier",
         within=(0, 0.9),
     )
     washer_diameter_mm: float = defaulted(

@@ -14,7 +14,8 @@ class Strings(Table):
         "not given: gauges_in holds own strings",
     )
     gauges_in: tuple[str | float, ...] | None = defaulted(
-        'Own gauges, 1st (thinnest) to last, inch; text with a `w` for wound, as "0.024w" [in].',
+        'Own gauges, 1st (thinnest) to last: thousandths of an inch as "12", inches as "0.012" [in], or '
+        '"0.30mm"; with a `w` for wound, as "24w".',
         None,
         "not given: the set's gauges",
     )
@@ -27,7 +28,8 @@ class Strings(Table):
         "not given: from the gauges",
     )
     tuning: str | None = defaulted(
-        'Notes from the lowest string to the highest, as "E2 A2 D3 G3 B3 E4".',
+        'Notes from the lowest string to the highest, as "E2 A2 D3 G3 B3 E4"; without octaves, as '
+        '"D A D G A D", each is the nearest to the string\'s usual note.',
         None,
         "not given: the set's usual tuning",
     )
@@ -118,7 +120,8 @@ class Body(Table):
         within=(100, 1e8),
     )
     straightedge_drop_mm: float | None = defaulted(
-        "Instead: measured drop of the straightedge at the saddle from slack strings to pitch [mm].",
+        "Instead: measured drop of the straightedge at the saddle, to pitch from strings slackened after a "
+        "first tuning [mm].",
         None,
         "not given: the body is taken as rigid",
         within=(0, 10),

@@ -71,7 +71,27 @@ class Scatter(Table):
     layer_cov: float = defaulted(
         "Stiffness of the shim layers, surfaces included [1].", 0.40, ASSUMPTION, within=(0, 1)
     )
-    string_tension_cov: float = defaulted("Tension of each string [1].", 0.01, ASSUMPTION, within=(0, 0.2))
+    bedding_cov: float = defaulted(
+        "Stiffness of the surfaces of shims and seats, besides that of the layers [1].",
+        0.50,
+        "the stiffness of a surface goes with the height of its roughness, and a seat may be planed, sawn or "
+        "sanded: a factor of 2.5 either way; " + ASSUMPTION,
+        within=(0, 1),
+    )
+    torque_cov: float = defaulted(
+        "Torque of all bolts of one guitar, by the wrench's own error; the tension of each bolt for a given "
+        "torque scatters by bolts.NAME.torque_scatter [1].",
+        0.03,
+        "+-6 % up to 10 N m, taken as two standard deviations: ISO 6789 as quoted in the manual of a torque "
+        "wrench",
+        within=(0, 0.5),
+    )
+    string_tension_cov: float = defaulted(
+        "Tension of each string [1].",
+        0.03,
+        "derived: computed against weighed strings, 2-4 %, see materials/sources.md",
+        within=(0, 0.2),
+    )
     ratio_correlation: float = defaulted(
         "Correlation of a plank's cross-grain and shear ratios [1].", 1.0, ASSUMPTION, within=(-1, 1)
     )

@@ -1,14 +1,14 @@
-"""The answer in large type."""
+"""The answer in large type, in the order of the command's screen; beside it every pair in stock."""
 
 from nicegui import ui
 
-from cases.page.answer_html import figures_html, headline_html, pairs_html
+from cases.page.answer_html import figures_html, headline_html, pairs_html, warnings_html
 from cases.page.desk import Desk
 from cases.page.parts.frame import html
 
 
 class AnswerCard:
-    """Offset, chosen pair, all pairs in stock, the other figures."""
+    """What it is, the offset, the chosen pair, what to set and to measure, what to mind."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
@@ -16,8 +16,8 @@ class AnswerCard:
             self._card.props('aria-label="The answer"')
             with ui.element("div").classes("split"):
                 self._head = html(look="head")
-                self._pairs = html()
-            self._figures = html()
+                self._figures = html()
+            self._warnings = html()
         self.refresh()
 
     def refresh(self) -> None:
@@ -28,10 +28,22 @@ class AnswerCard:
         self._head.content = headline_html(desk.worked, about_deg=desk.about_deg, stale=stale)
         if desk.worked is not None:
             answer = desk.worked.answer
-            self._show_pairs(pairs_html(answer))
             self._figures.content = figures_html(answer)
+            self._warnings.content = warnings_html(answer)
 
-    def _show_pairs(self, text: str) -> None:
+
+class PairsCard:
+    """Every pair in stock, scrolled to the chosen one; not shown for a single shim."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._pairs = html(look="card")
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the desk's current state."""
+        text = "" if self._desk.worked is None else pairs_html(self._desk.worked.answer)
+        self._pairs.set_visibility(bool(text))
         if text != self._pairs.content:
             self._pairs.content = text
             ui.run_javascript(TO_THE_MARK)

@@ -2,10 +2,10 @@
 
 from nicegui import ui
 
-from cases.page.answer_html import assumed_html, checks_html, joint_html, warnings_html
+from cases.page.answer_html import assumed_html, checks_html, joint_html
 from cases.page.desk import Desk, Part
 from cases.page.draft import Draft
-from cases.page.parts.answer import AnswerCard
+from cases.page.parts.answer import AnswerCard, PairsCard
 from cases.page.parts.ask import AskBar
 from cases.page.parts.comparing import ComparePanel
 from cases.page.parts.flexing import FlexPanel
@@ -26,11 +26,12 @@ def neck_page(room: Room, answers: Workroom) -> None:
             answer = AnswerCard(desk)
             with ui.element("div"):
                 NeckCard(desk)
-                warnings = html(look="card")
+                pairs = PairsCard(desk)
         with ui.tabs().props("align=left inline-label outside-arrows mobile-arrows") as tabs:
             for name in ("The instrument", "Where it flexes", "Compare two", "Checks and assumptions"):
                 ui.tab(name)
-        with ui.tab_panels(tabs, value="The instrument", animated=False):
+        first = "Where it flexes" if room.settings.mode == "class" else "The instrument"
+        with ui.tab_panels(tabs, value=first, animated=False):
             with ui.tab_panel("The instrument"):
                 form = InstrumentPanel(desk)
             with ui.tab_panel("Where it flexes"):
@@ -46,11 +47,10 @@ def neck_page(room: Room, answers: Workroom) -> None:
         if part != "answer":
             return
         with client:
-            for view in (ask, answer, form, flex, compare):
+            for view in (ask, answer, pairs, form, flex, compare):
                 view.refresh()
             if desk.worked is not None:
                 found, assumed = desk.worked.answer, desk.worked.case.assumed()
-                warnings.content = warnings_html(found)
                 basis.content = joint_html(found) + checks_html(found) + assumed_html(assumed)
 
     desk.listen(heard)

@@ -58,6 +58,7 @@ class NeckCard:
         self._desk = desk
         self._built_for: str | None = None
         with ui.element("section").classes("card").props('aria-label="The neck from the side"'):
+            html("<h2>The neck from the side</h2>")
             self._picture = html()
             html(key_html("shaft line", "tongue line"))
             self._factor = html(look="quiet")
@@ -105,7 +106,8 @@ class NeckCard:
         self._picture.content, self._joint.content = drawing.neck, drawing.joint
         self._readout.content = drawing.readout
         self._factor.content = (
-            f"Movements and tapers are drawn {desk.stage.view.exaggeration:g} times their size."
+            f"Movements, gaps and tapers are drawn {desk.stage.view.exaggeration:g} times their size."
+            " A white seam between shim and neck: open there, however little."
         )
         self._message.content = desk.message if desk.standing == "full" else ""
 

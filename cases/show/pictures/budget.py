@@ -48,19 +48,20 @@ def budget_figure(answer: Answer) -> Figure:
     return figure
 
 
-def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: Axes) -> None:
-    """Stack both bars: positive contributions right of zero, negative ones left."""
+def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: Axes, *, key: bool = False) -> None:
+    """Stack both bars: positive contributions right of zero, negative ones left; ``key`` names the parts."""
     for row, bar in enumerate(bars):
         right = left = 0.0
         for part, percent in zip(bar.parts, bar.percent, strict=True):
             start = right if percent >= 0.0 else left
-            axes.barh(-row, percent, left=start, height=0.62, **_look(part))
+            label = part if key and row == 0 else None
+            axes.barh(-row, percent, left=start, height=0.62, label=label, **_look(part))
             if abs(percent) >= LEAST_LABEL_PERCENT:
                 light = part not in ("shaft bending", "fretboard over the joint", "bolts")
-                label = axes.text(start + 0.5 * percent, -row, f"{percent:.0f}", ha="center", va="center",
+                number = axes.text(start + 0.5 * percent, -row, f"{percent:.0f}", ha="center", va="center",
                                   color=style.INK if light else "white", fontsize=9)  # fmt: skip
                 if _look(part)["hatch"]:
-                    label.set_bbox({"fc": "white", "ec": "none", "pad": 1.0})
+                    number.set_bbox({"fc": "white", "ec": "none", "pad": 1.0})
             right, left = (right + percent, left) if percent >= 0.0 else (right, left + percent)
     axes.axvline(0.0, color=style.INK, lw=1.0)
     axes.axvline(100.0, color=style.INK, lw=0.8, ls=":")
@@ -70,6 +71,8 @@ def draw_budget(bars: tuple[BudgetBar, BudgetBar], axes: Axes) -> None:
     axes.spines["left"].set_visible(False)
     axes.set_ylim(-1.5, 0.5)
     axes.set_xlabel("share of the total [%]", labelpad=1.0)
+    if key:
+        axes.legend(loc="upper center", bbox_to_anchor=(0.44, -0.38), ncols=4, frameon=False, fontsize=8)
 
 
 def _look(part: str) -> dict[str, Any]:

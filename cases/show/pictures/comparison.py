@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from cases.show.key_names import name_and_unit
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, panels
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, WOOD, applied, headline, panels
 from cases.studies.compare import ComparedInstrument, Comparison, CurrentPair, Numbers
 
 WIDTH = 11.0
@@ -20,6 +20,12 @@ PANELS: tuple[tuple[str, Read], ...] = (
     ("heel stretch [deg]", lambda numbers: numbers.heel_stretch_deg),
     ("relief, rod slack [mm]", lambda numbers: numbers.relief_slack_mm),
 )
+MOST_NAMED = 3
+"""Largest number of instruments named in the title."""
+EDGE = 0.06
+"""Share of a panel's height at its edges in which a contour has no label: it would be cut off."""
+LEAST_SPAN = 0.02
+"""Least span of a scale [deg, mm]: a smaller change is not worth a picture's height."""
 SHADE = "the current pair may stay"
 MOST_STEPS = 24
 """Largest number of steps in stock that are drawn as lines."""
@@ -31,8 +37,14 @@ def draw_comparison(comparison: Comparison) -> Figure:
     numeric = [at for at, axis in enumerate(comparison.axes) if axis.numeric and len(axis.values) > 1]
     one_case = len({row.case for row in comparison.rows}) == 1
     if len(comparison.axes) == len(numeric) == 2 and one_case:
-        return _contours(comparison)
-    return _curves(comparison, numeric[0]) if len(numeric) == 1 else _side_by_side(comparison)
+        drawn = _contours(comparison)
+    else:
+        drawn = _curves(comparison, numeric[0]) if len(numeric) == 1 else _side_by_side(comparison)
+    changed = " and ".join(name_and_unit(axis.key)[0] for axis in comparison.axes)
+    cases = list(dict.fromkeys(row.case for row in comparison.rows))
+    name = ", ".join(cases) if len(cases) <= MOST_NAMED else f"{len(cases)} instruments"
+    headline(drawn, f"{name}: {changed} varied" if changed else f"{name} compared")
+    return drawn
 
 
 def _side_by_side(comparison: Comparison) -> Figure:
@@ -61,7 +73,7 @@ def _side_by_side(comparison: Comparison) -> Figure:
     axes[0].plot([], [], "o", ms=7, color=BLUE, label="keep the pair")
     if any(row.keep_pair is False for row in rows):
         axes[0].plot([], [], "D", ms=7, color=ORANGE, label="change the pair")
-    drawn.legend(*axes[0].get_legend_handles_labels(), loc="outside upper center", ncols=3, frameon=False)
+    drawn.legend(*axes[0].get_legend_handles_labels(), loc="outside lower center", ncols=3, frameon=False)
     return drawn
 
 
@@ -80,6 +92,9 @@ def _curves(comparison: Comparison, varied: int) -> Figure:
             panel.plot(x, y, line, marker="o", ms=4, color=colour, label=name or None)
         panel.set_xlabel(_with_unit(axis.key))
         panel.set_ylabel(label)
+        low, high = panel.get_ylim()
+        wider = 0.5 * max(LEAST_SPAN - (high - low), 0.0)
+        panel.set_ylim(low - wider, high + wider)
     foot = axes[0].get_xaxis_transform()
     for number, (name, rows) in enumerate(families.items()):
         bad = [_number(row.changed[axis.key]) for row in rows if row.numbers is None]
@@ -89,7 +104,7 @@ def _curves(comparison: Comparison, varied: int) -> Figure:
     _stay_band(axes[0], comparison.current_pair, along="y")
     names, labels = axes[0].get_legend_handles_labels()
     if names:
-        drawn.legend(names, labels, loc="outside upper center", ncols=3, frameon=False)
+        drawn.legend(names, labels, loc="outside lower center", ncols=3, frameon=False)
     return drawn
 
 
@@ -110,7 +125,10 @@ def _contours(comparison: Comparison) -> Figure:
                 x, y, grid, levels=filled.levels, colors=INK, linewidths=0.7, linestyles="-"
             )
             for text in panel.clabel(lines, fontsize=8):
-                text.set_clip_on(False)
+                _, up_there = panel.transAxes.inverted().transform(
+                    panel.transData.transform(text.get_position())
+                )
+                text.set_visible(EDGE < up_there < 1.0 - EDGE)
         for row in rows:
             spot = (_number(row.changed[across.key]), _number(row.changed[up.key]))
             look = ("x", ORANGE, 7) if row.numbers is None else (".", STEEL, 4)

@@ -6,7 +6,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, figure, save
+from cases.show.style import BLUE, ORANGE, QUIET, STEEL, applied, figure, headline, save
 from cases.studies.drift import Drift
 from cases.studies.season import MONTHS, Season
 
@@ -16,6 +16,7 @@ PANELS = (
     ("action_mm", "action, left alone [mm]"),
     ("saddle_cut_mm", "saddle to cut [mm]"),
 )
+TIMES = {1.0 / 365.0: "1 day", 1.0 / 12.0: "1 month", 1.0: "1 year", 10.0: "10 years"}
 LINES: tuple[Any, ...] = (
     {"color": BLUE, "ls": "-"},
     {"color": ORANGE, "ls": (0, (4, 1.5))},
@@ -35,18 +36,24 @@ def draw_years(study: Drift) -> Figure:
         axis.axhline(getattr(study.courses[1], name)[0], color=QUIET, lw=0.8, ls=":")
         axis.set_xscale("log")
         axis.set_ylabel(label)
+        axis.margins(y=0.12)
     axes[1, 1].axhline(study.saddle_room_mm, color=ORANGE, lw=1.2, ls=(0, (4, 1.5)))
     axes[1, 1].annotate(
         "largest possible saddle cut",
         (study.years[1], study.saddle_room_mm),
+        xytext=(0, 2),
+        textcoords="offset points",
         fontsize=8,
         color=ORANGE,
         va="bottom",
     )
     for axis in axes[1]:
-        axis.set_xlabel("years under the strings")
+        axis.set_xlabel("time under the strings")
+        axis.set_xticks(list(TIMES), list(TIMES.values()))
+        axis.tick_params(axis="x", which="minor", bottom=False)
     ends = f"{study.courses[0].k_def:g} to {study.courses[-1].k_def:g}"
-    drawn.suptitle(f"{study.case}: creep, k_def {study.courses[1].k_def:g}, band {ends}", color=INK)
+    k_def = f"{study.courses[1].k_def:g}"
+    headline(drawn, f"{study.case}: creep over the years (k_def {k_def}, band {ends})")
     drawn.tight_layout()
     return drawn
 
@@ -54,7 +61,7 @@ def draw_years(study: Drift) -> Figure:
 @applied()
 def draw_season(study: Drift, season: Season) -> Figure:
     """Relief, action and bolt tension over a year that starts driest (or coldest)."""
-    drawn = figure(width=8.0, height=3.0)
+    drawn = figure(width=8.0, height=3.2)
     axes = drawn.subplots(1, 3)
     for axis, name, label in (
         (axes[0], "relief_mm", "relief [mm]"),
@@ -64,14 +71,15 @@ def draw_season(study: Drift, season: Season) -> Figure:
             axis.plot(MONTHS, course.over_the_year(name), lw=1.6, label=course.name, **line)
         axis.set_ylabel(label)
     if len(season.courses) > 1:
-        axes[0].legend(frameon=False, fontsize=7)
+        found = axes[0].get_legend_handles_labels()
+        drawn.legend(*found, loc="upper left", bbox_to_anchor=(0.0, 0.93), ncols=3, frameon=False, fontsize=8)
     _bolts(axes[2], season)
     for axis in axes:
-        axis.set_xlabel("month")
+        axis.set_xlabel("month (0: lowest)")
         axis.set_xticks(range(0, 13, 3))
     span = f"{season.courses[0].value[0]:g} to {season.courses[0].value[-1]:g} {season.unit}"
-    drawn.suptitle(f"{study.case}: {season.kind} {span}, lowest in month 0", color=INK)
-    drawn.tight_layout()
+    headline(drawn, f"{study.case}: a year of {season.kind}, {span}")
+    drawn.tight_layout(rect=(0.0, 0.0, 1.0, 0.95 if len(season.courses) > 1 else 1.0))
     return drawn
 
 

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, panels
+from cases.show.style import BLUE, INK, ORANGE, QUIET, STEEL, applied, headline, panels
 from cases.studies.sensitivity import InputEffect, Sensitivities
 
 SHOWN = 18
@@ -20,7 +20,7 @@ def draw_bars(found: Sensitivities) -> Figure:
     Orange in the last panel: inputs determined by the first three measurements.
     """
     rows = _most_influential(found.rows)
-    determined = {name for one in found.measure_first for name in one.inputs}
+    determined = {name for one in found.measure_first[:3] for name in one.inputs}
     drawn, axes = panels(1, 4, width=WIDTH, height=1.4 + 0.27 * len(rows), sharey=True)
     changes: tuple[tuple[str, Callable[[InputEffect], float], str], ...] = (
         (f"{found.word} for one step [deg]", lambda row: row.change.offset_deg, BLUE),
@@ -38,10 +38,8 @@ def draw_bars(found: Sensitivities) -> Figure:
     )
     axes[0].set_yticks(range(len(rows)), [_named(row) for row in rows])
     axes[0].set_ylim(len(rows) - 0.4, -0.6)
-    drawn.suptitle(
-        f"{found.case}: one step is 10 % of the input (given if it is zero); orange: measure first",
-        fontsize=10,
-    )
+    headline(drawn, f"{found.case}: what each input changes")
+    drawn.supxlabel("One step is 10 % of the input (given if it is zero). Orange: measure first.", fontsize=9)
     return drawn
 
 

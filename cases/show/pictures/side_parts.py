@@ -36,21 +36,18 @@ def parts_behind(view: SideView) -> tuple[Part, ...]:
         Part("top", view.top, closed=False),
         Part("bridge", view.bridge),
         Part("saddle", view.saddle),
-        Part("block", view.block),
-        *(Part("shim", shim) for shim in view.shims),
     )
 
 
 def moved_parts(state: SideState) -> tuple[Part, ...]:
-    """The neck with its rod and bolts."""
+    """Block and shims, then the neck with its rod, open seams and the bolts."""
     rod = () if state.rod is None else (Part("rod", state.rod, closed=False),)
     bolts = (Part("bolt", bolt, closed=False) for bolt in state.bolts)
-    return (Part("neck", state.neck), Part("board", state.board), *rod, *bolts)
-
-
-def parts_before(view: SideView) -> tuple[Part, ...]:
-    """Fixed parts in front of the neck."""
-    return tuple(Part("washer", washer) for washer in view.washers)
+    neck = (Part("neck", state.neck), Part("board", state.board))
+    shims = (Part("shim", shim) for shim in state.shims)
+    washers = (Part("washer", washer) for washer in state.washers)
+    seams = (Part("seam", line, closed=False) for line in state.seams)
+    return (Part("block", state.block), *shims, *neck, *seams, *rod, *bolts, *washers)
 
 
 def lines_of(state: SideState) -> tuple[Part, ...]:
@@ -62,17 +59,20 @@ def lines_of(state: SideState) -> tuple[Part, ...]:
 
 def names_of(view: SideView, *, angles: bool) -> tuple[Name, ...]:
     """Names of the parts, below the neck and beside the block, of the shims with their angles or without."""
-    block = view.block
+    block = view.off.block
     right, deep = float(block[:, 0].max()) + 14.0, float(block[:, 1].min())
     joint_x = float(view.fret_x_mm[view.joint - 1])
     found, beside = [], []
-    for name, angle, shim in zip(view.shim_names, view.shim_deg, view.shims, strict=True):
+    for name, angle, shim in zip(view.shim_names, view.shim_deg, view.off.shims, strict=True):
         text = f"{name} shim {angle:+z.2f}°" if angles else f"{name} shim"
+        end = shim[len(shim) // 2 - 1]
         if name == "lower":
-            found.append(Name(text, (joint_x - 95.0, deep + 14.0), "right", _point(shim[1] + (0.5, 4.0))))
+            found.append(
+                Name(text, (joint_x - 95.0, deep + 14.0), "right", (float(end[0]) + 0.5, float(end[1]) + 4.0))
+            )
         else:
-            beside.append((text, _point(shim[1] + (-0.5, -1.0))))
-    beside.append(("bolts", _point(view.washers[len(view.washers) // 2].mean(axis=0))))
+            beside.append((text, (float(end[0]) - 0.5, float(end[1]) - 1.0)))
+    beside.append(("bolts", _point(view.off.washers[len(view.off.washers) // 2].mean(axis=0))))
     beside.append(("neck block", _point(block[-2] + (-6.0, 8.0))))
     heights = np.linspace(-20.0, deep + 3.0, len(beside))
     for (text, target), z in zip(beside, heights, strict=True):
@@ -98,5 +98,5 @@ def number_height(view: SideView) -> float:
 
 def window(view: SideView) -> tuple[tuple[float, float], tuple[float, float]]:
     """Left and right, low and high limit of the drawing, the same for both states [mm]."""
-    low = min(points[:, 1].min() for points in (view.block, view.off.neck, view.on.neck)) - 4.0
+    low = min(points[:, 1].min() for points in (view.off.block, view.off.neck, view.on.neck)) - 4.0
     return (-18.0, float(view.top[:, 0].max()) + 2.0), (float(low), number_height(view) + 18.0)

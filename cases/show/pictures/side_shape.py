@@ -1,7 +1,8 @@
-"""Geometry of the side view [mm]: shapes from the case, displacements from the answer's frets."""
+"""Geometry of the side view [mm]: shapes from the case, displacements from the answer's frets and gaps."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import radians, tan
+from typing import Any
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -9,16 +10,27 @@ from scipy.interpolate import CubicSpline
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.build import MM, fret_line, resultant, string_lines, structure_of
+from cases.show.pictures.side_joint import (
+    SHIM_MM,
+    THIN_MM,
+    Movement,
+    Seat,
+    block_shape,
+    fastenings,
+    open_seams,
+    room_for,
+    seats_of,
+    shim_shapes,
+    shim_thickness,
+    turned,
+)
 from fem.geometry.outline import Array
-from fem.geometry.pad import Pad, face_of
 from fem.geometry.structure import Structure
 
 LARGEST_MOVE_MM = 26.0
 """Largest exaggerated displacement [mm]."""
 FACTORS = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 """Exaggerations to choose from."""
-SHIM_MM = 2.5
-"""Smallest drawn thickness of a shim [mm], so that it stays visible."""
 NUMBERED = (1, 3, 5, 7, 9, 12)
 """Frets numbered besides the joint and the last."""
 
@@ -35,7 +47,9 @@ class SideState:
     shaft_line, tongue_line : (2, 2) both lines as drawn, extended past the joint.
     over_line_mm : (frets,) heights of the crowns above the shaft line.
     tongue_over_line_mm : (2,) the tongue line above the shaft line at the joint and at the last fret.
-    bolts : (2, 2) axis of each bolt from washer to insert.
+    seats : the faces of the joint by name, true size.
+    block, shims, washers : closed outlines; ``bolts`` (2, 2) axis of each bolt from washer to insert.
+    seams : (n, 2) lines along the stretches where a face is open.
     """
 
     name: str
@@ -50,7 +64,12 @@ class SideState:
     tongue_line: Array
     over_line_mm: Array
     tongue_over_line_mm: Array
+    seats: dict[str, Seat]
+    block: Array
+    shims: tuple[Array, ...]
+    seams: tuple[Array, ...]
     bolts: tuple[Array, ...]
+    washers: tuple[Array, ...]
 
     @property
     def tongue_gap_mm(self) -> float:
@@ -60,17 +79,18 @@ class SideState:
 
 @dataclass(frozen=True)
 class Scene:
-    """Fixed parts of a drawing; part lengths are true, ``exaggeration`` multiplies movements and shim taper.
+    """Fixed parts of a drawing; lengths are true, ``exaggeration`` multiplies movements, gaps, shim taper.
 
-    ``room`` is the block's shift that makes room for the shims, (2,) [mm].
+    ``seat_mm`` are the distances along each seat at which gaps are given, (points,) [mm]; ``thick_mm`` the
+    drawn thickness of each shim by its face.
     """
 
     case: Case
     structure: Structure
     exaggeration: float
     shim_deg: tuple[float, ...]
-    shims: tuple[Array, ...]
-    room: Array
+    seat_mm: tuple[Array, ...]
+    thick_mm: dict[str, float]
     saddle_height_mm: float
 
 
@@ -92,34 +112,10 @@ class SideView(Scene):
     on: SideState
     rest_neck: Array
     rest_board: Array
-    block: Array
     shim_names: tuple[str, ...]
-    washers: tuple[Array, ...]
     bridge: Array
     saddle: Array
     top: Array
-
-
-@dataclass(frozen=True)
-class _Movement:
-    """Displacement of the neck by a smooth curve through the heights of its crowns."""
-
-    curve: CubicSpline
-    heel_start: float
-    joint: float
-    corner: float
-    exaggeration: float
-
-    def of(self, points: Array) -> Array:
-        """Displaced points; below the corner the heel turns as one piece with its start."""
-        x, z = points[:, 0], points[:, 1]
-        slope = self.curve(x, 1)
-        heel = float(self.curve(self.heel_start, 1))
-        below = np.where(
-            (x > self.heel_start) & (x <= self.joint + 1e-9), np.minimum(z - self.corner, 0.0), 0.0
-        )
-        aside = -slope * (z - below) - heel * below
-        return points + self.exaggeration * np.stack([aside, self.curve(x)], axis=1)
 
 
 def _shim_angles(answer: Answer) -> tuple[float, ...]:
@@ -139,18 +135,24 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
     """The side view of an answer; without ``exaggeration`` the largest round factor that fits."""
     profile = answer.fret_profile
     heights = {"bolted": np.asarray(profile.z_bolted_mm), "strung": np.asarray(profile.z_strung_mm)}
+    gaps = {
+        name: tuple(np.asarray(getattr(seat, f"gap_{name}_mm")) for seat in answer.gaps) for name in heights
+    }
     factor = exaggeration_for(*heights.values()) if exaggeration is None else exaggeration
     structure, joint, angles = structure_of(case), case.instrument.body_joint_fret, _shim_angles(answer)
-    shims, room = _shims(structure, angles, factor)
-    scene = Scene(case, structure, factor, angles, shims, room, answer.saddle_height_mm)
+    at = tuple(np.asarray(seat.s_mm) for seat in answer.gaps)
+    free = seats_of(structure, at, [np.zeros_like(s) for s in at], angles)
+    thick = shim_thickness(free, factor, least=SHIM_MM)
+    scene = Scene(case, structure, factor, angles, at, thick, answer.saddle_height_mm)
     off, on = (
         side_state(
-            scene, name, z, kink_deg=answer.states[name].kink_deg, relief_mm=answer.states[name].relief_mm
+            scene, name, z, gaps_mm=gaps[name], angles_deg=angles,
+            kink_deg=answer.states[name].kink_deg, relief_mm=answer.states[name].relief_mm,
         )
         for name, z in heights.items()
-    )
+    )  # fmt: skip
     assert on.strings is not None
-    bridge, saddle, top = _body(case, structure, on.strings[1])
+    bridge, saddle, top = body_shapes(case, structure, on.strings[1])
     last = len(profile.fret)
     return SideView(
         **vars(scene),
@@ -164,9 +166,7 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
         on=on,
         rest_neck=_neck(structure),
         rest_board=_board(structure),
-        block=_block(structure, room),
-        shim_names=tuple(pad.name for pad in _tapered(structure)),
-        washers=tuple(washer for _, _, washer in _fastenings(structure, room)),
+        shim_names=tuple(seat.pad.name for seat in on.seats.values() if seat.pad.middle > 0.0),
         bridge=bridge,
         saddle=saddle,
         top=top,
@@ -186,13 +186,26 @@ def _strings(scene: Scene, nut_z: float, crowns: Array) -> Array:
     return np.array([[0.0, nut_z], [saddle_x, max(scene.saddle_height_mm, float(needed.max()))]])
 
 
-def side_state(scene: Scene, name: str, heights_mm: Array, *, kink_deg: float, relief_mm: float) -> SideState:
-    """One state from its crown heights, frets 1 to last [mm]; a ``bolted`` one is without strings."""
+def side_state(
+    scene: Scene,
+    name: str,
+    heights_mm: Array,
+    *,
+    gaps_mm: Sequence[Array],
+    angles_deg: tuple[float, ...],
+    kink_deg: float,
+    relief_mm: float,
+) -> SideState:
+    """One state from its crown heights, frets 1 to last, gaps along each seat [mm] and angles of the shims;
+    a ``bolted`` one is without strings.
+    """
     case, structure, factor = scene.case, scene.structure, scene.exaggeration
     outline, line = structure.outline, fret_line(case)
-    x, heel_start = line.x / MM, outline.heel_start / MM
+    x = line.x / MM
     curve = CubicSpline(x, heights_mm, bc_type="natural")
-    move = _Movement(curve, heel_start, outline.joint / MM, outline.corner[1] / MM, factor)
+    seats = seats_of(structure, scene.seat_mm, gaps_mm, angles_deg)
+    turn = _body_turn(case, curve, seats["tongue"], outline.joint / MM)
+    move = Movement(curve, outline, seats, factor, turn)
     crown_top = case.fretboard.thickness_mm + case.frets.crown_height_mm
     straight = heights_mm - relief_mm * line.bow()
     shaft, tongue = (
@@ -219,10 +232,39 @@ def side_state(scene: Scene, name: str, heights_mm: Array, *, kink_deg: float, r
         tongue_line=lines[1],
         over_line_mm=straight - shaft(x),
         tongue_over_line_mm=tongue(far) - shaft(far),
-        bolts=tuple(
-            np.stack([washer, move.of(end[None])[0]]) for washer, end, _ in _fastenings(structure, scene.room)
-        ),
+        seats=seats,
+        **_joint_parts(scene, seats, move),
     )
+
+
+def _body_turn(case: Case, curve: CubicSpline, tongue: Seat, joint: float) -> float:
+    """Rotation of a body that is not rigid [rad]: heights of the board over the tongue that are no gap."""
+    if case.body.stiffness_n_m_per_rad is None and case.body.straightedge_drop_mm is None:
+        return 0.0
+    moved = curve(joint + tongue.s_mm) - tongue.neck_mm
+    return -float(np.polyfit(tongue.s_mm, moved, 1)[0])
+
+
+def _joint_parts(scene: Scene, seats: dict[str, Seat], move: Movement) -> dict[str, Any]:
+    """Block, shims, bolts and washers of a state, turned with the body."""
+    structure, factor = scene.structure, scene.exaggeration
+    needed = shim_thickness(seats, factor, least=THIN_MM)
+    thick = {face: max(scene.thick_mm[face], needed[face]) for face in needed}
+    room = room_for(structure, thick)
+
+    def with_body(points: Array) -> Array:
+        return points + factor * turned(points, structure.outline, move.turn)
+
+    bolts = fastenings(structure, room)
+    return {
+        "block": with_body(block_shape(structure, room, factor)),
+        "shims": tuple(with_body(shape) for shape in shim_shapes(structure, seats, factor, thick)),
+        "seams": tuple(with_body(line) for line in open_seams(structure, seats, factor)),
+        "bolts": tuple(
+            np.concatenate([with_body(washer[None]), move.of(end[None])]) for washer, end, _ in bolts
+        ),
+        "washers": tuple(with_body(washer) for _, _, washer in bolts),
+    }
 
 
 def _points(x: Array, z: Array) -> Array:
@@ -233,12 +275,14 @@ def _neck(structure: Structure) -> Array:
     """Closed outline of the neck wood: glue line, tongue end, tongue underside, heel face, back."""
     o = structure.outline
     glue = np.linspace(0.0, o.tongue_end, 240)
-    under = np.linspace(o.tongue_end, o.joint + 1e-9, 60)
-    face = np.linspace(-o.tongue_depth, -o.heel_height, 30)
+    end = np.linspace(0.0, -o.tongue_depth, 12)
+    under = np.linspace(o.tongue_end, o.joint, 90)
+    face = np.linspace(-o.tongue_depth, -o.heel_height, 90)
     back = np.linspace(o.joint, 0.0, 400)
     return np.concatenate([
         _points(glue, np.zeros_like(glue)),
-        _points(under, np.full_like(under, -o.tongue_depth)),
+        _points(np.full_like(end, o.tongue_end), end),
+        _points(under[:-1], np.full_like(under[:-1], -o.tongue_depth)),
         _points(np.full_like(face, o.joint), face),
         _points(back, -o.depth(back)),
     ])  # fmt: skip
@@ -258,59 +302,8 @@ def _rod(structure: Structure) -> Array:
     return _points(x, structure.rod.z(x))
 
 
-def _tapered(structure: Structure) -> tuple[Pad, ...]:
-    """The pads that are shims; a bare wood contact has no thickness."""
-    return tuple(pad for pad in structure.pads if pad.middle > 0.0)
-
-
-def _shims(
-    structure: Structure, angles_deg: tuple[float, ...], factor: float
-) -> tuple[tuple[Array, ...], Array]:
-    """The shims with exaggerated taper, and the shift of the block that makes room for them [mm]."""
-    shapes, room = [], np.zeros(2)
-    for pad, angle in zip(_tapered(structure), angles_deg, strict=True):
-        face = face_of(structure.outline, pad.face)
-        s = np.array([pad.start, pad.end])
-        # a positive angle is thick at the heel cap, under the tongue towards the nut
-        rise = factor * radians(angle) * (s - pad.pivot) / MM * (1.0 if pad.face == "heel" else -1.0)
-        thick = SHIM_MM + max(0.0, -float(rise.min()))
-        room = np.maximum(np.abs(room), thick * np.abs(face.normal)) * (1.0, -1.0)
-        on_face, normal = face.points(s).T / MM, np.array(face.normal)
-        far = on_face - thick * normal
-        shapes.append(np.concatenate([on_face + rise[:, None] * normal, far[::-1]]))
-    return tuple(shapes), room
-
-
-def _block(structure: Structure, room: Array) -> Array:
-    (xj, zc), b = structure.outline.corner, structure.block
-    end, low = structure.outline.tongue_end - xj, -b.height - zc
-    corners = [
-        (0.0, 0.0), (end, 0.0), (end, b.wall), (b.length, b.wall if b.wall > 0.0 else 0.0),
-        (b.length, -b.shelf), (b.stem, -b.shelf), (b.stem, low), (0.0, low),
-    ]  # fmt: skip
-    return np.array([(xj + x, zc + z) for x, z in corners]) / MM + room
-
-
-def _fastenings(structure: Structure, room: Array) -> list[tuple[Array, Array, Array]]:
-    """Middle of the washer, end of the insert and outline of the washer of each bolt [mm].
-
-    A bolt at an angle leaves the block aside of its position.
-    """
-    found, b, thick = [], structure.block, 2.0
-    for bolt in structure.bolts:
-        face = face_of(structure.outline, bolt.face)
-        along, normal = np.array(face.along), np.array(face.normal)
-        at = face.points(np.array([bolt.position]))[:, 0]
-        grip = b.stem if bolt.face == "heel" else b.shelf
-        middle = (at - grip * normal + grip * tan(bolt.angle) * along) / MM + room * np.abs(normal)
-        across, deep = 0.5 * bolt.washer_diameter * along / MM, thick * normal
-        washer = np.array([middle - across, middle + across, middle + across - deep, middle - across - deep])
-        found.append((middle, (at + bolt.insert_length * normal) / MM, washer))
-    return found
-
-
-def _body(case: Case, structure: Structure, at_saddle: Array) -> tuple[Array, Array, Array]:
-    """Bridge, saddle and the top from the end of the board; for orientation only."""
+def body_shapes(case: Case, structure: Structure, at_saddle: Array) -> tuple[Array, Array, Array]:
+    """Bridge, saddle and the top from the end of the board, for orientation only; each (n, 2) [mm]."""
     start, (saddle_x, saddle_z) = structure.outline.board_end / MM, at_saddle
     x = np.linspace(start, saddle_x + 40.0, 60)
     run = (x - start) / (saddle_x - start)

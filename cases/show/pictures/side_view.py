@@ -12,11 +12,12 @@ from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show import style
 from cases.show.pictures.side_parts import (
+    Name,
+    Part,
     lines_of,
     moved_parts,
     names_of,
     number_height,
-    parts_before,
     parts_behind,
     window,
 )
@@ -32,6 +33,7 @@ LOOKS: dict[str, Any] = {
     "saddle": {"fc": "white", "ec": style.INK, "lw": 0.6},
     "block": {"fc": style.BLOCK, "ec": style.INK, "lw": 0.8, "hatch": "///"},
     "shim": {"fc": style.ORANGE, "ec": style.INK, "lw": 0.6},
+    "seam": {"color": "white", "lw": 1.6, "solid_capstyle": "butt"},
     "neck": {"fc": style.WOOD, "ec": style.INK, "lw": 0.9},
     "board": {"fc": style.DARK_WOOD, "ec": style.INK, "lw": 0.6},
     "rod": {"color": style.STEEL, "lw": 2.2},
@@ -76,17 +78,16 @@ def side_view_figure(view: SideView) -> Figure:
 def caption(view: SideView) -> str:
     """Text below the picture."""
     return (
-        f"Lengths are to scale; every movement of the neck and the taper of the shims is drawn"
-        f" {view.exaggeration:g} times its size; the shims are drawn thicker than they are.\n"
-        "The outline follows the computed heights of the frets (a smooth curve between them), each section"
-        " turned by its slope, the heel as one piece:\ntake gaps and pressure at the shims, and the action,"
-        " from the answer, not from this picture. The lower panels are true size."
+        "Lengths are to scale. Movements, gaps and the taper of the shims are drawn"
+        f" {view.exaggeration:g} times their size, the shims thicker than they are.\n"
+        "A white seam between shim and neck: open there, however little. The lower panels are true size."
     )
 
 
 def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
     """Draw the side view into four axes: strings off, strings on, the joint likewise."""
-    titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N), rod set")
+    rod = "" if view.on.rod is None else ", rod set"
+    titles = ("Strings off, bolted up", f"Strings at pitch ({view.strings_n:.0f} N){rod}")
     for title, state, panel in zip(titles, (view.off, view.on), axes[:2], strict=True):
         draw_state(view, state, panel)
         read = (
@@ -94,22 +95,16 @@ def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
             f" relief {state.relief_mm:+z.2f} mm"
         )
         panel.set_title(f"{title}: {read}", loc="left", fontsize=10)
-    _draw_names(view, axes[0])
+    draw_names(names_of(view, angles=True), axes[0])
     axes[0].tick_params(labelbottom=False)
     axes[0].set_xlabel("")
     for state, panel in zip((view.off, view.on), axes[2:], strict=True):
-        _draw_joint(view, state, panel)
+        draw_joint(view, state, panel)
 
 
 def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
-    """Draw one state: body, block and shims at rest, the moved neck, its two lines and its frets."""
-    parts = (*parts_behind(view), *moved_parts(state), *parts_before(view), *lines_of(state))
-    for order, part in enumerate(parts):
-        draw = axes.fill if part.closed else axes.plot
-        if part.kind in ("shaft-line", "tongue-line"):
-            # a white rim below both lines separates them from dark wood in grey print
-            draw(*part.points.T, color="white", lw=3.2, solid_capstyle="butt", zorder=order - 1.5)
-        draw(*part.points.T, zorder=order, **LOOKS[part.kind])
+    """Draw one state: body at rest, block and shims, the moved neck, its two lines and its frets."""
+    draw_parts((*parts_behind(view), *moved_parts(state), *lines_of(state)), axes)
     if state.strings is not None:
         x = 0.5 * float(view.fret_x_mm[-1] + state.strings[1, 0])
         z = float(np.interp(x, *state.strings.T)) + 3.0
@@ -121,6 +116,16 @@ def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
     axes.set_aspect("equal", adjustable="box")
     axes.set_ylabel("height [mm]")
     axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
+
+
+def draw_parts(parts: Sequence[Part], axes: Axes) -> None:
+    """Draw parts over each other, each in its look."""
+    for order, part in enumerate(parts):
+        draw = axes.fill if part.closed else axes.plot
+        if part.kind in ("shaft-line", "tongue-line"):
+            # a white rim below both lines separates them from dark wood in grey print
+            draw(*part.points.T, color="white", lw=3.2, solid_capstyle="butt", zorder=order - 1.5)
+        draw(*part.points.T, zorder=order, **LOOKS[part.kind])
 
 
 def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
@@ -135,16 +140,17 @@ def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
             axes.text(x, high, text, ha="center", va="bottom", fontsize=8, linespacing=1.0)
 
 
-def _draw_names(view: SideView, axes: Axes) -> None:
+def draw_names(names: Sequence[Name], axes: Axes) -> None:
+    """Write the names of parts, each with its lead."""
     lead = {"arrowstyle": "-", "lw": 0.6, "color": style.INK}
-    for name in names_of(view, angles=True):
+    for name in names:
         axes.annotate(
             name.text, xy=name.target or name.at, xytext=name.at, fontsize=8, ha=name.side, va="center",
             arrowprops=lead if name.target else None, zorder=ON_TOP,
         )  # fmt: skip
 
 
-def _draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
+def draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
     """The joint enlarged: crowns above the shaft line, bow removed, true size."""
     x, over = view.fret_x_mm, state.over_line_mm
     first = max(0, view.joint - 7)

@@ -1,32 +1,47 @@
-"""Picture 5: string-up and rod adjustment as an animation."""
+"""Picture 5: string-up and rod adjustment as an animation and as a strip."""
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
-from matplotlib.animation import PillowWriter
+import numpy as np
 from matplotlib.figure import Figure
+from PIL import Image
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.show import style
-from cases.show.pictures.side_shape import SideState, SideView, exaggeration_for, side_state, side_view
-from cases.show.pictures.side_view import draw_state
+from cases.show.pictures.side_parts import window
+from cases.show.pictures.side_shape import (
+    SideState,
+    SideView,
+    body_shapes,
+    exaggeration_for,
+    side_state,
+    side_view,
+)
+from cases.show.pictures.side_view import draw_joint, draw_state
 from cases.show.saving import saving
 from cases.studies.up_to_pitch import PitchStep, WayToPitch
+from fem.geometry.outline import Array
 
-PER_SECOND = 2
-"""Frames per second."""
-HOLD = 3
-"""Number of frames for the first and the last picture."""
-DOTS_PER_INCH = 80
+FRAME_MS, HELD_MS = 500, 2000
+"""Time that a frame stays, and the first and the last [ms]."""
+COLOURS = 48
+"""Colours of the animation; more only make the file larger."""
+WIDTH, HEIGHT, DOTS_PER_INCH = 8.0, 4.5, 160
+"""Size of a frame [in] and its dots: 1280 x 720, for a projector."""
+ON_STRIP = ((0.0, 0.0), (0.5, 0.0), (1.0, 0.0), (1.0, 1.0))
+"""Shares of tension and of the rod's setting of the states on the strip."""
 
 
 @dataclass(frozen=True)
 class Frame:
-    """One picture of the animation: drawn state, title."""
+    """One picture of the animation: drawn state, title, shares of tension and of the rod's setting."""
 
     state: SideState
     title: str
+    shares: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -43,49 +58,102 @@ def film(case: Case, answer: Answer, way: WayToPitch) -> Film:
     frames = []
     for step in way.steps:
         name = "strung" if step.tension_share > 0.0 else "bolted"
-        state = side_state(view, name, step.heights_mm, kink_deg=step.kink_deg, relief_mm=step.relief_mm)
-        frames.append(Frame(state, _title(way, step)))
+        state = side_state(
+            view, name, step.heights_mm, gaps_mm=step.gaps_mm, angles_deg=view.shim_deg,
+            kink_deg=step.kink_deg, relief_mm=step.relief_mm,
+        )  # fmt: skip
+        frames.append(Frame(state, _title(way, step), (step.tension_share, step.rod_share)))
     states = [frame.state for frame in frames]
     highest = max(
         (one for one in states if one.strings is not None), key=lambda one: one.crown_mm[:, 1].max()
     )
-    return Film(replace(view, off=states[0], on=highest), tuple(frames))
+    ends = [one.strings[1] for one in states if one.strings is not None]
+    bridge, saddle, _ = body_shapes(case, view.structure, max(ends, key=lambda end: float(end[1])))
+    with_one_saddle = tuple(replace(frame, state=_to_saddle(frame.state, saddle)) for frame in frames)
+    seen = replace(view, off=states[0], on=_to_saddle(highest, saddle), bridge=bridge, saddle=saddle)
+    return Film(seen, with_one_saddle)
+
+
+def _to_saddle(state: SideState, saddle: Array) -> SideState:
+    """The state with its strings drawn to one saddle."""
+    if state.strings is None:
+        return state
+    return replace(state, strings=np.array([state.strings[0], [state.strings[1, 0], saddle[1, 1]]]))
 
 
 def _title(way: WayToPitch, step: PitchStep) -> str:
-    tension = (
-        f"strings {100.0 * step.tension_share:3.0f} % ({step.tension_share * way.total_tension_n:.0f} N)"
-    )
-    rod = "rod slack" if step.rod_share == 0.0 else f"rod {100.0 * step.rod_share:.0f} % of its setting"
-    return f"{tension}, {rod}:  kink {step.kink_deg:+z.3f}°,  relief {step.relief_mm:+z.2f} mm"
+    tension = f"Strings {100.0 * step.tension_share:.0f} % ({step.tension_share * way.total_tension_n:.0f} N)"
+    if step.tension_share == 0.0:
+        tension = "Strings off, bolted up"
+    shares = {0.0: "rod slack", 1.0: "rod set"}
+    rod = shares.get(step.rod_share, f"rod at {100.0 * step.rod_share:.0f} % of its setting")
+    with_rod = f", {rod}" if way.steps[-1].rod_share > 0.0 else ""
+    return f"{tension}{with_rod}: kink {step.kink_deg:+z.3f}°, relief {step.relief_mm:+z.2f} mm"
+
+
+def _headline(made: Film) -> str:
+    rod = ", then the rod" if made.frames[-1].shares[1] > 0.0 else ""
+    return f"{made.view.case.name}: strings up to pitch{rod}"
+
+
+def _note(made: Film) -> str:
+    factor = f"{made.view.exaggeration:g}"
+    return f"Movements, gaps and shim taper are drawn {factor} times their size. Dotted: undeformed."
 
 
 def draw_frame(made: Film, frame: Frame, figure: Figure) -> None:
-    """Draw one frame into a figure of the film's size, which is cleared first."""
+    """Draw one frame into a figure of the film's size, which is cleared first: neck and joint."""
     figure.clear()
-    axes = figure.add_axes((0.085, 0.21, 0.905, 0.7))
-    draw_state(made.view, frame.state, axes)
-    axes.set_title(frame.title, loc="left", fontsize=10)
-    figure.text(
-        0.085,
-        0.02,
-        f"{made.view.case.name}; movements and shim taper drawn {made.view.exaggeration:g} times;"
-        " dotted: undeformed",
-        fontsize=8,
-    )
+    figure.text(0.1, 0.955, _headline(made), fontsize=12, fontweight="bold", va="center")
+    neck = figure.add_axes((0.1, 0.475, 0.89, 0.4))
+    draw_state(made.view, frame.state, neck)
+    neck.set_title(frame.title, loc="left", fontsize=10)
+    neck.set_xlabel("")
+    joint = figure.add_axes((0.1, 0.155, 0.89, 0.225))
+    draw_joint(made.view, frame.state, joint)
+    joint.set_title("Fret by fret, over the shaft line", loc="left", fontsize=10)
+    joint.set_ylabel("height [mm]")
+    joint.set_xlabel("")
+    joint.legend(loc="lower right", bbox_to_anchor=(1.0, 0.97), ncols=3, frameon=False, fontsize=8)
+    figure.text(0.1, 0.02, _note(made), fontsize=7)
 
 
 def empty_frame() -> Figure:
     """A figure of the film's size."""
-    return style.figure(width=9.0, height=3.3)
+    return style.figure(width=WIDTH, height=HEIGHT)
+
+
+@style.applied()
+def strip_figure(made: Film) -> Figure:
+    """A few of the film's states under each other: strings off, half way, at pitch, rod set."""
+    shown = [frame for frame in made.frames if frame.shares in ON_STRIP]
+    (left, right), (low, high) = window(made.view)
+    width, side, gap = 11.0, 0.8, 0.42
+    tall = (width - side - 0.15) * (high - low) / (right - left)
+    height = 0.45 + len(shown) * (tall + gap) + 0.75
+    figure = style.figure(width=width, height=height)
+    for number, frame in enumerate(shown, 1):
+        base = height - 0.45 - number * (tall + gap)
+        axes = figure.add_axes((side / width, base / height, 1.0 - (side + 0.15) / width, tall / height))
+        draw_state(made.view, frame.state, axes)
+        axes.set_title(f"{number}. {frame.title}", loc="left", fontsize=10)
+        if number < len(shown):
+            axes.tick_params(labelbottom=False)
+            axes.set_xlabel("")
+    style.write_texts(figure, _headline(made), _note(made), left=side)
+    return figure
 
 
 def save_film(made: Film, path: Path) -> None:
     """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
-    figure, writer = empty_frame(), PillowWriter(fps=PER_SECOND)
-    last = len(made.frames) - 1
-    with saving(path), style.applied(), writer.saving(figure, str(path), DOTS_PER_INCH):
-        for number, frame in enumerate(made.frames):
+    figure, pictures = empty_frame(), []
+    with style.applied():
+        for frame in made.frames:
             draw_frame(made, frame, figure)
-            for _ in range(HOLD if number in (0, last) else 1):
-                writer.grab_frame()
+            figure.set_dpi(DOTS_PER_INCH)
+            figure.canvas.draw()
+            dots: Any = figure.canvas
+            pictures.append(Image.fromarray(np.asarray(dots.buffer_rgba())).convert("RGB").quantize(COLOURS))
+    lasting = [HELD_MS, *[FRAME_MS] * (len(pictures) - 2), HELD_MS]
+    with saving(path):
+        pictures[0].save(path, save_all=True, append_images=pictures[1:], duration=lasting, loop=0)

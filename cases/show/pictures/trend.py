@@ -21,7 +21,8 @@ def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> Figure:
     rows = 3 if weeks else 2
     figure, grid = style.panels(rows, 1, width=8.0, height=2.6 * rows, squeeze=False)
     panels = grid[:, 0]
-    figure.suptitle(f"{chart.kind}: measured minus predicted, {len(chart.points)} fits in the log's order")
+    kind = chart.kind.replace("_", " ")
+    style.headline(figure, f"{kind}: measured minus predicted, {len(chart.points)} fits in the log's order")
     _draw_single(panels[0], chart)
     _draw_smoothed(panels[1], chart)
     if weeks:

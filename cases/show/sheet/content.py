@@ -123,7 +123,7 @@ def sheet_of(case: Case, answer: Answer, *, on: date, readings: Sequence[Reading
             (
                 *CAUTIONS,
                 *answer.warnings,
-                f"{NO_MEASUREMENT}: measure the kink before and after string-up and calibrate.",
+                f"{NO_MEASUREMENT}: measure the kink bolted up and at pitch, and calibrate.",
             ),
         ),
     )
@@ -185,15 +185,18 @@ def _offset(answer: Answer) -> Headline:
     if pocket is None:
         title, value, lead = "Preload offset", answer.offset_deg, "lower minus upper shim; "
         scatter, friction = answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg
+        median = answer.preload_offset_median_deg
         on_stock = answer.preload_offset_on_stock_deg
         left = f"leaves a kink of {answer.residual_kink_deg or 0.0:+z.3f}°"
     else:
         title, value, lead = "Taper of the shim", pocket.taper_deg, ""
         scatter, friction = pocket.taper_band_deg, pocket.taper_friction_band_deg
+        median = pocket.taper_median_deg
         on_stock = pocket.taper_on_stock_deg
         left = f"changes the action by {pocket.action_error_mm or 0.0:+z.2f} mm"
     notes = [
-        f"{lead}90 % of necks {_band(scatter)}, friction band {_band(friction)}",
+        f"{lead}90 % of necks {_band(scatter)} (median {median or 0.0:+z.2f}°),"
+        f" friction band {_band(friction)}",
         f"{answer.taper_mm:+z.2f} mm over the shim's length, {answer.paper_sheets:.1f} sheets of paper",
     ]
     if answer.anchored_offset_deg is not None:

@@ -1,19 +1,31 @@
-"""The set-up sheet as a file: PDF or HTML, by the ending of the name."""
+"""The set-up sheet as a file, PDF or HTML by the ending of the name; the class sheet as PDF."""
 
+from datetime import date
 from pathlib import Path
 
+from cases.casefile.case import Case
+from cases.offset.answer import Answer
+from cases.show.pictures.side_shape import side_view
 from cases.show.saving import saving
+from cases.show.sheet.class_content import class_sheet_of
+from cases.show.sheet.class_pdf import save_class_pdf
 from cases.show.sheet.content import Sheet
 from cases.show.sheet.html_page import sheet_html
 from cases.show.sheet.pdf_page import PAPERS, save_sheet_pdf
+from cases.studies.curvature import FlexLine
 from materials.errors import InputError
 
 KINDS = (".pdf", ".html")
 
 
-def sheet_kind(path: Path) -> str:
-    """The ending of a sheet's file name. Raises `InputError` if it is neither `.pdf` nor `.html`."""
+def sheet_kind(path: Path, *, for_class: bool = False) -> str:
+    """The ending of a sheet's file name. Raises `InputError` if it is neither `.pdf` nor `.html`.
+
+    A class sheet has two sides of paper and is always a `.pdf`.
+    """
     kind = path.suffix.lower()
+    if for_class and kind != ".pdf":
+        raise InputError(f"--out {path}: a class sheet is written as .pdf; give a name that ends in .pdf")
     if kind not in KINDS:
         raise InputError(
             f"--out {path}: a sheet is written as .pdf or .html, not as {kind or 'a file without ending'}; "
@@ -41,3 +53,9 @@ def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str,
     with saving(path):
         path.write_text(sheet_html(sheet), encoding="utf-8")
     return ()
+
+
+def save_class_sheet(case: Case, answer: Answer, line: FlexLine, path: Path, *, on: date, paper: str) -> None:
+    """Write the class sheet; an existing file is replaced. Raises `InputError` if it cannot be written."""
+    content = class_sheet_of(case, answer, line, on=on)
+    save_class_pdf(content, side_view(case, answer), answer, path, paper=paper)

@@ -139,22 +139,22 @@ def _set(page: Page, sheet: Sheet) -> float:
     named = max(page.measure(name, BODY, bold=True) for name, _ in sheet.facts) + 3.0
     for name, text in sheet.facts:
         page.write(name, MARGIN, y, BODY, fontweight="bold")
-        y = _text(page, text, MARGIN + named, y, inner - named)
-    y = _block(page, sheet.strings, MARGIN, y + 1.5, inner)
+        y = set_text(page, text, MARGIN + named, y, inner - named)
+    y = set_block(page, sheet.strings, MARGIN, y + 1.5, inner)
     half = 0.5 * (inner - GUTTER)
     ends = []
     for left, blocks in zip((MARGIN, MARGIN + half + GUTTER), sheet.columns, strict=True):
         end = y + 2.0
         for block in blocks:
-            end = _block(page, block, left, end, half) + 1.5
+            end = set_block(page, block, left, end, half) + 1.5
         ends.append(end)
-    return _block(page, sheet.cautions, MARGIN, max(ends), inner)
+    return set_block(page, sheet.cautions, MARGIN, max(ends), inner)
 
 
 def _header(page: Page, sheet: Sheet, inner: float) -> float:
     marks = max(page.measure(mark, SMALL) for mark in sheet.marks) + 4.0
-    y = _text(page, sheet.title, MARGIN, MARGIN, inner - marks, size=TITLE, bold=True)
-    y = _text(page, sheet.note, MARGIN, y, inner - marks)
+    y = set_text(page, sheet.title, MARGIN, MARGIN, inner - marks, size=TITLE, bold=True)
+    y = set_text(page, sheet.note, MARGIN, y, inner - marks)
     beside = MARGIN
     for mark in sheet.marks:
         page.write(mark, MARGIN + inner, beside, SMALL, ha="right", color=style.INK)
@@ -164,7 +164,7 @@ def _header(page: Page, sheet: Sheet, inner: float) -> float:
     return y + 1.5
 
 
-def _text(
+def set_text(
     page: Page, text: str, x: float, y: float, width: float, *, size: float = BODY, bold: bool = False
 ) -> float:
     """Set a text over as many lines as it needs; returns where it ends, as do all below [mm]."""
@@ -174,10 +174,11 @@ def _text(
     return y
 
 
-def _block(page: Page, block: Block, x: float, y: float, width: float) -> float:
+def set_block(page: Page, block: Block, x: float, y: float, width: float) -> float:
+    """Set a block; returns where it ends [mm]."""
     if isinstance(block, str):
-        return _text(page, block, x, y, width, size=SMALL)
-    y = _text(page, block.title, x, y, width, size=HEADING, bold=True)
+        return set_text(page, block, x, y, width, size=SMALL)
+    y = set_text(page, block.title, x, y, width, size=HEADING, bold=True)
     match block:
         case Headline():
             return _headline(page, block, x, y, width)
@@ -193,7 +194,7 @@ def _headline(page: Page, block: Headline, x: float, y: float, width: float) -> 
     page.write(block.figure, x, y - 1.0, OFFSET, fontweight="bold", color=style.BLUE)
     y += page.line(OFFSET) - 2.0
     for note in block.notes:
-        y = _text(page, note, x, y, width, size=SMALL)
+        y = set_text(page, note, x, y, width, size=SMALL)
     return y
 
 
@@ -203,7 +204,7 @@ def _table(page: Page, table: Table, x: float, y: float, width: float) -> float:
         _rows(page, table, part, x + number * (wide + 6.0), y, wide)
         for number, part in enumerate(table.parts)
     ]
-    return _text(page, table.note, x, max(ends) + 0.3, width, size=SMALL)
+    return set_text(page, table.note, x, max(ends) + 0.3, width, size=SMALL)
 
 
 def _rows(page: Page, table: Table, rows: Sequence[Sequence[str]], x: float, y: float, width: float) -> float:
@@ -249,7 +250,7 @@ def _listing(page: Page, listing: Listing, x: float, y: float, width: float) -> 
     indent = page.measure("0. ", BODY) + 0.5
     for number, text in enumerate(listing.lines, start=1):
         page.write(f"{number}." if listing.numbered else "•", x, y, BODY)
-        y = _text(page, text, x + indent, y, width - indent)
+        y = set_text(page, text, x + indent, y, width - indent)
     return y
 
 

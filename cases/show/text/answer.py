@@ -1,29 +1,51 @@
-"""The answer as text for a terminal: first the workshop's figures, then checks and assumptions."""
+"""The answer as text for a terminal: what it is, the angle, what to set, what to measure, what to mind."""
 
 from collections.abc import Iterator
 
-from cases.casefile.wrong_value import unit_of
-from cases.offset.answer import Answer, ShimAnswer
-from cases.offset.warnings import CAUTIONS
+from cases.offset.answer import Answer
+from cases.offset.warnings import CAUTIONS, OFFSET_WITHOUT_BODY
+from cases.show.text.answer_details import details, edges_text
+from cases.show.text.depth import NEXT, Depth, Line, screen, warned
+from cases.studies.uncertainty import ToMeasure, would_narrow
 
-SHOWN = 6
-"""Number of assumed inputs listed; the JSON has all."""
+MEASUREMENTS = 2
 POUND_FORCE = 4.4482216
-INDENT = " " * 17
-"""Start of the lines below a labelled one."""
 NO_MEASUREMENT = "No published measurement of heel rotation under strings was found"
 
 
-def report(answer: Answer) -> str:
-    """Text of an answer, about one terminal page."""
-    found = _offset if answer.pocket is None else _pocket
-    parts = (_head, _neck, found, _pairs, _joint, _checks, _notes)
-    return "\n".join(line for part in parts for line in part(answer))
+def report(answer: Answer, *, depth: Depth = Depth.SHORT, case: str = "") -> str:
+    """Text of an answer; ``case`` is how the commands to type name the case, by default by its name."""
+    full = depth is Depth.FULL
+    found = _offset(answer, full) if answer.pocket is None else _taper(answer, full)
+    stock = _pair(answer, case or answer.case) if answer.pocket is None else _shim(answer)
+    lines = [*_head(answer), *found, *stock, *_setting(answer, full), *_surer(answer)]
+    if full:
+        lines += [Line(text) for text in details(answer)]
+    said = {*answer.unusual, *(() if full else (OFFSET_WITHOUT_BODY,))}
+    warnings = [text for text in answer.warnings if text not in said]
+    return screen(lines, depth=depth, warnings=warnings, end=_end(answer, full))
 
 
-def _head(answer: Answer) -> Iterator[str]:
-    gauges = " ".join(answer.strings.gauges)
-    yield f"{answer.case}: {answer.strings.set} ({gauges}), {tension_text(answer)}"
+def _head(answer: Answer) -> Iterator[Line]:
+    yield Line(
+        f"{answer.case}: {head_text(answer)}",
+        "The instrument that was computed: check that it is yours.",
+        hang=2,
+    )
+    yield Line(
+        f"  strings        {answer.strings.set} ({' '.join(answer.strings.gauges)}), {tension_text(answer)}",
+        "The sum of the string tensions is the load that bends neck and heel.",
+    )
+    yield from warned(answer.unusual, word="UNUSUAL INPUT")
+
+
+def head_text(answer: Answer) -> str:
+    """The instrument in a few words."""
+    instrument = answer.instrument
+    return (
+        f"body joint at fret {instrument.body_joint_fret}, scale {instrument.scale_mm:g} mm;"
+        f" {instrument.neck_wood} neck, {instrument.fretboard_wood} fretboard"
+    )
 
 
 def tension_text(answer: Answer) -> str:
@@ -32,20 +54,143 @@ def tension_text(answer: Answer) -> str:
     return f"{total:.0f} N ({total / POUND_FORCE:.0f} lbf) total"
 
 
-def _neck(answer: Answer) -> Iterator[str]:
-    relief = answer.relief
-    slack = answer.heel_stretch_rod_slack_deg
-    low, high = answer.heel_stretch_friction_band_deg
-    yield f"  relief         {relief.rod_slack_mm:.2f} mm with the rod slack, {relief.set_mm:.2f} mm as set"
-    yield f"  rod            {rod_text(answer)}"
-    yield (
-        f"  heel stretch   {answer.heel_stretch_deg:+.3f} deg"
-        f" ({low:+.3f} to {high:+.3f} over the friction band,"
-        f" {slack:+.3f} with the rod slack)"
+def _offset(answer: Answer, full: bool) -> Iterator[Line]:
+    yield Line(
+        f"\n  PRELOAD OFFSET {answer.offset_deg:+z.{3 if full else 2}f} deg (lower minus upper shim)",
+        "With this difference of the two shim angles the fretboard runs straight across the body joint at "
+        "pitch; a negative offset leans the neck back.",
     )
-    yield f"{INDENT}rotation of the heel start against the tongue: {answer.heel_rotation_deg:+.3f} deg"
-    if answer.shim_transfer is not None:
-        yield f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim"
+    yield _bands(answer)
+    if full:
+        yield Line(
+            f"{NEXT}mesh error {answer.checks.mesh_error_deg:.3f};"
+            f" linear estimate {answer.preload_offset_linear_deg:+.3f}"
+        )
+        yield Line(
+            f"{NEXT}valid at this relief; 0.1 mm more moves the offset by"
+            f" {(answer.offset_per_relief_deg_mm or 0.0) * 0.1:+.3f} deg"
+        )
+        yield Line(
+            f"{NEXT}{answer.taper_mm:+.2f} mm over the lower shim's length,"
+            f" {answer.paper_sheets:.1f} sheets of paper"
+        )
+    if answer.anchored_offset_deg is not None:
+        yield Line(
+            f"{NEXT}model alone; anchored to your number: {answer.anchored_offset_deg:+.2f} deg",
+            "The offset that you know from your own guitar plus the computed change to this one.",
+        )
+
+
+def _bands(answer: Answer) -> Line:
+    return Line(
+        f"{NEXT}{bands_text(answer)}",
+        "Woods, bolts, torque, shim layers and bedding differ from neck to neck, which gives the first band: "
+        "its 5, 50 and 95 % points. Friction in the joint is poorly known and has a band of its own.",
+    )
+
+
+def bands_text(answer: Answer) -> str:
+    """The band of necks and the friction band of offset or taper."""
+    pocket = answer.pocket
+    low, high = (pocket.taper_band_deg if pocket else answer.preload_offset_band_deg) or (0.0, 0.0)
+    median = (pocket.taper_median_deg if pocket else answer.preload_offset_median_deg) or 0.0
+    friction = pocket.taper_friction_band_deg if pocket else answer.preload_offset_friction_band_deg
+    below, above = friction or (0.0, 0.0)
+    return (
+        f"90 % of necks {low:+z.2f} to {high:+z.2f}, median {median:+z.2f};"
+        f" friction band {below:+z.2f} to {above:+z.2f} deg"
+    )
+
+
+def _pair(answer: Answer, case: str) -> Iterator[Line]:
+    """The pair in stock, and the command that chooses among the pairs."""
+    upper, lower = (shim.angle_deg for shim in answer.shims)
+    if answer.preload_offset_on_stock_deg is None:
+        yield Line(
+            f"  from stock     no pair; exact angles upper {upper:+z.2f}, lower {lower:+z.2f} deg",
+            "None of your shims make a pair within half a step of this offset.",
+        )
+        return
+    yield Line(
+        f"  from stock     upper {upper:+z.2f}, lower {lower:+z.2f} deg; rounding leaves a tongue gap of"
+        f" {answer.residual_tongue_gap_mm or 0.0:+z.2f} mm",
+        "The nearest pair of your shims, if the pocket is cut at exactly the wanted angle.",
+    )
+    yield Line(
+        f"{NEXT}the reading of the bare pocket (1.8 mm is an example) chooses among {len(answer.pairs)}"
+        f" pairs:\n{NEXT}neckpreload pair {case} --reading 1.8mm",
+        "Every pair has the same offset, but each leans the whole neck by another angle: lay a gauge in the "
+        "pocket, measure its height over the top at the saddle, and give that height.",
+    )
+
+
+def _taper(answer: Answer, full: bool) -> Iterator[Line]:
+    pocket = answer.pocket
+    assert pocket is not None
+    yield Line(
+        f"\n  TAPER          {pocket.taper_deg:+z.{3 if full else 2}f} deg of the pocket shim"
+        " (positive: thick end at the nut)",
+        "With this angle of the shim under the heel the strings pass the saddle at the height it needs.",
+    )
+    yield _bands(answer)
+    if full:
+        yield Line(f"{NEXT}mesh error {answer.checks.mesh_error_deg:.3f}")
+        yield Line(
+            f"{NEXT}{answer.taper_mm:+.2f} mm over the pocket's length, {answer.paper_sheets:.1f} sheets of"
+            f" paper; 1 deg of shim turns the neck by {pocket.pitch_per_shim:.2f} deg"
+        )
+        yield Line(f"{NEXT}strings {pocket.saddle_wanted_mm:.2f} mm above the glue line at the saddle")
+
+
+def _shim(answer: Answer) -> Iterator[Line]:
+    """The shim in stock of a flat pocket, and what it leaves."""
+    assert answer.pocket is not None
+    (shim,), error = answer.shims, answer.pocket.action_error_mm
+    where = "none near; cut " if error is None else ""
+    left = "" if error is None else f"; action {error:+z.2f} mm off until the saddle is set"
+    yield Line(
+        f"  from stock     {where}{shim.angle_deg:+z.2f} deg: {edges_text(shim)}{left}",
+        "The nearest of your shims, its thickness at both ends, and what the saddle has to make up for.",
+    )
+    kink, gap = answer.states["strung"].kink_deg, answer.states["strung"].tongue_gap_mm
+    yield Line(
+        f"  last frets     kink {kink:+z.2f} deg at pitch, {gap:+z.2f} mm at the last fret",
+        "One shim sets the neck's angle only; this rise of the last frets over the line of the others stays.",
+    )
+
+
+def _setting(answer: Answer, full: bool) -> Iterator[Line]:
+    relief, shims = answer.relief, "the shims can" if answer.pocket is None else "nor can one shim"
+    yield Line(
+        f"  relief         {relief.rod_slack_mm:.2f} mm with the rod slack, {relief.set_mm:.2f} mm as set",
+        "Relief is the forward bow of the shaft, which the rod corrects; the answer is valid at the second "
+        "figure.",
+    )
+    yield Line(
+        f"  rod            {rod_text(answer)}",
+        "The setting that gives this relief; the torque depends on friction at the rod's nut.",
+    )
+    yield Line(
+        f"  heel stretch   {stretch_text(answer)}",
+        f"How much the kink at the joint grows from bolted to pitch; the rod cannot correct it, {shims}.",
+    )
+    if full:
+        yield Line(
+            f"{NEXT}{answer.heel_stretch_deg:+.3f} deg, {answer.heel_stretch_rod_slack_deg:+.3f} with the rod"
+            f" slack; the heel start turns by {answer.heel_rotation_deg:+.3f} against the tongue"
+        )
+    if full and answer.shim_transfer is not None:
+        yield Line(f"  shim transfer  {answer.shim_transfer:.2f} deg of kink per degree of lower shim")
+
+
+def stretch_text(answer: Answer) -> str:
+    """The heel stretch in plain words, with its friction band."""
+    way, where = (1.0, "up") if answer.heel_stretch_deg >= 0.0 else (-1.0, "down")
+    least, most = sorted(way * end for end in answer.heel_stretch_friction_band_deg)
+    return (
+        f"the strings bend the joint {where} by {way * answer.heel_stretch_deg:.2f} deg"
+        f" ({least:z.2f} to {most:z.2f} over the friction band)"
+    )
 
 
 def rod_text(answer: Answer) -> str:
@@ -61,140 +206,34 @@ def rod_text(answer: Answer) -> str:
     )
 
 
-def _offset(answer: Answer) -> Iterator[str]:
-    yield ""
-    yield f"  PRELOAD OFFSET {answer.offset_deg:+.3f} deg (lower minus upper shim)"
-    yield from _bands(answer.preload_offset_band_deg, answer.preload_offset_friction_band_deg)
-    yield (
-        f"{INDENT}mesh error {answer.checks.mesh_error_deg:.3f};"
-        f" linear estimate {answer.preload_offset_linear_deg:+.3f}"
+def _surer(answer: Answer) -> Iterator[Line]:
+    """The measurements that would make the answer surest."""
+    asked = "offset" if answer.pocket is None else "taper"
+    for number, one in enumerate(would_narrow(answer)[:MEASUREMENTS]):
+        yield Line(
+            f"{NEXT if number else '  measure first  '}{how_text(one)} (+-{one.worth_deg:.2f} deg)",
+            ""
+            if number
+            else f"So much of the {asked} stays in doubt until you measure this; "
+            "`neckpreload sensitivity` ranks all inputs.",
+        )
+
+
+def how_text(one: ToMeasure) -> str:
+    """How to make a measurement; a key of the case is named."""
+    return f"{one.name}: {one.how}" if "." in one.name else one.how
+
+
+def calibrated_text(answer: Answer) -> str:
+    """Whether the shop's own guitars stand behind the answer."""
+    if answer.calibration_id is None:
+        return "not calibrated: first pair only, then measure"
+    return f"calibrated by {answer.calibration_id}"
+
+
+def _end(answer: Answer, full: bool) -> Iterator[Line]:
+    yield Line(
+        f"  {calibrated_text(answer)}" + (f". {NO_MEASUREMENT}." if full else ""),
+        f"{NO_MEASUREMENT}: read the tongue gap bolted up and at pitch, then run `calibrate`.",
     )
-    yield (
-        f"{INDENT}valid at this relief; 0.1 mm more moves the offset by"
-        f" {(answer.offset_per_relief_deg_mm or 0.0) * 0.1:+.3f} deg"
-    )
-    yield (
-        f"{INDENT}{answer.taper_mm:+.2f} mm over the lower shim's length,"
-        f" {answer.paper_sheets:.1f} sheets of paper"
-    )
-    if answer.anchored_offset_deg is not None:
-        yield f"{INDENT}model alone; anchored to your number: {answer.anchored_offset_deg:+.3f} deg"
-    if answer.preload_offset_on_stock_deg is not None:
-        yield (
-            f"  from stock     {answer.preload_offset_on_stock_deg:+.2f} deg; rounding leaves a kink of"
-            f" {answer.residual_kink_deg or 0.0:+.3f} deg, a tongue gap of"
-            f" {answer.residual_tongue_gap_mm or 0.0:+.3f} mm"
-        )
-
-
-def _bands(scatter: tuple[float, float] | None, friction: tuple[float, float] | None) -> Iterator[str]:
-    """Lines of the band of necks and the friction band [deg]."""
-    low, high = scatter or (0.0, 0.0)
-    below, above = friction or (0.0, 0.0)
-    yield f"{INDENT}90 % of necks {low:+.2f} to {high:+.2f} (first-order estimate)"
-    yield f"{INDENT}friction band {below:+.3f} to {above:+.3f}"
-
-
-def _pocket(answer: Answer) -> Iterator[str]:
-    pocket = answer.pocket
-    assert pocket is not None
-    yield ""
-    yield f"  TAPER          {pocket.taper_deg:+.3f} deg of the pocket shim (positive: thick end at the nut)"
-    yield from _bands(pocket.taper_band_deg, pocket.taper_friction_band_deg)
-    yield f"{INDENT}mesh error {answer.checks.mesh_error_deg:.3f}"
-    yield (
-        f"{INDENT}{answer.taper_mm:+.2f} mm over the pocket's length, {answer.paper_sheets:.1f} sheets of"
-        f" paper; 1 deg of shim turns the neck by {pocket.pitch_per_shim:.2f} deg"
-    )
-    yield f"{INDENT}strings {pocket.saddle_wanted_mm:.2f} mm above the glue line at the saddle"
-    kink, gap = answer.states["strung"].kink_deg, answer.states["strung"].tongue_gap_mm
-    yield f"  last frets     kink {kink:+.3f} deg at pitch, {gap:+.3f} mm at the last fret"
-    if pocket.taper_on_stock_deg is not None:
-        off = pocket.action_error_mm or 0.0
-        yield (
-            f"  from stock     {pocket.taper_on_stock_deg:+.2f} deg;"
-            f" action {off:+.2f} mm off until the saddle is set"
-        )
-    strip = pocket.strip
-    if strip is not None:
-        yield (
-            f"  strip instead  {strip.length_mm:.0f} mm long, {strip.thickness_mm:.2f} mm thick,"
-            f" at the {strip.at_end}: a gap of {strip.gap_mm:.2f} mm under the heel,"
-        )
-        yield (
-            f"{INDENT}{strip.peak_pressure_mpa:.1f} MPa (full taper"
-            f" {strip.full_taper_pressure_mpa:.1f}), bends the last frets"
-            f" {strip.bend_deg:+.3f} deg, {strip.bend_mm:+.3f} mm"
-        )
-
-
-def _pairs(answer: Answer) -> Iterator[str]:
-    if answer.pairs:
-        yield ""
-        for first in range(0, len(answer.pairs), 9):
-            row = answer.pairs[first : first + 9]
-            yield "  upper  " + " ".join(f"{one.upper_deg:6.2f}" for one in row)
-            yield "  lower  " + " ".join(f"{one.lower_deg:6.2f}" for one in row)
-    for shim in answer.shims:
-        yield f"  {shim.name} shim {shim.angle_deg:+.2f} deg: {edges_text(shim)}"
-
-
-def edges_text(shim: ShimAnswer) -> str:
-    """Thickness at both edges of a shim and the direction of its thick end."""
-    if shim.thick_end == "parallel":
-        return f"{shim.thick_edge_mm:.2f} mm, not tapered"
-    return f"{shim.thin_edge_mm:.2f} to {shim.thick_edge_mm:.2f} mm, thick end {shim.thick_end}"
-
-
-def _joint(answer: Answer) -> Iterator[str]:
-    yield ""
-    for bolt in answer.bolts:
-        closed = (
-            "joint does not stay closed"
-            if bolt.torque_low_n_m is None
-            else f"joint stays closed above {bolt.torque_low_n_m:.2f}"
-        )
-        yield (
-            f"  bolt {bolt.name:10}{bolt.set_n:5.0f} N set, {bolt.strung_n:5.0f} N at pitch;"
-            f" {bolt.torque_n_m:.2f} N·m ({closed}, maximum for the wood {bolt.torque_high_n_m:.2f})"
-        )
-    for contact in answer.contact:
-        yield (
-            f"  {contact.name} shim {100 * contact.closed_fraction:.0f} % in contact,"
-            f" {100 * contact.slipping_fraction:.0f} % slipping,"
-            f" peak pressure {contact.peak_pressure_mpa:.1f} MPa (wood strength {contact.strength_mpa:.1f})"
-        )
-    budget = answer.budget
-    shares = sorted(budget.nut_rise_shares_mm.items(), key=lambda item: -abs(item[1]))[:6]
-    text = ", ".join(f"{name} {100 * share / budget.nut_rise_mm:.0f} %" for name, share in shares)
-    yield f"  nut rises {budget.nut_rise_mm:.2f} mm: {text}"
-
-
-def _checks(answer: Answer) -> Iterator[str]:
-    checks = answer.checks
-    yield (
-        f"  checks: residual {checks.residual:.0e}, forces {checks.force_balance:.0e},"
-        f" moments {checks.moment_balance:.0e}, energy {checks.energy_balance:.0e},"
-        f" budget {checks.budget_closure:.0e}"
-    )
-
-
-def _notes(answer: Answer) -> Iterator[str]:
-    if answer.assumed:
-        asked = "offset" if answer.pocket is None else "taper"
-        yield ""
-        yield f"  {len(answer.assumed)} inputs assumed (all: --json); largest effects on the {asked}:"
-        for one in answer.assumed[:SHOWN]:
-            value = f"{one.value:g}" if isinstance(one.value, float) else str(one.value)
-            effect = ""
-            if one.effect_deg is not None and one.step is not None:
-                step = f"{one.step:g} {unit_of(one.key)}".rstrip()
-                effect = f"; {step} larger changes the {asked} by {one.effect_deg:+.3f} deg"
-            yield f"    {one.key} = {value}{effect}"
-    for text in answer.standins:
-        yield f"  borrowed data: {text}"
-    for text in answer.warnings:
-        yield f"  WARNING: {text}"
-    yield f"  {NO_MEASUREMENT}: calibrate on your guitars."
-    for text in CAUTIONS:
-        yield f"  CAUTION: {text}"
+    yield from warned(CAUTIONS, word="CAUTION")

@@ -13,6 +13,7 @@ from cases.bench.shims.lengths import MM_PER_INCH, length
 from cases.bench.shims.swap import ActionParts, Swap
 from cases.offset.calibration import DEFAULTS
 from cases.offset.warnings import CAUTIONS
+from cases.show.text.depth import Depth, Line, screen, warned
 
 UNITS = ("deg", "", "", "deg")
 """Units of the learned parameters `NAMES`."""
@@ -22,56 +23,83 @@ def _warnings(texts: Sequence[str]) -> list[str]:
     return [f"  WARNING: {text}" for text in texts]
 
 
-def pair_text(choice: PairChoice, *, inch: bool = False) -> str:
-    """Return the pair for a pocket, its neighbours, and the expected result."""
-    return "\n".join([*_pair_lines(choice, inch=inch), *_warnings(choice.warnings)])
+def pair_text(choice: PairChoice, *, depth: Depth = Depth.SHORT, inch: bool = False) -> str:
+    """Return the pair for a pocket and the expected result; in full its neighbours too."""
+    lines = [*_pair_lines(choice, inch=inch), *_chance_lines(choice, inch=inch)]
+    if depth is Depth.FULL:
+        lines += [Line(text) for text in _pair_details(choice, inch=inch)]
+    if choice.calibration_id:
+        lines.append(Line(f"  calibrated by  {choice.calibration_id}"))
+    return screen(lines, depth=depth, warnings=choice.warnings)
 
 
-def _pair_lines(choice: PairChoice, *, inch: bool) -> Iterator[str]:
+def _pair_lines(choice: PairChoice, *, inch: bool) -> Iterator[Line]:
     reading, pair = choice.reading, choice.pair
     several = f", mean of {reading.count}" if reading.count > 1 else ""
-    yield (
+    yield Line(
         f"{choice.case}: reading {length(reading.mm, inch=inch)} +- "
-        f"{length(reading.error_mm, inch=inch)}{several}, pocket angle {choice.pocket_deg:+.2f} deg"
+        f"{length(reading.error_mm, inch=inch)}{several}, pocket angle {choice.pocket_deg:+.2f} deg",
+        "Height over the top, at the saddle, of the plane of the bare pocket; the angle says the same.",
     )
-    yield f"  PAIR  upper {pair.upper_deg:+.2f} deg   lower {pair.lower_deg:+.2f} deg"
+    yield Line(
+        f"  PAIR           upper {pair.upper_deg:+.2f} deg   lower {pair.lower_deg:+.2f} deg",
+        "The pair of your stock with the smallest errors of action and tongue gap.",
+    )
+    label = "" if choice.body_included else "; body not included"
+    yield Line(
+        f"  expected       action {_action(pair, inch=inch)} (bass / treble), tongue gap"
+        f" {length(pair.tongue_gap_mm, inch=inch, signed=True)}{label}",
+        "What to find after string-up, with the rod set and the saddle as preset: action at fret 12 and the "
+        "rise of the last fret.",
+    )
+    yield Line(
+        f"  saddle         {length(pair.saddle_needed_mm, inch=inch)} over the bridge for the wanted action",
+        "How high the saddle ends up if you cut it to the wanted action on this pair.",
+    )
+
+
+def _chance_lines(choice: PairChoice, *, inch: bool) -> Iterator[Line]:
+    if choice.pair.chance is not None:
+        action, gap = choice.tolerance_mm
+        yield Line(
+            f"  right          {100.0 * choice.pair.chance:.0f} % chance: action within"
+            f" {length(action, inch=inch)} and tongue gap within {length(gap, inch=inch)} of the target",
+            "How often a neck like this one comes out right at the first attempt.",
+        )
+
+
+def _pair_details(choice: PairChoice, *, inch: bool) -> Iterator[str]:
+    """Rows for the neighbours, and for angles and heights behind the choice."""
+    label = "" if choice.body_included else " (body not included)"
     yield (
         f"  before rounding: upper {choice.upper_wanted_deg:+.3f}, lower {choice.lower_wanted_deg:+.3f} deg"
         + (f" (squares {choice.lower_correction_deg:+.3f})" if choice.lower_correction_deg else "")
     )
-    label = "" if choice.body_included else " (body not included)"
     yield f"  expected after string-up{label}, rod set, saddle as preset:"
     yield "    upper  lower   action at fret 12          saddle  tongue        chance"
     yield "                   bass / treble           clearance  gap          of right"
-    for mark, one in (("->", pair), *(("  ", other) for other in choice.beside)):
+    for mark, one in (("->", choice.pair), *(("  ", other) for other in choice.beside)):
         yield f"  {mark}{_forecast_line(one, inch=inch)}"
     yield (
         f"  the strings lower the shaft line at the saddle by {length(choice.string_drop_mm, inch=inch)}"
         f" ({choice.string_rotation_deg:.3f} deg){label}"
     )
-    yield (
-        f"  saddle height for the wanted action on this pair: {length(pair.saddle_needed_mm, inch=inch)} "
-        "over the bridge"
-    )
     if choice.body_included:
-        action, gap = choice.tolerance_mm
-        yield (
-            f"  right: action within {length(action, inch=inch)} and tongue gap within"
-            f" {length(gap, inch=inch)} of the target"
-        )
         yield (
             "  -> marks the pair with the smallest errors of action and gap relative to these tolerances,"
             " not the highest chance"
         )
-    if choice.calibration_id:
-        yield f"  calibration {choice.calibration_id}"
+
+
+def _action(one: PairForecast, *, inch: bool) -> str:
+    return f"{length(one.action_bass_mm, inch=inch)} / {length(one.action_treble_mm, inch=inch)}"
 
 
 def _forecast_line(one: PairForecast, *, inch: bool) -> str:
     chance = "   -" if one.chance is None else f"{100.0 * one.chance:3.0f} %"
-    action = f"{length(one.action_bass_mm, inch=inch)} / {length(one.action_treble_mm, inch=inch)}"
     clearance = length(one.saddle_clearance_mm, inch=inch)
     gap = length(one.tongue_gap_mm, inch=inch, signed=True)
+    action = _action(one, inch=inch)
     return (
         f"{one.upper_deg:+6.2f} {one.lower_deg:+6.2f}   {action:21}  {clearance:>9}  {gap:>9}  {chance:>10}"
     )
@@ -95,33 +123,53 @@ def table_text(rows: Sequence[ReadingRow], *, name: str, inch: bool = False) -> 
     return "\n".join(lines)
 
 
-def swap_text(swap: Swap, *, inch: bool = False) -> str:
-    """Return the correction of a strung guitar."""
-    cautions = [f"  CAUTION: {text}" for text in CAUTIONS]
-    return "\n".join([*_swap_lines(swap, inch=inch), *_warnings(swap.warnings), *cautions])
-
-
-def _swap_lines(swap: Swap, *, inch: bool) -> Iterator[str]:
-    new = swap.new
-    if swap.keep:
-        yield f"KEEP THE PAIR  upper {swap.old[0]:+.2f} deg   lower {swap.old[1]:+.2f} deg"
-    else:
-        yield f"SWAP TO  upper {new.upper_deg:+.2f} deg   lower {new.lower_deg:+.2f} deg"
-        yield f"         from {swap.old[0]:+.2f} and {swap.old[1]:+.2f}"
-    yield (
-        f"  action then {length(new.action_bass_mm, inch=inch)} / {length(new.action_treble_mm, inch=inch)}"
-        f" (bass / treble), tongue gap {length(new.tongue_gap_mm, inch=inch, signed=True)}"
-    )
-    yield (
-        f"  mean action differs by {length(swap.parts.total, inch=inch, signed=True)} from the"
-        f" {length(swap.expected_action_mm, inch=inch)} expected of this pair:"
-    )
+def swap_text(swap: Swap, *, name: str, depth: Depth = Depth.SHORT, inch: bool = False) -> str:
+    """Return the correction of a strung guitar of this name."""
+    lines = [Line(f"{name}:"), *_swap_lines(swap, inch=inch)]
     if swap.attempts > 1:
-        yield f"  the new pair corrects the mean of {swap.attempts} attempts on this guitar"
-    for name, value in _named(swap.parts):
-        yield f"    {name:26}{length(value, inch=inch, signed=True)}"
-    for number, text in enumerate(swap.steps, start=1):
-        yield f"  {number}. {text}"
+        lines.append(Line(f"  the new pair corrects the mean of {swap.attempts} attempts on this guitar"))
+    if depth is Depth.FULL:
+        lines += [
+            Line(f"    {part:26}{length(size, inch=inch, signed=True)}") for part, size in _named(swap.parts)
+        ]
+    else:
+        lines.append(_causes(swap.parts, inch=inch))
+    lines += [Line(f"  {number}. {text}", hang=5) for number, text in enumerate(swap.steps, start=1)]
+    return screen(lines, depth=depth, warnings=swap.warnings, end=warned(CAUTIONS, word="CAUTION"))
+
+
+def _swap_lines(swap: Swap, *, inch: bool) -> Iterator[Line]:
+    new, old = swap.new, swap.old
+    words = "The pair of your stock that brings action and tongue gap nearest to their targets."
+    if swap.keep:
+        yield Line(f"KEEP THE PAIR  upper {old[0]:+.2f} deg   lower {old[1]:+.2f} deg", words)
+    else:
+        yield Line(
+            f"SWAP TO  upper {new.upper_deg:+.2f} deg   lower {new.lower_deg:+.2f} deg\n"
+            f"         from {old[0]:+.2f} and {old[1]:+.2f}",
+            words,
+        )
+    yield Line(
+        f"  action then {_action(new, inch=inch)} (bass / treble), tongue gap"
+        f" {length(new.tongue_gap_mm, inch=inch, signed=True)}",
+        "What to find with this pair once rod and saddle are right.",
+    )
+    yield Line(
+        f"  mean action differs by {length(swap.parts.total, inch=inch, signed=True)} from the"
+        f" {length(swap.expected_action_mm, inch=inch)} expected of this pair:",
+        "The mean of bass and treble, against what the pair that is in the guitar should give.",
+    )
+
+
+def _causes(parts: ActionParts, *, inch: bool) -> Line:
+    """The causes of the difference in one line."""
+    each = (f"{part} {length(size, inch=inch, signed=True)}" for part, size in _named(parts))
+    return Line(
+        f"    {', '.join(each)}",
+        "Which part of it each cause makes: relief is corrected with the rod, saddle at the saddle, the "
+        "others with the shims.",
+        hang=4,
+    )
 
 
 def _named(parts: ActionParts) -> Iterator[tuple[str, float]]:

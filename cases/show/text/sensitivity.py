@@ -1,5 +1,6 @@
 """Sensitivities as text for a terminal."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from cases.studies.sensitivity import InputEffect, Sensitivities
@@ -35,6 +36,11 @@ def _lines(found: Sensitivities) -> Iterator[str]:
     yield (
         f"{len(found.rows)} inputs, {small} of them with less than {SMALLEST_DEG} deg; all: --json or --csv"
     )
+    origins = Counter(row.origin for row in found.rows)
+    if origins["copied"]:
+        words = {"measured": "measured or chosen here", "copied": "copied", "assumed": "assumed"}
+        counts = ", ".join(f"{origins[kind]} {words[kind]}" for kind in words)
+        yield f"of these {counts}: what was not measured here counts as a tenth uncertain"
     yield "step: 10 % larger, in the input's unit (0.1 if it is zero)"
     yield f"{word}, stretch [deg] and relief with the rod slack [mm]: change for one step"
     yield f"uncertainty: one standard deviation; effect: on the {word}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cases.commands.logbook import log_fit, parse_measurement
-from cases.commands.output import json_text
+from cases.commands.output import json_text, say
 
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
@@ -131,7 +131,7 @@ def show_check(
         typer.echo(json_text({"schema": 1, **asdict(check), "inspect": check.odd}))
         return None if check.odd else pair
     typer.echo(f"{case.name}, {found[-1].serial}: bolted up, before string-up")
-    typer.echo(dry_text(check, ends=thick_ends(on, pair), inch=house.units == "inch"))
+    say(dry_text(check, ends=thick_ends(on, pair), inch=house.units == "inch"))
     return None if check.odd else pair
 
 

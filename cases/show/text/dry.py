@@ -5,14 +5,14 @@ from collections.abc import Iterator
 from cases.bench.shims.dry_check import DryCheck, DryPair
 from cases.bench.shims.lengths import length
 from cases.offset.warnings import CAUTIONS
+from cases.show.text.depth import Depth, Line, screen, warned
 
 
 def dry_text(check: DryCheck, *, ends: str, inch: bool = False) -> str:
     """Return the dry check of a guitar; ``ends`` : thick ends of the pair to string up."""
-    warnings = [f"  WARNING: {text}" for text in check.warnings]
-    return "\n".join(
-        [*_lines(check, ends, inch=inch), *warnings, *(f"  CAUTION: {text}" for text in CAUTIONS)]
-    )
+    lines = (Line(row, hang=4) for row in _lines(check, ends, inch=inch))
+    cautions = warned(CAUTIONS, word="CAUTION")
+    return screen(lines, depth=Depth.SHORT, warnings=check.warnings, end=cautions)
 
 
 def verdict(check: DryCheck) -> str:

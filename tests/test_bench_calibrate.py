@@ -191,14 +191,25 @@ def test_fits_that_cannot_be_used_are_left_out_and_named():
     good = made_log(count=6)
     other = good[0].model_copy(update={"case_sha256": "0" * 64})
     back = good[1].model_copy(update={"reason": "return"})
-    blind = good[2].model_copy(update={"measurements": good[2].measurements[1:]})
+    blind = good[2].model_copy(update={"serial": "x", "measurements": good[2].measurements[1:]})
     found = learned_from([*good, other, back, blind])
-    assert found.used == 6
+    assert (found.used, found.guitars) == (6, 6)
     reasons = ("fitted to another case", "a return", "no reading of the bare pocket")
     for text, reason in zip(found.left_out, reasons, strict=True):
         assert f": {reason}" in text
-    with pytest.raises(InputError, match="5 or more are needed"):
+    with pytest.raises(InputError, match=r"4 attempts on 4 guitars .* 5 guitars or more are needed"):
         learned_from(good[:4])
+
+
+def test_a_later_attempt_counts_with_the_pocket_of_the_first():
+    good = made_log(count=6)
+    strung = tuple(one for one in good[0].measurements if one.state != "bare")
+    second = good[0].model_copy(update={"attempt": 2, "reason": "swap", "measurements": strung})
+    found = learned_from([*good, second])
+    assert (found.used, found.guitars, found.left_out) == (7, 6, ())
+    assert "learned from 7 attempts on 6 guitars" in shop_text(found)
+    with pytest.raises(InputError, match="5 attempts on 4 guitars"):
+        learned_from([*good[:4], second])
 
 
 def shop_file(mean: Sequence[float], parameters: Sequence[str] = (KINK_BIAS,)) -> Calibration:

@@ -118,7 +118,10 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
     for log in ((), few):
         with pytest.raises(InputError, match=r"--out taken: the folder cannot be written: a file has this"):
             run("trend", "--out", "taken", *log)
-    assert "no picture in new: too few readings to chart" in run("trend", "--out", "new", *few).output
+    assert (
+        "no picture in new: nothing was measured at pitch and predicted"
+        in run("trend", "--out", "new", *few).output
+    )
     with pytest.raises(InputError, match=r"--next = 0: .* allowed: 1 to 10000"):
         run("trend", "--next", "0")
 

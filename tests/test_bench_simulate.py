@@ -3,10 +3,11 @@
 The large numbers (20 workshops of 400 guitars, 200 shifts) run with -m full; docs/bench.md has the results.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache, partial
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,17 +16,15 @@ from scipy.stats import norm
 from cases.bench.learning.stiffness_test import modulus_scatter, updated
 from cases.bench.shims.choose_pair import choose_pair, deviation, stock_choice, wanted_angles
 from cases.bench.shims.readings import FEELER_MM
+from cases.bench.simulated.rates import alarms, rates
 from cases.bench.simulated.simulate import (
-    WAY_NAMES,
-    WAYS,
+    SEMITONES,
     Simulation,
-    Way,
-    alarms,
-    rates,
     simulation_of,
     workshop,
 )
-from cases.bench.simulated.truth import POCKET_MM, SETTINGS, Settings, truth_of
+from cases.bench.simulated.truth import ERRORS, POCKET_MM, SETTINGS, Settings, truth_of
+from cases.bench.simulated.ways import WAYS
 from cases.offset.build import structure_of
 from cases.offset.calibration import stiffer
 from cases.offset.scatter import sources
@@ -40,11 +39,22 @@ def simulation() -> Simulation:
     return simulation_of()
 
 
+EARLIER = dict.fromkeys(("batch", "season", "bench", "rod", "gross"), 0.0)
+
+
+def changed(times: Mapping[str, float] = MappingProxyType({}), **settings: Any) -> Simulation:
+    """The same workshops with other true errors, or other settings."""
+    at = simulation()
+    return replace(at, settings=replace(at.settings, times=MappingProxyType(dict(times)), **settings))
+
+
 def test_the_settings_are_those_fixed_before_the_first_result():
     fixed = Settings(
         guitars=400, seeds=20, judged_from=100, recalibrated_every=50, reading_mm=0.05, action_mm=0.05,
-        kink_deg=0.01, neck_test=0.02, fixed_step_mm=0.2, body_mean_cov=0.30, body_cov=0.15, creep=0.15,
-        creep_cov=0.30, shift_at=250, shift_seeds=200,
+        kink_deg=0.01, neck_test=0.02, first_offset_deg=-0.19, fixed_step_mm=0.2, batch_guitars=25,
+        batch_share=0.5, year_guitars=400, season_mm=0.10, season_deg=0.01, benches=2, bench_mm=0.05,
+        bench_deg=0.003, rod_mm=0.015, wrong_shim=0.005, misread=0.005, misread_mm=1.0, body_mean_cov=0.30,
+        body_cov=0.15, creep=0.15, creep_cov=0.30, shift_at=250, shift_seeds=200,
     )  # fmt: skip
     assert fixed == SETTINGS
     case = simulation().linear.case
@@ -54,7 +64,9 @@ def test_the_settings_are_those_fixed_before_the_first_result():
 
 
 def test_a_workshop_is_the_same_every_time_and_another_with_another_seed():
-    one, again, other = (workshop(simulation(), "model", seed=s, guitars=30).action_mm for s in (3, 3, 4))
+    one, again, other = (
+        workshop(simulation(), WAYS["model"], seed=s, guitars=30).action_mm for s in (3, 3, 4)
+    )
     assert np.array_equal(one, again)
     assert not np.array_equal(one, other)
 
@@ -72,6 +84,7 @@ def test_the_linear_truth_is_near_the_full_model():
     linear = simulation().linear
     case = linear.case
     assert case == bench().case
+    on = replace(bench(), tuned_down=SEMITONES)
     names = [effect.name for effect in linear.fixed_effects]
     deviations = {one.name: one.deviation for one in sources(case)}
     rng = np.random.default_rng(7)
@@ -82,70 +95,101 @@ def test_the_linear_truth_is_near_the_full_model():
         woods = Woods(*map(stiffer, (cut.neck, cut.board, cut.block), factors))
         flexibility, _ = condense(structure_of(case, woods=woods), FINE)
         question = replace(bench().question, flexibility=flexibility)
-        full = bench().solved(question, *linear.reference_deg).numbers
+        full = on.solved(question, *linear.reference_deg).numbers
         expected = linear.raw(*linear.reference_deg)
         for name, size in x.items():
             effect = linear.fixed_effects[names.index(name)]
             expected = expected + effect.slope * size + effect.curvature * size**2
-        assert np.all(np.abs(expected - full) < [0.05, 0.008, 0.003])
+        assert np.all(np.abs(expected - full) < [0.05, 0.008, 0.003, 0.006])
 
 
 def test_the_truth_scatters_as_the_spread_does():
     linear = simulation().linear
-    truth = truth_of(linear, SETTINGS, simulation().other, seed=0, guitars=4000)
+    plain = changed(EARLIER).settings
+    truth = truth_of(linear, plain, simulation().other, seed=0, guitars=4000)
     effects = linear.fixed_effects
     spread = np.sqrt(sum(effect.slope**2 for effect in effects))
     assert truth.shifts.std(axis=0) == pytest.approx(spread, rel=0.06)
     assert truth.seats.std() == pytest.approx(0.02, rel=0.05)
-    draw = partial(truth_of, linear, SETTINGS, simulation().other, guitars=1000)
+    draw = partial(truth_of, linear, plain, simulation().other, guitars=1000)
     others = [draw(seed=seed).shifts[:, 0] for seed in range(1, 40, 2)]
     # body and creep let the saddle line fall on the whole, and scatter on top
     assert np.mean([one.mean() for one in others]) < -0.05
     assert all(one.std() > 1.05 * spread[0] for one in others)
 
 
-def test_learning_helps_and_measuring_the_neck_and_the_seats_helps_more():
-    small = replace(simulation(), settings=replace(SETTINGS, guitars=150, judged_from=50))
-    found = {way: [workshop(small, way, seed=seed) for seed in (0, 1)] for way in WAYS}
-    rate = {way: np.mean([one.rate(50) for one in each]) for way, each in found.items()}
-    assert rate["model"] < rate["log"] < rate["log+neck"] < rate["log+neck+squares"]
-    assert rate["log+neck"] > rate["fixed"]
-    for way in ("log", "log+neck", "log+neck+squares"):
-        # 200 guitars: one standard deviation of a rate is about 2.5 points
-        assert np.mean([one.mean_chance(50) for one in found[way]]) == pytest.approx(rate[way], abs=0.07)
-    assert all(np.isnan(one.chance).all() for one in found["fixed"])
+def test_each_error_that_the_program_does_not_know_is_drawn_at_its_size():
+    linear, other = simulation().linear, simulation().other
+    draw = partial(truth_of, linear, other=other, seed=0, guitars=4000)
+    plain = draw(SETTINGS)
+    for name in ERRORS:
+        doubled = draw(changed({name: 2.0}).settings)
+        if name == "seat":
+            assert doubled.seats == pytest.approx(2.0 * plain.seats)
+        if name == "shim":
+            assert doubled.angles == pytest.approx(2.0 * plain.angles)
+    assert (plain.misread_mm != 0.0).mean() == pytest.approx(0.005, abs=0.004)
+    assert (plain.wrong != 0).any(axis=1).mean() == pytest.approx(0.005, abs=0.004)
+    assert {abs(int(steps)) for steps in plain.wrong.ravel()} <= {0, 1, 2, 3}
+    # half of the variance of wood lies between deliveries of 25
+    wood = plain.woods[:, 0].reshape(-1, 25)
+    assert wood.std() == pytest.approx(1.0, abs=0.06)
+    assert wood.mean(axis=1).var() == pytest.approx(0.5 + 0.5 / 25, abs=0.13)
+    year = plain.read_mm[:400] - draw(changed({"season": 0.0}).settings).read_mm[:400]
+    assert np.abs(year).max() == pytest.approx(0.10, abs=0.001)
+    with pytest.raises(AssertionError):
+        changed({"luck": 2.0}).settings.factor("luck")
 
 
-def test_a_shift_is_flagged_and_the_price_is_said():
-    found = alarms(simulation(), seeds=range(8))
-    assert found.flagged >= 0.75
-    assert found.false <= 0.75
-    assert found.false_a_month > 0.0
+def test_the_workshop_without_the_program_learns_from_its_own_guitars_only():
+    """Its first offset is common practice; guitars later it no longer matters."""
+    gaps = [
+        workshop(changed(first_offset_deg=offset), WAYS["fixed"], seed=0, guitars=300).gap_mm
+        for offset in (-0.19, -0.08)
+    ]
+    assert abs(gaps[0][0] - gaps[1][0]) > 0.03
+    assert np.mean(gaps[0][250:] == gaps[1][250:]) > 0.8
 
 
-@pytest.mark.full
-@pytest.mark.parametrize(
-    ("way", "changes", "least"),
-    [
-        ("fixed", {}, 0.65),
-        ("log", {}, 0.65),
-        ("log+neck", {}, 0.80),
-        ("log+neck+squares", {}, 0.89),
-        ("log+neck", {"tolerance.tongue_gap_mm": 0.08}, 0.93),
-        ("log+neck", {"tolerance.pocket_deg": 0.0}, 0.92),
-        ("log+neck+squares", {"tolerance.tongue_gap_mm": 0.06}, 0.93),
-        ("log+neck+squares", {"tolerance.shim_deg": 0.005, "stock.step_deg": 0.02}, 0.93),
-    ],
-)
-def test_twenty_workshops_of_four_hundred(way: Way, changes: dict[str, float], least: float):
-    """What came out is asserted, not what was hoped for; each row printed is one of docs/bench.md."""
-    other = replace(SETTINGS, changes=MappingProxyType({**SETTINGS.changes, **changes}))
-    one = rates(simulation_of(other), way, seeds=range(SETTINGS.seeds))
-    cells = " | ".join(f"{cell:.3f}" for cell in (one.median, one.worst, *one.kinds, one.by_gap))
-    print(f"| {WAY_NAMES[way]} {changes} | {cells} | {100 * one.difference:+.2f} points |")
-    assert least <= one.median
-    # a fixed offset calculates no chance
-    assert one.median <= 0.85 if way == "fixed" else abs(one.difference) <= 0.03
+def test_learning_helps_and_measuring_helps_more():
+    small = changed(guitars=150, judged_from=50)
+    ways = ("log", "log+neck", "dry 0.01", "down 0.005")
+    found = {way: [workshop(small, WAYS[way], seed=seed) for seed in (0, 1)] for way in ways}
+    rate = {way: np.mean([one.right[50:].mean() for one in each]) for way, each in found.items()}
+    assert rate["log"] < rate["log+neck"] < rate["dry 0.01"] < rate["down 0.005"]
+    trim = {way: np.mean([one.trim[50:].mean() for one in each]) for way, each in found.items()}
+    assert all(trim[way] >= rate[way] for way in ways)
+    shares = [np.mean([one.changed[50:] > 0 for one in found[way]]) for way in ("log", "dry 0.01")]
+    assert shares[0] == 0.0
+    assert 0.3 < shares[1] < 0.6
+
+
+def test_a_useless_reading_is_no_better_than_none():
+    small = changed(guitars=200, judged_from=50)
+    none, useless = (
+        [workshop(small, WAYS[way], seed=seed) for seed in (0, 1, 2)] for way in ("log+neck", "dry useless")
+    )
+    rate = [np.mean([one.right[50:].mean() for one in each]) for each in (none, useless)]
+    assert rate[1] == pytest.approx(rate[0], abs=0.04)
+    assert np.mean([one.changed > 0 for one in useless]) < 0.05
+
+
+def test_gross_errors_are_found_before_string_up():
+    """One guitar in ten with a wrong shim, and one with a pocket misread by 1 mm, judged alone."""
+    at = changed(guitars=250, wrong_shim=0.1, misread=0.1)
+    truth = truth_of(at.linear, at.settings, at.other, seed=2)
+    wrong, misread = (truth.wrong != 0).any(axis=1), truth.misread_mm != 0.0
+    blind, dry, ruled = (workshop(at, WAYS[way], seed=2) for way in ("log+neck", "again 0.01", "rule 0.01"))
+    one, other = wrong & ~misread, misread & ~wrong
+    one[:100] = other[:100] = False
+    assert dry.right[one].mean() > blind.right[one].mean() + 0.2
+    assert dry.right[other].mean() < 0.2 < 0.6 < ruled.right[other].mean()
+
+
+def test_a_shift_is_flagged_and_seasons_and_batches_raise_false_alarms():
+    plain, all_errors = (alarms(at, seeds=range(8)) for at in (changed(EARLIER), simulation()))
+    assert plain.flagged >= 0.75
+    assert 0.0 < plain.false <= 0.75 < all_errors.false
 
 
 def gap_budget() -> dict[str, float]:
@@ -193,20 +237,38 @@ def test_the_gaps_scatter_is_the_sum_of_its_sources():
         "log+neck": ("neck and fretboard", "the same, squares laid on"),
         "log+neck+squares": ("neck and fretboard", "two cut seats"),
     }
-    ways: tuple[Way, ...] = ("log", "log+neck", "log+neck+squares")
     for name, value in parts.items():
         print(f"| {name} | {value:.4f} |")
-    for way in ways:
+    plain = changed(EARLIER)
+    for way in instead:
         whole = np.sqrt(sum(value**2 for name, value in parts.items() if name not in instead[way]))
-        seen = [workshop(simulation(), way, seed=seed).gap_mm[100:] for seed in (0, 2, 4)]
-        print(f"| {WAY_NAMES[way]} | {whole:.4f} | within 0.05 mm: {1.0 - 2.0 * norm.sf(0.05 / whole):.3f} |")
+        seen = [workshop(plain, WAYS[way], seed=seed).gap_mm[100:] for seed in (0, 2, 4)]
+        print(f"| {WAYS[way].name} | {whole:.4f} | within 0.05 mm: {1.0 - 2.0 * norm.sf(0.05 / whole):.3f} |")
         # 900 guitars: 2.4 % by chance; curvature adds about 3 % that the sum leaves out
         assert np.mean([one.std() for one in seen]) == pytest.approx(1.03 * whole, rel=0.07)
 
 
 @pytest.mark.full
+@pytest.mark.parametrize(
+    ("way", "times", "least"),
+    [
+        ("dry 0.01", EARLIER, 0.91),
+        ("dry 0.005", EARLIER, 0.93),
+        ("dry 0.01", {}, 0.79),
+        ("down 0.005", {}, 0.85),
+    ],
+)
+def test_twenty_workshops_of_four_hundred(way: str, times: Mapping[str, float], least: float):
+    """What came out is asserted, less two points, not what was hoped for; docs/workshops.md has all rates."""
+    found = rates(changed(times), WAYS[way], seeds=range(SETTINGS.seeds))
+    assert found.median >= least
+    assert found.trim >= found.median
+    assert 0.35 < found.changed < 0.6
+
+
+@pytest.mark.full
 def test_two_hundred_shifts():
-    found = alarms(simulation(), seeds=range(SETTINGS.shift_seeds))
+    found = alarms(changed(EARLIER), seeds=range(SETTINGS.shift_seeds))
     print(f"flagged {found.flagged:.3f}, false {found.false:.3f}, {found.false_a_month:.1f} a month")
-    assert found.flagged >= 0.90
+    assert found.flagged >= 0.85
     assert found.false <= 0.50

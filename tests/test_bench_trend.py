@@ -26,8 +26,8 @@ from cases.bench.learning.trend import (
     alarm_text,
     chart,
     false_alarms_a_month,
-    first_time_right,
     hint_text,
+    pair_stayed,
     residuals,
 )
 from cases.bench.logbook.current_rows import Fit, Measurement
@@ -227,7 +227,7 @@ def test_the_bias_interval_covers_the_truth_as_often_as_it_says() -> None:
     assert 181 <= covered <= 199
 
 
-def test_first_time_right_by_hand() -> None:
+def test_pairs_that_stayed_by_hand() -> None:
     rows = [
         fit("1"),
         fit("2"),
@@ -239,9 +239,9 @@ def test_first_time_right_by_hand() -> None:
         fit("5", attempt=2, reason="swap"),
         fit("6", reason="return"),
     ]
-    (everything,) = first_time_right(rows)
+    (everything,) = pair_stayed(rows)
     assert (everything.right, everything.judged, everything.open, everything.share) == (2, 4, 1, 0.5)
-    each = {by: [(r.group, r.right, r.judged) for r in first_time_right(rows, by)] for by in GROUPINGS}
+    each = {by: [(r.group, r.right, r.judged) for r in pair_stayed(rows, by)] for by in GROUPINGS}
     assert each["bench"] == [("1", 1, 3), ("2", 1, 1)]
     assert each["wood_batch"] == [("A", 1, 3), ("B", 1, 1)]
     assert [group for group, _, _ in each["week"]] == ["2025-W18", "2025-W19"]
@@ -250,7 +250,7 @@ def test_first_time_right_by_hand() -> None:
 def test_the_intervals_of_a_rate() -> None:
     rows = [fit(f"{number}", bench="2" if number < 10 else "1") for number in range(110)]
     rows += [fit(f"{number}", attempt=2, reason="swap", bench="2") for number in (8, 9)]
-    good, rate = first_time_right(rows, "bench")
+    good, rate = pair_stayed(rows, "bench")
     # Wilson (1927) at 8 of 10 with z = 1.96: (p + z2/2n +- z sqrt(pq/n + z2/4n2))/(1 + z2/n).
     z2 = 1.959964**2
     middle = (0.8 + z2 / 20) / (1 + z2 / 10)
@@ -265,9 +265,9 @@ def test_no_result_of_the_trend_names_a_person() -> None:
     rows = series([0.1, -0.1] * 20)
     made = chart(residuals(rows, "action_bass", "mm"), "action_bass", "mm")
     assert rows[0].who == "Ada"
-    assert "Ada" not in repr((made, *(first_time_right(rows, by) for by in GROUPINGS)))
+    assert "Ada" not in repr((made, *(pair_stayed(rows, by) for by in GROUPINGS)))
     with pytest.raises(InputError, match="never by person"):
-        first_time_right(rows, "who")  # type: ignore[arg-type]
+        pair_stayed(rows, "who")  # type: ignore[arg-type]
 
 
 def test_shims_used_are_those_in_the_guitars_now() -> None:
@@ -309,7 +309,7 @@ def test_stock_when_only_one_is_known_or_one_is_impossible() -> None:
 
 def test_the_picture_draws_the_charts_numbers() -> None:
     made = shifted()
-    figure = draw_trend(made, first_time_right([fit("1")], "week"))
+    figure = draw_trend(made, pair_stayed([fit("1")], "week"))
     single, smoothed, weeks = figure.axes
     assert single.lines[0].get_ydata() == pytest.approx(made.values)
     assert smoothed.lines[0].get_ydata() == pytest.approx(made.smoothed)

@@ -92,7 +92,7 @@ def add(
         why = "describes a measurement: give --measured KIND=VALUE too, or leave it out"
         refuse_given({"state": state, **around}, why)
     measurements = tuple(
-        _measurement(text, {"state": state or "strung", **around}) for text in measured or ()
+        parse_measurement(text, {"state": state or "strung", **around}) for text in measured or ()
     )
     of_fit = {"reason": reason, "strings": strings, "model": model, "wood_batch": wood_batch}
     of_fit |= {"built_on": built_on, "bench": bench, "who": who}
@@ -165,7 +165,8 @@ def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | N
         return fit, logbook.where, already_fitted_warning(logbook, fit)
 
 
-def _measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
+def parse_measurement(text: str, around: Mapping[str, object]) -> "NewMeasurement":
+    """Read `KIND=VALUE`; ``around`` : the other columns. `InputError` if it is wrong."""
     from cases.bench.logbook.validation import NewMeasurement, validated
     from cases.bench.logbook.value_ranges import KINDS
     from cases.casefile.quantity import is_angle, parse_angle, parse_length

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cases.commands import options
+from cases.commands.dry import BoltedOption, DoneOption, TunedDownOption, check_logged, measured_dry
 from cases.commands.logbook import log_fit, refuse_given
 from cases.commands.output import JsonOption, put
 
@@ -22,31 +23,39 @@ HoursOption = Annotated[
 ]
 
 
+ReadingOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
+        "given again.",
+        metavar="1.8mm",
+    ),
+]
+GaugeStepOption = Annotated[
+    str | None,
+    typer.Option(
+        help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
+        "fretboard's underside.",
+        metavar="LENGTH",
+    ),
+]
+PocketSquareOption = Annotated[
+    str | None, typer.Option(help="Gap at the cap end, square in the pocket; open = +.", metavar="GAP")
+]
+HeelSquareOption = Annotated[
+    str | None, typer.Option(help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP")
+]
+
+
 def pair(
     case: options.CaseArgument,
-    reading: Annotated[
-        list[str] | None,
-        typer.Option(
-            help="Height of the pocket's plane, extended to the saddle, over the top; or its angle; may be "
-            "given again.",
-            metavar="1.8mm",
-        ),
-    ] = None,
-    gauge_step: Annotated[
-        str | None,
-        typer.Option(
-            help="Height of the gauge's plane over the bare seat; default: tongue depth and shim, up to the "
-            "fretboard's underside.",
-            metavar="LENGTH",
-        ),
-    ] = None,
-    pocket_square: Annotated[
-        str | None, typer.Option(help="Gap at the cap end, square in the pocket; open = +.", metavar="GAP")
-    ] = None,
-    heel_square: Annotated[
-        str | None,
-        typer.Option(help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP"),
-    ] = None,
+    reading: ReadingOption = None,
+    gauge_step: GaugeStepOption = None,
+    pocket_square: PocketSquareOption = None,
+    heel_square: HeelSquareOption = None,
+    bolted: BoltedOption = None,
+    tuned_down: TunedDownOption = None,
+    done: DoneOption = False,
     rh: RhOption = None,
     hours: HoursOption = None,
     table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
@@ -74,14 +83,20 @@ def pair(
     about = {"reason": reason, "model": model, "wood_batch": wood_batch, "bench": bench, "who": who}
     _check_for_the_log(serial, about, log)
     squares = Squares(_gap(pocket_square, "--pocket-square"), _gap(heel_square, "--heel-square"))
+    dry = measured_dry(bolted or (), tuned_down or ())
+    typed: dict[str, Any] = {"reading": reading, "gauge-step": gauge_step, "pocket-square": pocket_square}
+    typed |= {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
     if table:
-        _check_alone(
-            {"reading": reading, "gauge-step": gauge_step, "pocket-square": pocket_square}
-            | {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
-            | {"json": as_json or None, "full": full or None, "explain": explain or None, "serial": serial}
-        )
+        given = {"bolted": bolted, "tuned-down": tuned_down, "done": done or None}
+        given |= {"full": full or None, "explain": explain or None}
+        _check_alone(typed | given | {"json": as_json or None, "serial": serial})
     opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
-    on = bench_of(opened, calibration=options.open_calibrations(calibration))
+    learned = options.open_calibrations(calibration)
+    if dry or done:
+        _check_logged_already(serial, typed | {k: v for k, v in about.items() if v != "new"})
+        check_logged(opened, house, learned, dry, serial=serial or "", log=log, done=done, as_json=as_json)
+        return
+    on = bench_of(opened, calibration=learned)
     inch = house.units == "inch"
     if table:
         _print_table(on, name=opened.name, inch=inch)
@@ -119,6 +134,22 @@ def _check_for_the_log(serial: str | None, around: dict[str, Any], log: str | No
     empty = {"upper_deg": 0.0, "lower_deg": 0.0, "started_utc": datetime.now(UTC)}
     validated(NewFit, {**around, **empty, "serial": serial})
     check_place(log)
+
+
+def _check_logged_already(serial: str | None, typed: dict[str, Any]) -> None:
+    """Refuse a dry check without a guitar, or with readings that belong to its pair."""
+    from materials.errors import InputError
+
+    if serial is None:
+        raise InputError(
+            "--bolted, --tuned-down and --done need the pair and the reading of a guitar in the log: choose "
+            "its pair with --reading 1.8mm --serial SERIAL first, bolt up, then give --serial SERIAL again."
+        )
+    refuse_given(
+        typed,
+        "is in the log since the pair was chosen: leave it out of the dry check, or choose the pair again "
+        "without --bolted, --tuned-down and --done",
+    )
 
 
 def _check_alone(beside: dict[str, Any]) -> None:

@@ -1,4 +1,4 @@
-"""`neckpreload swap`: from a strung guitar to the correction."""
+"""`neckpreload swap`: from a strung guitar to the correction, and to the log."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -6,19 +6,25 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cases.commands import options
+from cases.commands.dry import log_attempt
 from cases.commands.output import say
 from cases.commands.pair import HoursOption, RhOption
 
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
+    from cases.bench.shims.readings import Conditions
+    from cases.bench.shims.swap import Swap
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
+    from cases.offset.calibration import Calibration
+
+ActionOption = typer.Option(help="Action at fret 12, at pitch; default: as logged.", metavar="LENGTH")
 
 
 def swap(
     case: options.CaseArgument,
-    action_bass: Annotated[str, typer.Option(help="Bass action at fret 12, at pitch.", metavar="LENGTH")],
-    action_treble: Annotated[str, typer.Option(help="Treble action at fret 12, at pitch.", metavar="LENGTH")],
+    action_bass: Annotated[str | None, ActionOption] = None,
+    action_treble: Annotated[str | None, ActionOption] = None,
     upper: Annotated[
         str | None, typer.Option(help="Upper shim in the guitar [deg].", metavar="ANGLE")
     ] = None,
@@ -35,7 +41,12 @@ def swap(
     reading: Annotated[
         str | None, typer.Option(help="Reading of the bare pocket at fitting.", metavar="LENGTH")
     ] = None,
-    serial: Annotated[str | None, typer.Option(help="Take pair and reading from the logbook.")] = None,
+    serial: Annotated[
+        str | None, typer.Option(help="Take pair and reading from the logbook; log measurements and advice.")
+    ] = None,
+    done: Annotated[
+        bool, typer.Option("--done", help="The pair advised is in the guitar: log it as the next attempt.")
+    ] = False,
     full: options.FullOption = False,
     explain: options.ExplainOption = False,
     rh: RhOption = None,
@@ -46,37 +57,71 @@ def swap(
     log: options.LogOption = None,
 ) -> None:
     """Find what changed on a strung guitar and the pair that corrects it in one swap."""
-    from cases.bench.learning.calibrate import squares_of
     from cases.bench.shims import swap as swapping
-    from cases.bench.shims.case_of_guitar import reading_of
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
-    from cases.casefile.quantity import length_or_none, parse_length
+    from cases.bench.shims.swap_log import attempts_measured, filled_in
+    from cases.casefile.quantity import length_or_none
     from cases.show.text.bench import swap_text
+    from materials.errors import InputError
 
     depth = options.depth_of(full=full, explain=explain)
-    measured = swapping.StrungMeasurements(
-        action_bass=parse_length(action_bass, name="--action-bass"),
-        action_treble=parse_length(action_treble, name="--action-treble"),
-        relief=length_or_none(relief, "--relief"),
-        tongue_gap=length_or_none(tongue_gap, "--tongue-gap"),
-        saddle=length_or_none(saddle, "--saddle"),
-        reading=length_or_none(reading, "--reading"),
-    )
+    if done and serial is None:
+        raise InputError("--done logs the pair advised for a guitar: give its --serial, or leave --done out.")
+    texts = {"action-bass": action_bass, "action-treble": action_treble, "relief": relief}
+    texts |= {"tongue-gap": tongue_gap, "saddle": saddle, "reading": reading}
+    typed = {name.replace("-", "_"): length_or_none(text, f"--{name}") for name, text in texts.items()}
     conditions = Conditions(rh, hours)
     opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
-    shims, fit, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
-    on = bench_of(opened, calibration=options.open_calibrations(calibration))
+    shims, found, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
+    learned = options.open_calibrations(calibration)
+    on = bench_of(opened, calibration=learned)
     inch = house.units == "inch"
-    if fit is not None:
-        error = on.case.tolerance.reading_mm
-        read = reading_of(fit, on.geometry, measured.reading, error_mm=error)
-        measured = replace(measured, reading=read, squares=squares_of(fit))
-    found = swapping.swap(on, *shims, measured, conditions=conditions, inch=inch)
+    measured = filled_in(typed, found, on)
+    earlier = attempts_measured(found, measured)
+    swapped = swapping.swap(on, *shims, measured, earlier=earlier, conditions=conditions, inch=inch)
     if told:
-        found = replace(found, warnings=(told, *found.warnings))
+        swapped = replace(swapped, warnings=(told, *swapped.warnings))
     name = opened.name if serial is None else f"{opened.name}, {serial}"
-    say(swap_text(found, name=name, depth=depth, inch=inch))
+    say(swap_text(swapped, name=name, depth=depth, inch=inch))
+    if found:
+        typer.echo(_log_advice(found[-1], typed, swapped, conditions, log))
+    if found and done:
+        typer.echo(_log_swap(opened, found[-1], swapped, learned, log))
+
+
+def _log_advice(
+    fit: "Fit", typed: dict[str, float | None], found: "Swap", conditions: "Conditions", log: str | None
+) -> str:
+    """Log measurements that are new and the pair advised; return the line that says so."""
+    from cases.bench.logbook.logbook import add_measurements
+    from cases.bench.logbook.store import open_logbook
+    from cases.bench.logbook.validation import NewMeasurement, validated
+    from cases.bench.shims.dry_log import advice
+    from cases.bench.shims.swap_log import new_measurements
+
+    rows = new_measurements(fit, typed, conditions)
+    rows += advice((found.new.upper_deg, found.new.lower_deg), "strung")
+    with open_logbook(log, create=False) as logbook:
+        entries = [validated(NewMeasurement, row) for row in rows]
+        logged = add_measurements(logbook, fit.serial, entries, attempt=fit.attempt)
+        return f"  logged: {logged.serial} attempt {logged.attempt}, advice included, in {logbook.where}"
+
+
+def _log_swap(
+    case: "Case", last: "Fit", found: "Swap", calibration: "Calibration | None", log: str | None
+) -> str:
+    """Log the swap as the next attempt; return the line that says so."""
+    from cases.bench.shims.choose_pair import prediction
+    from materials.errors import InputError
+
+    if found.keep:
+        raise InputError(
+            f"--done: {last.serial} keeps its pair, so there is no swap to log. If another pair went in, log "
+            f"it with `neckpreload logbook add {last.serial} --upper ... --lower ... --reason swap`."
+        )
+    pair = (found.new.upper_deg, found.new.lower_deg)
+    return log_attempt(case, last, pair, prediction(found.new), calibration, log)
 
 
 def _shims(
@@ -87,9 +132,9 @@ def _shims(
     lower: str | None,
     serial: str | None,
     log: str | None,
-) -> "tuple[tuple[float, float], Fit | None, str | None]":
-    """The pair in the guitar, the fit with its pocket reading, and a warning about the case."""
-    from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket, pair_of
+) -> "tuple[tuple[float, float], tuple[Fit, ...], str | None]":
+    """The pair in the guitar, all its fits if it is in the log, and a warning about the case."""
+    from cases.bench.shims.case_of_guitar import check_case, fit_with_case, pair_of
     from cases.casefile.quantity import parse_angle
     from materials.errors import InputError
 
@@ -107,7 +152,7 @@ def _shims(
             found = fits(logbook, serial=serial)
             named = fit_with_case(found)
             told = check_case(named, case_text(logbook, named), case, workshop=house)
-        return pair_of(fit, *given), fit_with_pocket(found), told
+        return pair_of(fit, *given), found, told
     if given[0] is None or given[1] is None:
         raise InputError("Which shims are in it? Give --upper and --lower, or --serial of a logged guitar.")
-    return (given[0], given[1]), None, None
+    return (given[0], given[1]), (), None

@@ -1,6 +1,6 @@
 """`neckpreload trend`: charts of the log over time."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,8 +11,11 @@ from cases.commands.options import LogOption
 from cases.commands.output import writable_folder
 
 if TYPE_CHECKING:
-    from cases.bench.learning.trend import Chart
+    from matplotlib.figure import Figure
+
+    from cases.bench.learning.trend import Chart, Rate
     from cases.bench.logbook.current_rows import Fit
+    from cases.casefile.case import Case
 
 
 MOST_GUITARS = 10_000
@@ -31,8 +34,10 @@ def trend(
     log: LogOption = None,
 ) -> None:
     """Chart measured minus predicted, first-time-right, and the shims to stock."""
+    from cases.bench.learning.trend import CHARTED, first_time_right
     from cases.bench.logbook.logbook import fits
     from cases.bench.logbook.store import open_logbook
+    from cases.bench.shims.case_of_guitar import logged_cases
     from cases.casefile.errors import Problem
     from materials.errors import InputError
 
@@ -46,35 +51,45 @@ def trend(
         sha256 = load(case).sha256
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment, case_sha256=sha256)
+        cases = logged_cases(logbook, rows)
         typer.echo(f"{len(rows)} fits from {logbook.where}")
     if not rows:
         raise InputError(
             "There are no such fits; log some with `neckpreload logbook add`, or widen --since or --case."
         )
     folder = None if out is None else writable_folder(out)
-    charts = _charts(rows)
-    for chart in charts:
-        _print_chart(chart)
-        if folder is not None:
-            _save(chart, rows, folder)
-    if folder is not None and not charts:
-        typer.echo(f"no picture in {folder}: too few readings to chart")
-    _print_rates(rows)
+    weeks = first_time_right(rows, "week", cases=cases)
+    pictures = [_chart(rows, kind, unit, weeks, folder) for kind, unit in CHARTED]
+    if folder is not None and not any(pictures):
+        typer.echo(f"no picture in {folder}: nothing was measured at pitch and predicted")
+    _print_rates(rows, cases)
     _print_stock(rows, guitars)
 
 
-def _charts(rows: "Sequence[Fit]") -> "list[Chart]":
-    from cases.bench.learning.trend import CHARTED, chart, residuals
+def _chart(rows: "Sequence[Fit]", kind: str, unit: str, weeks: "Sequence[Rate]", folder: Path | None) -> bool:
+    """Print a kind's chart, and draw it; a few values have no limits. Return whether there were values."""
+    from cases.bench.learning.trend import chart, residuals
+    from cases.show.pictures.trend import draw_few, draw_trend
     from materials.errors import InputError
 
-    charts = []
-    for kind, unit in CHARTED:
-        points = residuals(rows, kind, unit)
-        try:
-            charts.append(chart(points, kind, unit))
-        except InputError as error:
-            typer.echo(f"not charted: {error}")
-    return charts
+    points = residuals(rows, kind, unit)
+    if not points:
+        typer.echo(f"not charted: {kind}: no fit has both a prediction and a measurement at pitch")
+        return False
+    try:
+        found = chart(points, kind, unit)
+    except InputError as error:
+        mean = sum(point.value for point in points) / len(points)
+        typer.echo(f"\n{kind}, measured minus predicted: {len(points)} fits, mean {mean:+.3f} {unit}")
+        values = " ".join(f"{point.value:+.3f}" for point in points)
+        typer.echo(f"  {values}\n  no limits: {error}")
+        figure = draw_few(points, kind, unit)
+    else:
+        _print_chart(found)
+        figure = draw_trend(found, weeks)
+    if folder is not None:
+        _save(figure, folder / f"trend-{kind}.png")
+    return True
 
 
 def _print_chart(chart: "Chart") -> None:
@@ -105,20 +120,27 @@ def _print_chart(chart: "Chart") -> None:
     )
 
 
-def _print_rates(rows: "Sequence[Fit]") -> None:
-    from cases.bench.learning.trend import GROUPINGS, first_time_right
+def _print_rates(rows: "Sequence[Fit]", cases: "Mapping[str, Case]") -> None:
+    from cases.bench.learning.trend import GROUPINGS, first_time_right, pair_stayed
 
-    typer.echo("\nfirst-time-right: guitars that kept their first pair")
+    typer.echo("\nfirst-time-right: first fits with action, and gap or kink, within [tolerance]")
     for by in GROUPINGS:
-        for rate in first_time_right(rows, by):
-            if rate.share is None:
-                typer.echo(f"  {by:11}{rate.group:20}none measured yet, {rate.open} open")
-                continue
-            mark = "  below the control limit: look for the cause" if rate.stands_out else ""
-            typer.echo(
-                f"  {by:11}{rate.group:20}{100 * rate.share:5.1f} % ({rate.right} of {rate.judged}, "
-                f"95 % {100 * (rate.low or 0):.0f} to {100 * (rate.high or 0):.0f} %), {rate.open} open{mark}"
-            )
+        _print_group(by, first_time_right(rows, by, cases=cases))
+    typer.echo("pair stayed: first fits without a swap after them")
+    for by in GROUPINGS:
+        _print_group(by, pair_stayed(rows, by))
+
+
+def _print_group(by: str, rates: "Sequence[Rate]") -> None:
+    for rate in rates:
+        if rate.share is None:
+            typer.echo(f"  {by:11}{rate.group:20}none measured yet, {rate.open} open")
+            continue
+        mark = "  below the control limit: look for the cause" if rate.stands_out else ""
+        typer.echo(
+            f"  {by:11}{rate.group:20}{100 * rate.share:5.1f} % ({rate.right} of {rate.judged}, "
+            f"95 % {100 * (rate.low or 0):.0f} to {100 * (rate.high or 0):.0f} %), {rate.open} open{mark}"
+        )
 
 
 def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
@@ -131,14 +153,11 @@ def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
         typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} to stock")
 
 
-def _save(chart: "Chart", rows: "Sequence[Fit]", folder: Path) -> None:
-    from cases.bench.learning.trend import first_time_right
-    from cases.show.pictures.trend import draw_trend
+def _save(figure: "Figure", path: Path) -> None:
     from materials.errors import InputError
 
-    path = folder / f"trend-{chart.kind}.png"
     try:
-        draw_trend(chart, first_time_right(rows, "week")).savefig(path, dpi=150)
+        figure.savefig(path, dpi=150)
     except OSError as error:
         raise InputError(f"{path} cannot be written ({error.strerror}); name another folder.") from None
     typer.echo(f"  picture {path}")

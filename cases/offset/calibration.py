@@ -32,6 +32,8 @@ TRANSFER = "model.transfer_factor"
 PITCH_BIAS = "model.pitch_bias_deg"
 LEARNED = (KINK_BIAS, STRETCH, TRANSFER, PITCH_BIAS)
 """All parameters that a log can give; without one the factors are 1 and the biases 0."""
+DEFAULTS = (0.0, 1.0, 1.0, 0.0)
+"""Their values without a log."""
 MODEL = "model."
 SCATTER_OF = {"neck.e_l_gpa": "scatter.neck_e_cov", "fretboard.e_l_gpa": "scatter.board_e_cov"}
 """Scatter of a wood that its test replaces by the test's own uncertainty."""

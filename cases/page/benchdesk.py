@@ -7,11 +7,10 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import Any
 
-from cases.bench.learning.calibrate import squares_of
 from cases.bench.logbook import logbook as log
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
-from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket
+from cases.bench.shims.case_of_guitar import check_case, fit_with_case, fit_with_pocket, squares_of
 from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.swap import StrungMeasurements, Swap
 from cases.casefile.case import Case

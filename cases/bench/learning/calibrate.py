@@ -12,23 +12,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.bench.learning.gaussian_update import Posterior, learn
-from cases.bench.logbook.current_rows import Fit, Measurement
-from cases.bench.shims.case_of_guitar import reading_heights
-from cases.bench.shims.readings import FEELER_MM, Squares
+from cases.bench.logbook.current_rows import Fit
+from cases.bench.shims.case_of_guitar import fit_with_pocket, latest, reading_heights, squares_of
+from cases.bench.shims.dry_log import bolted_kinks
+from cases.bench.shims.readings import FEELER_MM
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
-from cases.offset.calibration import LEARNED, Calibration, calibration_of
+from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, calibration_of
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
 NAMES = ("kink bias", "stretch factor", "transfer factor", "pitch bias")
-DEFAULTS = np.array([0.0, 1.0, 1.0, 0.0])
 ACTION_MM = 0.05
 """Error of an action, one standard deviation [mm]: an assumption, no source."""
 KINK_DEG = 0.01
 """Error of a kink logged without one, one standard deviation [deg]: an assumption, no source."""
 FEWEST = 5
-"""Smallest number of fits to learn from (our choice)."""
+"""Smallest number of guitars to learn from (our choice)."""
 WRITTEN = 0.999
 """Largest ratio of posterior to prior spread of a parameter that is written into the file."""
 
@@ -51,11 +51,15 @@ class Observed:
 
 @dataclass(frozen=True)
 class ShopResult:
-    """Result of learning from a log: calibration, posterior, mean and scatter of the residuals."""
+    """Result of learning from a log: calibration, posterior, mean and scatter of the residuals.
+
+    ``used`` : attempts learned from, each with its own pair; ``guitars`` : on how many guitars.
+    """
 
     calibration: Calibration
     learned: Posterior
     used: int
+    guitars: int
     left_out: tuple[str, ...]
     action_before_mm: tuple[float, float]
     action_after_mm: tuple[float, float]
@@ -65,24 +69,27 @@ class ShopResult:
 
 
 def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopResult:
-    """Learn from the fits of a case; raises `InputError` if fewer than `FEWEST` fits are usable.
+    """Learn from the fits of a case; raises `InputError` if those of fewer than `FEWEST` guitars are usable.
 
     ``bench`` : the case, solved without a calibration; ``fits`` : those of another case, without a reading,
     or of a return are left out.
     """
     case = bench.given
-    used, left_out = [], []
-    for fit in fits:
+    used, left_out, kept = [], [], []
+    for fit in with_pockets(fits):
         reason = _unusable(fit, case)
         found = None if reason else observed(bench, fit)
         if found is None:
             left_out.append(f"{fit.serial} attempt {fit.attempt}: {reason or 'nothing measured at pitch'}")
         else:
             used.append(found)
-    if len(used) < FEWEST:
+            kept.append(fit)
+    guitars = len({fit.serial for fit in kept})
+    if guitars < FEWEST:
         because = f" First left out: {left_out[0]}." if left_out else ""
         raise InputError(
-            f"{len(used)} fits of {case.name} are usable; {FEWEST} or more are needed. Log fits with "
+            f"{len(used)} attempts on {guitars} guitars of {case.name} are usable; {FEWEST} guitars or more "
+            "are needed. Log fits with "
             f"`neckpreload pair ... --serial` and their measurements with `neckpreload logbook add`.{because}"
         )
     effects = bench.effects(*bench.reference_deg)
@@ -104,6 +111,7 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
         calibration=shop_calibration(case, learned, rows=[one.name for one in used], created=created),
         learned=learned,
         used=len(used),
+        guitars=guitars,
         left_out=tuple(left_out),
         action_before_mm=_spread(to_action * learned.before[:, 0]),
         action_after_mm=_spread(to_action * learned.after[:, 0]),
@@ -111,6 +119,19 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
         kink_after_deg=_spread(learned.after[:, 1]),
         warnings=tuple(_warnings(learned)),
     )
+
+
+def with_pockets(fits: Sequence[Fit]) -> Iterator[Fit]:
+    """Fits with the readings of their bare pocket: a later attempt has those of the guitar's earlier one."""
+    of_guitar: dict[str, list[Fit]] = {}
+    for fit in fits:
+        of_guitar.setdefault(fit.serial, []).append(fit)
+    for fit in fits:
+        if any(one.state == "bare" for one in fit.measurements):
+            yield fit
+            continue
+        pocket = [one for one in fit_with_pocket(of_guitar[fit.serial]).measurements if one.state == "bare"]
+        yield fit.model_copy(update={"measurements": (*pocket, *fit.measurements)})
 
 
 def _unusable(fit: Fit, case: Case) -> str | None:
@@ -136,23 +157,25 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
             ("action_bass", case.setup.action_bass_mm),
             ("action_treble", case.setup.action_treble_mm),
         )
-        if (measured := _latest(fit, kind, "strung")) is not None
+        if (measured := latest(fit, kind, "strung")) is not None
     ]
     if off:
         at_saddle = geometry.saddle_top - float(np.mean(heights)) - float(np.mean(off)) / geometry.share
         residuals[0] = at_saddle - at.saddle_mm
         errors[0] = ACTION_MM / np.sqrt(len(off)) / geometry.share
-    kink, gap = _latest(fit, "kink", "strung"), _latest(fit, "tongue_gap", "strung")
+    kink, gap = latest(fit, "kink", "strung"), latest(fit, "tongue_gap", "strung")
     if kink is not None:
         residuals[1] = kink.value - (bench.target_deg + at.misfit_deg)
         errors[1] = kink.uncertainty or KINK_DEG
     elif gap is not None:
         residuals[1] = degrees((gap.value - at.tongue_gap_mm) / geometry.tongue_lever)
         errors[1] = degrees((gap.uncertainty or FEELER_MM) / geometry.tongue_lever)
-    bolted = _latest(fit, "kink", "bolted")
-    if bolted is not None:
-        residuals[2] = bolted.value - at.bolted_kink_deg
-        errors[2] = bolted.uncertainty or KINK_DEG
+    bolted = latest(fit, "kink", "bolted")
+    if bolted is not None and bolted.uncertainty:
+        residuals[2], errors[2] = bolted.value - at.bolted_kink_deg, bolted.uncertainty
+    elif kinks := bolted_kinks(bench, fit, correction=squares.correction_deg(geometry)):
+        residuals[2] = float(np.mean(kinks)) - at.bolted_kink_deg
+        errors[2] = KINK_DEG / np.sqrt(len(kinks))
     if not np.isfinite(residuals).any():
         return None
     return Observed(
@@ -163,18 +186,6 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
         reading_mm=case.tolerance.reading_mm / np.sqrt(len(heights)),
         seats_deg=squares.error_deg(geometry, case.tolerance),
     )
-
-
-def squares_of(fit: Fit) -> Squares:
-    """Logged gaps under both squares."""
-    pocket, heel = (_latest(fit, kind, "bare") for kind in ("pocket_square", "heel_square"))
-    return Squares(pocket.value if pocket else None, heel.value if heel else None)
-
-
-def _latest(fit: Fit, kind: str, state: str) -> Measurement | None:
-    """The measurement with the longest time at pitch, the last of equals."""
-    found = [one for one in fit.measurements if one.kind == kind and one.state == state]
-    return max(found, key=lambda one: (one.minutes_since_pitch or 0.0, one.id)) if found else None
 
 
 def shop_calibration(

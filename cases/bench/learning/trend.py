@@ -3,9 +3,10 @@
 Rates are by week, wood batch or bench, never by person: nothing here reads who did the work.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from math import radians
 from typing import Literal
 
 import numpy as np
@@ -20,9 +21,14 @@ from cases.bench.learning.control_chart import (
     shift_began,
 )
 from cases.bench.logbook.current_rows import Fit, Measurement
+from cases.bench.shims.case_of_guitar import latest
+from cases.bench.shims.dry_log import changed_dry
+from cases.bench.shims.geometry import geometry_of
+from cases.casefile.case import Case
 from materials.errors import InputError
 
-CHARTED = (("action_bass", "mm"), ("action_treble", "mm"), ("kink", "deg"))
+ROUNDING_MM = 1e-9
+CHARTED = (("action_bass", "mm"), ("action_treble", "mm"), ("tongue_gap", "mm"), ("kink", "deg"))
 """Charted kinds with their units; the key of the prediction is `kind_unit`."""
 
 Grouping = Literal["all", "week", "wood_batch", "bench"]
@@ -64,13 +70,13 @@ class Chart:
 
 @dataclass(frozen=True)
 class Rate:
-    """First-time-right rate of a group: guitars that kept their first pair."""
+    """Share of the guitars of a group whose first pair was right, or stayed."""
 
     group: str
     right: int
     judged: int
     open: int
-    """Guitars not yet measured at pitch, not counted."""
+    """Guitars of which too little was measured at pitch, not counted."""
     share: float | None
     low: float | None
     high: float | None
@@ -127,35 +133,110 @@ def chart(points: Sequence[Residual], kind: str, unit: str) -> Chart:
     )
 
 
-def first_time_right(fits: Sequence[Fit], by: Grouping = "all") -> tuple[Rate, ...]:
-    """Return how often guitars kept their first pair, by week of the first fit, wood batch or bench.
+@dataclass(frozen=True)
+class _Guitar:
+    """A guitar built new: the first pair strung up, and whether a swap followed."""
 
-    A guitar counts once its first fit was measured strung or a swap followed; it is right without a swap. A
-    return years later is not a swap. Raises `InputError` for another grouping.
+    first: Fit
+    swapped: bool
+
+
+def _guitars(fits: Sequence[Fit]) -> list[_Guitar]:
+    """Guitars by their first attempt; pairs changed before the strings went on are left out."""
+    of_guitar: dict[str, list[Fit]] = {}
+    for fit in sorted(fits, key=lambda fit: fit.attempt):
+        of_guitar.setdefault(fit.serial, []).append(fit)
+    found = []
+    for attempts in of_guitar.values():
+        if attempts[0].reason != "new":
+            continue
+        while len(attempts) > 1 and attempts[1].reason == "swap" and changed_dry(attempts[0]):
+            attempts = attempts[1:]
+        found.append(_Guitar(attempts[0], any(fit.reason == "swap" for fit in attempts[1:])))
+    return found
+
+
+def first_time_right(
+    fits: Sequence[Fit], by: Grouping = "all", *, cases: Mapping[str, Case]
+) -> tuple[Rate, ...]:
+    """Return how often the first pair strung up was right, by week, wood batch or bench.
+
+    Right: action, and tongue gap or kink, all that were measured at pitch, within the case's tolerance. A
+    guitar without both, or without its case, is open unless a swap followed: then it was not right. Raises
+    `InputError` for another grouping.
+
+    ``cases`` : by sha256, see `case_of_guitar.logged_cases`.
     """
+    return _rates(fits, by, lambda one: _right(one, cases.get(one.first.case_sha256 or "")))
+
+
+def pair_stayed(fits: Sequence[Fit], by: Grouping = "all") -> tuple[Rate, ...]:
+    """Return how often no swap was logged after the first string-up, grouped in the same way.
+
+    A guitar counts once it was measured at pitch or a swap followed. A return years later is not a swap.
+    """
+
+    def stayed(one: _Guitar) -> bool | None:
+        measured = any(measured.state == "strung" for measured in one.first.measurements)
+        return not one.swapped if measured or one.swapped else None
+
+    return _rates(fits, by, stayed)
+
+
+def _rates(fits: Sequence[Fit], by: Grouping, verdict: Callable[[_Guitar], bool | None]) -> tuple[Rate, ...]:
     if by not in GROUPINGS:
         raise InputError(
             f"There are no rates by {by!r}, and never by person; choose one of {', '.join(GROUPINGS)}."
         )
-    of_guitar: dict[str, list[Fit]] = {}
-    for fit in sorted(fits, key=lambda fit: fit.attempt):
-        of_guitar.setdefault(fit.serial, []).append(fit)
     counts: dict[str, list[int]] = {}
-    for attempts in of_guitar.values():
-        first = attempts[0]
-        if first.reason != "new":
-            continue
-        swapped = any(fit.reason == "swap" for fit in attempts)
-        measured = any(one.state == "strung" for one in first.measurements)
-        right, judged, still_open = counts.setdefault(_group(first, by), [0, 0, 0])
-        counts[_group(first, by)] = [
-            right + (measured and not swapped),
-            judged + (measured or swapped),
-            still_open + (not measured and not swapped),
-        ]
+    for one in _guitars(fits):
+        found = verdict(one)
+        group = counts.setdefault(_group(one.first, by), [0, 0, 0])
+        for place, more in enumerate((found is True, found is not None, found is None)):
+            group[place] += more
     overall = np.sum(list(counts.values()) or [[0, 0, 0]], axis=0)
     share = overall[0] / overall[1] if overall[1] else None
     return tuple(_rate(group, *counts[group], overall=share) for group in sorted(counts))
+
+
+def _right(one: _Guitar, case: Case | None) -> bool | None:
+    """Whether a first fit was within tolerance, None if what was measured does not tell."""
+    action, gaps = (None, []) if case is None else errors_at_pitch(one.first, case)
+    if case is not None:
+        tolerance = case.tolerance
+        out = [abs(gap) > tolerance.tongue_gap_mm + ROUNDING_MM for gap in gaps]
+        out += [] if action is None else [abs(action) > tolerance.action_mm + ROUNDING_MM]
+        if any(out):
+            return False
+        if action is not None and gaps:
+            return True
+    return False if one.swapped else None
+
+
+def errors_at_pitch(fit: Fit, case: Case) -> tuple[float | None, list[float]]:
+    """Measured minus wanted at pitch [mm]: mean action of the sides measured, and the gap at the last fret as
+    measured and as the kink gives it.
+
+    A target kink has a gap of its own and the other way round: the fit's prediction relates them, without one
+    both are zero together.
+    """
+    setup, targets = case.setup, case.targets
+    wanted = {"action_bass": setup.action_bass_mm, "action_treble": setup.action_treble_mm}
+    read = {kind: latest(fit, kind, "strung") for kind in (*wanted, "tongue_gap", "kink")}
+    off = [one.value - wanted[kind] for kind, one in read.items() if one is not None and kind in wanted]
+    lever = geometry_of(case).tongue_lever
+    gap, kink = (fit.predicted.get(key, 0.0) for key in ("tongue_gap_mm", "kink_deg"))
+    beyond = float(gap) - radians(float(kink)) * lever if "kink_deg" in fit.predicted else 0.0  # type: ignore[arg-type]
+    if targets.tongue_gap_mm is not None:
+        wanted_gap = targets.tongue_gap_mm
+    else:
+        wanted_gap = radians(targets.kink_deg or 0.0) * lever + beyond
+    gaps = []
+    if read["tongue_gap"] is not None:
+        gaps.append(read["tongue_gap"].value - wanted_gap)
+    if read["kink"] is not None:
+        gaps.append(radians(read["kink"].value) * lever + beyond - wanted_gap)
+    return (float(np.mean(off)) if off else None), gaps
 
 
 def _group(fit: Fit, by: Grouping) -> str:

@@ -150,7 +150,7 @@ class NewMeasurement(_NewRow):
         states = STATES_OF.get(self.kind, (self.state,))
         if self.state not in states:
             raise ValueError(
-                f"state {self.state!r}: {self.kind} is measured {states[0]} only: "
+                f"state {self.state!r}: {self.kind} is measured {' or '.join(states)} only: "
                 f"give the state {states[0]}, or another kind"
             )
         return self

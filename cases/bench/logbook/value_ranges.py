@@ -19,9 +19,12 @@ KINDS: Mapping[str, Mapping[str, tuple[float, float]]] = MappingProxyType(
         "relief": {"mm": (-2.0, 3.0)},
         "saddle_line": {"mm": (-30.0, 50.0)},
         "saddle_height": {"mm": (0.0, 25.0)},
+        "tuned_down_kink": {"deg": (-5.0, 5.0)},
+        "advised_upper": {"deg": (-5.0, 5.0)},
+        "advised_lower": {"deg": (-5.0, 5.0)},
     }
 )
-"""Kinds of measurement: kind -> unit -> range."""
+"""Kinds of measurement: kind -> unit -> range; with the pair that the program advised."""
 STATES_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "reading": ("bare",),
@@ -29,10 +32,13 @@ STATES_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "heel_square": ("bare",),
         "action_bass": ("strung",),
         "action_treble": ("strung",),
+        "tuned_down_kink": ("bolted",),
+        "advised_upper": ("bolted", "strung"),
+        "advised_lower": ("bolted", "strung"),
     }
 )
 """Kinds that can be measured in one state only: the pocket and its faces before the neck goes in, the action
-at pitch."""
+at pitch, advice before or after the strings go on."""
 HUMIDITY_PERCENT = (1.0, 100.0)
 
 

@@ -6,8 +6,11 @@ A contradiction is refused; where the log leaves it open there is a warning.
 from collections.abc import Sequence
 from typing import Any
 
-from cases.bench.logbook.current_rows import Fit, without_struck_out
+from cases.bench.logbook.current_rows import Fit, Measurement, without_struck_out
+from cases.bench.logbook.logbook import case_text
+from cases.bench.logbook.store import Logbook
 from cases.bench.shims.geometry import Geometry
+from cases.bench.shims.readings import Squares
 from cases.casefile.case import Case
 from cases.casefile.files import loads
 from cases.casefile.toml_text import parse_toml
@@ -134,3 +137,30 @@ def reading_of(fit: Fit, geometry: Geometry, given_mm: float | None, *, error_mm
             "its bare pocket; leave --reading out, or correct the log with `neckpreload logbook amend` first."
         )
     return logged
+
+
+def squares_of(fit: Fit) -> Squares:
+    """Logged gaps under both squares."""
+    pocket, heel = (latest(fit, kind, "bare") for kind in ("pocket_square", "heel_square"))
+    return Squares(pocket.value if pocket else None, heel.value if heel else None)
+
+
+def latest(fit: Fit, kind: str, state: str) -> Measurement | None:
+    """The measurement with the longest time at pitch, the last of equals."""
+    found = [one for one in fit.measurements if one.kind == kind and one.state == state]
+    return max(found, key=lambda one: (one.minutes_since_pitch or 0.0, one.id)) if found else None
+
+
+def logged_cases(logbook: Logbook, found: Sequence[Fit]) -> dict[str, Case]:
+    """Cases on which guitars were fitted, by sha256, without those that are missing or cannot be read."""
+    cases = {}
+    for sha256, fit in {fit.case_sha256: fit for fit in found}.items():
+        text = None if sha256 is None else case_text(logbook, fit)
+        if sha256 is None or text is None:
+            continue
+        try:
+            cases[sha256] = loads(text)
+        except InputError:
+            # written by another version, or refers to a file that is missing here
+            continue
+    return cases

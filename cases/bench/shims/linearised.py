@@ -18,25 +18,27 @@ class LinearBench(Bench):
     """A bench linearised about one pair, a thousand times faster than the full model.
 
     ``base`` : `Strung.numbers` at the pair ``base_deg`` (2,); ``slopes`` : their change per degree of each
-    shim, (3, 2); ``line`` : strung and bolted shaft line at that pair [mm]; ``neck_shift`` : change of the
-    numbers by a test of this neck, (3,).
+    shim, (3, 2); ``line`` : strung and bolted shaft line at that pair [mm]; ``bolted_gap`` : its tongue gap
+    bolted up [mm]; ``neck_shift`` : change of the numbers by a test of this neck, (3,). With the kink tuned
+    down, all have one row more.
     """
 
     base: Array = field(default_factory=lambda: np.zeros(3))
     base_deg: Array = field(default_factory=lambda: np.zeros(2))
     slopes: Array = field(default_factory=lambda: np.zeros((3, 2)))
     line: Array = field(default_factory=lambda: np.zeros(2))
+    bolted_gap: float = 0.0
     neck_shift: Array = field(default_factory=lambda: np.zeros(3))
     fixed_effects: tuple[Effect, ...] = ()
     fixed_prior: Array = field(default_factory=lambda: np.zeros((4, 4)))
 
     def raw(self, upper_deg: float, lower_deg: float) -> Array:
-        """`Strung.numbers` of a pair without calibration and neck test, (3,)."""
+        """`Strung.numbers` of a pair without calibration and neck test, (3,) or (4,)."""
         return np.asarray(self.base + self.slopes @ (np.array([upper_deg, lower_deg]) - self.base_deg))
 
     def strung(self, upper_deg: float, lower_deg: float) -> Strung:
         """States of a pair, linear."""
-        saddle, misfit, bolted = self.raw(upper_deg, lower_deg) + self.neck_shift
+        saddle, misfit, bolted, *rest = self.raw(upper_deg, lower_deg) + self.neck_shift
         learned = self.calibration.value(PITCH_BIAS) if self.calibration else 0.0
         saddle -= self.geometry.fall(learned)
         misfit = self.overlay.factor * (misfit - degrees(self.overlay.shift))
@@ -50,7 +52,16 @@ class LinearBench(Bench):
             misfit_deg=float(misfit),
             tongue_gap_mm=radians(float(misfit)) * self.geometry.tongue_lever,
             bolted_kink_deg=float(bolted),
+            bolted_gap_mm=self.bolted_gap
+            + radians(float(bolted - self.base[2])) * self.geometry.tongue_lever,
+            tuned_down_kink_deg=float(rest[0]) if rest else None,
         )
+
+    def gains(self, upper_deg: float, lower_deg: float) -> Array:
+        """Gains, the same at every pair."""
+        gains = self.slopes.copy()
+        gains[1] *= self.overlay.factor
+        return gains
 
     def effects(self, upper_deg: float, lower_deg: float) -> tuple[Effect, ...]:
         """Effects at the pair of linearisation."""
@@ -83,6 +94,8 @@ def linear_bench(bench: Bench) -> LinearBench:
         base_deg=np.array(at),
         slopes=bench.gains(*at),
         line=np.array([here.line_mm, here.bolted_line_mm]),
+        bolted_gap=here.bolted_gap_mm,
+        neck_shift=np.zeros(len(here.numbers)),
         fixed_effects=effects,
         fixed_prior=bench.prior(effects),
     )

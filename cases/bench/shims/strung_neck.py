@@ -19,7 +19,8 @@ from cases.offset.scatter import NINETY, sources
 from cases.offset.solve import FINE, answered, with_measured_body
 from fem.results.reading import read
 from fem.solve.condensation import condense
-from fem.solve.offset import Pair, Question, pair
+from fem.solve.equilibrium import State
+from fem.solve.offset import Pair, Question, other_state, pair
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
@@ -42,7 +43,8 @@ class Strung:
     line_mm, bolted_line_mm : shaft line of the fret crowns, at pitch and bolted up.
     misfit_deg : kink minus its target.
     tongue_gap_mm : gap under a straightedge at the last fret, without the bow of the shaft.
-    bolted_kink_deg : kink bolted up, without strings.
+    bolted_kink_deg, bolted_gap_mm : kink and tongue gap bolted up, without strings.
+    tuned_down_kink_deg : kink with all strings tuned down and the rod slack; None unless asked for.
     """
 
     upper_deg: float
@@ -53,11 +55,14 @@ class Strung:
     misfit_deg: float
     tongue_gap_mm: float
     bolted_kink_deg: float
+    bolted_gap_mm: float
+    tuned_down_kink_deg: float | None = None
 
     @property
     def numbers(self) -> Array:
-        """Saddle [mm], misfit [deg] and bolted kink [deg], (3,)."""
-        return np.array([self.saddle_mm, self.misfit_deg, self.bolted_kink_deg])
+        """Saddle [mm], misfit [deg] and bolted kink [deg], (3,); with the kink tuned down [deg], (4,)."""
+        tuned_down = [] if self.tuned_down_kink_deg is None else [self.tuned_down_kink_deg]
+        return np.array([self.saddle_mm, self.misfit_deg, self.bolted_kink_deg, *tuned_down])
 
 
 @dataclass(frozen=True)
@@ -95,6 +100,7 @@ class Bench:
     question : with the overlay of the calibration.
     reference : states at the offset, upper angle in the middle of the stock.
     stretch_deg : heel stretch of the model on equal shims.
+    tuned_down : semitones by which all strings are tuned down in `Strung.tuned_down_kink_deg`, or None.
     """
 
     given: Case
@@ -105,6 +111,7 @@ class Bench:
     overlay: Overlay
     calibration: Calibration | None
     stretch_deg: float
+    tuned_down: float | None = None
     _solved_pairs: dict[tuple[float, float], Strung] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -145,8 +152,11 @@ class Bench:
 
     def solved(self, question: Question, upper_deg: float, lower_deg: float) -> Strung:
         """States of a pair on another question."""
+        tuned_down = None
         with threadpool_limits(limits=1):
             at = pair(question, (radians(upper_deg), radians(lower_deg)), start=self.reference)
+            if self.tuned_down is not None:
+                tuned_down = degrees(question.kink(_tuned_down(question, at, self.tuned_down)))
         strung, bolted = read(question, at.strung), read(question, at.bolted)
         case, geometry = self.case, self.geometry
         learned = self.calibration.value(PITCH_BIAS) if self.calibration else 0.0
@@ -165,10 +175,12 @@ class Bench:
             misfit_deg=degrees(of_shop),
             tongue_gap_mm=1e3 * strung.tongue_gap + unseen,
             bolted_kink_deg=degrees(bolted.kink),
+            bolted_gap_mm=1e3 * bolted.tongue_gap,
+            tuned_down_kink_deg=tuned_down,
         )
 
     def gains(self, upper_deg: float, lower_deg: float) -> Array:
-        """Change of `Strung.numbers` per degree of upper and of lower shim, (3, 2)."""
+        """Change of `Strung.numbers` per degree of upper and of lower shim, (3, 2) or (4, 2)."""
         columns = []
         for up, low in ((STEP_DEG, 0.0), (0.0, STEP_DEG)):
             above = self.strung(upper_deg + up, lower_deg + low).numbers
@@ -219,19 +231,31 @@ class Bench:
         return Uncertainty(effects, self.prior(effects), reading_mm, seats_deg)
 
     def learned_rows(self, at: Strung) -> Array:
-        """Change of `Strung.numbers` per unit of each learned parameter at a pair, (3, 4)."""
+        """Change of `Strung.numbers` per unit of each learned parameter at a pair, (3, 4) or (4, 4)."""
         level = self.strung(0.0, 0.0)
-        return np.array(
-            [
-                [0.0, 0.0, 0.0, -radians(1.0) * self.geometry.reach],
-                [1.0, self.stretch_deg, at.misfit_deg - level.misfit_deg, 0.0],
-                [1.0, 0.0, at.bolted_kink_deg - level.bolted_kink_deg, 0.0],
-            ]
-        )
+        rows = [
+            [0.0, 0.0, 0.0, -radians(1.0) * self.geometry.reach],
+            [1.0, self.stretch_deg, at.misfit_deg - level.misfit_deg, 0.0],
+            [1.0, 0.0, at.bolted_kink_deg - level.bolted_kink_deg, 0.0],
+        ]
+        if at.tuned_down_kink_deg is not None and level.tuned_down_kink_deg is not None:
+            stretch = level.tuned_down_kink_deg - level.bolted_kink_deg
+            rows.append([1.0, stretch, at.tuned_down_kink_deg - level.tuned_down_kink_deg, 0.0])
+        return np.array(rows)
 
 
-def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
-    """Solve a case for the bench.
+def _tuned_down(question: Question, at: Pair, semitones: float) -> State:
+    """State of a bolted pair with all strings ``semitones`` below pitch and the rod slack.
+
+    A string's tension goes with the square of its frequency: a factor of one half for six semitones.
+    """
+    factor = 2.0 ** (-semitones / 6.0)
+    strings = replace(question.strings, tension=question.strings.tension * factor)
+    return other_state(replace(question, strings=strings), at, strings=True, rod=0.0)
+
+
+def bench_of(case: Case, *, calibration: Calibration | None = None, tuned_down: float | None = None) -> Bench:
+    """Solve a case for the bench; ``tuned_down`` : see `Bench`.
 
     Raises `InputError` if its joint has no pair of shims, or the calibration belongs to another case;
     `ModelError` or `ConvergenceError` if the neck cannot be solved.
@@ -263,21 +287,25 @@ def bench_of(case: Case, *, calibration: Calibration | None = None) -> Bench:
         overlay=overlay,
         calibration=calibration,
         stretch_deg=degrees(asked.kink(level.strung) - asked.kink(level.bolted)),
+        tuned_down=tuned_down,
     )
 
 
 def covariance_of(bench: Bench, at: Strung, uncertainty: Uncertainty) -> Array:
-    """Covariance of `Strung.numbers` for a known reading, (3, 3).
+    """Covariance of `Strung.numbers` for a known reading, (3, 3) or (4, 4).
 
     Sources: wood, layers, strings and bolts (a tested wood with the error of its test), the reading, both
     shim angles, the learned parameters.
     """
     gains = bench.gains(at.upper_deg, at.lower_deg)
-    whole = np.diag([uncertainty.reading_mm**2, 0.0, 0.0])
-    shim_deg = bench.case.tolerance.shim_deg
-    lower_deg = float(np.hypot(uncertainty.seats_deg, shim_deg))
-    whole += shim_deg**2 * np.outer(gains[:, 0], gains[:, 0])
-    whole += lower_deg**2 * np.outer(gains[:, 1], gains[:, 1])
+    whole = covariance_without_shims(bench, at, uncertainty, gains=gains)
+    return np.asarray(whole + bench.case.tolerance.shim_deg**2 * gains @ gains.T)
+
+
+def covariance_without_shims(bench: Bench, at: Strung, uncertainty: Uncertainty, *, gains: Array) -> Array:
+    """The same with shims of exactly their angles; ``gains`` : `Bench.gains` at the pair."""
+    whole = uncertainty.seats_deg**2 * np.outer(gains[:, 1], gains[:, 1])
+    whole[0, 0] += uncertainty.reading_mm**2
     slopes = {effect.name: effect.slope for effect in uncertainty.effects}
     calibration, learned = bench.calibration, uncertainty.prior
     if calibration:
@@ -296,7 +324,7 @@ def _tested_woods(case: Case, calibration: Calibration, slopes: dict[str, Array]
     """Covariance from the woods that were tested, which are removed from ``slopes``."""
     keys = [key for key in calibration.tested_woods if WOODS[key] in slopes]
     if not keys:
-        return np.zeros((3, 3))
+        return np.zeros((1, 1))
     deviations = {source.name: source.deviation for source in sources(case)}
     mean = np.array([calibration.value(key) for key in keys])
     relative = calibration.covariance_of(keys) / np.outer(mean, mean)

@@ -2,9 +2,9 @@
 swap to (docs/bench.md).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import log, radians
+from math import degrees, hypot, log, radians, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,6 +94,8 @@ class Swap:
     twist_mm: float
     steps: tuple[str, ...]
     warnings: tuple[str, ...]
+    attempts: int = 1
+    """Number of attempts that the new pair is based on."""
 
     @property
     def keep(self) -> bool:
@@ -107,6 +109,7 @@ def swap(
     lower_deg: float,
     measured: StrungMeasurements,
     *,
+    earlier: Sequence[tuple[tuple[float, float], StrungMeasurements]] = (),
     conditions: Conditions = NOT_RECORDED,
     inch: bool = False,
 ) -> Swap:
@@ -114,30 +117,22 @@ def swap(
 
     Raises `InputError` if an angle or a measurement is impossible.
 
-    ``inch`` : whether steps and warnings give lengths in inches.
+    ``earlier`` : pairs tried before on this guitar with their measurements, tongue gaps included; the new
+    pair corrects the mean of all. ``inch`` : whether steps and warnings give lengths in inches.
     """
     _check(bench, upper_deg, lower_deg, measured)
-    case, geometry = bench.case, bench.geometry
+    setup = bench.case.setup
     # part of the lower shim fills the gaps found with the squares
-    filled = measured.squares.correction_deg(geometry)
-    at = bench.strung(upper_deg, lower_deg - filled)
-    setup = case.setup
-    mean = 0.5 * (measured.action_bass + measured.action_treble)
-    wanted = 0.5 * (setup.action_bass_mm + setup.action_treble_mm)
-    expected = wanted
-    if measured.reading is not None:
-        expected += geometry.action_of(geometry.saddle_top - measured.reading - at.saddle_mm)
-    parts, turn = _split(bench, (upper_deg, lower_deg - filled), measured, total=mean - expected)
-    keeps_saddle = measured.saddle is None or geometry.lowest <= measured.saddle <= geometry.highest
-    to_correct = mean - wanted - parts.rod - (0.0 if keeps_saddle else parts.saddle)
+    filled = measured.squares.correction_deg(bench.geometry)
+    here = _seen(bench, (upper_deg, lower_deg), measured)
+    all_seen = [here, *(_seen(bench, *one) for one in earlier if measured.tongue_gap is not None)]
+    virtual = sum(one.virtual_mm for one in all_seen) / len(all_seen)
     # a rotated joint acts like another angle of the lower shim, in the old pair and in the new one
-    correction = filled + turn
-    acting = bench.strung(upper_deg, lower_deg - correction)
-    virtual = geometry.saddle_top - acting.saddle_mm - to_correct / geometry.share
+    correction = filled + sum(one.turn_deg for one in all_seen) / len(all_seen)
     ideal = wanted_angles(bench, virtual)
     best, _ = stock_choice(bench, ideal, correction=correction)
     new = pair_forecast(bench, virtual, best, correction=correction)
-    if keeps_saddle and min(new.action_bass_mm, new.action_treble_mm) < 0.0:
+    if here.keeps_saddle and min(new.action_bass_mm, new.action_treble_mm) < 0.0:
         raise InputError(
             "These measurements contradict each other: the nearest pair in stock would leave the strings "
             f"{-min(new.action_bass_mm, new.action_treble_mm):.2f} mm under the frets. Measure action, "
@@ -147,19 +142,67 @@ def swap(
     found = Swap(
         old=(upper_deg, lower_deg),
         new=new,
-        expected_action_mm=expected,
-        parts=parts,
-        explanations=tuple(_explanations(bench, (upper_deg, lower_deg), measured, parts)),
+        expected_action_mm=here.expected_mm,
+        parts=here.parts,
+        explanations=tuple(_explanations(bench, (upper_deg, lower_deg), measured, here.parts)),
         twist_mm=twist,
         steps=(),
-        warnings=conditions.warnings(),
+        warnings=(*conditions.warnings(), *_disagreement(bench, all_seen)),
+        attempts=len(all_seen),
     )
     warnings = _warnings(bench, measured, found, ideal_deg=(ideal[0], ideal[1] + correction), inch=inch)
     return replace(
         found,
-        steps=tuple(_steps(bench, found, keeps_saddle=keeps_saddle, inch=inch)),
+        steps=tuple(_steps(bench, found, keeps_saddle=here.keeps_saddle, inch=inch)),
         warnings=(*found.warnings, *warnings),
     )
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What the measurements on one pair show.
+
+    ``turn_deg`` : rotation of the joint, as degrees less of lower shim; ``virtual_mm`` : reading of a pocket
+    that would explain the rest.
+    """
+
+    expected_mm: float
+    parts: ActionParts
+    turn_deg: float
+    virtual_mm: float
+    keeps_saddle: bool
+
+
+def _seen(bench: Bench, pair_deg: tuple[float, float], measured: StrungMeasurements) -> _Seen:
+    geometry, setup = bench.geometry, bench.case.setup
+    filled = measured.squares.correction_deg(geometry)
+    acting = (pair_deg[0], pair_deg[1] - filled)
+    at = bench.strung(*acting)
+    mean = 0.5 * (measured.action_bass + measured.action_treble)
+    wanted = 0.5 * (setup.action_bass_mm + setup.action_treble_mm)
+    expected = wanted
+    if measured.reading is not None:
+        expected += geometry.action_of(geometry.saddle_top - measured.reading - at.saddle_mm)
+    parts, turn = _split(bench, acting, measured, total=mean - expected)
+    keeps_saddle = measured.saddle is None or geometry.lowest <= measured.saddle <= geometry.highest
+    to_correct = mean - wanted - parts.rod - (0.0 if keeps_saddle else parts.saddle)
+    turned = bench.strung(acting[0], acting[1] - turn)
+    virtual = geometry.saddle_top - turned.saddle_mm - to_correct / geometry.share
+    return _Seen(expected, parts, turn, virtual, keeps_saddle)
+
+
+def _disagreement(bench: Bench, all_seen: Sequence[_Seen]) -> Iterator[str]:
+    """Warning of attempts that differ by more than the errors of shims and feelers explain."""
+    turns = [one.turn_deg for one in all_seen]
+    gain = abs(float(bench.gains(*bench.reference_deg)[1, 1]))
+    feeler = degrees(FEELER_MM / bench.geometry.tongue_lever) / gain
+    error = hypot(2.0 * bench.case.tolerance.shim_deg, sqrt(2.0) * feeler)
+    if max(turns) - min(turns) > 3.0 * error:
+        yield (
+            f"The attempts on this guitar disagree: the joint seems to have turned by {min(turns):+.2f} to "
+            f"{max(turns):+.2f} deg. Check that each shim is the one in the log, the right way round, and "
+            "that the bolts are tight, before you change another."
+        )
 
 
 def _check(bench: Bench, upper_deg: float, lower_deg: float, measured: StrungMeasurements) -> None:
@@ -320,7 +363,7 @@ def _warnings(
         yield "The joint has rotated far: look for an open glue line or loose bolts before you change shims."
 
 
-def _ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
+def thick_ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
     """Text of the thick ends of a pair."""
     answers = [shim_answer(pad, angle) for pad, angle in zip(bench.question.pads, pair_deg, strict=True)]
     return ", ".join(
@@ -343,7 +386,7 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iter
     old, new = found.old, found.new
     yield (
         f"{BEGIN}; upper {old[0]:.2f} out, {new.upper_deg:.2f} in; lower {old[1]:.2f} out, "
-        f"{new.lower_deg:.2f} in; {_ends(bench, (new.upper_deg, new.lower_deg))}."
+        f"{new.lower_deg:.2f} in; {thick_ends(bench, (new.upper_deg, new.lower_deg))}."
     )
     yield (
         "Tighten the bolts to their torque, string to pitch, set the rod to "

@@ -1,19 +1,25 @@
 """The log over time: charts, first-time-right rate, shims to stock."""
 
+from collections.abc import Callable, Mapping
 from html import escape
 
 from cases.bench.learning.trend import (
     CHARTED,
     GROUPINGS,
+    Grouping,
+    Rate,
     alarm_text,
     chart,
     first_time_right,
     hint_text,
+    pair_stayed,
     residuals,
 )
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.logbook import fits
+from cases.bench.shims.case_of_guitar import logged_cases
 from cases.bench.shims.shim_stock import stock_for_next
+from cases.casefile.case import Case
 from cases.page.answer_html import listed, problems_html, table
 from cases.page.chart_svg import trend_svg
 from cases.page.parts.frame import act, html, sheet
@@ -22,7 +28,8 @@ from materials.errors import InputError
 
 NEXT_GUITARS = 50
 MOST_HINTS = 5
-FIRST_TIME_RIGHT = "First-time-right: the first pair was kept"
+FIRST_TIME_RIGHT = "First-time-right: action, and gap or kink, of the first fit within tolerance"
+STAYED = "The first pair stayed: no swap was logged"
 TO_STOCK = "Shims to stock, each short 1 time in 20"
 
 
@@ -49,7 +56,8 @@ def trend_html(room: Room) -> str:
     charts = "".join(
         f'<section class="card">{chart_html(found, kind, unit)}</section>' for kind, unit in CHARTED
     )
-    return f"<p>{len(found)} fits in the log.</p>{charts}{rates_html(found)}{stock_html(found)}"
+    cases = room.with_logbook(lambda logbook: logged_cases(logbook, found), create=False)
+    return f"<p>{len(found)} fits in the log.</p>{charts}{rates_html(found, cases)}{stock_html(found)}"
 
 
 def chart_html(found: tuple[Fit, ...], kind: str, unit: str) -> str:
@@ -65,11 +73,16 @@ def chart_html(found: tuple[Fit, ...], kind: str, unit: str) -> str:
     return f"{title}{trend_svg(made)}<p>{off}{'' if alarms else ' No lasting shift.'}</p>{alarms}{hints}"
 
 
-def rates_html(found: tuple[Fit, ...]) -> str:
-    """How often the first pair was right."""
+def rates_html(found: tuple[Fit, ...], cases: Mapping[str, Case]) -> str:
+    """How often the first pair was right, and how often it stayed."""
+    right = _rates_html(FIRST_TIME_RIGHT, lambda by: first_time_right(found, by, cases=cases))
+    return right + _rates_html(STAYED, lambda by: pair_stayed(found, by))
+
+
+def _rates_html(caption: str, rates: Callable[[Grouping], tuple[Rate, ...]]) -> str:
     rows = []
     for by in GROUPINGS:
-        for rate in first_time_right(found, by):
+        for rate in rates(by):
             share = "none judged yet"
             if rate.share is not None:
                 low, high = 100 * (rate.low or 0), 100 * (rate.high or 0)
@@ -77,8 +90,8 @@ def rates_html(found: tuple[Fit, ...]) -> str:
             mark = "below its limit: check this group" if rate.stands_out else ""
             group = "all guitars" if by == "all" else f"{by.replace('_', ' ')} {rate.group}"
             rows.append((group, share, f"{rate.right} of {rate.judged}", str(rate.open), mark))
-    head = ("group", "right at first (95 %)", "guitars", "open", "")
-    return f'<section class="card">{table(head, rows, caption=FIRST_TIME_RIGHT)}</section>'
+    head = ("group", "share (95 %)", "guitars", "open", "")
+    return f'<section class="card">{table(head, rows, caption=caption)}</section>'
 
 
 def stock_html(found: tuple[Fit, ...]) -> str:

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
-from cases.bench.learning.trend import Chart, Rate
+from cases.bench.learning.trend import Chart, Rate, Residual
 from cases.show import style
 
 # Okabe and Ito's set for the colour-blind; different in lightness, hence also in grey print
@@ -26,6 +27,20 @@ def draw_trend(chart: Chart, weeks: Sequence[Rate] = ()) -> Figure:
     _draw_smoothed(panels[1], chart)
     if weeks:
         _draw_weeks(panels[2], weeks)
+    return figure
+
+
+@style.applied()
+def draw_few(points: Sequence[Residual], kind: str, unit: str) -> Figure:
+    """Draw values that are too few for control limits."""
+    figure, grid = style.panels(1, 1, width=8.0, height=2.6, squeeze=False)
+    axes = grid[0, 0]
+    figure.suptitle(f"{kind}: measured minus predicted, {len(points)} fits in the log's order")
+    axes.plot(range(1, len(points) + 1), [point.value for point in points], "o", ms=3.5, color=DARK)
+    axes.axhline(0.0, color=QUIET, lw=1.0)
+    axes.set_xlabel("fit, in the log's order")
+    axes.set_ylabel(f"single [{unit}]")
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     return figure
 
 
@@ -60,7 +75,7 @@ def _draw_weeks(axes: Axes, weeks: Sequence[Rate]) -> None:
     below = [100.0 * ((rate.share or 0.0) - (rate.low or 0.0)) for rate in judged]
     above = [100.0 * ((rate.high or 0.0) - (rate.share or 0.0)) for rate in judged]
     axes.errorbar(places, shares, yerr=[below, above], fmt="o", color=DARK, ecolor=QUIET, capsize=2,
-                  label="first pair right, 95 % interval")  # fmt: skip
+                  label="first fit within tolerance, 95 % interval")  # fmt: skip
     limits = [100.0 * (rate.limit_low or 0.0) for rate in judged]
     axes.plot(places, limits, "_", color="black", ms=9, label="lower limit for chance")
     every = max(1, -(-len(judged) // 12))

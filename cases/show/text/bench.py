@@ -5,12 +5,13 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from cases.bench.learning.blank_modulus import NORMAL_95, Batch, BlankResult, blank_warnings
-from cases.bench.learning.calibrate import DEFAULTS, NAMES, ShopResult
+from cases.bench.learning.calibrate import NAMES, ShopResult
 from cases.bench.learning.gaussian_update import direction_name
 from cases.bench.learning.stiffness_test import NeckTest
 from cases.bench.shims.choose_pair import PairChoice, PairForecast, ReadingRow
 from cases.bench.shims.lengths import MM_PER_INCH, length
 from cases.bench.shims.swap import ActionParts, Swap
+from cases.offset.calibration import DEFAULTS
 from cases.offset.warnings import CAUTIONS
 from cases.show.text.depth import Depth, Line, screen, warned
 
@@ -125,6 +126,8 @@ def table_text(rows: Sequence[ReadingRow], *, name: str, inch: bool = False) -> 
 def swap_text(swap: Swap, *, name: str, depth: Depth = Depth.SHORT, inch: bool = False) -> str:
     """Return the correction of a strung guitar of this name."""
     lines = [Line(f"{name}:"), *_swap_lines(swap, inch=inch)]
+    if swap.attempts > 1:
+        lines.append(Line(f"  the new pair corrects the mean of {swap.attempts} attempts on this guitar"))
     if depth is Depth.FULL:
         lines += [
             Line(f"    {part:26}{length(size, inch=inch, signed=True)}") for part, size in _named(swap.parts)
@@ -182,7 +185,10 @@ def _named(parts: ActionParts) -> Iterator[tuple[str, float]]:
 def shop_text(result: ShopResult) -> str:
     """Return the result of learning from a log."""
     learned = result.learned
-    lines = [f"{result.calibration.id}: learned from {result.used} fits, {len(result.left_out)} left out"]
+    lines = [
+        f"{result.calibration.id}: learned from {result.used} attempts on {result.guitars} guitars, "
+        f"{len(result.left_out)} left out"
+    ]
     lines += [f"  left out: {text}" for text in result.left_out[:5]]
     lines.append(f"  {'':18}{'learned':>9}{'+-':>9}   posterior/prior spread")
     spreads = np.sqrt(np.diag(learned.covariance))

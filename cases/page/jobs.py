@@ -3,12 +3,14 @@
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import wraps
 from math import degrees
 from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
+from cases.bench.learning.stiffness_test import DeadWeight, NeckTest, neck_test
 from cases.bench.shims.choose_pair import (
     PairChoice,
     PairForecast,
@@ -26,8 +28,10 @@ from cases.offset.build import question_of, structure_of
 from cases.offset.calibration import Calibration
 from cases.offset.preload import answer_of, in_workshop
 from cases.offset.solve import COARSE, solve, with_measured_body
+from cases.page.bench_typed import Pocket
 from cases.page.live import Worked
 from cases.studies.curvature import flex_line
+from cases.studies.season import Season, humid_year
 from fem.solve.condensation import condense
 from fem.solve.offset import find_offset
 from materials.errors import NeckpreloadError
@@ -132,24 +136,46 @@ class FirstPair:
 
 
 @said
-def first_pair(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> FirstPair:
-    """The pair for a reading [mm]."""
+def first_pair(case: Case, calibration: Calibration | None, pocket: Pocket) -> FirstPair:
+    """The pair for a pocket."""
     bench = _bench(case, calibration)
-    reading = average(readings, bench.case.tolerance)
+    reading = average(pocket.heights, bench.case.tolerance)
     check_pocket(reading.mm, bench.geometry)
-    best, _ = stock_choice(bench, wanted_angles(bench, reading.mm))
-    return FirstPair(reading.mm, pair_forecast(bench, reading.mm, best))
+    correction = pocket.squares.correction_deg(bench.geometry)
+    best, _ = stock_choice(bench, wanted_angles(bench, reading.mm), correction=correction)
+    return FirstPair(reading.mm, pair_forecast(bench, reading.mm, best, correction=correction))
+
+
+@said
+def whole_choice(
+    case: Case, calibration: Calibration | None, pocket: Pocket, workshop: Workshop
+) -> PairChoice:
+    """The pair for a pocket with its neighbours, chance and warnings."""
+    return choose_pair(
+        _bench(case, calibration), pocket.heights,
+        squares=pocket.squares, conditions=pocket.conditions, inch=workshop.units == "inch",
+    )  # fmt: skip
+
+
+@said
+def tested_neck(case: Case, test: DeadWeight, name: str, created: datetime) -> NeckTest:
+    """The result of a neck's dead-weight test."""
+    return neck_test(case, test, name=name, created=created)
 
 
 @said
 def whole_swap(
-    case: Case, calibration: Calibration | None, pair_deg: tuple[float, float], measured: StrungMeasurements
+    case: Case,
+    calibration: Calibration | None,
+    pair_deg: tuple[float, float],
+    measured: StrungMeasurements,
+    workshop: Workshop,
 ) -> Swap:
     """Causes of the change since a guitar was fitted, and the pair that corrects it."""
-    return swap(_bench(case, calibration), *pair_deg, measured)
+    return swap(_bench(case, calibration), *pair_deg, measured, inch=workshop.units == "inch")
 
 
 @said
-def whole_aim(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> PairChoice:
-    """The pair for a reading with its neighbours, chance and warnings."""
-    return choose_pair(_bench(case, calibration), readings)
+def over_the_year(case: Case, humidity: tuple[float, float]) -> Season:
+    """A year between two relative humidities [%]."""
+    return humid_year(case, humidity=humidity)

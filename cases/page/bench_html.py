@@ -184,7 +184,6 @@ def fits_html(fits: Sequence[Fit]) -> str:
         ]
         when = f"{fit.started_utc:%Y-%m-%d %H:%M} UTC"
         head = "; ".join([f"{fit.reason}, {when}", *around])
-        items.append(
-            f"<li><b>{named_pair(fit)}</b> ({escape(head)}): {escape(measured or 'nothing measured yet')}</li>"
-        )
+        said = escape(measured or "nothing measured yet")
+        items.append(f"<li><b>{named_pair(fit)}</b> ({escape(head)}): {said}</li>")
     return f'<p>Attempts on {escape(fits[0].serial)}:</p><ol class="fits">{"".join(items)}</ol>'

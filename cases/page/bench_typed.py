@@ -52,21 +52,21 @@ class BenchField:
 
 READING = BenchField("reading", "Reading", "reading", signed=True)
 SQUARES = (
-    BenchField("pocket_square", "Gap under the square in the pocket", "pocket_square", signed=True),
-    BenchField("heel_square", "Gap under the square on the heel", "heel_square", signed=True),
+    BenchField("pocket_square", "Square in the pocket", "pocket_square", signed=True),
+    BenchField("heel_square", "Square on the heel", "heel_square", signed=True),
 )
 HUMIDITY = BenchField("rh_percent", "Relative humidity", "rh_percent", "%")
-GAUGE_STEP = BenchField("gauge_step", "Gauge's plane above the bare seat", "gauge_step")
+GAUGE_STEP = BenchField("gauge_step", "Gauge step", "gauge_step")
 PLACES = (BenchField("bench", "Bench", "", ""), BenchField("wood_batch", "Wood batch", "", ""))
 JIG = (
-    BenchField("neck_first", "First support, from the nut", "place"),
-    BenchField("neck_last", "Last support, from the nut", "place"),
-    BenchField("neck_load", "Load, from the nut", "place"),
-    BenchField("neck_dial", "Dial, from the nut", "place"),
+    BenchField("neck_first", "First support", "place"),
+    BenchField("neck_last", "Last support", "place"),
+    BenchField("neck_load", "Load", "place"),
+    BenchField("neck_dial", "Dial", "place"),
     BenchField("neck_mass", "Mass", "mass", "kg"),
 )
 """The neck test's places and mass, which stay from neck to neck."""
-MOVED = BenchField("neck_moved", "Neck test: the dial moved by", "moved")
+MOVED = BenchField("neck_moved", "Neck test", "moved")
 BOLTED = BenchField("bolted_kink", "Kink, bolted up", "kink", "deg", signed=True)
 BOLTED_GAP = BenchField("bolted_gap", "Tongue gap, bolted up", "tongue_gap", signed=True)
 AT_PITCH = (

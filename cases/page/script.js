@@ -26,9 +26,12 @@ window.neckEnter = event => {
 };
 // Print the label alone.
 window.neckPrintLabel = () => {
+  const label = document.querySelector(".label").cloneNode(true);
+  document.body.append(label);
   document.body.classList.add("label-only");
   window.print();
   document.body.classList.remove("label-only");
+  label.remove();
 };
 // What a scanner types while no field has the focus goes into the serial.
 document.addEventListener("keydown", event => {

@@ -122,6 +122,26 @@ class Visitor:
         return [one["message"] for one in self.driver.get_log("browser") if one["level"] == "SEVERE"]
 
 
+def serious(one: Visitor) -> list[tuple[str, list[str]]]:
+    """Serious findings of axe-core on what is shown: rules of WCAG 2 A and AA, contrast among them."""
+    import axe_core_python
+
+    script = Path(axe_core_python.__file__).parent / "axe.min.js"
+    one.run(script.read_text(encoding="utf-8"))
+    one.driver.set_script_timeout(120)
+    found = one.driver.execute_async_script(
+        "const done = arguments[arguments.length - 1];"
+        "axe.run(document, {runOnly: {type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']}})"
+        ".then(done, error => done({error: String(error)}))"
+    )
+    assert len(found.get("passes", ())) > 10, found.get("error")
+    return [
+        (rule["id"], [node["html"][:160] for node in rule["nodes"][:4]])
+        for rule in found["violations"]
+        if rule["impact"] in ("serious", "critical")
+    ]
+
+
 @contextmanager
 def visitor(*, width: int = 1366, height: int = 768) -> Iterator[Visitor]:
     """A browser with an empty profile, closed at the end."""

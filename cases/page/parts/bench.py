@@ -69,7 +69,8 @@ class BenchView:
         self._typed, self._names = Typed(), names
         self._inputs: dict[str, BenchInput] = {}
         self._swap: Swap | None = None
-        self._quiet = self._busy = False
+        self._quiet = False
+        self._under_way: set[str] = set()
         with ui.element("div").classes("two bench"):
             with ui.element("section").classes("card").props('aria-label="The work"'):
                 self._case = ui.select(names, label="Instrument", on_change=self._chosen).props("outlined")
@@ -104,8 +105,8 @@ class BenchView:
         with steps.step("read"):
             with ui.element("div").classes("bench-form"):
                 self._field(READING)
-                self._field(*SQUARES, hint="at the cap end, open = +")
-                self._field(MOVED, hint="by the mass, positive")
+                self._field(*SQUARES, hint="gap at the cap end, open = +")
+                self._field(MOVED, hint="movement of the dial by the mass")
             self._why = ui.select(READ_AGAIN, value="swap", label="Why again").props("outlined")
         with steps.step("pair"):
             self._pair, self._more = html(), html()
@@ -214,17 +215,18 @@ class BenchView:
 
     async def _go(self) -> None:
         """Do the next step of the work: the large button, and Enter in the last field of a step."""
-        if self._busy:
+        step = self._desk.step
+        if step in self._under_way:
             return
-        self._busy = True
+        self._under_way.add(step)
         try:
             work = {
                 "scan": self._take_up, "read": self._ask_pair, "pair": self._log_pair, "dry": self._dry,
                 "string": self._at_pitch, "done": self._finish,
-            }[self._desk.step]  # fmt: skip
+            }[step]  # fmt: skip
             await work()
         finally:
-            self._busy = False
+            self._under_way.discard(step)
 
     async def _take_up(self) -> None:
         """Take up the guitar scanned; what was typed for another one goes."""

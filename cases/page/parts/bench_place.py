@@ -11,7 +11,7 @@ from cases.page.benchdesk import BenchDesk
 from cases.page.parts.bench_input import BenchInput
 from cases.page.parts.frame import html
 
-FULL_STEP = "empty: the gauge stands on its full step; 0 for a plain rod on the bare seat"
+FULL_STEP = "its plane over the bare seat: 0 for a plain rod, empty for the full step"
 
 
 class PlaceCard:
@@ -38,7 +38,7 @@ class PlaceCard:
             html("With these the dial's movement is asked for with each reading.", look="quiet")
             with ui.element("div").classes("form").props("data-step=jig"):
                 for field in JIG:
-                    one(field)
+                    one(field, "from the nut" if field.unit == "mm" else "")
         self._words = html(look="quiet")
 
     def show(self, typed: Typed) -> None:

@@ -260,7 +260,7 @@ def test_the_bench_keeps_its_own_settings_and_the_season_is_the_instruments(hand
     ]
     window.press("The season")
     window.labelled("Dampest day of the year [%]")
-    window.until("return document.querySelector('.season .q-btn').offsetHeight > 50", what="the open season")
+    window.until("return document.querySelector('.season .q-btn')?.offsetHeight > 50", what="the open season")
     window.press("What changes over the year?")
     window.shows("at 30 %")
 

@@ -187,10 +187,11 @@ def _store(
     around: dict[str, Any],
     log: str | None,
 ) -> str:
+    from cases.bench.shims.choose_pair import prediction
     from cases.bench.shims.fit_entry import fit_entry
 
     entry = fit_entry(
-        case, found.pair,
+        case, (found.pair.upper_deg, found.pair.lower_deg), prediction(found.pair),
         calibration_id=found.calibration_id, heights=heights, squares=squares,
         rh_percent=around.pop("rh_percent"), around=around,
     )  # fmt: skip

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from html import escape
 
-from cases.bench.learning.calibrate import squares_of
 from cases.bench.logbook.current_rows import Fit
+from cases.bench.shims.case_of_guitar import squares_of
 from cases.bench.shims.choose_pair import PairChoice, PairForecast
+from cases.bench.shims.dry_check import DryCheck, DryPair
 from cases.bench.shims.label import QUIET_ZONE, code_of, fit_label
 from cases.bench.shims.lengths import length, shim_angle
 from cases.bench.shims.swap import Swap
@@ -13,10 +14,11 @@ from cases.casefile.case import Case
 from cases.offset.calibration import Calibration
 from cases.offset.warnings import CAUTIONS
 from cases.page.answer_html import listed, table
+from cases.show.text.dry import verdict
 from cases.studies.season import Season
 
 
-def short_pair(pair: PairForecast) -> str:
+def short_pair(pair: PairForecast | DryPair) -> str:
     """Both angles, upper first, as on a button."""
     return f"{shim_angle(pair.upper_deg)} / {shim_angle(pair.lower_deg)}"
 
@@ -95,6 +97,25 @@ def string_up_html(case: Case, *, inch: bool = False) -> str:
     return (
         f"<p>Saddle at {saddle} over the bridge. String up to pitch, then set the rod to {relief} relief.</p>"
         f"{listed(CAUTIONS[:2], look='warnings')}"
+    )
+
+
+def dry_html(check: DryCheck, *, ends: str, inch: bool = False) -> str:
+    """The advice before the strings go on, with the chance of either pair."""
+    several = f", mean of {check.count}" if check.count > 1 else ""
+    rows = [
+        (short_pair(one), length(one.action_off_mm, inch=inch, signed=True),
+         length(one.gap_off_mm, inch=inch, signed=True), f"{100 * one.chance:.0f} %")
+        for one in (check.stay, check.change) if one is not None
+    ]  # fmt: skip
+    head = ("upper / lower deg", "action off", "gap off", "right")
+    what = f"<p>Thick ends: {escape(ends)}.</p>" if check.change is not None else ""
+    return (
+        f'<p class="verdict">{escape(verdict(check))}.</p>{what}'
+        f"<p>Kink read {check.kink_deg:+.3f} ± {check.error_deg:.3f} deg{several}; expected "
+        f"{check.expected_deg:+.3f} ± {check.expected_error_deg:.3f}.</p>"
+        + listed(check.warnings, look="warnings")
+        + table(head, rows, caption="Expected at pitch", look="left")
     )
 
 

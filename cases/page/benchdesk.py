@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from cases.bench.logbook import logbook as log
 from cases.bench.logbook.current_rows import Fit
-from cases.bench.logbook.validation import NewMeasurement, clean_serial
+from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
 from cases.bench.shims.case_of_guitar import (
     check_case,
     fit_with_case,
@@ -15,10 +15,11 @@ from cases.bench.shims.case_of_guitar import (
     reading_of,
     squares_of,
 )
-from cases.bench.shims.choose_pair import PairChoice, PairForecast
-from cases.bench.shims.fit_entry import fit_entry
+from cases.bench.shims.choose_pair import PairChoice, PairForecast, prediction
+from cases.bench.shims.dry_check import DryPair
+from cases.bench.shims.dry_log import advice, last_advice, with_measured
+from cases.bench.shims.fit_entry import fit_entry, next_entry
 from cases.bench.shims.geometry import geometry_of
-from cases.bench.shims.readings import NO_SQUARES
 from cases.bench.shims.swap import StrungMeasurements, Swap
 from cases.casefile.case import Case
 from cases.offset.calibration import Calibration, together
@@ -36,7 +37,9 @@ from cases.page.bench_typed import (
     pocket_of,
 )
 from cases.page.jobs import (
+    DryFound,
     FirstPair,
+    dry_of,
     first_pair,
     over_the_year,
     tested_neck,
@@ -49,7 +52,7 @@ from cases.page.work import CancelledWork, WorkError, Workroom
 from cases.studies.season import Season, check_range
 from materials.errors import InputError
 
-Step = Literal["scan", "read", "pair", "dry", "string", "done"]
+Step = Literal["scan", "read", "pair", "dry", "change", "string", "done"]
 NO_CASE = "Instrument: none is chosen; choose the instrument first."
 STRUNG = {"action_bass": "action_bass", "action_treble": "action_treble", "relief": "relief"} | {
     "tongue_gap": "tongue_gap",
@@ -63,7 +66,8 @@ class BenchDesk:
     """State of one tab's bench.
 
     ``serial`` and ``fits`` are those of the guitar taken up, ``pocket`` is what the pair was calculated from,
-    ``neck`` is the calibration of this guitar's tested neck.
+    ``neck`` is the calibration of this guitar's tested neck; ``again`` is what is to be read once more,
+    ``as_it_is`` whether the guitar is strung up without a dry check or against its advice.
     """
 
     room: Room
@@ -75,8 +79,9 @@ class BenchDesk:
     neck: Calibration | None = None
     first: FirstPair | None = None
     whole: PairChoice | None = None
-    read_again: bool = False
-    skipped_dry: bool = False
+    dry: DryFound | None = None
+    again: Literal["", "pocket", "joint"] = ""
+    as_it_is: bool = False
     _turn: int = 0
 
     @property
@@ -108,12 +113,21 @@ class BenchDesk:
             return "scan"
         if self.first is not None:
             return "pair"
-        if self.last is None or self.read_again:
+        if self.last is None or self.again == "pocket":
             return "read"
         if self.strung():
             return "done"
-        checked = any(one.state == "bolted" for one in self.last.measurements)
-        return "string" if checked or self.skipped_dry else "dry"
+        if self.as_it_is:
+            return "string"
+        if not self.bolted or self.again == "joint":
+            return "dry"
+        advised = last_advice(self.last, "bolted")
+        return "string" if advised in (None, (self.last.upper_deg, self.last.lower_deg)) else "change"
+
+    @property
+    def bolted(self) -> bool:
+        """Whether the joint of the last fit was read before the strings went on."""
+        return self.last is not None and any(one.state == "bolted" for one in self.last.measurements)
 
     def clear_pair(self) -> None:
         """Forget the pair: it belongs to another reading; work still under way for it counts no more."""
@@ -124,7 +138,7 @@ class BenchDesk:
         """Forget the guitar and all that belongs to it."""
         self.clear_pair()
         self.serial, self.fits, self.neck = "", (), None
-        self.read_again = self.skipped_dry = False
+        self._begin_again()
 
     async def choose(self, name: str) -> None:
         """Solve a case. Raises `InputError` if it is refused here, `WorkError` if it cannot be solved."""
@@ -178,37 +192,45 @@ class BenchDesk:
 
     async def log_pair(self, pair: PairForecast, typed: Typed, *, reason: str) -> str | None:
         """Log a pair for this guitar with its prediction and chance; returns a warning or None."""
-        whole = await self.whole_pair()
-        same = [one for one in (whole.pair, *whole.beside) if _angles(one) == _angles(pair)]
-        return self._log(same[0] if same else pair, typed, reason=reason, pocket=self.pocket)
-
-    def log_swap(self, pair: PairForecast, typed: Typed) -> str | None:
-        """Log a pair that replaces the last one; the log has the pocket. Returns a warning or None."""
-        return self._log(pair, typed, reason="swap", pocket=None)
-
-    def _log(self, pair: PairForecast, typed: Typed, *, reason: str, pocket: Pocket | None) -> str | None:
-        case, calibration = self._chosen(), self.calibration
-        if not self.serial:
+        whole, pocket, case = await self.whole_pair(), self.pocket, self._chosen()
+        if pocket is None:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
+        same = [one for one in (whole.pair, *whole.beside) if _angles(one) == _angles(pair)]
         around = {"serial": self.serial, "reason": reason, "model": case.name}
         around |= {one.key: typed.text(one) for one in PLACES if typed.text(one)}
         entry = fit_entry(
-            case, pair,
-            calibration_id=calibration.id if calibration else None,
-            heights=pocket.heights if pocket else (),
-            squares=pocket.squares if pocket else NO_SQUARES,
-            rh_percent=pocket.conditions.rh_percent if pocket else None,
+            case, _angles(pair), prediction(same[0] if same else pair),
+            calibration_id=whole.calibration_id,
+            heights=pocket.heights,
+            squares=pocket.squares,
+            rh_percent=pocket.conditions.rh_percent,
             around=around,
         )  # fmt: skip
+        return self._log(entry)
 
+    def log_next(self, pair: PairForecast | DryPair) -> str | None:
+        """Log the pair advised, which replaces the last one. Returns a warning or None."""
+        assert self.last is not None
+        if isinstance(pair, DryPair):
+            predicted = self.dry.predicted if self.dry is not None else {}
+        else:
+            predicted = prediction(pair)
+        used = self.calibration.id if self.calibration else None
+        return self._log(next_entry(self._chosen(), self.last, _angles(pair), predicted, calibration_id=used))
+
+    def _log(self, entry: NewFit) -> str | None:
         def write(logbook: Any) -> str | None:
             return log.already_fitted_warning(logbook, log.add_fit(logbook, entry))
 
         warning: str | None = self.room.with_logbook(write)
         self.clear_pair()
-        self.read_again = self.skipped_dry = False
+        self._begin_again()
         self.read_log()
         return warning
+
+    def _begin_again(self) -> None:
+        """Forget what was decided about the last fit."""
+        self.dry, self.again, self.as_it_is = None, "", False
 
     def read_log(self) -> None:
         """Read this guitar's fits again."""
@@ -219,9 +241,35 @@ class BenchDesk:
         self.room.with_logbook(lambda logbook: log.add_measurements(logbook, self.serial, entries))
         self.read_log()
 
-    def log_bolted(self, typed: Typed) -> None:
-        """Log the reading of the bolted joint. Raises `InputError` if it is missing or wrong."""
-        self._log_measured(bolted(typed, rh_percent=self._humidity(typed), unit=self.unit))
+    async def check_dry(self, typed: Typed) -> None:
+        """Check the joint by what was read of it, then log reading and advice.
+
+        Raises `InputError`, `WorkError` if the reading is missing or wrong, or nothing can be expected.
+        """
+        entries = bolted(typed, rh_percent=self._humidity(typed), unit=self.unit)
+        found = await self._dry(with_measured(self.fits, entries))
+        best = found.check.best
+        advised = [validated(NewMeasurement, one) for one in advice(_angles(best), "bolted")]
+        self._log_measured([*entries, *advised])
+        self.dry, self.again = found, ""
+
+    async def dry_again(self) -> None:
+        """The dry check of the readings in the log."""
+        self.dry = await self._dry(self.fits)
+
+    async def _dry(self, fits: tuple[Fit, ...]) -> DryFound:
+        told = self._told()
+        found = await self._ask("dry", dry_of, self._chosen(), self.calibration, fits)
+        check = found.check
+        return (
+            found if told is None else replace(found, check=replace(check, warnings=(told, *check.warnings)))
+        )
+
+    def _told(self) -> str | None:
+        """Warning about the case in the log; `InputError` if the guitar was fitted on another one."""
+        named = fit_with_case(self.fits)
+        text = self.room.with_logbook(lambda logbook: log.case_text(logbook, named))
+        return check_case(named, text, self._chosen(), workshop=self.room.settings.workshop)
 
     def log_at_pitch(self, typed: Typed) -> None:
         """Log what was measured at pitch. Raises `InputError` if an action is missing or a value is wrong."""
@@ -247,9 +295,7 @@ class BenchDesk:
         missing = [labels[key] for key in ("action_bass", "action_treble") if key not in strung]
         if missing:
             raise InputError(f"{', '.join(missing)}: not in the log; measure over fret 12 at pitch.")
-        named = fit_with_case(self.fits)
-        text = self.room.with_logbook(lambda logbook: log.case_text(logbook, named))
-        told = check_case(named, text, case, workshop=self.room.settings.workshop)
+        told = self._told()
         pocket, geometry = fit_with_pocket(self.fits), geometry_of(case)
         reading = reading_of(pocket, geometry, None, error_mm=case.tolerance.reading_mm)
         measured = StrungMeasurements(**strung, reading=reading, squares=squares_of(pocket))
@@ -296,7 +342,7 @@ class BenchDesk:
         return found
 
 
-def _angles(pair: PairForecast) -> tuple[float, float]:
+def _angles(pair: PairForecast | DryPair) -> tuple[float, float]:
     return pair.upper_deg, pair.lower_deg
 
 

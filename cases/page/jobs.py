@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from threadpoolctl import threadpool_limits
 
 from cases.bench.learning.stiffness_test import DeadWeight, NeckTest, neck_test
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.choose_pair import (
     PairChoice,
     PairForecast,
@@ -19,9 +20,11 @@ from cases.bench.shims.choose_pair import (
     stock_choice,
     wanted_angles,
 )
+from cases.bench.shims.dry_check import DryCheck
+from cases.bench.shims.dry_log import checked, tuned_down_of
 from cases.bench.shims.readings import average, check_pocket
 from cases.bench.shims.strung_neck import Bench, bench_of
-from cases.bench.shims.swap import StrungMeasurements, Swap, swap
+from cases.bench.shims.swap import StrungMeasurements, Swap, swap, thick_ends
 from cases.casefile.case import Case
 from cases.casefile.workshop import Workshop
 from cases.offset.build import question_of, structure_of
@@ -105,11 +108,11 @@ def rough_change(case: Case, before: RoughStart) -> float:
 _benches: "OrderedDict[str, Bench]" = OrderedDict()
 
 
-def _bench(case: Case, calibration: Calibration | None) -> Bench:
+def _bench(case: Case, calibration: Calibration | None, *, tuned_down: float | None = None) -> Bench:
     """The bench of a case, solved once; its states of single pairs are dropped when there are too many."""
-    key = f"{case.sha256} {calibration.id if calibration else ''}"
+    key = f"{case.sha256} {calibration.id if calibration else ''} {tuned_down}"
     if key not in _benches:
-        _benches[key] = bench_of(case, calibration=calibration)
+        _benches[key] = bench_of(case, calibration=calibration, tuned_down=tuned_down)
         while len(_benches) > MOST_BENCHES:
             _benches.popitem(last=False)
     _benches.move_to_end(key)
@@ -161,6 +164,24 @@ def whole_choice(
 def tested_neck(case: Case, test: DeadWeight, name: str, created: datetime) -> NeckTest:
     """The result of a neck's dead-weight test."""
     return neck_test(case, test, name=name, created=created)
+
+
+@dataclass(frozen=True)
+class DryFound:
+    """A dry check, the prediction for its best pair, and the thick ends of that pair."""
+
+    check: DryCheck
+    predicted: dict[str, float]
+    ends: str
+
+
+@said
+def dry_of(case: Case, calibration: Calibration | None, found: tuple[Fit, ...]) -> DryFound:
+    """The dry check of a guitar by the readings of its fits."""
+    bench = _bench(case, calibration, tuned_down=tuned_down_of(found))
+    check, predicted = checked(bench, found)
+    best = (check.best.upper_deg, check.best.lower_deg)
+    return DryFound(check, predicted, thick_ends(bench, best))
 
 
 @said

@@ -5,7 +5,8 @@ from dataclasses import replace
 from math import degrees, sqrt
 from typing import Any
 
-from cases.bench.logbook.current_rows import Fit
+from cases.bench.logbook.current_rows import Fit, Measurement
+from cases.bench.logbook.validation import NewMeasurement
 from cases.bench.shims.case_of_guitar import fit_with_pocket, reading_heights, squares_of
 from cases.bench.shims.dry_check import (
     BOLTED,
@@ -21,11 +22,34 @@ from cases.bench.shims.dry_check import (
     line_off,
 )
 from cases.bench.shims.readings import FEELER_MM, Conditions, average
-from cases.bench.shims.strung_neck import Bench, Uncertainty
+from cases.bench.shims.strung_neck import Bench, Uncertainty, bench_of
+from cases.casefile.case import Case
+from cases.offset.calibration import Calibration
 from materials.errors import InputError
 
 ADVISED = ("advised_upper", "advised_lower")
 """Kinds under which the log keeps the pair that the program advised."""
+
+SEMITONES = 6.0
+"""Interval by which strings are tuned down for a reading: half the tension."""
+
+
+def tuned_down_of(found: Sequence[Fit]) -> float | None:
+    """Semitones by which the strings were tuned down for a reading of these fits, None without one."""
+    kinds = {one.kind for fit in found for one in fit.measurements}
+    return SEMITONES if "tuned_down_kink" in kinds else None
+
+
+def bench_of_fits(case: Case, calibration: Calibration | None, found: Sequence[Fit]) -> Bench:
+    """Solve a case for the bench with the states in which these fits were read."""
+    return bench_of(case, calibration=calibration, tuned_down=tuned_down_of(found))
+
+
+def with_measured(found: Sequence[Fit], measured: Sequence[NewMeasurement]) -> tuple[Fit, ...]:
+    """Fits with measurements of the last one that are not in the log yet."""
+    last = found[-1]
+    new = [Measurement.model_construct(**one.model_dump(), id=0) for one in measured]
+    return (*found[:-1], last.model_copy(update={"measurements": (*last.measurements, *new)}))
 
 
 def since_new(found: Sequence[Fit]) -> tuple[Fit, ...]:

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from importlib.metadata import version
 
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.validation import NewFit, validated
-from cases.bench.shims.choose_pair import PairForecast, prediction
 from cases.bench.shims.geometry import Geometry
 from cases.bench.shims.readings import NO_SQUARES, Squares
 from cases.casefile.case import Case
@@ -19,7 +19,8 @@ STEEPEST_TYPED_DEG = 10.0
 
 def fit_entry(
     case: Case,
-    pair: PairForecast,
+    pair_deg: tuple[float, float],
+    predicted: Mapping[str, float],
     *,
     calibration_id: str | None,
     heights: Sequence[float] = (),
@@ -40,9 +41,9 @@ def fit_entry(
         "case_sha256": case.sha256,
         "case_text": case.text or case.to_toml(),
         "strings": strings_of(case.strings).name,
-        "upper_deg": pair.upper_deg,
-        "lower_deg": pair.lower_deg,
-        "predicted": prediction(pair),
+        "upper_deg": pair_deg[0],
+        "lower_deg": pair_deg[1],
+        "predicted": dict(predicted),
         "model_version": version("neckpreload"),
         "calibration_id": calibration_id,
         "started_utc": datetime.now(UTC),
@@ -52,6 +53,19 @@ def fit_entry(
         ),
     }
     return validated(NewFit, values)
+
+
+def next_entry(
+    case: Case,
+    last: Fit,
+    pair_deg: tuple[float, float],
+    predicted: Mapping[str, float],
+    *,
+    calibration_id: str | None,
+) -> NewFit:
+    """The entry of the pair that replaces the last one, at the same bench; the log has the pocket."""
+    around = {"serial": last.serial, "reason": "swap", "bench": last.bench, "who": last.who}
+    return fit_entry(case, pair_deg, predicted, calibration_id=calibration_id, around=around)
 
 
 def reading_height(

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Literal
 
 from nicegui import events, ui
 
@@ -12,6 +12,7 @@ from cases.bench.shims.swap import Swap
 from cases.page.answer_html import problems_html
 from cases.page.bench_html import (
     bolting_html,
+    dry_html,
     label_html,
     pair_html,
     short_pair,
@@ -36,7 +37,7 @@ from cases.page.bench_typed import (
 from cases.page.benchdesk import BenchDesk
 from cases.page.parts.bench_input import ENTER, BenchInput, focus
 from cases.page.parts.bench_place import PlaceCard
-from cases.page.parts.bench_steps import StepList
+from cases.page.parts.bench_steps import StepList, next_words
 from cases.page.parts.fitted import FittedCard
 from cases.page.parts.frame import Notice, act, html, sheet
 from cases.page.parts.kept import keep, kept_by_tab, on_first_connection
@@ -101,7 +102,7 @@ class BenchView:
             self._serial = ui.input("Serial", on_change=lambda event: self._changed("serial", event.value))
             self._serial.props('outlined autocomplete=off autocapitalize=off data-scan hint="scan or type"')
             self._serial.on("keydown.enter", self._take_up, [], js_handler=ENTER)
-            self._again = act("Read its pocket again", self._read_again, quiet=True)
+            self._again = act("Read its pocket again", lambda: self._once_more("pocket"), quiet=True)
         with steps.step("read"):
             with ui.element("div").classes("bench-form"):
                 self._field(READING)
@@ -116,9 +117,14 @@ class BenchView:
             act("Print the label", lambda: ui.run_javascript("neckPrintLabel()"), quiet=True)
         with steps.step("bolt"):
             self._bolting = html()
-        with steps.step("dry"), ui.element("div").classes("row-of"):
-            self._field(BOLTED, hint="before any string: -0.07, several, or the tongue gap as 0.05mm")
-            act("Skip the dry check", self._skip, quiet=True)
+        with steps.step("dry"):
+            with ui.element("div").classes("row-of") as self._read_dry:
+                self._field(BOLTED, hint="before any string: -0.07, several, or the tongue gap as 0.05mm")
+                act("Skip the dry check", self._as_it_is, quiet=True)
+            self._dry_found = html()
+            with ui.element("div").classes("row-of") as self._after_dry:
+                act("Read the joint again", lambda: self._once_more("joint"), quiet=True)
+                self._keep_pair = act("String up as it is", self._as_it_is, quiet=True)
 
     def _build_after(self) -> None:
         with self._steps.step("string"):
@@ -146,8 +152,15 @@ class BenchView:
         self._desk.scan(self._typed.taken)
         if self._desk.step == "read" and self._typed.asked:
             await self._choose_pair()
-        elif self._desk.step == "done":
+        else:
+            await self._look_again()
+
+    async def _look_again(self) -> None:
+        """Check or judge a guitar again by what is in the log."""
+        if self._desk.step == "done":
             await self._judge()
+        elif self._desk.step in ("change", "string") and self._desk.bolted:
+            await self._desk.dry_again()
 
     def _fill(self) -> None:
         """Show the kept texts in their fields."""
@@ -222,6 +235,7 @@ class BenchView:
         try:
             work = {
                 "scan": self._take_up, "read": self._ask_pair, "pair": self._log_pair, "dry": self._dry,
+                "change": self._change_dry,
                 "string": self._at_pitch, "done": self._finish,
             }[step]  # fmt: skip
             await work()
@@ -238,12 +252,11 @@ class BenchView:
                 typed.taken, typed.asked, typed.tested = desk.serial, False, ""
                 self._fill()
             self._keep()
-            if desk.step == "done":
-                await self._guarded(self._judge)
+            await self._guarded(self._look_again)
         self._show(move=True)
 
-    def _read_again(self) -> None:
-        self._desk.read_again = True
+    def _once_more(self, what: Literal["pocket", "joint"]) -> None:
+        self._desk.again = what
         self._show(move=True)
 
     async def _ask_pair(self) -> None:
@@ -288,11 +301,21 @@ class BenchView:
             self._notice.show(warning)
 
     async def _dry(self) -> None:
-        await self._guarded(lambda: self._desk.log_bolted(self._typed))
+        self._status.content = "Comparing with the expected …"
+        if await self._guarded(lambda: self._desk.check_dry(self._typed)):
+            self._typed.texts.pop(BOLTED.key, None)
+            self._fill()
+        self._status.content = ""
         self._show(move=True)
 
-    def _skip(self) -> None:
-        self._desk.skipped_dry = True
+    async def _change_dry(self) -> None:
+        found = self._desk.dry
+        if found is not None:
+            await self._guarded(lambda: self._said_logged(self._desk.log_next(found.check.best)))
+        self._show(move=True)
+
+    def _as_it_is(self) -> None:
+        self._desk.as_it_is = True
         self._show(move=True)
 
     async def _at_pitch(self) -> None:
@@ -313,7 +336,7 @@ class BenchView:
         """Log the swap advised, else go on to the next guitar."""
         swap = self._swap
         if swap is not None and not swap.keep:
-            await self._guarded(lambda: self._said_logged(self._desk.log_swap(swap.new, self._typed)))
+            await self._guarded(lambda: self._said_logged(self._desk.log_next(swap.new)))
         else:
             self._serial.set_value("")
         self._show(move=True)
@@ -321,14 +344,13 @@ class BenchView:
     async def _corrected(self) -> None:
         """After a correction in the log: the step and the verdict may be others."""
         self._desk.read_log()
-        if self._desk.step == "done":
-            await self._guarded(self._judge)
+        await self._guarded(self._look_again)
         self._show()
 
     def _show(self, *, move: bool = False) -> None:
         """Show the step of the work, and with ``move`` put the focus on the next field or button."""
         desk, typed, inch = self._desk, self._typed, self._desk.unit == "in"
-        step, serial, last = desk.step, desk.serial, desk.last
+        step, last = desk.step, desk.last
         self._steps.show(step, summaries(last, inch=inch))
         if step != "done":
             self._swap, self._verdict.content = None, ""
@@ -339,29 +361,23 @@ class BenchView:
         for one in MORE_AT_PITCH:
             self._inputs[one.key].element.set_visibility(typed.uses("use_more"))
         self._inputs[MOVED.key].element.set_visibility(any(typed.text(one) for one in JIG))
+        self._read_dry.set_visibility(step == "dry")
+        self._after_dry.set_visibility(step in ("change", "string") and desk.bolted)
+        self._keep_pair.set_visibility(step == "change")
+        dry = desk.dry if step in ("change", "string") else None
+        self._dry_found.content = dry_html(dry.check, ends=dry.ends, inch=inch) if dry else ""
         self._label.content = label_html(last) if last is not None else ""
         self._offer()
         self._place.show(typed)
         self._fitted.show()
-        swap = self._swap
-        self._next.set_text(
-            {
-                "scan": "Take up this guitar",
-                "read": f"Which pair for {serial}?",
-                "pair": f"Log {short_pair(desk.offered[0])} for {serial}" if desk.offered else "",
-                "dry": f"Check {serial} before the strings",
-                "string": f"Log what {serial} measures",
-                "done": "Next guitar" if swap is None or swap.keep
-                else f"Log the swap to {short_pair(swap.new)} for {serial}",
-            }[step]
-        )  # fmt: skip
+        self._next.set_text(next_words(desk, self._swap))
         if move:
             focus(self._target())
 
     def _target(self) -> ui.element:
         """The field or button to use next."""
         step = self._desk.step
-        if step == "pair" or (step == "done" and self._swap is not None and not self._swap.keep):
+        if step in ("pair", "change") or (step == "done" and self._swap is not None and not self._swap.keep):
             return self._next
         field = {"read": READING, "dry": BOLTED, "string": AT_PITCH[0]}.get(step)
         return self._serial if field is None else self._inputs[field.key].element

@@ -6,7 +6,9 @@ from html import escape
 
 from nicegui import ui
 
-from cases.page.benchdesk import Step
+from cases.bench.shims.swap import Swap
+from cases.page.bench_html import short_pair
+from cases.page.benchdesk import BenchDesk, Step
 from cases.page.parts.frame import html
 
 NAMES = {
@@ -25,10 +27,32 @@ OPEN: dict[Step, tuple[str, ...]] = {
     "read": ("scan", "read"),
     "pair": ("scan", "read", "pair"),
     "dry": ("scan", "label", "bolt", "dry"),
-    "string": ("scan", "label", "string", "measure"),
+    "change": ("scan", "dry"),
+    "string": ("scan", "label", "dry", "string", "measure"),
     "done": ("scan", "done"),
 }
 """Steps open at each stage of the work; the last one is the next thing to do."""
+
+
+def next_words(desk: BenchDesk, swap: Swap | None) -> str:
+    """Words of the one large button: the next thing to do, and on which guitar."""
+    serial = desk.serial
+    match desk.step:
+        case "scan":
+            return "Take up this guitar"
+        case "read":
+            return f"Which pair for {serial}?"
+        case "pair":
+            return f"Log {short_pair(desk.offered[0])} for {serial}"
+        case "dry":
+            return f"Check {serial} before the strings"
+        case "change" if desk.dry is not None:
+            return f"Log the change to {short_pair(desk.dry.check.best)} for {serial}"
+        case "string":
+            return f"Log what {serial} measures"
+        case "done" if swap is not None and not swap.keep:
+            return f"Log the swap to {short_pair(swap.new)} for {serial}"
+    return "Next guitar"
 
 
 class StepList:

@@ -73,10 +73,13 @@ def test_a_guitar_goes_through_every_step_and_its_swap_starts_at_the_dry_check(t
         assert (fit.serial, fit.attempt, fit.reason, fit.bench) == ("00042", 1, "new", "2")
         assert [one.value for one in fit.measurements] == [1.7, 1.9]
         assert desk.step == "dry"
-        desk.log_bolted(typed)
-        assert [(one.state, one.value) for one in desk.fits[0].measurements[2:]] == [
-            ("bolted", -0.07),
-            ("bolted", -0.09),
+        await desk.check_dry(typed)
+        read = [(one.kind, one.state, one.value) for one in desk.fits[0].measurements[2:]]
+        assert read == [
+            ("kink", "bolted", -0.07),
+            ("kink", "bolted", -0.09),
+            ("advised_upper", "bolted", fit.upper_deg),
+            ("advised_lower", "bolted", fit.lower_deg),
         ]
         assert desk.step == "string"
         with pytest.raises(InputError, match="Action treble: not given"):
@@ -86,7 +89,7 @@ def test_a_guitar_goes_through_every_step_and_its_swap_starts_at_the_dry_check(t
         found = await desk.judge()
         assert "What moved" in swap_html(found, serial="00042")
         assert not found.keep
-        desk.log_swap(found.new, typed)
+        desk.log_next(found.new)
         assert (desk.fits[-1].reason, len(desk.fits[-1].measurements), desk.step) == ("swap", 0, "dry")
         with pytest.raises(InputError, match="Action bass, Action treble: not in the log"):
             await desk.judge()
@@ -106,6 +109,52 @@ def test_a_guitar_goes_through_every_step_and_its_swap_starts_at_the_dry_check(t
         (one,) = amendments(logbook, fits(logbook, serial="00042")[-1])
         assert (one.column_name, one.reason) == ("lower_deg", "read again")
     assert "2 fits in the log" in trend_html(room)
+
+
+def test_the_dry_check_is_the_commands_and_its_change_is_the_next_attempt(tmp_path: Path, command: Command):
+    log = tmp_path / "log.sqlite"
+    for serial in ("A", "B"):
+        assert command("pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", serial).code == 0
+    dry = ("pair", "fourteen-mahogany", "--serial", "A")
+    assert command(*dry, "--bolted", "kink=0.02deg").code == 0
+    assert command(*dry, "--done", "--bolted", "kink=-0.09deg").code == 0
+
+    async def story(desk: BenchDesk) -> None:
+        await desk.choose("fourteen-mahogany")
+        desk.scan("B")
+        assert desk.step == "dry"
+        await desk.check_dry(Typed(texts={"bolted_kink": "0,02"}))
+        assert desk.step == "change"
+        found = desk.dry
+        assert found is not None
+        desk.scan("B")
+        await desk.dry_again()
+        assert desk.dry == found
+        desk.log_next(found.check.best)
+        assert desk.step == "dry"
+        await desk.check_dry(Typed(texts={"bolted_kink": "-0.09"}))
+        assert [content(one) for one in desk.fits] == [content(one) for one in desk.fits_of("A")]
+        assert "chance" not in desk.fits[1].predicted  # the body of this case is unknown
+        assert "kink_bolted_deg" in desk.fits[1].predicted
+
+    tell(Room(PageSettings(log=str(log))), story)
+
+
+def test_a_guitar_is_strung_up_without_a_dry_check_or_against_it(tmp_path: Path, command: Command):
+    assert command("pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "B").code == 0
+
+    async def story(desk: BenchDesk) -> None:
+        await desk.choose("fourteen-mahogany")
+        for _ in range(2):
+            desk.scan("B")
+            before = desk.step
+            desk.as_it_is = True
+            assert (before, desk.step) in (("dry", "string"), ("change", "string"))
+            desk.as_it_is, desk.again = False, "joint"
+            await desk.check_dry(Typed(texts={"bolted_kink": "0.02"}))
+        assert len(desk.fits) == 1
+
+    tell(Room(PageSettings(log=str(tmp_path / "log.sqlite"))), story)
 
 
 def content(fit: Fit) -> dict[str, object]:

@@ -101,7 +101,7 @@ def test_twelve_guitars_from_scan_to_done_by_keyboard_two_swaps_among_them(hands
         counts.append(sum(attempts))
         found = logged(folder, serial)
         assert [one.reason for one in found] == ["new", "swap"][: len(attempts)]
-        assert [one.state for one in found[-1].measurements][-5:] == ["bolted", *["strung"] * 4]
+        assert [one.state for one in found[-1].measurements][-7:] == ["bolted"] * 3 + ["strung"] * 4
         assert {"kink_bolted_deg", "chance"} <= set(found[0].predicted)
     assert sum(counts) <= MOST_KEYS * len(counts), counts
     print("keys besides the values, guitar by guitar:", counts)
@@ -193,6 +193,23 @@ def test_what_is_wrong_is_said_above_the_button_and_nothing_typed_is_lost(hands:
     assert logged(folder, "F-1") == ()
 
 
+def test_the_dry_check_changes_a_shim_before_the_strings(hands: Hands, folder: Path):
+    window = hands.visitor
+    hands.pair("I-1", "1.8")
+    hands.press("Log ")
+    hands.value("Kink", "0,03")
+    hands.at("Log the change")
+    window.shows("CHANGE ")
+    window.driver.refresh()
+    hands.press("Log the change")
+    hands.check_dry(partial(bolted_as_expected, folder, "I-1"))
+    hands.at("Action bass")
+    window.shows("STRING UP")
+    first, second = logged(folder, "I-1")
+    assert second.reason == "swap"
+    assert (first.upper_deg, first.lower_deg) != (second.upper_deg, second.lower_deg)
+
+
 def test_an_entry_is_corrected_and_the_verdict_follows(hands: Hands, folder: Path):
     window = hands.visitor
     hands.pair("G-1", "1.8")
@@ -265,7 +282,7 @@ def test_the_bench_keeps_its_own_settings_and_the_season_is_the_instruments(hand
     window.shows("at 30 %")
 
 
-STATES = ("scan", "read", "wrong", "pair", "dry", "string", "swap", "place", "season")
+STATES = ("scan", "read", "wrong", "pair", "dry", "change", "string", "swap", "place", "season")
 
 
 def reach(hands: Hands, state: str, folder: Path, serial: str) -> None:
@@ -289,7 +306,10 @@ def reach(hands: Hands, state: str, folder: Path, serial: str) -> None:
         return
     hands.press("Log ")
     hands.at("Kink")
-    if state != "dry":
+    if state == "change":
+        hands.value("Kink", "0.03")
+        hands.at("Log the change")
+    elif state != "dry":
         hands.check_dry(partial(bolted_as_expected, folder, serial))
         hands.at("Action bass")
     if state == "swap":

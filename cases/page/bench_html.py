@@ -48,10 +48,13 @@ def pair_html(pair: PairForecast, *, serial: str, reading_mm: float, inch: bool 
     )
 
 
+def chance_text(pair: PairForecast) -> str:
+    """How often such a pair is right, in words; empty where the body is unknown."""
+    return "" if pair.chance is None else f"Right first time in about {10 * pair.chance:.0f} of 10 cases."
+
+
 def whole_html(whole: PairChoice, *, inch: bool = False) -> str:
     """Chance that the pair is right, its neighbours, warnings."""
-    chance = whole.pair.chance
-    sure = "" if chance is None else f"<p>Right first time in about {10 * chance:.0f} of 10 cases.</p>"
     rows = [
         (short_pair(one),
          f"{length(one.action_bass_mm, inch=inch)} / {length(one.action_treble_mm, inch=inch)}",
@@ -65,7 +68,7 @@ def whole_html(whole: PairChoice, *, inch: bool = False) -> str:
         caption="This pair and its neighbours",
         look="left",
     )
-    return sure + beside + listed(whole.warnings, look="warnings")
+    return f"<p>{chance_text(whole.pair)}</p>{beside}" + listed(whole.warnings, look="warnings")
 
 
 def label_html(fit: Fit) -> str:
@@ -119,6 +122,11 @@ def dry_html(check: DryCheck, *, ends: str, inch: bool = False) -> str:
     )
 
 
+def swap_verdict(found: Swap, *, serial: str) -> str:
+    """Whether the pair stays, in one sentence."""
+    return f"{serial}: {'keep the pair' if found.keep else f'swap to {named_pair(found.new)}'}."
+
+
 def swap_html(found: Swap, *, serial: str, inch: bool = False) -> str:
     """The verdict in large type, the next steps, the causes of the change."""
     parts = found.parts
@@ -136,10 +144,9 @@ def swap_html(found: Swap, *, serial: str, inch: bool = False) -> str:
         ),
         caption="What moved",
     )
-    verdict = "keep the pair" if found.keep else f"swap to {named_pair(found.new)}"
     steps = listed(found.steps, tag="ol", look="steps")
     return (
-        f'<p class="verdict">{escape(serial)}: {verdict}.</p>{steps}'
+        f'<p class="verdict">{escape(swap_verdict(found, serial=serial))}</p>{steps}'
         f"{listed(found.warnings, look='warnings')}{moved}"
     )
 

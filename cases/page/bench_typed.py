@@ -81,9 +81,11 @@ MORE_AT_PITCH = (
     BenchField("saddle_height", "Saddle above the bridge", "saddle_height"),
 )
 NEEDED = ("action_bass", "action_treble")
-OF_POCKET = frozenset(one.key for one in (READING, *SQUARES, HUMIDITY, GAUGE_STEP, *JIG, MOVED))
+OF_POCKET = frozenset(one.key for one in (READING, *SQUARES, HUMIDITY, GAUGE_STEP, *JIG, MOVED)) | {
+    "use_squares"
+}
 """Fields on which the pair depends: a change of one clears it."""
-OF_GUITAR = frozenset(one.key for one in (READING, *SQUARES, MOVED, BOLTED, *AT_PITCH, *MORE_AT_PITCH))
+OF_GUITAR = (READING, *SQUARES, MOVED, BOLTED, *AT_PITCH, *MORE_AT_PITCH)
 """Fields of one guitar, empty again for the next."""
 
 USES = {"use_squares": "Squares on both seats", "use_more": "Kink at pitch and saddle height"}
@@ -197,7 +199,9 @@ def pocket_of(typed: Typed, geometry: Geometry, *, unit: LengthUnit) -> Pocket:
         )
         for part in parts
     )
-    squares = Squares(*(optional(typed, one, unit=unit) for one in SQUARES))
+    squares = Squares()
+    if typed.uses("use_squares"):
+        squares = Squares(*(optional(typed, one, unit=unit) for one in SQUARES))
     return Pocket(heights, squares, Conditions(optional(typed, HUMIDITY, unit=unit)))
 
 
@@ -252,7 +256,8 @@ def bolted(typed: Typed, *, rh_percent: float | None, unit: LengthUnit) -> tuple
 
 def at_pitch(typed: Typed, *, rh_percent: float | None, unit: LengthUnit) -> tuple[NewMeasurement, ...]:
     """Measurements at pitch. Raises `InputError` if an action is missing or a value is wrong."""
-    values = [(one, typed.text(one)) for one in (*AT_PITCH, *MORE_AT_PITCH)]
+    more = MORE_AT_PITCH if typed.uses("use_more") else ()
+    values = [(one, typed.text(one)) for one in (*AT_PITCH, *more)]
     missing = [one.label for one, text in values if one.key in NEEDED and not text]
     if missing:
         raise InputError(f"{', '.join(missing)}: not given; measure over fret 12 at pitch and type it.")

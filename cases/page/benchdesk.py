@@ -192,9 +192,10 @@ class BenchDesk:
 
     async def log_pair(self, pair: PairForecast, typed: Typed, *, reason: str) -> str | None:
         """Log a pair for this guitar with its prediction and chance; returns a warning or None."""
-        whole, pocket, case = await self.whole_pair(), self.pocket, self._chosen()
+        pocket, case = self.pocket, self._chosen()
         if pocket is None:
             raise InputError("There is no pair to log yet; scan the serial and read the pocket first.")
+        whole = await self.whole_pair()
         same = [one for one in (whole.pair, *whole.beside) if _angles(one) == _angles(pair)]
         around = {"serial": self.serial, "reason": reason, "model": case.name}
         around |= {one.key: typed.text(one) for one in PLACES if typed.text(one)}

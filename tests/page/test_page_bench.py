@@ -179,8 +179,8 @@ def test_page_and_command_write_the_same_entry(tmp_path: Path, command: Command)
     )
     assert done.code == 0, done.err
     typed = Typed(
-        texts={"reading": "1.8", "pocket_square": "0.02", "heel_square": "0,01", "rh_percent": "60 %"}
-        | {"wood_batch": "m7", "bench": "2"} | {f"neck_{name}": value for name, value in test.items()}
+        texts={"reading": "1.8", "use_squares": "on", "pocket_square": "0.02", "heel_square": "0,01"}
+        | {"rh_percent": "60 %", "wood_batch": "m7", "bench": "2"} | {f"neck_{name}": value for name, value in test.items()}
     )  # fmt: skip
 
     async def story(desk: BenchDesk) -> None:
@@ -255,7 +255,10 @@ def test_a_plain_rod_reads_from_its_own_step():
         ({}, "Reading: none given; 1 to 12 readings such as 1.8 or 0.07in are allowed"),
         ({"reading": "eighteen"}, 'Reading = "eighteen": this is not a quantity'),
         ({"reading": "1.8", "rh_percent": "0.5"}, r"0.5 looks like a fraction: write 50"),
-        ({"reading": "1.8", "heel_square": "20"}, r"Square on the heel 20: -3 to 3 mm are allowed"),
+        (
+            {"reading": "1.8", "use_squares": "on", "heel_square": "20"},
+            r"Square on the heel 20: -3 to 3 mm are allowed",
+        ),
     ],
 )
 def test_what_is_wrong_with_a_pocket_is_one_sentence(texts: dict[str, str], sentence: str):

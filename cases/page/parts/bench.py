@@ -1,55 +1,41 @@
 """The bench in the order of the work: scan, read the pocket, pair, label, bolt up, check dry, string up."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime
 from typing import Any, Literal
 
-from nicegui import events, ui
+from nicegui import events
 
 from cases.bench.shims.choose_pair import PairForecast
-from cases.bench.shims.geometry import geometry_of
 from cases.bench.shims.swap import Swap
 from cases.page.answer_html import problems_html
-from cases.page.bench_html import (
-    bolting_html,
-    dry_html,
-    label_html,
-    pair_html,
-    short_pair,
-    string_up_html,
-    summaries,
-    swap_html,
-    whole_html,
-)
+from cases.page.bench_html import chance_text, named_pair, swap_verdict
 from cases.page.bench_typed import (
     AT_PITCH,
     BOLTED,
-    JIG,
     MORE_AT_PITCH,
     MOVED,
     OF_GUITAR,
     OF_POCKET,
     READING,
     SQUARES,
+    BenchField,
     Typed,
-    possible_reading,
 )
 from cases.page.benchdesk import BenchDesk
-from cases.page.parts.bench_input import ENTER, BenchInput, focus
-from cases.page.parts.bench_place import PlaceCard
-from cases.page.parts.bench_steps import StepList, next_words
-from cases.page.parts.fitted import FittedCard
-from cases.page.parts.frame import Notice, act, html, sheet
+from cases.page.parts.bench_sheet import BenchSheet
+from cases.page.parts.frame import html, sheet
 from cases.page.parts.kept import keep, kept_by_tab, on_first_connection
-from cases.page.parts.year import YearCard
 from cases.page.room import Room
 from cases.page.work import Workroom
+from cases.show.text.dry import verdict
 
 NONE_RELEASED = (
     "No case is released: the bench takes cases with revision, released_by and released_on; have one "
     "released, then load this page again."
 )
-READ_AGAIN = {"swap": "the pair was not right: a swap", "return": "it came back after delivery: a return"}
+IN_LOG_ONLY = frozenset(one.key for one in (BOLTED, *AT_PITCH, *MORE_AT_PITCH))
+"""Fields that change nothing on the page before they are logged."""
 
 
 def bench_page(room: Room, benches: Workroom) -> None:
@@ -63,76 +49,16 @@ def bench_page(room: Room, benches: Workroom) -> None:
 
 
 class BenchView:
-    """Steps, the one large button for the next of them, and the guitar in the log."""
+    """What happens on one visitor's bench."""
 
     def __init__(self, room: Room, benches: Workroom, names: list[str]) -> None:
         self._desk = BenchDesk(room, benches)
         self._typed, self._names = Typed(), names
-        self._inputs: dict[str, BenchInput] = {}
         self._swap: Swap | None = None
         self._quiet = False
         self._under_way: set[str] = set()
-        with ui.element("div").classes("two bench"):
-            with ui.element("section").classes("card").props('aria-label="The work"'):
-                self._case = ui.select(names, label="Instrument", on_change=self._chosen).props("outlined")
-                self._place = PlaceCard(self._desk, changed=self._changed)
-                self._steps = StepList()
-                self._build_before_the_neck_goes_in()
-                self._build_after()
-                with ui.element("div").classes("next"):
-                    self._notice = Notice()
-                    with ui.element("div").props('role="status" aria-live="polite"'):
-                        self._status = html(look="quiet")
-                    self._next = act("Next", self._go)
-            with ui.element("div"):
-                self._fitted = FittedCard(self._desk, self._corrected)
-                self._year = YearCard(self._desk)
-        self._inputs |= self._place.inputs
+        self._sheet = BenchSheet(self._desk, self, names)
         on_first_connection(self._restore)
-
-    def _field(self, *fields: Any, hint: str = "") -> None:
-        for one in fields:
-            self._inputs[one.key] = BenchInput(
-                one, unit=self._desk.unit, changed=self._changed, entered=self._go, hint=hint
-            )
-
-    def _build_before_the_neck_goes_in(self) -> None:
-        steps = self._steps
-        with steps.step("scan"):
-            self._serial = ui.input("Serial", on_change=lambda event: self._changed("serial", event.value))
-            self._serial.props('outlined autocomplete=off autocapitalize=off data-scan hint="scan or type"')
-            self._serial.on("keydown.enter", self._take_up, [], js_handler=ENTER)
-            self._again = act("Read its pocket again", lambda: self._once_more("pocket"), quiet=True)
-        with steps.step("read"):
-            with ui.element("div").classes("bench-form"):
-                self._field(READING)
-                self._field(*SQUARES, hint="gap at the cap end, open = +")
-                self._field(MOVED, hint="movement of the dial by the mass")
-            self._why = ui.select(READ_AGAIN, value="swap", label="Why again").props("outlined")
-        with steps.step("pair"):
-            self._pair, self._more = html(), html()
-            self._others = ui.element("div").classes("row-of")
-        with steps.step("label"):
-            self._label = html()
-            act("Print the label", lambda: ui.run_javascript("neckPrintLabel()"), quiet=True)
-        with steps.step("bolt"):
-            self._bolting = html()
-        with steps.step("dry"):
-            with ui.element("div").classes("row-of") as self._read_dry:
-                self._field(BOLTED, hint="before any string: -0.07, several, or the tongue gap as 0.05mm")
-                act("Skip the dry check", self._as_it_is, quiet=True)
-            self._dry_found = html()
-            with ui.element("div").classes("row-of") as self._after_dry:
-                act("Read the joint again", lambda: self._once_more("joint"), quiet=True)
-                self._keep_pair = act("String up as it is", self._as_it_is, quiet=True)
-
-    def _build_after(self) -> None:
-        with self._steps.step("string"):
-            self._string_up = html()
-        with self._steps.step("measure"), ui.element("div").classes("bench-form"):
-            self._field(*AT_PITCH, *MORE_AT_PITCH)
-        with self._steps.step("done"):
-            self._verdict = html()
 
     async def _restore(self) -> None:
         """Put back what the tab kept: the input, the guitar, its pair or its verdict."""
@@ -141,7 +67,7 @@ class BenchView:
         self._fill()
         name = kept.case if kept.case in self._names else self._names[0]
         self._quiet = True
-        self._case.set_value(name)
+        self._sheet.case.set_value(name)
         self._quiet = False
         await self._solve(name)
         if kept.taken:
@@ -161,21 +87,29 @@ class BenchView:
             await self._judge()
         elif self._desk.step in ("change", "string") and self._desk.bolted:
             await self._desk.dry_again()
+            self._say_dry()
 
     def _fill(self) -> None:
-        """Show the kept texts in their fields."""
         self._quiet = True
-        self._serial.set_value(self._typed.serial)
-        for key, one in self._inputs.items():
-            one.element.set_value(self._typed.texts.get(key, ""))
-        for key, tick in self._place.uses.items():
-            tick.set_value(self._typed.uses(key))
+        self._sheet.fill(self._typed)
         self._quiet = False
+
+    def _show(self, *, move: bool = False) -> None:
+        """Show the step of the work, and with ``move`` put the focus on the next field or button."""
+        if self._desk.step != "done":
+            self._swap = None
+        self._sheet.show(self._typed, self._swap, move=move)
+
+    def _forget(self, *fields: BenchField) -> None:
+        """Empty some fields."""
+        for one in fields:
+            self._typed.texts.pop(one.key, None)
+        self._fill()
 
     def _keep(self) -> None:
         keep("bench", self._typed)
 
-    def _changed(self, key: str, text: str | None) -> None:
+    def changed(self, key: str, text: str | None) -> None:
         """Keep what was typed; clear the answer that it makes void."""
         if self._quiet:
             return
@@ -190,73 +124,75 @@ class BenchView:
                 self._typed.asked = False
                 self._typed.tested = ""
                 self._desk.clear_pair()
-            if key in OF_POCKET or key not in self._inputs or key in self._place.inputs:
+            if key not in IN_LOG_ONLY:
                 self._show()
-        self._notice.show()
+        self._sheet.notice.show()
+        self._sheet.say("")
         self._keep()
 
-    async def _chosen(self, event: events.ValueChangeEventArguments[Any]) -> None:
+    async def chosen(self, event: events.ValueChangeEventArguments[Any]) -> None:
+        """Solve another instrument."""
         if event.value and not self._quiet:
             self._typed.case = event.value
             self._keep()
             await self._solve(event.value)
 
     async def _solve(self, name: str) -> None:
-        self._status.content = "Solving the instrument for the bench …"
+        self._sheet.say("Solving the instrument for the bench …")
         self._desk.clear_pair()
         self._show()
         if await self._guarded(lambda: self._desk.choose(name)):
-            self._status.content = "Ready."
-        case = self._desk.case
-        if case is not None:
-            unit, inch = self._desk.unit, self._desk.unit == "in"
-            self._inputs[READING.key].hint(possible_reading(geometry_of(case), unit=unit))
-            self._bolting.content = bolting_html(case)
-            self._string_up.content = string_up_html(case, inch=inch)
+            self._sheet.say("Ready.")
+        self._sheet.solved()
         self._show()
 
     async def _guarded(self, work: Callable[[], Any]) -> bool:
         """Do work whose error is shown above the button; whether it was done."""
         done = False
-        self._notice.show()
-        with self._notice.guard():
+        self._sheet.notice.show()
+        with self._sheet.notice.guard():
             found = work()
             if found is not None:
                 await found
             done = True
         return done
 
-    async def _go(self) -> None:
+    async def go(self) -> None:
         """Do the next step of the work: the large button, and Enter in the last field of a step."""
+        work = {
+            "scan": self.take_up, "read": self._ask_pair, "pair": self._log_best, "dry": self._dry,
+            "change": self._change_dry, "string": self._at_pitch, "done": self._finish,
+        }[self._desk.step]  # fmt: skip
+        # a new reading supersedes the one under way; an entry is written once
+        await (work() if self._desk.step in ("scan", "read") else self._once(work))
+
+    async def _once(self, work: Callable[[], Awaitable[None]]) -> None:
+        """Do a step of the work, unless it is under way already."""
         step = self._desk.step
         if step in self._under_way:
             return
         self._under_way.add(step)
         try:
-            work = {
-                "scan": self._take_up, "read": self._ask_pair, "pair": self._log_pair, "dry": self._dry,
-                "change": self._change_dry,
-                "string": self._at_pitch, "done": self._finish,
-            }[step]  # fmt: skip
             await work()
         finally:
             self._under_way.discard(step)
 
-    async def _take_up(self) -> None:
+    async def take_up(self) -> None:
         """Take up the guitar scanned; what was typed for another one goes."""
-        self._status.content = ""
+        self._sheet.say("")
         if await self._guarded(lambda: self._desk.scan(self._typed.serial)):
             desk, typed = self._desk, self._typed
             if desk.serial != typed.taken:
-                typed.texts = {key: text for key, text in typed.texts.items() if key not in OF_GUITAR}
                 typed.taken, typed.asked, typed.tested = desk.serial, False, ""
-                self._fill()
+                self._forget(*OF_GUITAR)
             self._keep()
             await self._guarded(self._look_again)
         self._show(move=True)
 
-    def _once_more(self, what: Literal["pocket", "joint"]) -> None:
+    def once_more(self, what: Literal["pocket", "joint"]) -> None:
+        """Ask for another reading of the pocket or of the bolted joint."""
         self._desk.again = what
+        self._forget(*((READING, *SQUARES, MOVED) if what == "pocket" else (BOLTED,)))
         self._show(move=True)
 
     async def _ask_pair(self) -> None:
@@ -264,49 +200,57 @@ class BenchView:
         if self._typed.texts.get(MOVED.key) and not self._typed.tested:
             self._typed.tested = datetime.now(UTC).isoformat(timespec="seconds")
         self._keep()
-        await self._guarded(self._choose_pair)
-        self._status.content = ""
+        if not await self._guarded(self._choose_pair):
+            self._sheet.say("")
 
     async def _choose_pair(self) -> None:
-        desk, inch = self._desk, self._desk.unit == "in"
-        self._status.content = "Choosing the pair …"
-        first = await desk.pair_for(self._typed)
-        self._pair.content = pair_html(first.pair, serial=desk.serial, reading_mm=first.reading_mm, inch=inch)
-        self._more.content = ""
+        desk = self._desk
+        self._sheet.say("Choosing the pair …")
+        await desk.pair_for(self._typed)
         self._show(move=True)
-        self._status.content = "Calculating the chance that it is right …"
-        self._more.content = whole_html(await desk.whole_pair(), inch=inch)
-        self._status.content = ""
+        self._sheet.say("Calculating the chance that it is right …")
+        whole = await desk.whole_pair()
+        self._sheet.say(f"{desk.serial}: {named_pair(whole.pair)}. {chance_text(whole.pair)}")
         self._show()
 
-    async def _log_pair(self, pair: PairForecast | None = None) -> None:
+    async def _log_best(self) -> None:
+        await self._log(self._desk.offered[0])
+
+    async def log_pair(self, pair: PairForecast) -> None:
+        """Log the pair that went in instead of the best one."""
+        await self._once(lambda: self._log(pair))
+
+    async def _log(self, pair: PairForecast) -> None:
         desk = self._desk
-        chosen = pair or desk.offered[0]
-        reason = str(self._why.value) if desk.fits else "new"
+        reason = str(self._sheet.why.value) if desk.fits else "new"
 
         async def write() -> None:
-            self._said_logged(await desk.log_pair(chosen, self._typed, reason=reason))
+            self._said_logged(await desk.log_pair(pair, self._typed, reason=reason))
 
         await self._guarded(write)
         self._show(move=True)
 
     def _said_logged(self, warning: str | None) -> None:
         """After a fit was logged: nothing measured on the pair before counts for this one."""
-        for key in (BOLTED.key, *(one.key for one in (*AT_PITCH, *MORE_AT_PITCH))):
-            self._typed.texts.pop(key, None)
+        self._forget(BOLTED, *AT_PITCH, *MORE_AT_PITCH)
         self._typed.asked = False
-        self._fill()
         self._keep()
+        last = self._desk.last
+        self._sheet.say("" if last is None else f"Logged for {last.serial}: {named_pair(last)}.")
         if warning:
-            self._notice.show(warning)
+            self._sheet.notice.show(warning)
 
     async def _dry(self) -> None:
-        self._status.content = "Comparing with the expected …"
+        self._sheet.say("Comparing with the expected …")
         if await self._guarded(lambda: self._desk.check_dry(self._typed)):
-            self._typed.texts.pop(BOLTED.key, None)
-            self._fill()
-        self._status.content = ""
+            self._forget(BOLTED)
+            self._keep()
+        self._say_dry()
         self._show(move=True)
+
+    def _say_dry(self) -> None:
+        found = self._desk.dry
+        self._sheet.say("" if found is None else f"{self._desk.serial}: {verdict(found.check)}.")
 
     async def _change_dry(self) -> None:
         found = self._desk.dry
@@ -314,7 +258,8 @@ class BenchView:
             await self._guarded(lambda: self._said_logged(self._desk.log_next(found.check.best)))
         self._show(move=True)
 
-    def _as_it_is(self) -> None:
+    def as_it_is(self) -> None:
+        """String up without a dry check, or against its advice."""
         self._desk.as_it_is = True
         self._show(move=True)
 
@@ -324,13 +269,10 @@ class BenchView:
         self._show(move=True)
 
     async def _judge(self) -> None:
-        self._swap, self._verdict.content = None, ""
-        self._status.content = "Comparing with the expected …"
-        swap = await self._desk.judge()
-        self._swap = swap
-        inch = self._desk.unit == "in"
-        self._verdict.content = swap_html(swap, serial=self._desk.serial, inch=inch)
-        self._status.content = ""
+        self._swap = None
+        self._sheet.say("Comparing with the expected …")
+        self._swap = await self._desk.judge()
+        self._sheet.say(swap_verdict(self._swap, serial=self._desk.serial))
 
     async def _finish(self) -> None:
         """Log the swap advised, else go on to the next guitar."""
@@ -338,54 +280,11 @@ class BenchView:
         if swap is not None and not swap.keep:
             await self._guarded(lambda: self._said_logged(self._desk.log_next(swap.new)))
         else:
-            self._serial.set_value("")
+            self._sheet.serial.set_value("")
         self._show(move=True)
 
-    async def _corrected(self) -> None:
+    async def corrected(self) -> None:
         """After a correction in the log: the step and the verdict may be others."""
         self._desk.read_log()
         await self._guarded(self._look_again)
         self._show()
-
-    def _show(self, *, move: bool = False) -> None:
-        """Show the step of the work, and with ``move`` put the focus on the next field or button."""
-        desk, typed, inch = self._desk, self._typed, self._desk.unit == "in"
-        step, last = desk.step, desk.last
-        self._steps.show(step, summaries(last, inch=inch))
-        if step != "done":
-            self._swap, self._verdict.content = None, ""
-        self._again.set_visibility(bool(desk.fits) and step not in ("read", "pair"))
-        self._why.set_visibility(bool(desk.fits))
-        for key, uses in ((one.key, "use_squares") for one in SQUARES):
-            self._inputs[key].element.set_visibility(typed.uses(uses))
-        for one in MORE_AT_PITCH:
-            self._inputs[one.key].element.set_visibility(typed.uses("use_more"))
-        self._inputs[MOVED.key].element.set_visibility(any(typed.text(one) for one in JIG))
-        self._read_dry.set_visibility(step == "dry")
-        self._after_dry.set_visibility(step in ("change", "string") and desk.bolted)
-        self._keep_pair.set_visibility(step == "change")
-        dry = desk.dry if step in ("change", "string") else None
-        self._dry_found.content = dry_html(dry.check, ends=dry.ends, inch=inch) if dry else ""
-        self._label.content = label_html(last) if last is not None else ""
-        self._offer()
-        self._place.show(typed)
-        self._fitted.show()
-        self._next.set_text(next_words(desk, self._swap))
-        if move:
-            focus(self._target())
-
-    def _target(self) -> ui.element:
-        """The field or button to use next."""
-        step = self._desk.step
-        if step in ("pair", "change") or (step == "done" and self._swap is not None and not self._swap.keep):
-            return self._next
-        field = {"read": READING, "dry": BOLTED, "string": AT_PITCH[0]}.get(step)
-        return self._serial if field is None else self._inputs[field.key].element
-
-    def _offer(self) -> None:
-        """The neighbouring pairs, each with a button of its own."""
-        self._others.clear()
-        with self._others:
-            for pair in self._desk.offered[1:]:
-                words = f"Log {short_pair(pair)} for {self._desk.serial} instead"
-                act(words, lambda _, chosen=pair: self._log_pair(chosen), quiet=True)

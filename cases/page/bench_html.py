@@ -7,6 +7,7 @@ from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.case_of_guitar import squares_of
 from cases.bench.shims.choose_pair import PairChoice, PairForecast
 from cases.bench.shims.dry_check import DryCheck, DryPair
+from cases.bench.shims.dry_log import ADVISED
 from cases.bench.shims.label import QUIET_ZONE, code_of, fit_label
 from cases.bench.shims.lengths import length, shim_angle
 from cases.bench.shims.swap import Swap
@@ -106,6 +107,13 @@ def string_up_html(case: Case, *, inch: bool = False) -> str:
 def dry_html(check: DryCheck, *, ends: str, inch: bool = False) -> str:
     """The advice before the strings go on, with the chance of either pair."""
     several = f", mean of {check.count}" if check.count > 1 else ""
+    said = (
+        f'<p class="verdict">{escape(verdict(check))}.</p>'
+        f"<p>Kink read {check.kink_deg:+.3f} ± {check.error_deg:.3f} deg{several}; expected "
+        f"{check.expected_deg:+.3f} ± {check.expected_error_deg:.3f}.</p>"
+    ) + listed(check.warnings, look="warnings")
+    if check.odd:
+        return said
     rows = [
         (short_pair(one), length(one.action_off_mm, inch=inch, signed=True),
          length(one.gap_off_mm, inch=inch, signed=True), f"{100 * one.chance:.0f} %")
@@ -113,13 +121,7 @@ def dry_html(check: DryCheck, *, ends: str, inch: bool = False) -> str:
     ]  # fmt: skip
     head = ("upper / lower deg", "action off", "gap off", "right")
     what = f"<p>Thick ends: {escape(ends)}.</p>" if check.change is not None else ""
-    return (
-        f'<p class="verdict">{escape(verdict(check))}.</p>{what}'
-        f"<p>Kink read {check.kink_deg:+.3f} ± {check.error_deg:.3f} deg{several}; expected "
-        f"{check.expected_deg:+.3f} ± {check.expected_error_deg:.3f}.</p>"
-        + listed(check.warnings, look="warnings")
-        + table(head, rows, caption="Expected at pitch", look="left")
-    )
+    return said + what + table(head, rows, caption="Expected at pitch", look="left")
 
 
 def swap_verdict(found: Swap, *, serial: str) -> str:
@@ -174,7 +176,7 @@ def summaries(fit: Fit | None, *, inch: bool = False) -> dict[str, str]:
         wanted = fit.predicted.get("kink_bolted_deg")
         beside = f", predicted {wanted:+.3f}" if isinstance(wanted, float) else ""
         found["dry"] = f"kink bolted up {sum(kinks) / len(kinks):+.3f} deg{beside}"
-    strung = [one for one in fit.measurements if one.state == "strung"]
+    strung = [one for one in fit.measurements if one.state == "strung" and one.kind not in ADVISED]
     if strung:
         found["measure"] = "; ".join(
             f"{one.kind.replace('_', ' ')} {one.value:g} {one.unit}" for one in strung

@@ -8,23 +8,16 @@ from typing import Any, Literal
 from cases.bench.logbook import logbook as log
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.validation import NewFit, NewMeasurement, clean_serial, validated
-from cases.bench.shims.case_of_guitar import (
-    check_case,
-    fit_with_case,
-    fit_with_pocket,
-    reading_of,
-    squares_of,
-)
+from cases.bench.shims.case_of_guitar import check_case, fit_with_case, latest
 from cases.bench.shims.choose_pair import PairChoice, PairForecast, prediction
 from cases.bench.shims.dry_check import DryPair
-from cases.bench.shims.dry_log import advice, last_advice, with_measured
+from cases.bench.shims.dry_log import advice, last_advice, strung_before, with_measured
 from cases.bench.shims.fit_entry import fit_entry, next_entry
 from cases.bench.shims.geometry import geometry_of
-from cases.bench.shims.swap import StrungMeasurements, Swap
+from cases.bench.shims.swap import Swap
 from cases.casefile.case import Case
 from cases.offset.calibration import Calibration, together
 from cases.page.bench_typed import (
-    AT_PITCH,
     HUMIDITY,
     PLACES,
     LengthUnit,
@@ -42,10 +35,10 @@ from cases.page.jobs import (
     dry_of,
     first_pair,
     over_the_year,
+    swap_of,
     tested_neck,
     warm_bench,
     whole_choice,
-    whole_swap,
 )
 from cases.page.room import Room
 from cases.page.work import CancelledWork, WorkError, Workroom
@@ -53,12 +46,8 @@ from cases.studies.season import Season, check_range
 from materials.errors import InputError
 
 Step = Literal["scan", "read", "pair", "dry", "change", "string", "done"]
+NOT_EXPLAINED = "dry check: not explained by the usual errors"
 NO_CASE = "Instrument: none is chosen; choose the instrument first."
-STRUNG = {"action_bass": "action_bass", "action_treble": "action_treble", "relief": "relief"} | {
-    "tongue_gap": "tongue_gap",
-    "saddle_height": "saddle",
-}
-"""Kinds of the log [mm] -> fields of `StrungMeasurements`."""
 
 
 @dataclass
@@ -115,14 +104,16 @@ class BenchDesk:
             return "pair"
         if self.last is None or self.again == "pocket":
             return "read"
-        if self.strung():
+        if None not in (latest(self.last, kind, "strung") for kind in ("action_bass", "action_treble")):
             return "done"
-        if self.as_it_is:
+        if self.as_it_is or strung_before(self.fits):
             return "string"
         if not self.bolted or self.again == "joint":
             return "dry"
         advised = last_advice(self.last, "bolted")
-        return "string" if advised in (None, (self.last.upper_deg, self.last.lower_deg)) else "change"
+        if advised is None:  # the joint is to be inspected first
+            return "dry"
+        return "string" if advised == (self.last.upper_deg, self.last.lower_deg) else "change"
 
     @property
     def bolted(self) -> bool:
@@ -249,14 +240,33 @@ class BenchDesk:
         """
         entries = bolted(typed, rh_percent=self._humidity(typed), unit=self.unit)
         found = await self._dry(with_measured(self.fits, entries))
-        best = found.check.best
-        advised = [validated(NewMeasurement, one) for one in advice(_angles(best), "bolted")]
-        self._log_measured([*entries, *advised])
-        self.dry, self.again = found, ""
+        self._log_measured(entries)
+        self._take_dry(found)
 
     async def dry_again(self) -> None:
         """The dry check of the readings in the log."""
-        self.dry = await self._dry(self.fits)
+        self._take_dry(await self._dry(self.fits))
+
+    def _take_dry(self, found: DryFound) -> None:
+        """Show a dry check and log its advice; after a reading that the usual errors do not explain it has
+        none.
+        """
+        self.dry, self.again = found, ""
+        best = found.check.best
+        if (
+            not found.check.odd
+            and self.last is not None
+            and last_advice(self.last, "bolted") != _angles(best)
+        ):
+            self._log_advice(best, "bolted")
+
+    def strike_bolted(self) -> None:
+        """Strike out what was read of the bolted joint, so that it can be read again."""
+        for one in self.last.measurements if self.last is not None else ():
+            if one.state == "bolted":
+                self.amend(self.fits[-1], "struck_out", "yes", reason=NOT_EXPLAINED, measurement_id=one.id)
+        self.dry = None
+        self.read_log()
 
     async def _dry(self, fits: tuple[Fit, ...]) -> DryFound:
         told = self._told()
@@ -276,34 +286,19 @@ class BenchDesk:
         """Log what was measured at pitch. Raises `InputError` if an action is missing or a value is wrong."""
         self._log_measured(at_pitch(typed, rh_percent=self._humidity(typed), unit=self.unit))
 
-    def strung(self) -> dict[str, float]:
-        """The last fit's measurements at pitch [mm], by field of `StrungMeasurements`; empty without any."""
-        found = {}
-        for one in self.last.measurements if self.last else ():
-            if one.state == "strung" and one.unit == "mm" and one.kind in STRUNG:
-                found[STRUNG[one.kind]] = one.value
-        return found
-
     async def judge(self) -> Swap:
-        """What the measurements in the log say: keep the pair, or the pair that corrects it.
+        """What the measurements in the log say: keep the pair, or the pair that corrects it; logs the advice.
 
         Raises `InputError`, `WorkError` if they cannot be judged.
         """
-        case, last, strung = self._chosen(), self.last, self.strung()
-        if last is None:
-            raise InputError(f"serial {self.serial!r}: it is not in the log; log the fitted pair first.")
-        labels = {one.key: one.label for one in AT_PITCH}
-        missing = [labels[key] for key in ("action_bass", "action_treble") if key not in strung]
-        if missing:
-            raise InputError(f"{', '.join(missing)}: not in the log; measure over fret 12 at pitch.")
-        told = self._told()
-        pocket, geometry = fit_with_pocket(self.fits), geometry_of(case)
-        reading = reading_of(pocket, geometry, None, error_mm=case.tolerance.reading_mm)
-        measured = StrungMeasurements(**strung, reading=reading, squares=squares_of(pocket))
-        pair = (last.upper_deg, last.lower_deg)
-        workshop = self.room.settings.workshop
-        swap = await self._ask("swap", whole_swap, case, self.calibration, pair, measured, workshop)
-        return replace(swap, warnings=(told, *swap.warnings)) if told else swap
+        told, workshop = self._told(), self.room.settings.workshop
+        found: Swap = await self._ask("swap", swap_of, self._chosen(), self.calibration, self.fits, workshop)
+        if self.last is not None and last_advice(self.last, "strung") != _angles(found.new):
+            self._log_advice(found.new, "strung")
+        return replace(found, warnings=(told, *found.warnings)) if told else found
+
+    def _log_advice(self, pair: PairForecast | DryPair, state: str) -> None:
+        self._log_measured([validated(NewMeasurement, one) for one in advice(_angles(pair), state)])
 
     async def year(self, humidity: tuple[float, float]) -> Season:
         """The instrument's year between two relative humidities [%]. Raises `InputError`, `WorkError`."""

@@ -24,7 +24,8 @@ from cases.bench.shims.dry_check import DryCheck
 from cases.bench.shims.dry_log import checked, tuned_down_of
 from cases.bench.shims.readings import average, check_pocket
 from cases.bench.shims.strung_neck import Bench, bench_of
-from cases.bench.shims.swap import StrungMeasurements, Swap, swap, thick_ends
+from cases.bench.shims.swap import Swap, swap, thick_ends
+from cases.bench.shims.swap_log import NOT_TYPED, attempts_measured, filled_in
 from cases.casefile.case import Case
 from cases.casefile.workshop import Workshop
 from cases.offset.build import question_of, structure_of
@@ -185,15 +186,13 @@ def dry_of(case: Case, calibration: Calibration | None, found: tuple[Fit, ...]) 
 
 
 @said
-def whole_swap(
-    case: Case,
-    calibration: Calibration | None,
-    pair_deg: tuple[float, float],
-    measured: StrungMeasurements,
-    workshop: Workshop,
-) -> Swap:
-    """Causes of the change since a guitar was fitted, and the pair that corrects it."""
-    return swap(_bench(case, calibration), *pair_deg, measured, inch=workshop.units == "inch")
+def swap_of(case: Case, calibration: Calibration | None, found: tuple[Fit, ...], workshop: Workshop) -> Swap:
+    """Causes of what the log has measured at pitch, and the pair that corrects it."""
+    bench, last = _bench(case, calibration), found[-1]
+    measured = filled_in(NOT_TYPED, found, bench)
+    pair = (last.upper_deg, last.lower_deg)
+    earlier = attempts_measured(found, measured)
+    return swap(bench, *pair, measured, earlier=earlier, inch=workshop.units == "inch")
 
 
 @said

@@ -19,13 +19,13 @@ from cases.bench.shims.readings import Conditions, Squares
 from cases.bench.shims.strung_neck import bench_of
 from cases.casefile.workshop import Workshop, load_workshop
 from cases.page.answer_html import problems_html, table
-from cases.page.bench_html import fits_html, pair_html, swap_html, whole_html
+from cases.page.bench_html import dry_html, fits_html, pair_html, swap_html, whole_html
 from cases.page.bench_typed import AT_PITCH, BOLTED, HUMIDITY, READING, Typed, bolted, number_of, pocket_of
 from cases.page.benchdesk import BenchDesk, fields_to_amend
 from cases.page.parts.trend import trend_html
 from cases.page.room import RefusedError, Room
 from cases.page.settings import PageSettings
-from cases.page.work import CancelledWork, Workroom
+from cases.page.work import CancelledWork, WorkError, Workroom
 from materials.errors import InputError
 from tests.command import Command
 from tests.page.running import workshop_of
@@ -90,8 +90,10 @@ def test_a_guitar_goes_through_every_step_and_its_swap_starts_at_the_dry_check(t
         assert "What moved" in swap_html(found, serial="00042")
         assert not found.keep
         desk.log_next(found.new)
-        assert (desk.fits[-1].reason, len(desk.fits[-1].measurements), desk.step) == ("swap", 0, "dry")
-        with pytest.raises(InputError, match="Action bass, Action treble: not in the log"):
+        assert (desk.fits[-1].reason, len(desk.fits[-1].measurements), desk.step) == ("swap", 0, "string")
+        with pytest.raises(WorkError, match="an earlier pair was measured at pitch"):
+            await desk.check_dry(typed)
+        with pytest.raises(WorkError, match="The action is missing"):
             await desk.judge()
         desk.log_at_pitch(Typed(texts=STRUNG))
         desk.case = load("fourteen-maple")
@@ -116,14 +118,14 @@ def test_the_dry_check_is_the_commands_and_its_change_is_the_next_attempt(tmp_pa
     for serial in ("A", "B"):
         assert command("pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", serial).code == 0
     dry = ("pair", "fourteen-mahogany", "--serial", "A")
-    assert command(*dry, "--bolted", "kink=0.02deg").code == 0
+    assert command(*dry, "--bolted", "kink=-0.04deg").code == 0
     assert command(*dry, "--done", "--bolted", "kink=-0.09deg").code == 0
 
     async def story(desk: BenchDesk) -> None:
         await desk.choose("fourteen-mahogany")
         desk.scan("B")
         assert desk.step == "dry"
-        await desk.check_dry(Typed(texts={"bolted_kink": "0,02"}))
+        await desk.check_dry(Typed(texts={"bolted_kink": "-0,04"}))
         assert desk.step == "change"
         found = desk.dry
         assert found is not None
@@ -151,8 +153,27 @@ def test_a_guitar_is_strung_up_without_a_dry_check_or_against_it(tmp_path: Path,
             desk.as_it_is = True
             assert (before, desk.step) in (("dry", "string"), ("change", "string"))
             desk.as_it_is, desk.again = False, "joint"
-            await desk.check_dry(Typed(texts={"bolted_kink": "0.02"}))
+            await desk.check_dry(Typed(texts={"bolted_kink": "-0.04"}))
         assert len(desk.fits) == 1
+
+    tell(Room(PageSettings(log=str(tmp_path / "log.sqlite"))), story)
+
+
+def test_an_odd_reading_is_inspected_first_and_struck_out(tmp_path: Path, command: Command):
+    assert command("pair", "fourteen-mahogany", "--reading", "1.8mm", "--serial", "B").code == 0
+
+    async def story(desk: BenchDesk) -> None:
+        await desk.choose("fourteen-mahogany")
+        desk.scan("B")
+        await desk.check_dry(Typed(texts={"bolted_kink": "0.3"}))
+        assert desk.step == "dry"
+        assert desk.dry is not None
+        assert "INSPECT" in dry_html(desk.dry.check, ends=desk.dry.ends)
+        assert [one.kind for one in desk.fits[0].measurements] == ["reading", "kink"]
+        desk.strike_bolted()
+        assert (desk.dry, [one.kind for one in desk.fits[0].measurements]) == (None, ["reading"])
+        await desk.check_dry(Typed(texts={"bolted_kink": "-0.09"}))
+        assert desk.step == "string"
 
     tell(Room(PageSettings(log=str(tmp_path / "log.sqlite"))), story)
 
@@ -180,8 +201,9 @@ def test_page_and_command_write_the_same_entry(tmp_path: Path, command: Command)
     assert done.code == 0, done.err
     typed = Typed(
         texts={"reading": "1.8", "use_squares": "on", "pocket_square": "0.02", "heel_square": "0,01"}
-        | {"rh_percent": "60 %", "wood_batch": "m7", "bench": "2"} | {f"neck_{name}": value for name, value in test.items()}
-    )  # fmt: skip
+        | {"rh_percent": "60 %", "wood_batch": "m7", "bench": "2"}
+        | {f"neck_{name}": value for name, value in test.items()}
+    )
 
     async def story(desk: BenchDesk) -> None:
         await desk.choose("ours")

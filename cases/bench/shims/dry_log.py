@@ -59,6 +59,15 @@ def since_new(found: Sequence[Fit]) -> tuple[Fit, ...]:
     return tuple(valid[starts[-1] if starts else 0 :])
 
 
+def strung_before(found: Sequence[Fit]) -> bool:
+    """Whether an earlier pair of the guitar was measured at pitch since it was new or came back."""
+    return any(
+        one.state == "strung" and one.kind not in ADVISED
+        for fit in since_new(found)[:-1]
+        for one in fit.measurements
+    )
+
+
 def _values(fit: Fit, kind: str) -> list[float]:
     """Values of a kind read on the bolted joint, the last five."""
     read = [one.value for one in fit.measurements if (one.kind, one.state) == (kind, "bolted")]
@@ -88,12 +97,18 @@ def checked(bench: Bench, found: Sequence[Fit]) -> tuple[DryCheck, dict[str, flo
     """Check a guitar by what the log has read of it; return the check, and the prediction for its best pair.
 
     Readings of earlier pairs count too. Raises `InputError` without a reading of the pocket, or of the joint
-    on the pair now in the guitar.
+    on the pair now in the guitar, and if an earlier pair was measured at pitch, of which a dry check knows
+    nothing.
 
     ``found`` : its fits, without what was struck out.
     """
     attempts = since_new(found)
     last, geometry, case = attempts[-1], bench.geometry, bench.case
+    if strung_before(found):
+        raise InputError(
+            f"serial {last.serial}: an earlier pair was measured at pitch, of which a dry check knows "
+            "nothing; string up the pair that went in, measure it, and ask `neckpreload swap`."
+        )
     pocket = fit_with_pocket(found)
     heights, squares = reading_heights(pocket, geometry), squares_of(pocket)
     if not heights:

@@ -85,7 +85,7 @@ class BenchView:
         """Check or judge a guitar again by what is in the log."""
         if self._desk.step == "done":
             await self._judge()
-        elif self._desk.step in ("change", "string") and self._desk.bolted:
+        elif self._desk.step in ("dry", "change", "string") and self._desk.bolted:
             await self._desk.dry_again()
             self._say_dry()
 
@@ -256,6 +256,13 @@ class BenchView:
         found = self._desk.dry
         if found is not None:
             await self._guarded(lambda: self._said_logged(self._desk.log_next(found.check.best)))
+        self._show(move=True)
+
+    def strike(self) -> None:
+        """Strike out the readings of the bolted joint, to read it again."""
+        with self._sheet.notice.guard():
+            self._desk.strike_bolted()
+        self._sheet.say("")
         self._show(move=True)
 
     def as_it_is(self) -> None:

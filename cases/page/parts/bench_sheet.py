@@ -63,6 +63,9 @@ class Doing(Protocol):
     def once_more(self, what: Literal["pocket", "joint"]) -> None:
         """Something is to be read again."""
 
+    def strike(self) -> None:
+        """The readings of the bolted joint are wrong."""
+
     def as_it_is(self) -> None:
         """The guitar is strung up without a dry check, or against its advice."""
 
@@ -136,7 +139,10 @@ class BenchSheet:
                 act("Skip the dry check", self._doing.as_it_is, quiet=True)
             self._dry_found = html()
             with ui.element("div").classes("row-of") as self._after_dry:
-                act("Read the joint again", lambda: self._doing.once_more("joint"), quiet=True)
+                self._strike = act("Strike the reading out", self._doing.strike, quiet=True)
+                self._read_joint = act(
+                    "Read the joint again", lambda: self._doing.once_more("joint"), quiet=True
+                )
                 self._keep_pair = act("String up as it is", self._doing.as_it_is, quiet=True)
 
     def _build_after(self) -> None:
@@ -188,9 +194,12 @@ class BenchSheet:
             self.inputs[one.key].element.set_visibility(typed.uses("use_more"))
         self.inputs[MOVED.key].element.set_visibility(any(typed.text(one) for one in JIG))
         self._read_dry.set_visibility(step == "dry")
-        self._after_dry.set_visibility(step in ("change", "string") and desk.bolted)
-        self._keep_pair.set_visibility(step == "change")
-        dry = desk.dry if step in ("change", "string") else None
+        dry = desk.dry if step in ("dry", "change", "string") else None
+        odd = dry is not None and dry.check.odd
+        self._after_dry.set_visibility(dry is not None)
+        self._strike.set_visibility(odd)
+        self._read_joint.set_visibility(step != "dry")
+        self._keep_pair.set_visibility(step == "change" or odd)
         self._dry_found.content = dry_html(dry.check, ends=dry.ends, inch=inch) if dry else ""
         self._label.content = label_html(last) if last is not None else ""
         self._offer()

@@ -81,7 +81,10 @@ class BenchDesk:
     @property
     def calibration(self) -> Calibration | None:
         """The shop's calibration, with this guitar's tested neck."""
-        return together([one for one in (self.room.settings.calibration, self.neck) if one is not None])
+        return self._with_shop(self.neck)
+
+    def _with_shop(self, neck: Calibration | None) -> Calibration | None:
+        return together([one for one in (self.room.settings.calibration, neck) if one is not None])
 
     @property
     def last(self) -> Fit | None:
@@ -178,8 +181,8 @@ class BenchDesk:
             return
         when = datetime.fromisoformat(typed.tested) if typed.tested else datetime.now(UTC)
         found = await self._ask("neck", tested_neck, self._chosen(), test, self.serial, when)
+        self._with_shop(found.calibration)  # refused here if the shop's sets the same parameter
         self.neck = found.calibration
-        _ = self.calibration  # refused here if the shop's sets the same parameter
 
     async def log_pair(self, pair: PairForecast, typed: Typed, *, reason: str) -> str | None:
         """Log a pair for this guitar with its prediction and chance; returns a warning or None."""

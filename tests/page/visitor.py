@@ -89,6 +89,17 @@ class Visitor:
         self.run("arguments[0].scrollIntoView({block: 'center'})", found)
         found.click()
 
+    def unfold(self, words: str) -> None:
+        """Press a folded heading and wait until all below it is there."""
+        self.press(words)
+        self.until(
+            "const item = [...document.querySelectorAll('.q-expansion-item')]"
+            f".find(one => one.innerText.trim().startsWith({words!r}));"
+            "const inside = item?.querySelector('.q-expansion-item__content');"
+            "return inside?.offsetHeight && !inside.style.height",
+            what=f"what is below {words!r}",
+        )
+
     def choose(self, label: str, value: str) -> None:
         """Choose from a list by its label."""
         control = self.labelled(label)

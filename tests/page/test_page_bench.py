@@ -276,6 +276,9 @@ def test_a_plain_rod_reads_from_its_own_step():
     [
         ({}, "Reading: none given; 1 to 12 readings such as 1.8 or 0.07in are allowed"),
         ({"reading": "eighteen"}, 'Reading = "eighteen": this is not a quantity'),
+        ({"reading": " ".join(["1.8"] * 13)}, "13 given; 1 to 12 readings"),
+        ({"reading": "1.8 2.x"}, "the unit x is not known here"),
+        ({"reading": "1.8kg"}, "the unit kg is not known here"),
         ({"reading": "1.8", "rh_percent": "0.5"}, r"0.5 looks like a fraction: write 50"),
         (
             {"reading": "1.8", "use_squares": "on", "heel_square": "20"},

@@ -247,7 +247,7 @@ def bolted(typed: Typed, *, rh_percent: float | None, unit: LengthUnit) -> tuple
     parts = separate(typed.text(BOLTED))
     if not parts:
         raise InputError(
-            f"{BOLTED.label}: not given; read it and type it as -0.07, or the tongue gap as 0.05mm; or skip "
+            f"{BOLTED.label}: not given; read it and type it as -0.07, or the tongue gap as -0.10mm; or skip "
             "the dry check."
         )
     values = [(BOLTED_GAP if LENGTH_UNIT.search(part) else BOLTED, part) for part in parts]

@@ -135,7 +135,9 @@ class BenchSheet:
             self._bolting = html()
         with steps.step("dry"):
             with ui.element("div").classes("row-of") as self._read_dry:
-                self._field(BOLTED, hint="before any string: -0.07, several, or the tongue gap as 0.05mm")
+                self._field(
+                    BOLTED, hint="no strings, rod slack: -0.07, several, or the tongue gap as -0.10mm"
+                )
                 act("Skip the dry check", self._doing.as_it_is, quiet=True)
             self._dry_found = html()
             with ui.element("div").classes("row-of") as self._after_dry:

@@ -173,9 +173,7 @@ def summaries(fit: Fit | None, *, inch: bool = False) -> dict[str, str]:
         found["read"] = f"reading {length(sum(bare) / len(bare), inch=inch)}{under}"
     kinks = [one.value for one in fit.measurements if (one.kind, one.state) == ("kink", "bolted")]
     if kinks:
-        wanted = fit.predicted.get("kink_bolted_deg")
-        beside = f", predicted {wanted:+.3f}" if isinstance(wanted, float) else ""
-        found["dry"] = f"kink bolted up {sum(kinks) / len(kinks):+.3f} deg{beside}"
+        found["dry"] = f"kink bolted up {sum(kinks) / len(kinks):+.3f} deg"
     strung = [one for one in fit.measurements if one.state == "strung" and one.kind not in ADVISED]
     if strung:
         found["measure"] = "; ".join(

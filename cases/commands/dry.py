@@ -2,8 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,7 +12,6 @@ from cases.commands.output import json_text, say
 if TYPE_CHECKING:
     from cases.bench.logbook.current_rows import Fit
     from cases.bench.logbook.validation import NewMeasurement
-    from cases.bench.shims.strung_neck import Bench
     from cases.casefile.case import Case
     from cases.casefile.workshop import Workshop
     from cases.offset.calibration import Calibration
@@ -39,8 +37,6 @@ DoneOption = Annotated[
     bool, typer.Option("--done", help="The pair advised last is in the guitar: log it as the next attempt.")
 ]
 BOLTED_KINDS = ("kink", "tongue_gap", "saddle_line")
-SEMITONES = 6.0
-"""Interval of `--tuned-down`: half the tension."""
 
 
 def measured_dry(bolted: Sequence[str], tuned_down: Sequence[str]) -> "list[NewMeasurement]":
@@ -85,7 +81,7 @@ def check_logged(
     from cases.bench.logbook.store import open_logbook
     from cases.bench.logbook.validation import NewMeasurement, validated
     from cases.bench.shims.case_of_guitar import check_case, fit_with_case
-    from cases.bench.shims.dry_log import advice
+    from cases.bench.shims.dry_log import advice, with_measured
 
     with open_logbook(log, create=False) as logbook:
         latest_fit(logbook, serial)
@@ -119,11 +115,11 @@ def show_check(
     """
     from dataclasses import replace
 
-    from cases.bench.shims.dry_log import checked
+    from cases.bench.shims.dry_log import bench_of_fits, checked
     from cases.bench.shims.swap import thick_ends
     from cases.show.text.dry import dry_text
 
-    on = _bench(case, calibration, found)
+    on = bench_of_fits(case, calibration, found)
     check, _ = checked(on, found)
     check = replace(check, warnings=check.warnings if told is None else (told, *check.warnings))
     pair = (check.best.upper_deg, check.best.lower_deg)
@@ -135,28 +131,11 @@ def show_check(
     return None if check.odd else pair
 
 
-def with_measured(found: "Sequence[Fit]", measured: "Sequence[NewMeasurement]") -> "tuple[Fit, ...]":
-    """Fits with measurements of the last one that are not in the log yet."""
-    from cases.bench.logbook.current_rows import Measurement
-
-    last = found[-1]
-    new = [Measurement.model_construct(**one.model_dump(), id=0) for one in measured]
-    return (*found[:-1], last.model_copy(update={"measurements": (*last.measurements, *new)}))
-
-
-def _bench(case: "Case", calibration: "Calibration | None", found: "Sequence[Fit]") -> "Bench":
-    from cases.bench.shims.strung_neck import bench_of
-
-    kinds = {one.kind for fit in found for one in fit.measurements}
-    tuned_down = SEMITONES if "tuned_down_kink" in kinds else None
-    return bench_of(case, calibration=calibration, tuned_down=tuned_down)
-
-
 def _log_change(
     case: "Case", calibration: "Calibration | None", found: "Sequence[Fit]", log: str | None
 ) -> str:
     """Log the pair that was advised last as the next attempt."""
-    from cases.bench.shims.dry_log import checked, last_advice
+    from cases.bench.shims.dry_log import bench_of_fits, checked, last_advice
     from materials.errors import InputError
 
     last = found[-1]
@@ -166,7 +145,7 @@ def _log_change(
             f"--done: no other pair was advised for {last.serial} before string-up, so there is no change to "
             "log; read the joint first and give --bolted kink=-0.07deg."
         )
-    check, predicted = checked(_bench(case, calibration, found), found)
+    check, predicted = checked(bench_of_fits(case, calibration, found), found)
     if (check.best.upper_deg, check.best.lower_deg) != advised:
         predicted = {}
     return log_attempt(case, last, advised, predicted, calibration, log)
@@ -181,22 +160,9 @@ def log_attempt(
     log: str | None,
 ) -> str:
     """Log another pair of a guitar as its next attempt; return the line that says so."""
-    from cases.casefile.stringing import strings_of
+    from cases.bench.shims.fit_entry import next_entry
 
-    values: dict[str, Any] = {
-        "serial": last.serial,
-        "reason": "swap",
-        "bench": last.bench,
-        "who": last.who,
-        "case_sha256": case.sha256,
-        "case_text": case.text or case.to_toml(),
-        "strings": strings_of(case.strings).name,
-        "upper_deg": pair_deg[0],
-        "lower_deg": pair_deg[1],
-        "predicted": predicted,
-        "calibration_id": calibration.id if calibration else None,
-        "started_utc": datetime.now(UTC),
-    }
-    fit, where, _ = log_fit(values, log)
+    used = calibration.id if calibration else None
+    fit, where, _ = log_fit(next_entry(case, last, pair_deg, predicted, calibration_id=used), log)
     pair = f"upper {fit.upper_deg:+.2f}, lower {fit.lower_deg:+.2f} deg"
     return f"  logged: {fit.serial} attempt {fit.attempt}, {pair}, in {where}"

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from cases.bench.logbook.current_rows import Fit
-    from cases.bench.logbook.validation import NewMeasurement
+    from cases.bench.logbook.validation import NewFit, NewMeasurement
 
 app = typer.Typer(
     help="Shims fitted, predictions and measurements of each guitar; nothing is overwritten.",
@@ -129,7 +129,9 @@ def _add_fit(
     values: dict[str, Any], *, upper: str, lower: str, case: str | None, started: str | None, log: str | None
 ) -> None:
     from datetime import UTC, datetime
+    from importlib.metadata import version
 
+    from cases.bench.logbook.validation import NewFit, validated
     from cases.casefile.files import load
     from cases.casefile.quantity import parse_angle
     from materials.strings import string_set
@@ -145,21 +147,18 @@ def _add_fit(
         "lower_deg": parse_angle(lower, name="--lower", bare_unit="deg"),
         "started_utc": parse_moment(started, name="--started") or datetime.now(UTC),
     }
-    fit, where, warning = log_fit(values, log)
+    entry = validated(NewFit, {**values, "model_version": version("neckpreload")})
+    fit, where, warning = log_fit(entry, log)
     _show(fit, where=where)
     if warning is not None:
         typer.echo(f"  WARNING: {warning}")
 
 
-def log_fit(values: dict[str, Any], log: str | None) -> "tuple[Fit, str, str | None]":
+def log_fit(entry: "NewFit", log: str | None) -> "tuple[Fit, str, str | None]":
     """Add a fit to the log; return it, the place of the log, and a warning or None."""
-    from importlib.metadata import version
-
     from cases.bench.logbook.logbook import add_fit, already_fitted_warning
     from cases.bench.logbook.store import open_logbook
-    from cases.bench.logbook.validation import NewFit, validated
 
-    entry = validated(NewFit, {**values, "model_version": version("neckpreload")})
     with open_logbook(log) as logbook:
         fit = add_fit(logbook, entry)
         return fit, logbook.where, already_fitted_warning(logbook, fit)

@@ -12,7 +12,6 @@ from cases.commands.output import JsonOption, put
 
 if TYPE_CHECKING:
     from cases.bench.shims.choose_pair import PairChoice
-    from cases.bench.shims.geometry import Geometry
     from cases.bench.shims.readings import Squares
     from cases.bench.shims.strung_neck import Bench
     from cases.casefile.case import Case
@@ -75,8 +74,10 @@ def pair(
 ) -> None:
     """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
     from cases.bench.shims.choose_pair import choose_pair
+    from cases.bench.shims.fit_entry import reading_height
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
+    from cases.casefile.quantity import length_or_none
     from cases.show.text.bench import pair_text
 
     depth = options.depth_of(full=full, explain=explain)
@@ -101,7 +102,8 @@ def pair(
     if table:
         _print_table(on, name=opened.name, inch=inch)
         return
-    heights = [_height(text, on.geometry, gauge_step) for text in reading or ()]
+    step = length_or_none(gauge_step, "--gauge-step")
+    heights = [reading_height(text, on.geometry, gauge_step_mm=step) for text in reading or ()]
     found = choose_pair(on, heights, squares=squares, conditions=Conditions(rh, hours), inch=inch)
     put(pair_text(found, depth=depth, inch=inch), {"schema": 1, **asdict(found)}, as_json=as_json)
     if serial is not None:
@@ -177,22 +179,6 @@ def _gap(text: str | None, name: str) -> float | None:
     return gap
 
 
-def _height(text: str, geometry: "Geometry", gauge_step: str | None) -> float:
-    """Height of the fretboard's underside carried to the saddle [mm]."""
-    from cases.casefile.quantity import is_angle, parse_angle, parse_length
-    from materials.errors import InputError
-
-    if is_angle(text):
-        angle = parse_angle(text, name="--reading")
-        if abs(angle) > 10.0:
-            raise InputError(f"--reading {text}: -10 to 10 degrees are allowed; check the unit.")
-        return geometry.height_of(angle)
-    height = parse_length(text, name="--reading")
-    if gauge_step is None:
-        return height
-    return height + geometry.seat_depth - parse_length(gauge_step, name="--gauge-step")
-
-
 def _store(
     case: "Case",
     found: "PairChoice",
@@ -201,30 +187,14 @@ def _store(
     around: dict[str, Any],
     log: str | None,
 ) -> str:
-    from datetime import UTC, datetime
-
     from cases.bench.shims.choose_pair import prediction
-    from cases.casefile.stringing import strings_of
+    from cases.bench.shims.fit_entry import fit_entry
 
-    rh = around.pop("rh_percent")
-    bare = [("reading", height) for height in heights]
-    gaps = (("pocket_square", squares.pocket), ("heel_square", squares.heel))
-    bare += [(kind, gap) for kind, gap in gaps if gap is not None]
-    values = {
-        **around,
-        "case_sha256": case.sha256,
-        "case_text": case.text or case.to_toml(),
-        "strings": strings_of(case.strings).name,
-        "upper_deg": found.pair.upper_deg,
-        "lower_deg": found.pair.lower_deg,
-        "predicted": prediction(found.pair),
-        "calibration_id": found.calibration_id,
-        "started_utc": datetime.now(UTC),
-        "measurements": tuple(
-            {"kind": kind, "state": "bare", "value": value, "unit": "mm", "rh_percent": rh}
-            for kind, value in bare
-        ),
-    }
-    fit, where, warning = log_fit(values, log)
+    entry = fit_entry(
+        case, (found.pair.upper_deg, found.pair.lower_deg), prediction(found.pair),
+        calibration_id=found.calibration_id, heights=heights, squares=squares,
+        rh_percent=around.pop("rh_percent"), around=around,
+    )  # fmt: skip
+    fit, where, warning = log_fit(entry, log)
     logged = f"  logged: {fit.serial} attempt {fit.attempt} in {where}"
     return logged if warning is None else f"{logged}\n  WARNING: {warning}"

@@ -3,12 +3,15 @@
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import wraps
 from math import degrees
 from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
+from cases.bench.learning.stiffness_test import DeadWeight, NeckTest, neck_test
+from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.choose_pair import (
     PairChoice,
     PairForecast,
@@ -17,17 +20,22 @@ from cases.bench.shims.choose_pair import (
     stock_choice,
     wanted_angles,
 )
+from cases.bench.shims.dry_check import DryCheck
+from cases.bench.shims.dry_log import checked, tuned_down_of
 from cases.bench.shims.readings import average, check_pocket
 from cases.bench.shims.strung_neck import Bench, bench_of
-from cases.bench.shims.swap import StrungMeasurements, Swap, swap
+from cases.bench.shims.swap import Swap, swap, thick_ends
+from cases.bench.shims.swap_log import NOT_TYPED, attempts_measured, filled_in
 from cases.casefile.case import Case
 from cases.casefile.workshop import Workshop
 from cases.offset.build import question_of, structure_of
 from cases.offset.calibration import Calibration
 from cases.offset.preload import answer_of, in_workshop
 from cases.offset.solve import COARSE, solve, with_measured_body
+from cases.page.bench_typed import Pocket
 from cases.page.live import Worked
 from cases.studies.curvature import flex_line
+from cases.studies.season import Season, humid_year
 from fem.solve.condensation import condense
 from fem.solve.offset import find_offset
 from materials.errors import NeckpreloadError
@@ -101,11 +109,11 @@ def rough_change(case: Case, before: RoughStart) -> float:
 _benches: "OrderedDict[str, Bench]" = OrderedDict()
 
 
-def _bench(case: Case, calibration: Calibration | None) -> Bench:
+def _bench(case: Case, calibration: Calibration | None, *, tuned_down: float | None = None) -> Bench:
     """The bench of a case, solved once; its states of single pairs are dropped when there are too many."""
-    key = f"{case.sha256} {calibration.id if calibration else ''}"
+    key = f"{case.sha256} {calibration.id if calibration else ''} {tuned_down}"
     if key not in _benches:
-        _benches[key] = bench_of(case, calibration=calibration)
+        _benches[key] = bench_of(case, calibration=calibration, tuned_down=tuned_down)
         while len(_benches) > MOST_BENCHES:
             _benches.popitem(last=False)
     _benches.move_to_end(key)
@@ -132,24 +140,62 @@ class FirstPair:
 
 
 @said
-def first_pair(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> FirstPair:
-    """The pair for a reading [mm]."""
+def first_pair(case: Case, calibration: Calibration | None, pocket: Pocket) -> FirstPair:
+    """The pair for a pocket."""
     bench = _bench(case, calibration)
-    reading = average(readings, bench.case.tolerance)
+    reading = average(pocket.heights, bench.case.tolerance)
     check_pocket(reading.mm, bench.geometry)
-    best, _ = stock_choice(bench, wanted_angles(bench, reading.mm))
-    return FirstPair(reading.mm, pair_forecast(bench, reading.mm, best))
+    correction = pocket.squares.correction_deg(bench.geometry)
+    best, _ = stock_choice(bench, wanted_angles(bench, reading.mm), correction=correction)
+    return FirstPair(reading.mm, pair_forecast(bench, reading.mm, best, correction=correction))
 
 
 @said
-def whole_swap(
-    case: Case, calibration: Calibration | None, pair_deg: tuple[float, float], measured: StrungMeasurements
-) -> Swap:
-    """Causes of the change since a guitar was fitted, and the pair that corrects it."""
-    return swap(_bench(case, calibration), *pair_deg, measured)
+def whole_choice(
+    case: Case, calibration: Calibration | None, pocket: Pocket, workshop: Workshop
+) -> PairChoice:
+    """The pair for a pocket with its neighbours, chance and warnings."""
+    return choose_pair(
+        _bench(case, calibration), pocket.heights,
+        squares=pocket.squares, conditions=pocket.conditions, inch=workshop.units == "inch",
+    )  # fmt: skip
 
 
 @said
-def whole_aim(case: Case, calibration: Calibration | None, readings: tuple[float, ...]) -> PairChoice:
-    """The pair for a reading with its neighbours, chance and warnings."""
-    return choose_pair(_bench(case, calibration), readings)
+def tested_neck(case: Case, test: DeadWeight, name: str, created: datetime) -> NeckTest:
+    """The result of a neck's dead-weight test."""
+    return neck_test(case, test, name=name, created=created)
+
+
+@dataclass(frozen=True)
+class DryFound:
+    """A dry check, the prediction for its best pair, and the thick ends of that pair."""
+
+    check: DryCheck
+    predicted: dict[str, float]
+    ends: str
+
+
+@said
+def dry_of(case: Case, calibration: Calibration | None, found: tuple[Fit, ...]) -> DryFound:
+    """The dry check of a guitar by the readings of its fits."""
+    bench = _bench(case, calibration, tuned_down=tuned_down_of(found))
+    check, predicted = checked(bench, found)
+    best = (check.best.upper_deg, check.best.lower_deg)
+    return DryFound(check, predicted, thick_ends(bench, best))
+
+
+@said
+def swap_of(case: Case, calibration: Calibration | None, found: tuple[Fit, ...], workshop: Workshop) -> Swap:
+    """Causes of what the log has measured at pitch, and the pair that corrects it."""
+    bench, last = _bench(case, calibration), found[-1]
+    measured = filled_in(NOT_TYPED, found, bench)
+    pair = (last.upper_deg, last.lower_deg)
+    earlier = attempts_measured(found, measured)
+    return swap(bench, *pair, measured, earlier=earlier, inch=workshop.units == "inch")
+
+
+@said
+def over_the_year(case: Case, humidity: tuple[float, float]) -> Season:
+    """A year between two relative humidities [%]."""
+    return humid_year(case, humidity=humidity)

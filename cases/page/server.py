@@ -15,16 +15,7 @@ from cases.page.settings import PageSettings
 from cases.page.work import Workroom
 from materials.errors import InputError
 
-STYLE = Path(__file__).parent / "style.css"
-KEEP = """<script>
-window.neckKeep = (name, text) => {
-  try { sessionStorage.setItem("neckpreload." + name, text) } catch (e) {}
-};
-window.neckKept = (name) => {
-  try { return sessionStorage.getItem("neckpreload." + name) } catch (e) { return null }
-};
-</script>"""
-"""Input stays in the tab through a reload and a restart of the server."""
+STYLE, SCRIPT = (Path(__file__).parent / name for name in ("style.css", "script.js"))
 
 
 def serve(settings: PageSettings) -> None:
@@ -41,7 +32,7 @@ def serve(settings: PageSettings) -> None:
     app.on_page_exception(lambda: html(FAULT))
     app.on_shutdown(answers.close)
     app.on_shutdown(benches.close)
-    ui.add_head_html(KEEP, shared=True)
+    ui.add_head_html(f"<script>{SCRIPT.read_text(encoding='utf-8')}</script>", shared=True)
     ui.add_css(STYLE, shared=True)
     for path, build in rooms(room, answers, benches).items():
         ui.page(path, title="neckpreload")(build)

@@ -9,18 +9,17 @@ from cases import load, preload
 from cases.casefile.case import Case
 
 pytestmark = pytest.mark.browser
-axe_core_python = pytest.importorskip("axe_core_python")
+pytest.importorskip("axe_core_python")
 
 from selenium.webdriver.common.keys import Keys  # noqa: E402
 
 from tests.page.running import RunningPage, running_page, workshop_of  # noqa: E402
-from tests.page.visitor import CHROMIUM, DRIVER, Visitor, visitor  # noqa: E402
+from tests.page.visitor import CHROMIUM, DRIVER, Visitor, serious, visitor  # noqa: E402
 
 if CHROMIUM is None or DRIVER is None:
     pytest.skip("no chromium or no chromedriver on this machine", allow_module_level=True)
 
 SIZES = ((768, 1024), (1366, 768))
-AXE = Path(axe_core_python.__file__).parent / "axe.min.js"
 
 
 def said(case: Case) -> str:
@@ -37,13 +36,6 @@ def workshop(folder: Path) -> list[str]:
 def open_page(tmp_path_factory: pytest.TempPathFactory):
     folder = tmp_path_factory.mktemp("open")
     with running_page(folder, *workshop(folder)) as page:
-        yield page
-
-
-@pytest.fixture(scope="module")
-def bench_page(tmp_path_factory: pytest.TempPathFactory):
-    folder = tmp_path_factory.mktemp("bench")
-    with running_page(folder, "--bench", *workshop(folder)) as page:
         yield page
 
 
@@ -195,79 +187,6 @@ def test_two_browsers_do_not_disturb_each_other(guest: Visitor, open_page: Runni
         assert other.text("#offset") == said(load("fourteen-mahogany"))
 
 
-def test_the_bench_gives_the_pair_within_a_second_of_enter(window: Visitor, bench_page: RunningPage):
-    """From the key to the painted pair, the best of a few pockets: the others' load is not the page's."""
-    fresh(window, bench_page, "/")
-    window.shows("Ready.")
-    assert window.labelled("Instrument").get_attribute("value") == "ours"
-    fields = "return document.querySelectorAll('section[aria-label=Reading] input').length"
-    assert window.run(fields) == 3
-    window.type("Serial, scan or type", "00042", enter=True)
-    assert window.run("return document.activeElement.getAttribute('aria-label')") == "Reading [mm]"
-    took = []
-    for reading in ("1.8", "1.5", "1.2", "1.6"):
-        window.type("Reading [mm]", reading)
-        window.run(
-            "window.took = null; document.querySelector('#pair')?.removeAttribute('id');"
-            "document.addEventListener('keydown', e => { if (e.key === 'Enter') {"
-            "const start = performance.now();"
-            "const done = () => { window.took = performance.now() - start };"
-            "const look = () => requestAnimationFrame(document.querySelector('#pair') ? done : look);"
-            "look() } }, {once: true, capture: true})"
-        )
-        window.labelled("Reading [mm]").send_keys(Keys.ENTER)
-        took.append(window.until("return window.took", what="the pair"))
-    assert min(took) < 1000.0, took
-    window.shows("of 10 cases")
-
-
-def test_a_fit_is_logged_measured_swapped_and_corrected(window: Visitor, open_page: RunningPage):
-    fresh(window, open_page, "/bench")
-    window.shows("Ready.")
-    window.choose("Instrument", "ours")
-    window.shows("Ready.")
-    window.type("Serial, scan or type", "A-0007", enter=True)
-    window.type("Reading [mm]", "1.8", enter=True)
-    words = window.until(
-        "return [...document.querySelectorAll('button')].map(e => e.innerText)"
-        ".find(t => t.includes('went in'))",
-        what="the button that logs",
-    )
-    window.shows("of 10 cases")
-    window.press(words)
-    window.shows("Logged: attempt 1")
-    window.type("Action bass", "2.9")
-    window.type("Action treble", "2.1")
-    window.type("Tongue gap", "0.06")
-    window.press("Log what was measured")
-    window.shows("action bass 2.9 mm (strung)")
-    window.press("What to do?")
-    window.shows("What moved")
-    window.press("Correct an entry")
-    window.choose("What is wrong", "lower shim [deg]")
-    window.type("What it should be", "-0.24")
-    window.type("Why", "read off the shim again")
-    window.press("Correct it")
-    window.shows("-0.24", at="table.left")
-    window.open(open_page.url + "/trend")
-    window.shows("1 fits in the log")
-    assert window.complaints() == []
-
-
-def test_nothing_typed_at_the_bench_is_lost(window: Visitor, open_page: RunningPage):
-    fresh(window, open_page, "/bench")
-    window.shows("Ready.")
-    window.type("Serial, scan or type", "A-0009")
-    window.type("Reading [mm]", "eighteen", enter=True)
-    window.shows("eighteen", at=".problems")
-    window.driver.refresh()
-    window.until(
-        "const all = [...document.querySelectorAll('input')].map(e => e.value);"
-        "return all.includes('A-0009') && all.includes('eighteen')", what="what was typed",
-    )  # fmt: skip
-    assert window.complaints() == []
-
-
 @pytest.mark.parametrize("path", ["/neck", "/bench", "/trend"])
 @pytest.mark.parametrize("look", ["light", "dark"])
 def test_no_serious_finding_of_accessibility(window: Visitor, open_page: RunningPage, path: str, look: str):
@@ -278,18 +197,7 @@ def test_no_serious_finding_of_accessibility(window: Visitor, open_page: Running
         window.press("Heel")
         window.labelled("height [mm]")
     window.until(f"return document.body.classList.contains('body--{look}')", what=look)
-    window.run(AXE.read_text(encoding="utf-8"))
-    window.driver.set_script_timeout(120)
-    found = window.driver.execute_async_script(
-        "const done = arguments[arguments.length - 1];"
-        "axe.run(document, {runOnly: {type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']}})"
-        ".then(done, error => done({error: String(error)}))"
-    )
-    assert len(found.get("passes", ())) > 10, found.get("error")
-    serious = [one for one in found["violations"] if one["impact"] in ("serious", "critical")]
-    assert not serious, json.dumps(
-        [(one["id"], [node["html"][:160] for node in one["nodes"][:4]]) for one in serious], indent=1
-    )
+    assert serious(window) == []
 
 
 @pytest.mark.parametrize("path", ["/neck", "/bench", "/trend"])

@@ -8,7 +8,6 @@ import pytest
 from cases import load, loads
 from cases.casefile.errors import CaseError
 from cases.casefile.workshop import load_workshop
-from cases.page.benchdesk import parse_readings
 from cases.page.draft import MOST_FILE, Draft, dropped, from_tab, made
 from cases.page.fields import form_of
 from cases.page.room import RefusedError, Room, is_released
@@ -141,9 +140,3 @@ def test_the_bench_takes_released_cases_only(tmp_path: Path):
             bench.open_case(name)
     with pytest.raises(RefusedError, match="released cases only"):
         bench.read_case(load("fourteen-mahogany").to_toml(), where="sent.toml")
-
-
-@pytest.mark.parametrize("text", ["", "high", "1.8 2.x", "1.8kg", " ".join(["1.8"] * 13)])
-def test_a_reading_that_is_none_is_refused(text: str):
-    with pytest.raises(InputError):
-        parse_readings(text)

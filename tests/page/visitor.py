@@ -89,6 +89,17 @@ class Visitor:
         self.run("arguments[0].scrollIntoView({block: 'center'})", found)
         found.click()
 
+    def unfold(self, words: str) -> None:
+        """Press a folded heading and wait until all below it is there."""
+        self.press(words)
+        self.until(
+            "const item = [...document.querySelectorAll('.q-expansion-item')]"
+            f".find(one => one.innerText.trim().startsWith({words!r}));"
+            "const inside = item?.querySelector('.q-expansion-item__content');"
+            "return inside?.offsetHeight && !inside.style.height",
+            what=f"what is below {words!r}",
+        )
+
     def choose(self, label: str, value: str) -> None:
         """Choose from a list by its label."""
         control = self.labelled(label)
@@ -120,6 +131,26 @@ class Visitor:
     def complaints(self) -> list[str]:
         """What the browser's console holds against the page."""
         return [one["message"] for one in self.driver.get_log("browser") if one["level"] == "SEVERE"]
+
+
+def serious(one: Visitor) -> list[tuple[str, list[str]]]:
+    """Serious findings of axe-core on what is shown: rules of WCAG 2 A and AA, contrast among them."""
+    import axe_core_python
+
+    script = Path(axe_core_python.__file__).parent / "axe.min.js"
+    one.run(script.read_text(encoding="utf-8"))
+    one.driver.set_script_timeout(120)
+    found = one.driver.execute_async_script(
+        "const done = arguments[arguments.length - 1];"
+        "axe.run(document, {runOnly: {type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']}})"
+        ".then(done, error => done({error: String(error)}))"
+    )
+    assert len(found.get("passes", ())) > 10, found.get("error")
+    return [
+        (rule["id"], [node["html"][:160] for node in rule["nodes"][:4]])
+        for rule in found["violations"]
+        if rule["impact"] in ("serious", "critical")
+    ]
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, or_, select
 
 from cases.bench.logbook import schema
 from cases.bench.logbook.store import LogbookError
-from cases.bench.logbook.validation import FitColumns, NewMeasurement, clean_serial
+from cases.bench.logbook.validation import FitColumns, NewMeasurement, clean_serial, named_alike
 
 NEVER_AMENDED = ("predicted", "model_version", "calibration_id", "case_sha256", "case_text", "attempt")
 """Fields that record the program's output at the time of the fit; they never change."""
@@ -120,6 +120,7 @@ def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit
         if instrument is None:
             continue
         values |= {name: instrument[name] for name in ("serial", *INSTRUMENT_FIELDS)}
+        values["predicted"] = named_alike(values["predicted"])
         found.append(Fit.model_construct(**values, measurements=tuple(of_fit[row.id])))
     return tuple(sorted(found, key=lambda fit: (fit.started_utc, fit.id)))
 

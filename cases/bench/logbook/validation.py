@@ -98,12 +98,21 @@ def _valid(find_error: Callable[[float], str | None]) -> AfterValidator:
     return AfterValidator(check)
 
 
+EARLIER_NAMES: Mapping[str, str] = MappingProxyType({"bolted_kink_deg": "kink_bolted_deg"})
+"""Predicted values under a name that the page once wrote -> the name that everything writes."""
+
+
+def named_alike(predicted: Mapping[str, JsonValue]) -> dict[str, JsonValue]:
+    """Predicted values, those of `EARLIER_NAMES` under their present name."""
+    return {EARLIER_NAMES.get(name, name): value for name, value in predicted.items()}
+
+
 def _finite_json(given: dict[str, JsonValue]) -> dict[str, JsonValue]:
     try:
         json.dumps(given, allow_nan=False)
     except ValueError:
         raise ValueError("predicted values must be finite numbers; leave out what is not known") from None
-    return given
+    return named_alike(given)
 
 
 Serial = Annotated[str, BeforeValidator(clean_serial)]

@@ -5,7 +5,8 @@ from dataclasses import replace
 from math import degrees, sqrt
 from typing import Any
 
-from cases.bench.logbook.current_rows import Fit
+from cases.bench.logbook.current_rows import Fit, Measurement
+from cases.bench.logbook.validation import NewMeasurement
 from cases.bench.shims.case_of_guitar import fit_with_pocket, reading_heights, squares_of
 from cases.bench.shims.dry_check import (
     BOLTED,
@@ -21,11 +22,34 @@ from cases.bench.shims.dry_check import (
     line_off,
 )
 from cases.bench.shims.readings import FEELER_MM, Conditions, average
-from cases.bench.shims.strung_neck import Bench, Uncertainty
+from cases.bench.shims.strung_neck import Bench, Uncertainty, bench_of
+from cases.casefile.case import Case
+from cases.offset.calibration import Calibration
 from materials.errors import InputError
 
 ADVISED = ("advised_upper", "advised_lower")
 """Kinds under which the log keeps the pair that the program advised."""
+
+SEMITONES = 6.0
+"""Interval by which strings are tuned down for a reading: half the tension."""
+
+
+def tuned_down_of(found: Sequence[Fit]) -> float | None:
+    """Semitones by which the strings were tuned down for a reading of these fits, None without one."""
+    kinds = {one.kind for fit in found for one in fit.measurements}
+    return SEMITONES if "tuned_down_kink" in kinds else None
+
+
+def bench_of_fits(case: Case, calibration: Calibration | None, found: Sequence[Fit]) -> Bench:
+    """Solve a case for the bench with the states in which these fits were read."""
+    return bench_of(case, calibration=calibration, tuned_down=tuned_down_of(found))
+
+
+def with_measured(found: Sequence[Fit], measured: Sequence[NewMeasurement]) -> tuple[Fit, ...]:
+    """Fits with measurements of the last one that are not in the log yet."""
+    last = found[-1]
+    new = [Measurement.model_construct(**one.model_dump(), id=0) for one in measured]
+    return (*found[:-1], last.model_copy(update={"measurements": (*last.measurements, *new)}))
 
 
 def since_new(found: Sequence[Fit]) -> tuple[Fit, ...]:
@@ -33,6 +57,15 @@ def since_new(found: Sequence[Fit]) -> tuple[Fit, ...]:
     valid = sorted((fit for fit in found if not fit.struck_out), key=lambda fit: fit.attempt)
     starts = [number for number, fit in enumerate(valid) if fit.reason != "swap"]
     return tuple(valid[starts[-1] if starts else 0 :])
+
+
+def strung_before(found: Sequence[Fit]) -> bool:
+    """Whether an earlier pair of the guitar was measured at pitch since it was new or came back."""
+    return any(
+        one.state == "strung" and one.kind not in ADVISED
+        for fit in since_new(found)[:-1]
+        for one in fit.measurements
+    )
 
 
 def _values(fit: Fit, kind: str) -> list[float]:
@@ -64,12 +97,18 @@ def checked(bench: Bench, found: Sequence[Fit]) -> tuple[DryCheck, dict[str, flo
     """Check a guitar by what the log has read of it; return the check, and the prediction for its best pair.
 
     Readings of earlier pairs count too. Raises `InputError` without a reading of the pocket, or of the joint
-    on the pair now in the guitar.
+    on the pair now in the guitar, and if an earlier pair was measured at pitch, of which a dry check knows
+    nothing.
 
     ``found`` : its fits, without what was struck out.
     """
     attempts = since_new(found)
     last, geometry, case = attempts[-1], bench.geometry, bench.case
+    if strung_before(found):
+        raise InputError(
+            f"serial {last.serial}: an earlier pair was measured at pitch, of which a dry check knows "
+            "nothing; string up the pair that went in, measure it, and ask `neckpreload swap`."
+        )
     pocket = fit_with_pocket(found)
     heights, squares = reading_heights(pocket, geometry), squares_of(pocket)
     if not heights:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 from cases.bench.logbook.current_rows import Fit
@@ -15,6 +16,8 @@ from materials.errors import InputError
 KINDS = {"action_bass": "action_bass", "action_treble": "action_treble", "relief": "relief"}
 KINDS |= {"tongue_gap": "tongue_gap", "saddle": "saddle_height"}
 """Measurements at pitch by their names in the log."""
+NOT_TYPED: Mapping[str, None] = MappingProxyType(dict.fromkeys((*KINDS, "reading")))
+"""No measurement typed: all are the log's."""
 
 
 def _logged(fit: Fit) -> dict[str, float | None]:

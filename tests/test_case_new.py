@@ -126,7 +126,7 @@ def test_check_counts_three_kinds(command: Command, tmp_path: Path) -> None:
     changed = (tmp_path / "mine.toml").read_text().replace("\nheight_mm = 95.0", '\nheight_mm = "3.7in"')
     (tmp_path / "mine.toml").write_text(changed)
     said = command("check", "mine.toml", "--assumed").out
-    assert f"(inputs: 1 measured or chosen here, 34 copied from {FIRST}, 104 assumed)" in said
+    assert f"(inputs: 1 measured or chosen here, 34 copied from {FIRST}, 106 assumed)" in said
     assert 'read with its unit: heel.height_mm = "3.7in": 93.98 mm' in said
     assert f"neck.width_nut_mm = 43.0: copied from {FIRST}" in said
     assert "copied" not in command("check", FIRST).out
@@ -158,7 +158,7 @@ def test_questions_check_each_answer_at_once(typed: Type, command: Command, tmp_
     assert origins == ["measured", "measured", "copied"]
     assert "the unit kg is not known here" in said
     assert "4.3: too small; allowed: 30 to 80 mm; it looks like centimetres: write 43" in said
-    assert "there is no such name" in said
+    assert "this wood is not in the table" in said
     assert "heel.height_mm = 12: too small" in said
     assert 'if it is in inches, write "0.008in"' in said
     assert "= 0.2032 mm" in said

@@ -66,7 +66,7 @@ def sticking(question):
 
 def quiet(question):
     """Rod slack, saddle fixed, nothing slips, nothing opens or closes."""
-    return bolted_tighter(sticking(rod_slack(tuned(question, 0.1))), 6.0)
+    return bolted_tighter(sticking(rod_slack(tuned(question, 0.01))), 6.0)
 
 
 def from_strings_off(question):

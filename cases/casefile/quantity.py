@@ -89,7 +89,7 @@ def parse_quantity(text: str, *, name: str, unit: str) -> float:
     Examples
     --------
     >>> parse_quantity("9 ft-lb", name="torque", unit="N m"), parse_quantity("2 kN", name="pull", unit="N")
-    (12.202361332, 2000.0)
+    (12.202361535, 2000.0)
     """
     units, example = QUANTITIES.get(unit, ({_plain(unit): 1.0}, f"1 {unit}"))
     return _parse(text, name=name, units=units, bare_unit=None, example=example)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,6 +16,9 @@ from cases.commands.options import (
     open_case,
 )
 from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, progress_bar, show
+
+if TYPE_CHECKING:
+    from cases.casefile.case import Case
 
 
 def compare(
@@ -63,7 +66,6 @@ def compare(
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
-    from cases.casefile.changes import own_wood_keys
     from cases.casefile.quantity import parse_length
     from cases.show.text.comparison import comparison_text
     from cases.studies.compare import compare as compared
@@ -72,9 +74,7 @@ def compare(
     check_places(csv, png)
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
     woods = names_of(neck_wood, "--neck-wood")
-    if (density, e_l) != (None, None):
-        own = own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l)
-        opened = [case.with_values(own) for case in opened]
+    opened = [with_own_wood(case, woods, density=density, e_l=e_l) for case in opened]
     lengths = names_of(scale_mm, "--scale-mm")
     scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in lengths]
     with progress_bar("instruments") as progress:
@@ -92,6 +92,15 @@ def compare(
         )
     show(found, text=comparison_text(found, depth=depth), as_json=as_json, csv=csv, png=png)
     _refuse_missing(found.without_result())
+
+
+def with_own_wood(case: "Case", woods: list[str], *, density: float | None, e_l: float | None) -> "Case":
+    """The case with the one wood among ``woods`` that the table lacks, if its numbers are given."""
+    if (density, e_l) == (None, None):
+        return case
+    from cases.casefile.changes import own_wood_keys
+
+    return case.with_values(own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l))
 
 
 def _varied(texts: Iterable[str]) -> dict[str, list[float]]:

@@ -26,16 +26,14 @@ def neck_woods(
     workshop: options.WorkshopOption = None,
 ) -> None:
     """Compare neck woods: offset, scatter, a dry winter."""
-    from cases.casefile.changes import own_wood_keys
-    from cases.commands.compare import names_of
+    from cases.commands.compare import names_of, with_own_wood
     from cases.studies.neck_woods import neck_woods as compared
 
     check_places(csv, png)
     air = parse_range("--rh", humidity, unit="%", example="30:70") or (0.0, 0.0)
     opened, _ = options.open_case(case, settings=settings, workshop_path=workshop)
     woods = names_of(neck_wood, "--neck-wood")
-    if (density, e_l) != (None, None):
-        opened = opened.with_values(own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l))
+    opened = with_own_wood(opened, woods, density=density, e_l=e_l)
     with progress_bar("woods") as progress:
         found = compared(opened, woods, humidity=air, progress=progress)
     show(found, as_json=as_json, csv=csv, png=png)

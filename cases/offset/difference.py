@@ -49,7 +49,7 @@ def shared_sources(one: Case, other: Case) -> frozenset[str]:
     """Names of the sources of scatter that two cases share, if both are the same guitar.
 
     Woods, shim layers and bolts if they are the same pieces, tightened in the same way with the same tool;
-    strings if it is the same set.
+    strings if it is the same set. The wrench is the same.
     """
     parts = {"neck wood": "neck", "fretboard wood": "fretboard", "block wood": "block"}
     same = [
@@ -57,10 +57,8 @@ def shared_sources(one: Case, other: Case) -> frozenset[str]:
         for name, table in parts.items()
         if all(one.value(f"{table}.{key}") == other.value(f"{table}.{key}") for key in ("wood", "e_l_gpa"))
     ]
-    found = [*same]
+    found = [*same, "torque of all bolts"]
     found += [f"bolt {bolt.name}" for bolt in one.bolts if bolt in other.bolts]
-    if one.bolts == other.bolts:
-        found.append("torque of all bolts")
     if [shim.material for shim in one.shims] == [shim.material for shim in other.shims]:
         found += ["shim layers", "bedding"]
     if strings_of(one.strings).courses == strings_of(other.strings).courses:

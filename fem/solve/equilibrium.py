@@ -200,7 +200,7 @@ def string_up(
     settings = np.zeros(len(conditions))
     if start is not None:
         settings = np.array([start.rod] * find_rod + [start.saddle_height] * find_saddle)
-    found = solve(problem, displacements=(start or bolted).displacements, settings=settings)
+    found = solve(problem, displacements=(start or before).displacements, settings=settings)
     forces = load + per_setting @ found.settings
     forces[problem.active] += found.force
     if strings is not None:

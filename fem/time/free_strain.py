@@ -85,6 +85,7 @@ def with_free_strain(structure: Structure, fields: Fields, strain: FreeStrain) -
         reference=np.append(plates.reference, 0.0),
         rigid=np.vstack([plates.rigid, np.zeros(3)]),
         reactions=np.hstack([plates.reactions, np.full((3, 1), np.nan)]),
+        of_block=np.zeros((0, 0)),
         budget={},
         modulus={},
     )

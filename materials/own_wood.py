@@ -7,6 +7,8 @@ from materials.errors import MaterialError
 from materials.moisture import REFERENCE_MOISTURE
 from materials.wood import SHEAR_DEFLECTION_FACTOR, Wood, wood, wood_names
 
+NOT_IN_TABLE = "not in the wood table"
+"""Says in the borrowed data of an answer that a wood is the user's own."""
 SOFTWOODS = ("cedar", "cypress", "douglas", "fir", "larch", "pine", "redcedar", "redwood", "spruce", "yew")
 """First words of the names of softwoods."""
 
@@ -100,7 +102,7 @@ def own_wood(
         intersection_percent=kin.intersection_percent,
         ratio_stand_in=kin.name,
         standins=(
-            f"{name}: not in the wood table; density {density:g} kg/m3 and E_L {e_l / 1e9:g} GPa as given, "
+            f"{name}: {NOT_IN_TABLE}; density {density:g} kg/m3 and E_L {e_l / 1e9:g} GPa as given, "
             f"elastic ratios and shrinkage of {kin.name} ({kin.density:.0f} kg/m3), {taken}",
             f"{name}: strength across the grain is estimated from density",
         ),

@@ -75,8 +75,9 @@ def compare(
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
     woods = names_of(neck_wood, "--neck-wood")
     opened = [with_own_wood(case, woods, density=density, e_l=e_l) for case in opened]
-    lengths = names_of(scale_mm, "--scale-mm")
-    scales = [parse_length(one, name="--scale-mm", bare_unit="mm") for one in lengths]
+    scales = [
+        parse_length(one, name="--scale-mm", bare_unit="mm") for one in names_of(scale_mm, "--scale-mm")
+    ]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,

@@ -1,5 +1,6 @@
 """`neckpreload offset`: the main question."""
 
+import json
 import shlex
 from pathlib import Path
 from typing import Annotated
@@ -47,7 +48,10 @@ def offset(
         typer.echo(text)
     else:
         # the command to type next has no other way to take these changes
-        made = [f"{key}={value}" for key, value in changes.keys(opened).items()]
+        made = [
+            f"{key}={json.dumps(value) if isinstance(value, tuple) else value}"
+            for key, value in changes.keys(opened).items()
+        ]
         typed = [case, *options.repeated("--set", [*(settings or ()), *made])]
         typed += options.repeated("--calibration", calibration)
         say(report(answer, depth=depth, case=shlex.join(typed)))

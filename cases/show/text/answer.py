@@ -7,6 +7,7 @@ from cases.offset.warnings import CAUTIONS, OFFSET_WITHOUT_BODY
 from cases.show.text.answer_details import details, edges_text
 from cases.show.text.depth import NEXT, Depth, Line, screen, warned
 from cases.studies.uncertainty import ToMeasure, would_narrow
+from materials.own_wood import NOT_IN_TABLE
 
 MEASUREMENTS = 2
 POUND_FORCE = 4.4482216
@@ -36,6 +37,11 @@ def _head(answer: Answer) -> Iterator[Line]:
         f"  strings        {answer.strings.set} ({' '.join(answer.strings.gauges)}), {tension_text(answer)}",
         "The sum of the string tensions is the load that bends neck and heel.",
     )
+    for text in answer.standins:
+        if NOT_IN_TABLE in text:
+            yield Line(
+                f"  borrowed data  {text}", "Your own wood: what you did not give is another's.", hang=17
+            )
     yield from warned(answer.unusual, word="UNUSUAL INPUT")
 
 

@@ -66,7 +66,6 @@ def compare(
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
-    from cases.casefile.quantity import parse_length
     from cases.show.text.comparison import comparison_text
     from cases.studies.compare import compare as compared
 
@@ -85,7 +84,7 @@ def compare(
             board_wood=names_of(board_wood, "--board-wood"),
             strings=names_of(strings, "--strings"),
             tuning=names_of(tuning, "--tuning"),
-            scale_mm=scales,
+            scale_mm=_scales(scale_mm),
             vary=_varied(vary or ()),
             load_cases=load_cases,
             saddle_fixed=saddle_fixed,
@@ -102,6 +101,12 @@ def with_own_wood(case: "Case", woods: list[str], *, density: float | None, e_l:
     from cases.casefile.changes import own_wood_keys
 
     return case.with_values(own_wood_keys(woods, density_kg_m3=density, e_l_gpa=e_l))
+
+
+def _scales(text: str | None) -> list[float]:
+    from cases.casefile.quantity import parse_length
+
+    return [parse_length(one, name="--scale-mm", bare_unit="mm") for one in names_of(text, "--scale-mm")]
 
 
 def _varied(texts: Iterable[str]) -> dict[str, list[float]]:

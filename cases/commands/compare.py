@@ -74,9 +74,6 @@ def compare(
     opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
     woods = names_of(neck_wood, "--neck-wood")
     opened = [with_own_wood(case, woods, density=density, e_l=e_l) for case in opened]
-    scales = [
-        parse_length(one, name="--scale-mm", bare_unit="mm") for one in names_of(scale_mm, "--scale-mm")
-    ]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,

@@ -1,5 +1,5 @@
 """The band of the offset: 5, 50 and 95 % points over guitars whose wood, layers, bolts and strings differ
-(docs/theory.md, section 15).
+(docs/theory-readings.md, section 15).
 
 The offset is taken as a quadratic form of the independent causes of scatter, found from full nonlinear
 solutions on the case's own condensation: two for each cause alone, and two with all causes together at the

@@ -1,4 +1,4 @@
-"""The main question: preload offset, pairs of shims and uncertainty of a case (docs/theory.md)."""
+"""The main question: preload offset, pairs of shims and uncertainty of a case (docs/theory-readings.md)."""
 
 from collections.abc import Sequence
 from dataclasses import replace

@@ -1,4 +1,4 @@
-"""Readings from the tops of the frets: relief, kink, tongue gap (docs/theory.md, section 10)."""
+"""Readings from the tops of the frets: relief, kink, tongue gap (docs/theory-readings.md, section 10)."""
 
 from dataclasses import dataclass
 

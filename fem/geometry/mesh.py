@@ -1,5 +1,5 @@
 """Structured quadrilateral meshes of neck and neck block; their joint faces match node for node
-(docs/theory.md, section 2).
+(docs/theory-model.md, section 2).
 """
 
 from dataclasses import dataclass, replace

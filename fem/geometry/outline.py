@@ -1,4 +1,5 @@
-"""Shape of neck, heel and tongue: width and depth as functions of position (docs/theory.md, section 2)."""
+"""Shape of neck, heel and tongue: width and depth as functions of position
+(docs/theory-model.md, section 2)."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""The faces where neck and block meet, and the shim pads on them (docs/theory.md, section 5)."""
+"""The faces where neck and block meet, and the shim pads on them (docs/theory-joint.md, section 5)."""
 
 from dataclasses import dataclass
 

@@ -1,5 +1,5 @@
 """Rows of contact points across the width of a pad, and the local compliance of neck and block that joins
-them (docs/theory.md, section 5).
+them (docs/theory-joint.md, section 5).
 
 The plates carry the means over the widths of neck and block. What is left of the load on a row is a sum of
 cosine waves across each of the two bodies. Each wave decays within about a sixth of its length, so for it the

@@ -1,4 +1,4 @@
-"""Bolts: elongation, stiffness, and tension from a torque (docs/theory.md, section 6)."""
+"""Bolts: elongation, stiffness, and tension from a torque (docs/theory-joint.md, section 6)."""
 
 import numpy as np
 import scipy.sparse as sp

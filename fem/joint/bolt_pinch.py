@@ -1,5 +1,5 @@
 """Bolts pinch a pad in the middle of its width: opening of its rows per bolt force, and the yield of the wood
-around insert and washer (docs/theory.md, section 5).
+around insert and washer (docs/theory-joint.md, section 5).
 
 The plates carry a bolt's force as a mean over the width. The waves left over reach the face from the insert
 in the neck and from the washer on the block's back, decayed over their depth.

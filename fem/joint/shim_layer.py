@@ -1,5 +1,5 @@
-"""Shim pads: the facing points of neck and block, and the law of the layer between them (docs/theory.md,
-section 5).
+"""Shim pads: the facing points of neck and block, and the law of the layer between them
+(docs/theory-joint.md, section 5).
 
 Opening is positive when the faces part; slip is the neck's displacement relative to the block along the face.
 The layer cannot pull, and friction limits its shear force.

@@ -1,4 +1,4 @@
-"""Tapered composite Timoshenko beam with coupled axial force and bending (docs/theory.md, section 3).
+"""Tapered composite Timoshenko beam with coupled axial force and bending (docs/theory-model.md, section 3).
 
 Unknowns: u along x and w along z of the z = 0 axis, and theta, the slope of the section. ``u_x = u - z
 theta``; ``N = EA u' - ES theta'``; ``M = -ES u' + EI theta'``; ``Q = kGA (w' - theta)``. M is positive when

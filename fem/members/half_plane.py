@@ -1,4 +1,4 @@
-"""A wood under waves of load on its face (docs/theory.md, section 5).
+"""A wood under waves of load on its face (docs/theory-joint.md, section 5).
 
 S. G. Lekhnitskii, Theory of Elasticity of an Anisotropic Body, 1963, from memory: the stress function of a
 wave decays into the wood at two rates.

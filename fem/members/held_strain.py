@@ -1,4 +1,4 @@
-"""Strain across a wide block, which its width holds in part (docs/theory.md, section 4).
+"""Strain across a wide block, which its width holds in part (docs/theory-model.md, section 4).
 
 A plate in the side view may strain across freely. In a wide block under a wave of load along it, the stress
 across that would hold this strain is released from the two sides only, and fades towards the middle. What is

@@ -1,5 +1,5 @@
 """Orthotropic plate in its own plane with varying thickness: stiffness matrices and point functionals
-(docs/theory.md, section 4).
+(docs/theory-model.md, section 4).
 
 Displacements are two scalar fields, all x components first. Shape functions, quadrature and numbering of
 unknowns are scikit-fem's. One product over all cells forms their matrices: a form called for each pair of

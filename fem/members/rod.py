@@ -1,4 +1,4 @@
-"""Truss rod: the row on which its setting acts (docs/theory.md, section 7)."""
+"""Truss rod: the row on which its setting acts (docs/theory-joint.md, section 7)."""
 
 import numpy as np
 import scipy.sparse as sp

@@ -1,5 +1,5 @@
 """Section constants along the shaft: a few sections by finite elements, polynomials between them
-(docs/theory.md, section 3).
+(docs/theory-model.md, section 3).
 """
 
 from dataclasses import dataclass, replace

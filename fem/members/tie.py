@@ -1,8 +1,8 @@
 """Plane-section tie between beam and plate, and the block's held edges, as one sparse transformation ``u = Q
 z``.
 
-Slave rows of the stiffness are added to their masters (``Q^T K Q``), never dropped (docs/theory.md, section
-8).
+Slave rows of the stiffness are added to their masters (``Q^T K Q``), never dropped
+(docs/theory-joint.md, section 8).
 """
 
 import numpy as np

@@ -1,5 +1,5 @@
-"""Flex budget: contribution of each part to the nut's rise and to the heel stretch (docs/theory.md, section
-11).
+"""Flex budget: contribution of each part to the nut's rise and to the heel stretch
+(docs/theory-readings.md, section 11).
 
 Virtual work. The virtual state is a unit load of the quantity on the linear structure, with all closed points
 of the strung state sticking. Its work on the real change, strung minus bolted, is computed part by part; the

@@ -1,5 +1,5 @@
-"""Checks of a solution: residual, balance of forces and moments, energy, support (docs/theory.md, section
-12).
+"""Checks of a solution: residual, balance of forces and moments, energy, support
+(docs/theory-readings.md, section 12).
 """
 
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""Readings of one state at the frets and at the saddle (docs/theory.md, section 10)."""
+"""Readings of one state at the frets and at the saddle (docs/theory-readings.md, section 10)."""
 
 from dataclasses import dataclass
 

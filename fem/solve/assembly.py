@@ -1,5 +1,5 @@
-"""Stiffness of the whole instrument by part, and rows for loads and readings (docs/theory.md, sections 3
-to 8).
+"""Stiffness of the whole instrument by part, and rows for loads and readings
+(docs/theory-model.md, sections 3 to 8).
 """
 
 from dataclasses import dataclass, replace

@@ -1,5 +1,5 @@
-"""The two steps on the bench: bolt up, then string up and set rod and saddle (docs/theory.md, sections 5
-to 9).
+"""The two steps on the bench: bolt up, then string up and set rod and saddle
+(docs/theory-joint.md, sections 5 to 9).
 """
 
 from dataclasses import dataclass, replace

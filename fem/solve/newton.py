@@ -1,4 +1,4 @@
-"""Semismooth Newton method on the condensed system (docs/theory.md, section 9).
+"""Semismooth Newton method on the condensed system (docs/theory-joint.md, section 9).
 
 The layer law is piecewise linear, so the iteration ends exactly once the contact state is right.
 """

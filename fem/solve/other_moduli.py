@@ -1,4 +1,4 @@
-"""The condensed flexibility for other moduli, without a new condensation (docs/theory.md, section 9).
+"""The condensed flexibility for other moduli, without a new condensation (docs/theory-joint.md, section 9).
 
 A Galerkin step: the displacements of the changed instrument are sought among those that the condensation
 found for unit row forces, neck and block each by themselves. It is exact where all of the neck, all of the

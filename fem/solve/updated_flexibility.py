@@ -1,5 +1,5 @@
 """Flexibility of the same meshed bodies with other pads and bolts: only changed rows are solved again
-(docs/theory.md, section 9).
+(docs/theory-joint.md, section 9).
 """
 
 from collections.abc import Sequence

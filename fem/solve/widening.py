@@ -1,5 +1,5 @@
 """From one contact point across a pad to rows of them: the condensed plates with the local compliance of
-neck, block and bolts in series (docs/theory.md, sections 5 and 9).
+neck, block and bolts in series (docs/theory-joint.md, sections 5 and 9).
 
 The plates' rows ``r`` and the rows ``o`` of the widened joint carry the same forces ``t``:
 ``o = E r + Y t``, where E repeats an opening in its rows and Y is the local compliance.

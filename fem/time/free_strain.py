@@ -1,4 +1,5 @@
-"""Free strain of wood (moisture, heat) as a load: a row of the flexibility (docs/theory.md, section 14).
+"""Free strain of wood (moisture, heat) as a load: a row of the flexibility
+(docs/theory-readings.md, section 14).
 
 A piece of wood with a free strain stores ``1/2 (q - q_free)^T K (q - q_free)``; its load is ``K q_free`` with
 any displacement ``q_free`` of that strain. It does no work on a rigid motion.

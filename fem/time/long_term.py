@@ -1,5 +1,5 @@
 """An instrument long after set-up: bolts locked, strings at pitch, rod and saddle left alone or readjusted
-(docs/theory.md, section 14).
+(docs/theory-readings.md, section 14).
 """
 
 from dataclasses import dataclass, replace

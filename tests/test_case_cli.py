@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,9 @@ from cases.commands.output import progress_lines
 from fem.errors import ConvergenceError, ModelError
 from materials.errors import NeckpreloadError
 from tests.command import Command
+from tests.house import ROOT
+
+VERSION = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["version"]
 
 
 def test_cases_lists_the_library_and_what_is_wrong_or_twice(command: Command, tmp_path: Path) -> None:
@@ -152,7 +156,7 @@ def test_start_is_light() -> None:
 
 
 def test_the_command_in_a_process_of_its_own() -> None:
-    assert run_apart("-m", "cases.cli", "--version") == (0, "0.1.0", "")
+    assert run_apart("-m", "cases.cli", "--version") == (0, VERSION, "")
     code, _, said = run_apart("-m", "cases.cli", "check", "sch\u00f6n", PYTHONIOENCODING="ascii")
     assert (code, "Traceback" in said) == (2, False)
 

@@ -1,11 +1,13 @@
 """A case: its defaults, what it says it assumed, its hash, and copies with other values."""
 
 import json
+import re
 
 import pytest
 
 from cases.casefile.case import Case, resolve
 from cases.casefile.defaults import field_source, table_models
+from cases.casefile.describe import table_rows
 from cases.casefile.errors import CaseError
 from cases.casefile.files import LIBRARY, library_names, load, loads
 from cases.casefile.key_values import LISTS
@@ -185,20 +187,25 @@ def test_case_file_page_is_what_the_schema_says() -> None:
         assert all(f"| `{key}` |" in page for key in model.model_fields)
 
 
-def test_readme_inputs_are_those_of_the_case() -> None:
-    page = (ROOT / "docs" / "readme-case-inputs.md").read_text(encoding="utf-8")
-    case = load("fourteen-mahogany")
-    rows = dict(
-        (cells[1].strip(" `"), cells[2].strip())
-        for cells in (line.split("|") for line in page.splitlines() if line.startswith("| `"))
-    )
-    named = {path for path in case.given if "." in path and not path.endswith(".name")}
-    assert set(rows) == named
-    for path, text in rows.items():
-        value = case.value(path)
-        shown = ", ".join(value) if isinstance(value, tuple) else value
-        same = float(text) if isinstance(value, int | float) else text.replace('"', "").strip("[]")
-        assert same == shown, path
+def test_the_twelve_keys_of_the_page_are_a_whole_case() -> None:
+    (example,) = re.findall(r"## The twelve keys.*?```toml\n(.*?)```", case_file_page(), re.DOTALL)
+    given = [
+        f"{table}.{row.key}"
+        for table, model in table_models(Case).items()
+        if table not in LISTS
+        for row in table_rows(model)
+        if row.default == "required"
+    ]
+    assert set(loads(example).given) == {*given, "strings.set", "stock.list_deg"}
+    assert len(given) == 10
+
+
+def test_every_number_of_the_readme_s_case_has_its_source_behind_it() -> None:
+    lines = load("fourteen-mahogany").text.splitlines()
+    bolts = "torque_n_m = 1.2", "washer_diameter_mm = 25.0"  # in the comment above the bolts
+    bare = [line for line in lines if re.search(r"= -?[\d.]+$", line) and line not in bolts]
+    assert not bare
+    assert sum("  # " in line or '" # ' in line for line in lines) > 60
 
 
 def test_resolve_does_not_change_its_input() -> None:

@@ -10,6 +10,7 @@ from tests.fill_docs import filled
 from tests.pages import PAGES, Block, alike, blocks, missing, run_block
 
 TUTORIALS = sorted(PAGES.glob("tutorial-*.md"))
+HOME = PAGES / "index.md"
 OPTIONS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
 
 
@@ -34,6 +35,11 @@ def test_a_tutorial_runs(page: Path, command: Command, capsys: pytest.CaptureFix
             assert results.failed == 0, capsys.readouterr().out
             ran += results.attempted
     assert ran >= 3, "a tutorial shows at least three steps"
+
+
+def test_the_home_page_s_screen_is_the_command_s(command: Command):
+    (block,) = (block for block in blocks(HOME) if block.language == "console")
+    assert run_block(block, command) == 1
 
 
 def test_there_are_tutorials():

@@ -1,6 +1,7 @@
 """The house rules for words, links, commands and constraints."""
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -87,6 +88,19 @@ def test_a_broken_link_is_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 def test_every_markdown_link_resolves():
     broken = [link for path in MARKDOWN for link in broken_links(path)]
     assert not broken, "links that lead nowhere:\n" + "\n".join(broken)
+
+
+def test_version_is_the_same_in_package_citation_and_changelog():
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["version"]
+    citation = re.search(r"^version: (.*)$", (ROOT / "docs/CITATION.cff").read_text(), re.MULTILINE)
+    newest = re.search(r"^## (\d\S*),", (ROOT / "docs/changelog.md").read_text(), re.MULTILINE)
+    assert citation is not None
+    assert newest is not None
+    assert citation[1] == newest[1] == version
+
+
+def test_the_readme_is_short():
+    assert len((ROOT / "README.md").read_text(encoding="utf-8").splitlines()) <= 110
 
 
 def readme_commands() -> list[str]:

@@ -13,13 +13,41 @@ INTRODUCTION = """# The case file
 A case is one instrument with its woods, strings and set-up, written as TOML. This page is generated from the
 schema (`python -m cases.casefile.reference_page`); a test compares the two.
 
-A case needs twelve keys: `scale_mm`, `body_joint_fret`, `last_fret`, `width_nut_mm`,
-`width_joint_mm`, `depth_fret1_mm`, `depth_fret10_mm`, the neck's `wood`, the fretboard's `wood`, the
-heel's `height_mm`, the strings' `set`, and the shim stock, as `list_deg` or as the three keys `from_deg`,
-`to_deg` and `step_deg` (it may be in [workshop.toml](#workshoptoml) instead).
-Everything else has a default; the answer lists the defaults it used. `neckpreload new NAME --like CASE`
-writes a file with what to [measure](what-to-measure.md), with `--ask` it asks for it, with `--all` it writes
-every key. `neckpreload check CASE` validates a file without solving.
+## The twelve keys
+
+These twelve make a whole case; everything else has a default, and the answer lists the defaults it used.
+
+```toml
+[instrument]
+scale_mm = 647.7            # nut to saddle, before compensation
+body_joint_fret = 14        # the fret where the neck meets the body
+last_fret = 20
+
+[neck]
+wood = "mahogany-honduran"  # a name of `neckpreload woods`
+width_nut_mm = 43.0
+width_joint_mm = 56.0       # of the fretboard at the body joint
+depth_fret1_mm = 21.5       # fretboard and neck together
+depth_fret10_mm = 24.0
+
+[fretboard]
+wood = "rosewood-indian"
+
+[heel]
+height_mm = 95.0            # from the glue line down to the heel cap
+
+[strings]
+set = "acoustic-light"      # a name of `neckpreload strings`, or `gauges_in` with your own
+
+[stock]
+list_deg = [-0.16, -0.12, -0.08, -0.04, 0.0]  # your shims; or from_deg, to_deg and step_deg
+```
+
+The stock may be in [workshop.toml](#workshoptoml) instead. `neckpreload new NAME --like CASE` writes a file with what
+to [measure](what-to-measure.md), with `--ask` it asks for it, with `--all` it writes every key. `neckpreload check CASE`
+validates a file without solving.
+
+## Units, signs and words
 
 Lengths are in mm, angles in degrees, forces in N, torques in N m, moduli in GPa; the unit is part of the
 key's name. A number may have its own unit instead, in a file in quotes: `relief_mm = "0.008in"`. Lengths

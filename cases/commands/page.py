@@ -49,7 +49,7 @@ def page(
         if error.name is not None and error.name.split(".")[0] not in ("nicegui", "pebble"):
             raise
         raise InputError(
-            "The page needs the extra `page`; install it with: pip install 'neckpreload[page]'"
+            "The page needs the extra `page`; in the program's folder run: pip install '.[page]'"
         ) from None
     address = f"[{settings.host}]" if ":" in settings.host else settings.host
     typer.echo(f"open http://{address}:{settings.port} (Ctrl-C ends the page)")

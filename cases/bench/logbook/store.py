@@ -211,7 +211,7 @@ def _postgres_engine(url: URL) -> Engine:
     except ModuleNotFoundError:
         raise LogbookError(
             "--log: a PostgreSQL logbook needs the extra `postgres`; "
-            "install it with: pip install 'neckpreload[postgres]'"
+            "in the program's folder run: pip install '.[postgres]'"
         ) from None
 
 

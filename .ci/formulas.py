@@ -17,4 +17,5 @@ def _drawn(found: re.Match[str]) -> str:
     source = html.unescape(found[2]).strip().removeprefix("\\(").removesuffix("\\)")
     block = source.startswith("\\[")
     source = source.removeprefix("\\[").removesuffix("\\]")
-    return convert(source, display="block" if block else "inline")
+    drawn = convert(source, display="block" if block else "inline")
+    return f'<div class="formula">{drawn}</div>' if block else drawn

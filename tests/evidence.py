@@ -18,7 +18,6 @@ from tests.evidence_rows.row import MARKS, PARTS, Outcome, Row, all_rows
 from tests.full_run import RECORD, lines
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "evidence.md"
-HEADING = "| row | what | ours | outside | difference | tolerance, and why | source | mark | broken by |"
 
 
 def with_unit(value: float, row: Row, digits: int = 6) -> str:
@@ -33,21 +32,39 @@ def amount(value: float, row: Row) -> str:
     return f"{100 * value:.2g} %" if abs(value) >= 1e-9 else "< 1e-7 %"
 
 
-def line(outcome: Outcome) -> str:
-    """One row of the page."""
-    row = outcome.row
-    cells = [
-        row.key if outcome.passed else f"**{row.key}: FAILED**",
-        row.what,
-        with_unit(outcome.ours, row),
-        with_unit(outcome.outside, row),
-        amount(outcome.difference, row),
-        f"{row.tolerance}: {row.reason}",
-        row.source,
-        row.mark,
-        "; ".join(mutation.what for mutation in row.mutations),
+def name(outcome: Outcome) -> str:
+    """The row's key, marked if it failed."""
+    return outcome.row.key if outcome.passed else f"{outcome.row.key}: FAILED"
+
+
+def summary(outcomes: Sequence[Outcome]) -> list[str]:
+    """One line a row, each with a link to its block."""
+    return [
+        "| row | difference | tolerance | mark |",
+        "| --- | --- | --- | --- |",
+        *(
+            f"| [{name(outcome)}](#{name(outcome).lower().replace(': ', '-')}) "
+            f"| {amount(outcome.difference, outcome.row)} | {outcome.row.tolerance} | {outcome.row.mark} |"
+            for outcome in outcomes
+        ),
     ]
-    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+
+
+def block(outcome: Outcome) -> list[str]:
+    """Everything about one row, under its own heading."""
+    row = outcome.row
+    return [
+        "",
+        f"### {name(outcome)}",
+        "",
+        f"{row.what}.",
+        "",
+        f"- ours {with_unit(outcome.ours, row)}, outside {with_unit(outcome.outside, row)}, "
+        f"difference {amount(outcome.difference, row)}",
+        f"- tolerance {row.tolerance}: {row.reason}",
+        f"- source ({row.mark}): {row.source}",
+        f"- broken by: {'; '.join(mutation.what for mutation in row.mutations)}",
+    ]
 
 
 def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
@@ -77,9 +94,10 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         "",
         *(f"- **{mark}** ({counts[mark]} rows): {meaning}." for mark, meaning in MARKS.items()),
     ]
+    text += ["", "## Summary", "", *summary(outcomes)]
     for part in parts:
-        text += ["", f"## {part.capitalize()}", "", HEADING, "|" + " --- |" * HEADING.count(" |")]
-        text += [line(outcome) for outcome in outcomes if outcome.row.part == part]
+        text += ["", f"## {part.capitalize()}"]
+        text += [line for outcome in outcomes if outcome.row.part == part for line in block(outcome)]
     if RECORD.is_file():
         text += ["", *lines(json.loads(RECORD.read_text(encoding="utf-8")))]
     return "\n".join(text) + "\n"

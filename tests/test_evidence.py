@@ -79,7 +79,7 @@ def test_the_page_lists_every_row_as_it_is_defined():
 def test_a_row_outside_its_tolerance_is_shown_as_failed():
     wrong = row_of(lambda: 1.1, 1.0).outcome()
     assert not wrong.passed
-    assert "**materials-probe: FAILED**" in page([wrong], date="a day", commit="a commit")
+    assert "### materials-probe: FAILED" in page([wrong], date="a day", commit="a commit")
     assert "0 of 1 rows" in page([wrong], date="a day", commit="a commit")
 
 

@@ -1,5 +1,6 @@
 """Shape of neck, heel and tongue: width and depth as functions of position
-(docs/theory-model.md, section 2)."""
+(docs/theory-model.md, section 2).
+"""
 
 from dataclasses import dataclass
 

@@ -43,7 +43,9 @@ set = "acoustic-light"      # a name of `neckpreload strings`, or `gauges_in` wi
 list_deg = [-0.16, -0.12, -0.08, -0.04, 0.0]
 ```
 
-The stock may have `from_deg`, `to_deg` and `step_deg` instead of the list, and may be in [workshop.toml](#workshoptoml). `neckpreload new NAME --like CASE` writes a file with what to [measure](what-to-measure.md), with `--ask` it asks for it, with `--all` it writes every key.
+The stock may have `from_deg`, `to_deg` and `step_deg` instead of the list, and may be in
+[workshop.toml](#workshoptoml). `neckpreload new NAME --like CASE` writes a file with what to
+[measure](what-to-measure.md), with `--ask` it asks for it, with `--all` it writes every key.
 `neckpreload check CASE` validates a file without solving.
 
 ## Units, signs and words

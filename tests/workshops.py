@@ -160,7 +160,7 @@ def page(found: Mapping[Job, Any], *, date: str, commit: str, seeds: int) -> str
     lines = [
         "# Simulated workshops: the numbers",
         "",
-        "Written by `python -m tests.workshops`. [At the bench](bench.md), section 6, explains what is",
+        "Written by `python -m tests.workshops`. [The simulation](bench-simulation.md) explains what is",
         f"simulated and what follows. {seeds} workshops of {SETTINGS.guitars} guitars each, seeds 0 to "
         f"{seeds - 1}, judged",
         f"from guitar {SETTINGS.judged_from + 1}; computed on {date} at commit {commit}. **A simulation, "

@@ -1,7 +1,7 @@
 """What a shop has learned about its own guitars: corrections applied when a case is solved.
 
 One format serves a known offset, a tested blank or neck, and a log: the parameters, their means and
-covariance, and the case or wood for which they are valid (docs/bench.md).
+covariance, and the case or wood for which they are valid (docs/bench-theory.md).
 """
 
 import hashlib

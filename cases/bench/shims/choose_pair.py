@@ -1,5 +1,5 @@
 """From a reading of the bare pocket to the pair of shims: nearest pair in stock, neighbouring pairs, and the
-chance that each is right (docs/bench.md).
+chance that each is right (docs/bench-theory.md).
 """
 
 from collections.abc import Iterator, Sequence

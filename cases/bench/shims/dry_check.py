@@ -1,7 +1,7 @@
 """From the kink of the bolted joint, read before the strings go on, to "string up" or another shim.
 
 The reading sees both seats and both shims at once. One linear Gaussian update with the covariances of
-`strung_neck` gives what is then expected at pitch (docs/bench.md, section 3).
+`strung_neck` gives what is then expected at pitch (docs/bench-theory.md, section 3).
 """
 
 from collections.abc import Iterator, Sequence

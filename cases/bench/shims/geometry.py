@@ -1,4 +1,4 @@
-"""Geometry of pocket, shaft line, saddle and strings in the side view (docs/bench.md).
+"""Geometry of pocket, shaft line, saddle and strings in the side view (docs/bench-theory.md).
 
 Lengths [mm], angles [deg]. Heights at the saddle are measured from the carried pocket plane: the plane of the
 fretboard's underside on the bare pocket with two shims without taper.

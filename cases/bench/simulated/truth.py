@@ -25,7 +25,7 @@ SHIMS_AWAY = 3
 
 @dataclass(frozen=True)
 class Settings:
-    """Settings of the workshop, fixed before the first result (docs/bench.md).
+    """Settings of the workshop, fixed before the first result (docs/bench-simulation.md).
 
     The scatter from guitar to guitar is that of the case ([scatter] and [tolerance], defaults): normal for
     each source, log-normal for moduli.

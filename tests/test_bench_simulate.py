@@ -1,6 +1,6 @@
 """The simulated workshop: same seed same result, linear truth near the full model; rates, chances, alarms.
 
-The large numbers (20 workshops of 400 guitars, 200 shifts) run with -m full; docs/bench-simulation.md has them.
+The large numbers (20 workshops of 400 guitars, 200 shifts) run with -m full: docs/bench-simulation.md.
 """
 
 from collections.abc import Callable, Mapping

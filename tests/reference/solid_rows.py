@@ -13,7 +13,7 @@ import numpy as np
 
 from fem.geometry.fret_line import FretLine
 from tests.reference.by_plate import Crowns, bonded, contact, fret_line
-from tests.reference.instruments import Instrument, inputs, instrument
+from tests.reference.instruments import Instrument, computed, inputs, instrument, instruments
 from tests.reference.solid_run import LINEAR, friction_of, states, stored
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "solid.md"
@@ -106,11 +106,6 @@ def compared(name: str, cut: str, variant: str) -> list[Compared]:
 def everything(variant: str) -> list[Compared]:
     """All instruments in one joint."""
     return [row for name, cut in instruments() for row in compared(name, cut, variant)]
-
-
-def instruments() -> list[tuple[str, str]]:
-    """Geometry and cut of all instruments."""
-    return [(name, cut) for name in inputs()["geometries"] for cut in inputs()["cuts"]]
 
 
 def without_indentation(one: Instrument) -> Instrument:

@@ -107,7 +107,7 @@ def test_the_solids_two_meshes_agree(variant: str):
     """Within the tolerance for a finer mesh; a reading of a hundredth of a degree within 0.001 deg."""
     for row in everything(variant):
         small = row.unit == "deg" and abs(row.rough - row.solid) < 1e-3
-        assert small or abs(row.mesh_percent) <= inputs()["tolerances_percent"]["finer_mesh"], row
+        assert small or abs(row.mesh_percent) <= inputs()["finer_mesh_percent"], row
         assert math.isfinite(row.ours)
 
 

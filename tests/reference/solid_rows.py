@@ -5,6 +5,7 @@ python -m tests.reference.solid_rows
 
 import math
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -194,13 +195,12 @@ def summary(variants: dict[str, list[Compared]]) -> Iterator[str]:
     yield "| joint | readings within the goal | outside |"
     yield "| --- | --- | --- |"
     for variant, rows in variants.items():
-        good = sum(row.passed for row in rows)
-        missed: dict[str, list[str]] = {}
-        for row in rows:
-            if not row.passed:
-                missed.setdefault(row.reading.replace("_", " "), []).append(row.instrument)
-        outside = "; ".join(f"{reading} ({', '.join(names)})" for reading, names in missed.items())
-        yield f"| {variant} | {good} of {len(rows)} | {outside or '-'} |"
+        missed = Counter(row.reading for row in rows if not row.passed)
+        necks = len({row.instrument for row in rows})
+        outside = ", ".join(
+            f"{reading.replace('_', ' ')} on {count} of {necks}" for reading, count in missed.items()
+        )
+        yield f"| {variant} | {len(rows) - missed.total()} of {len(rows)} | {outside or '-'} |"
 
 
 def page() -> str:

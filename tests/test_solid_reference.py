@@ -129,8 +129,8 @@ def test_a_reading_outside_its_goal_is_printed_bold():
 @pytest.mark.full
 @pytest.mark.parametrize("variant", list(inputs()["variants"]))
 def test_the_solids_two_meshes_agree(variant: str):
-    """Within the tolerance for a finer mesh; a reading of a hundredth of a degree within 0.001 deg. The shim angle
-    carries the differences of stretch and transfer.
+    """Within the tolerance for a finer mesh; a reading of a hundredth of a degree within 0.001 deg. The
+    shim angle carries the differences of stretch and transfer.
     """
     for row in everything(variant):
         if row.reading == "shim_angle":

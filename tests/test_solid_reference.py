@@ -4,21 +4,21 @@ and agree with ours within the goals or within the limits on the page.
 
 import math
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from fem.members import held_strain
 from tests.evidence_rows.mutation import MUTATIONS
+from tests.reference.by_plate import contact, fret_line
 from tests.reference.hexahedron import LOCAL, shapes, weights_at
-from tests.reference.instruments import inputs, instrument
+from tests.reference.instruments import computed, inputs, instrument, instruments
 from tests.reference.solid_mesh import Fineness, block, board, lines_of, neck
-from tests.reference.solid_rows import PAGE, compared, everything, page
-from tests.reference.solid_run import cases, decks, digest, run, states, stored
+from tests.reference.solid_rows import PAGE, compared, everything, of_contact, page, table
+from tests.reference.solid_run import cases, decks, digest, friction_of, run, states, stored
 
 FIRST = ("fourteen", "quarter")
-GOAL_MET = ("relief", "nut_rise", "shaft_slope_straightedge", "kink_straightedge")
-ANGLE = 0.001
-"""Largest difference of angles without the bow from the solid's on bonded seats [deg]; see the page."""
 
 
 def test_shape_functions_carry_a_linear_field_and_their_slopes():
@@ -71,7 +71,11 @@ def test_every_case_is_stored():
     kept = stored()["runs"]
     wanted = {(variant, f"{name} {cut}", mesh) for variant, name, cut, mesh in cases(set())}
     assert wanted == {(v, one, mesh) for one in kept for v in kept[one] for mesh in kept[one][v]}
-    assert len(wanted) == 2 * 6 * len(inputs()["variants"])
+    necks = [name for name, _ in instruments()]
+    assert len(wanted) == 2 * sum(
+        computed(name, variant) for name in necks for variant in inputs()["variants"]
+    )
+    assert len(necks) == 8
 
 
 def unchanged(variant: str, name: str, cut: str, mesh: str) -> bool:
@@ -85,29 +89,55 @@ def test_stored_states_belong_to_todays_decks(variant: str):
     assert unchanged(variant, *FIRST, "rough"), "run python -m tests.reference.solid_run"
 
 
-def test_a_tied_joint_meets_the_goal_on_the_straightedge():
-    rows = {row.reading: row for row in compared(*FIRST, "tied")}
-    for reading in GOAL_MET:
-        assert rows[reading].passed, rows[reading]
-    for reading in ("kink", "shaft_slope"):
-        assert abs(rows[reading].ours - rows[reading].solid) < ANGLE, rows[reading]
+def outside(variant: str) -> list[str]:
+    """Readings of the first instrument that miss their goal in a joint."""
+    return [row.reading for row in compared(*FIRST, variant) if not row.passed]
+
+
+@pytest.mark.parametrize("variant", ["tied", "friction"])
+def test_the_first_instrument_meets_its_goals(variant: str):
+    assert outside(variant) == []
 
 
 @pytest.mark.parametrize("broken", ["v-profile", "tie-shear"])
 def test_broken_formulas_fall_out_of_the_goal(broken: str):
     with MUTATIONS[broken].applied():
-        rows = {row.reading: row for row in compared(*FIRST, "tied")}
-    missed = [reading for reading in GOAL_MET if not rows[reading].passed]
-    assert missed or abs(rows["kink"].ours - rows["kink"].solid) > ANGLE
+        assert outside("tied")
+
+
+def test_without_pinch_and_held_strain_friction_falls_out_of_the_goal(monkeypatch):
+    """Neither shares a constant with the solid; without both the shim angle is 0.0036 deg too large."""
+    kept = stored()["runs"][" ".join(FIRST)]["friction"]["fine"]
+    one = instrument(*FIRST)
+    solid = of_contact(fret_line(one.structure), states(kept))
+    monkeypatch.setattr(held_strain, "under_moment", lambda *_given, **_more: 0.0)
+    monkeypatch.setattr(held_strain, "in_shelf", lambda *_given, **_more: 0.0)
+    found = contact(one, friction=friction_of("friction"), pinched=False)
+    ours = of_contact(fret_line(one.structure), found)
+    goal = inputs()["goals"]["bolted"]["shim_angle"][1]
+    assert ours["shim_angle"] - solid["shim_angle"] > goal
+
+
+def test_a_reading_outside_its_goal_is_printed_bold():
+    rows = compared(*FIRST, "tied")
+    good = "\n".join(table(rows))
+    assert "**" not in good
+    moved = [replace(row, ours=1.02 * row.solid) for row in rows]
+    assert "\n".join(table(moved)).count("| **") == 4, "the two angles without the bow have a goal in size"
 
 
 @pytest.mark.full
 @pytest.mark.parametrize("variant", list(inputs()["variants"]))
 def test_the_solids_two_meshes_agree(variant: str):
-    """Within the tolerance for a finer mesh; a reading of a hundredth of a degree within 0.001 deg."""
+    """Within the tolerance for a finer mesh; a reading of a hundredth of a degree within 0.001 deg. The
+    shim angle carries the differences of stretch and transfer.
+    """
     for row in everything(variant):
+        if row.reading == "shim_angle":
+            assert abs(row.mesh_percent) < 3.5, row
+            continue
         small = row.unit == "deg" and abs(row.rough - row.solid) < 1e-3
-        assert small or abs(row.mesh_percent) <= inputs()["tolerances_percent"]["finer_mesh"], row
+        assert small or abs(row.mesh_percent) <= inputs()["finer_mesh_percent"], row
         assert math.isfinite(row.ours)
 
 

@@ -1,17 +1,20 @@
 """The compared numbers by this project: beam, tie and plates, on the default mesh or another."""
 
+import inspect
 from dataclasses import dataclass, replace
 from unittest import mock
 
 import numpy as np
 
 from fem.geometry.fret_line import FretLine
+from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
 from fem.geometry.structure import Structure
+from fem.joint.across_width import Body
 from fem.joint.shim_layer import layer
-from fem.solve import assembly, equilibrium
+from fem.solve import assembly, equilibrium, widening
 from fem.solve.condensation import condense
 from fem.solve.equilibrium import Bolting, Targets
 from fem.solve.flexibility import Flexibility
@@ -44,16 +47,23 @@ def _bearing(structure: Structure, pad: Pad, s: Array) -> Array:
     return np.full_like(s, outline.tongue_width)
 
 
-def condensed(one: Instrument, *, rigid_block: bool) -> Flexibility:
-    """Flexibility with pads as wide as the wood."""
+def _no_pinch(_bolt: Bolt, _body: Body, s: Array, *, bearing: Array, rows: Array) -> tuple[Array, float]:
+    """Of a bolt whose force is even across the width of neck and block."""
+    return np.zeros(len(s) * len(rows)), 0.0
+
+
+def condensed(one: Instrument, *, rigid_block: bool = False, pinched: bool = True) -> Flexibility:
+    """Flexibility with pads as wide as the wood, with or without the pinch of the bolts."""
     structure = one.structure
     if rigid_block:
         stem = structure.block_wood
         structure = replace(
             structure, block_wood=replace(stem, moduli=RIGID * stem.moduli, solid=stem.solid / RIGID)
         )
-    with mock.patch.object(assembly, "bearing", _bearing):
-        return condense(structure, MeshSize())[0]
+    bolts = widening.pinch if pinched else _no_pinch
+    with mock.patch.object(assembly, "bearing", _bearing), mock.patch.object(widening, "pinch", bolts):
+        # the tests keep condensations by structure, which does not show what is patched here
+        return inspect.unwrap(condense)(structure, MeshSize())[0]
 
 
 def bonded(one: Instrument, *, on_block: bool) -> Crowns:
@@ -72,15 +82,9 @@ def bonded(one: Instrument, *, on_block: bool) -> Crowns:
     return Crowns(displacements[at["crown"]], float(displacements[at["nut w"]][0]))
 
 
-def contact(one: Instrument, *, friction: float = 0.0) -> dict[float, list[Crowns]]:
+def contact(one: Instrument, *, friction: float = 0.0, pinched: bool = True) -> dict[float, list[Crowns]]:
     """Bolted and strung state by angle of the lower shim [deg]: constant bolt forces, first order."""
-    return contact_states(one, condensed(one, rigid_block=False), friction=friction)
-
-
-def contact_states(
-    one: Instrument, flexibility: Flexibility, *, friction: float
-) -> dict[float, list[Crowns]]:
-    """The same on any flexibility of the instrument."""
+    flexibility = condensed(one, pinched=pinched)
     structure = one.structure
     tension = np.array([bolt.tension for bolt in structure.bolts])
     question = Question(

@@ -87,7 +87,7 @@ def _pad(name: str, face: str, ends: list[float]) -> Pad:
 
 
 def _bolt(number: int, given: dict[str, Any]) -> Bolt:
-    bolt = inputs()["bolt"]
+    bolt = inputs()["bolt"] | given
     return Bolt(
         name=f"{given['face']}-{number}",
         face=given["face"],
@@ -107,7 +107,7 @@ def instrument(name: str, cut: str) -> Instrument:
     given = inputs()["geometries"][name]
     outline = _outline(given["outline"])
     neck, board, stem = (wood(given[f"{part}_wood"]) for part in ("neck", "board", "block"))
-    shape = inputs()["block"]
+    shape = inputs()["block"] | given.get("block", {})
     block = Block(
         length=outline.tongue_end - outline.joint + shape["beyond_tongue"] * MM,
         stem=shape["stem"] * MM,
@@ -132,3 +132,16 @@ def instrument(name: str, cut: str) -> Instrument:
         strings["tension"], strings["nut_height"] * MM, outline.scale + strings["compensation"] * MM
     )
     return Instrument(name, cut, structure, neck, board, stem, pull, strings["saddle_height"] * MM)
+
+
+def instruments() -> list[tuple[str, str]]:
+    """Geometry and cut of all instruments."""
+    given = inputs()
+    each = given["geometries"].items()
+    return [(name, cut) for name, one in each for cut in one.get("cuts", given["cuts"])]
+
+
+def computed(name: str, variant: str) -> bool:
+    """Whether the solid of a geometry is computed in this joint."""
+    given = inputs()
+    return variant in given["geometries"][name].get("variants", given["variants"])

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from tests.reference.by_plate import Crowns
-from tests.reference.instruments import Instrument, inputs, instrument
+from tests.reference.instruments import Instrument, computed, inputs, instrument, instruments
 from tests.reference.solid_joint import bonded_deck, contact_deck
 from tests.reference.solid_mesh import Fineness
 
@@ -148,9 +148,9 @@ def stored() -> dict[str, Any]:
 
 def cases(wanted: set[str]) -> Iterator[tuple[str, str, str, str]]:
     """Variant, geometry, cut and mesh of all runs that hold every wanted word."""
-    given = inputs()
-    every = itertools.product(VARIANTS, given["geometries"], given["cuts"], ("rough", "fine"))
-    return (case for case in every if wanted <= set(case))
+    every = itertools.product(VARIANTS, instruments(), ("rough", "fine"))
+    kept = ((variant, name, cut, mesh) for variant, (name, cut), mesh in every if computed(name, variant))
+    return (case for case in kept if wanted <= set(case))
 
 
 def _kept(content: dict[str, Any], name: str, cut: str, variant: str) -> Any:

@@ -1,7 +1,7 @@
 """Condensation: the whole instrument as one dense flexibility between the few loaded or read rows.
 
 Everything nonlinear or adjustable (shim layers, friction, bolts, string tension, rod setting, body) acts
-through these rows, so all searches solve about a hundred unknowns (docs/theory-joint.md, section 9).
+through these rows, so all searches solve about two hundred unknowns (docs/theory-joint.md, section 9).
 """
 
 from collections.abc import Callable

@@ -72,7 +72,7 @@ class Fretboard(Table):
     radius_mm: float = defaulted(
         "Radius of the playing surface across the board [mm].",
         406.0,
-        "16 in, an acoustic kit manual, p. 25",
+        "16 in, " + PRACTICE,
         within=(150, 5000),
     )
     slot_depth_mm: float = defaulted(

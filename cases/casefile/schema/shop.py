@@ -82,8 +82,7 @@ class Scatter(Table):
         "Torque of all bolts of one guitar, by the wrench's own error; the tension of each bolt for a given "
         "torque scatters by bolts.NAME.torque_scatter [1].",
         0.03,
-        "+-6 % up to 10 N m, taken as two standard deviations: ISO 6789 as quoted in the manual of a torque "
-        "wrench",
+        "+-6 % up to 10 N m, taken as two standard deviations: ISO 6789-1:2017 [iso6789-2017], from memory",
         within=(0, 0.5),
     )
     string_tension_cov: float = defaulted(

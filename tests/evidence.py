@@ -78,7 +78,7 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         "",
         "How each outside value was obtained:",
         "",
-        *(f"- **{mark}** ({counts[mark]} rows): {meaning}." for mark, meaning in MARKS.items()),
+        *(f"- **{mark}** ({counts[mark]} rows): {text}." for mark, text in MARKS.items() if counts[mark]),
     ]
     for part in parts:
         text += ["", f"## {part.capitalize()}", ""]

@@ -1,9 +1,9 @@
 """Rewrite the output that the pages quote: `python -m tests.fill_docs [PAGE ...]`, by default all pages.
 
 Every `$ neckpreload` line of a page runs, in the page's order and in one folder. A command without `...` gets
-its whole output; otherwise each shown line becomes the printed line with the same words. Figures in prose with
-their command behind them (`tests.prose`) are renewed too. What a person must look at is listed: lines printed no
-longer, and other prose figures that the old output showed and the new does not.
+its whole output; otherwise each shown line becomes the printed line with the same words. Prose figures with
+their command behind them (`tests.prose`) are renewed too. What a person must look at is listed: lines
+printed no longer, and other prose figures that the old output showed and the new does not.
 """
 
 import difflib

@@ -1,7 +1,8 @@
 """Figures in prose that come from a run: each has its command behind it, in a comment that no reader sees.
 
-`0.087<!-- offset fourteen-mahogany: heel_stretch_deg -->` is the value under this key of the command's JSON, with
-as many decimals as stand there. `python -m tests.fill_docs` renews them, `tests/test_prose.py` checks them.
+`0.087<!-- offset fourteen-mahogany: heel_stretch_deg -->` is the value under this key of the command's JSON,
+with as many decimals as stand there. `python -m tests.fill_docs` renews them, `tests/test_prose.py` checks
+them. `0.1 to 0.2 deg<!-- in docs/solid.md -->` quotes another page: the words before it stand there too.
 `EXCEPTIONS` lists the places where angles stand that no command shows, each with the reason.
 """
 
@@ -18,12 +19,14 @@ from tests.pages import FENCE, PAGES
 
 ROOT = PAGES.parent
 MARK = re.compile(r"([+-]?\d+(?:\.\d+)?)<!-- ([^:>]+): (\S+) -->")
+QUOTED = re.compile(r"(\S+ to \S+ \S+)<!-- in (\S+) -->")
 ANGLE = re.compile(r"\d\.\d+(?= (?:deg|degrees)\b)")
 PRACTICE = "what the trade uses, or plain geometry"
 MECHANICS = "effect of one part of the model, computed by its tests; no command shows it"
 EXCEPTIONS = {
     ("README.md", "How far to trust it"): PRACTICE + "; the error against the solid is that of solid.md",
     ("bench.md", ""): "simulated workshops, computed by tests marked full",
+    ("workshops.md", ""): "simulated workshops, computed by tests marked full",
     ("changelog.md", "Numbers changed"): "values before and after a change",
     ("drift.md", "Years: creep"): "one scenario of a study of 20 years, computed by tests/test_drift.py",
     ("evidence.md", ""): "written by python -m tests.evidence",
@@ -91,6 +94,15 @@ def outdated(text: str) -> list[str]:
         f"{match[1]} is now {value(match[2], match[3]):.6g}: {match[2]}: {match[3]}"
         for match in MARK.finditer(text)
         if abs(float(match[1]) - value(match[2], match[3])) > 1.01 * 10.0 ** -len(match[1].partition(".")[2])
+    ]
+
+
+def misquoted(text: str) -> list[str]:
+    """Quotations that the page named no longer has."""
+    return [
+        f"{match[1]}, {match[2]}"
+        for match in QUOTED.finditer(text)
+        if match[1] not in " ".join((ROOT / match[2]).read_text(encoding="utf-8").split())
     ]
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.prose import EXCEPTIONS, MARK, outdated, pages, renewed, unmarked, value
+from tests.prose import EXCEPTIONS, MARK, QUOTED, misquoted, outdated, pages, renewed, unmarked, value
 
 MARKED = [page for page in pages() if MARK.search(page.read_text(encoding="utf-8"))]
 
@@ -15,6 +15,13 @@ def test_a_marked_figure_is_that_of_its_command(page: Path) -> None:
     assert not found, f"run python -m tests.fill_docs {page.name}: {found}"
 
 
+@pytest.mark.parametrize("page", pages(), ids=lambda page: page.name)
+def test_a_page_quotes_another_as_it_is(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    assert not misquoted(text), "the page quoted says otherwise"
+    assert text.count("<!-- in ") == len(QUOTED.findall(text)), "write `A to B unit<!-- in docs/PAGE.md -->`"
+
+
 def test_there_are_marked_figures() -> None:
     assert {page.name for page in MARKED} >= {"limits.md"}
 
@@ -23,6 +30,12 @@ def test_there_are_marked_figures() -> None:
 def test_an_angle_in_prose_is_marked_or_excepted(page: Path) -> None:
     found = list(unmarked(page))
     assert not found, f"give these a mark, or their heading a place in EXCEPTIONS: {found}"
+
+
+def test_a_wrong_quotation_is_found() -> None:
+    assert misquoted("off by 8 to 9 furlongs<!-- in docs/solid.md -->, no more") == [
+        "8 to 9 furlongs, docs/solid.md"
+    ]
 
 
 def test_no_exception_outlives_its_page() -> None:

@@ -59,7 +59,7 @@ def test_paper_is_the_softest_and_friction_is_the_stated_assumption():
 
 
 def test_paper_thickness():
-    # Three public pages agree on 0.10 mm for 80 g/m2; two of them give 0.19 mm for 160 g/m2.
+    # Common practice, no source: 0.10 mm for 80 g/m2 and 0.19 mm for 160 g/m2.
     assert paper_thickness(80) == pytest.approx(PAPER_SHEET_THICKNESS)
     assert paper_thickness(160) == pytest.approx(0.19e-3)
     assert paper_thickness(90) == pytest.approx(0.1125e-3)

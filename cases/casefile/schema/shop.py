@@ -5,7 +5,7 @@ import math
 from cases.casefile.schema.key import ASSUMPTION, PRACTICE, Table, defaulted
 
 HANDBOOK_SCATTER = (
-    "USDA FPL Wood Handbook, table 5-6: coefficient of variation of the modulus of elasticity 22 %"
+    "Wood Handbook [fpl2010], Table 5-6: coefficient of variation of the modulus of elasticity 22 %"
 )
 
 
@@ -106,7 +106,7 @@ class Scatter(Table):
     density_cov: float = defaulted(
         "Density of the neck, for information [1].",
         0.10,
-        "USDA FPL Wood Handbook, table 5-6: coefficient of variation of specific gravity 10 %",
+        "Wood Handbook [fpl2010], Table 5-6: coefficient of variation of specific gravity 10 %",
         within=(0, 0.5),
     )
     e_density_correlation: float = defaulted(

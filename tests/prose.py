@@ -40,7 +40,6 @@ EXCEPTIONS = {
     ("solid.md", ""): "written by python -m tests.reference.solid_rows",
     ("spread.md", "The reduced model"): "error of the reduced model, computed by tests/test_reduced_model.py",
     ("theory", ""): MECHANICS,
-    ("tutorial", ""): "read off the output above it, which a test compares",
 }
 """Page, or how the names of several begin, and heading (empty: all of the page), to the reason."""
 

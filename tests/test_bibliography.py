@@ -51,3 +51,20 @@ def test_a_derivation_named_by_a_row_is_on_the_page() -> None:
     page = (ROOT / "tests" / "evidence_rows" / "derivations.md").read_text(encoding="utf-8")
     named = {int(n) for row in all_rows() for n in re.findall(r"derivation (\d+)", row.source)}
     assert named == {int(n) for n in re.findall(r"^(\d+)\. \*\*", page, re.MULTILINE)}
+
+
+TRADE = re.compile(
+    r"\b(forum|suppliers?|kit manual|factory|building log|newsletter|magazine|mailing list|calculator|"
+    r"solution page|tension guide|maker's (notes|sheet)|public page|statistics package)\b",
+    re.IGNORECASE,
+)
+
+
+def test_nothing_rests_on_a_page_of_the_trade() -> None:
+    """Sources are standards, handbooks, papers and open data; what has none is common practice or assumed."""
+    folders = ("materials", "cases/library", "cases/casefile/schema", "docs", "tests/evidence_rows")
+    for folder in folders:
+        for path in (ROOT / folder).iterdir():
+            if path.suffix in {".py", ".toml", ".csv", ".md"} and path.name != "changelog.md":
+                found = TRADE.search(path.read_text(encoding="utf-8").replace("default_factory", ""))
+                assert not found, f"{path.name}: {found and found[0]}"

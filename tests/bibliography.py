@@ -47,13 +47,24 @@ def cited() -> dict[str, set[str]]:
 
 def reference(fields: dict[str, str]) -> str:
     """One line that finds the publication: author, title, where, year, DOI."""
+    author = fields.get("author") or fields["editor"] + " (ed.)"
+    where = (
+        "series",
+        "number",
+        "journal",
+        "booktitle",
+        "volume",
+        "pages",
+        "publisher",
+        "institution",
+        "year",
+    )
     parts = [
-        fields.get("author") or fields["editor"] + " (ed.)",
+        author.replace(" and ", ", "),
         f"*{fields['title']}*",
-        *(fields[name] for name in ("series", "number", "journal", "booktitle") if name in fields),
-        *(f"{fields[name]}{word}" for name, word in (("edition", "th ed."),) if name in fields),
-        *(fields[name] for name in ("volume", "pages", "publisher", "institution", "year") if name in fields),
-        *(f"doi {fields['doi']}" for _ in [0] if "doi" in fields),
+        *(f"edition {fields['edition']}" for _ in fields.keys() & {"edition"}),
+        *(fields[name] for name in where if name in fields),
+        *(f"doi {fields['doi']}" for _ in fields.keys() & {"doi"}),
     ]
     plain = re.sub(r"\\[`'^\"](\w)|\{\\[`'^\"](\w)\}", r"\1\2", ", ".join(parts))
-    return re.sub(r"[{}]", "", re.sub(r"\s+", " ", plain)).replace("--", "-").replace(" and ", ", ")
+    return re.sub(r"[{}]", "", re.sub(r"\s+", " ", plain)).replace("--", "-")

@@ -31,6 +31,13 @@ def test_an_entry_can_be_found_by_its_fields(key: str) -> None:
     assert not re.search(r"[{}\\]", reference(fields)), key
 
 
+def test_a_reference_reads_as_the_title_page() -> None:
+    assert reference(ENTRIES["bodig1982"]) == (
+        "Bodig, J., Jayne, B. A., *Mechanics of Wood and Wood Composites*, Van Nostrand Reinhold, 1982"
+    )
+    assert "Integrita Strutturale" in reference(ENTRIES["bartolucci2020"])
+
+
 def test_no_doi_stands_outside_the_bibliography() -> None:
     ours = [*ROOT.glob("materials/*"), *ROOT.glob("docs/*.md"), *ROOT.glob("cases/casefile/schema/*.py")]
     texts = [path for path in ours if path.suffix in {".py", ".csv", ".md"} and path.name != "evidence.md"]

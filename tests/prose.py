@@ -2,7 +2,7 @@
 
 `0.087<!-- offset fourteen-mahogany: heel_stretch_deg -->` is the value under this key of the command's JSON,
 with as many decimals as stand there. `python -m tests.fill_docs` renews them, `tests/test_prose.py` checks
-them. `0.1 to 0.2 deg<!-- in docs/solid.md -->` quotes another page: the words before it stand there too.
+them. `3 of 4<!-- in docs/solid.md -->`, also `A to B deg`, quotes another page: the words before it stand there too.
 `EXCEPTIONS` lists the places where angles stand that no command shows, each with the reason.
 """
 
@@ -19,7 +19,7 @@ from tests.pages import FENCE, PAGES
 
 ROOT = PAGES.parent
 MARK = re.compile(r"([+-]?\d+(?:\.\d+)?)<!-- ([^:>]+): (\S+) -->")
-QUOTED = re.compile(r"(\S+ to \S+ \S+)<!-- in (\S+) -->")
+QUOTED = re.compile(r"(\S+ (?:to|of) \S+(?: deg| %)?)<!-- in (\S+) -->")
 ANGLE = re.compile(r"\d\.\d+(?= (?:deg|degrees)\b)")
 PRACTICE = "what the trade uses, or plain geometry"
 MECHANICS = "effect of one part of the model, computed by its tests; no command shows it"

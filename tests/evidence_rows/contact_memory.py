@@ -93,7 +93,7 @@ def bar_on_a_bed(points: int = 100) -> tuple[Array, Array]:
             opening=np.arange(points),
             slip=np.arange(points, 2 * points),
             bolt=np.zeros(0, dtype=int),
-            reference=np.concatenate([np.zeros(points), ground]),
+            reference=np.tile(ground, 2),
             law=law,
             stuck_at=stuck,
             locked=np.zeros(0),

@@ -2,7 +2,7 @@
 
 `0.087<!-- offset fourteen-mahogany: heel_stretch_deg -->` is the value under this key of the command's JSON,
 with as many decimals as stand there. `python -m tests.fill_docs` renews them, `tests/test_prose.py` checks
-them. `3 of 4<!-- in docs/solid.md -->`, also `A to B deg`, quotes another page: the words before it stand there too.
+them. `3 of 4<!-- in docs/solid.md -->`, also `1 to 2 deg`, quotes another page: it stands there too.
 `EXCEPTIONS` lists the places where angles stand that no command shows, each with the reason.
 """
 

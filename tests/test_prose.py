@@ -19,7 +19,7 @@ def test_a_marked_figure_is_that_of_its_command(page: Path) -> None:
 def test_a_page_quotes_another_as_it_is(page: Path) -> None:
     text = page.read_text(encoding="utf-8")
     assert not misquoted(text), "the page quoted says otherwise"
-    assert text.count("<!-- in ") == len(QUOTED.findall(text)), "write `A to B unit<!-- in docs/PAGE.md -->`"
+    assert text.count("<!-- in ") == len(QUOTED.findall(text)), "write `A of B<!-- in docs/PAGE.md -->`"
 
 
 def test_there_are_marked_figures() -> None:
@@ -33,9 +33,7 @@ def test_an_angle_in_prose_is_marked_or_excepted(page: Path) -> None:
 
 
 def test_a_wrong_quotation_is_found() -> None:
-    assert misquoted("off by 8 to 9 furlongs<!-- in docs/solid.md -->, no more") == [
-        "8 to 9 furlongs, docs/solid.md"
-    ]
+    assert misquoted("off by 88 to 99 %<!-- in docs/solid.md -->, no more") == ["88 to 99 %, docs/solid.md"]
 
 
 def test_no_exception_outlives_its_page() -> None:

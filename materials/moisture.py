@@ -14,7 +14,7 @@ REFERENCE_MOISTURE = 12.0
 MOISTURE_RANGE = (4.0, 28.0)
 FIBRE_SATURATION = 30.0
 
-# Green to ovendry along the grain, normal wood: 0.1 to 0.2 % [13], found; the middle is taken.
+# Green to ovendry along the grain, normal wood: 0.1 to 0.2 % [13]; the middle is taken.
 LONGITUDINAL_SHRINKAGE = 0.0015
 LONGITUDINAL_SHRINKAGE_BAND = (0.001, 0.002)
 

@@ -9,7 +9,7 @@ from materials.errors import MaterialError
 from materials.table import named_row, number, read_table
 from materials.wood import wood
 
-# Thickness of a sheet of 80 g/m2 office paper [m], three public pages [24], found; measure your own.
+# Thickness of a sheet of 80 g/m2 office paper [m], [24]; measure your own.
 PAPER_SHEET_THICKNESS = 0.10e-3
 # An assumption, no source: dry wood on wood in a clamped joint.
 DEFAULT_FRICTION = 0.3
@@ -75,7 +75,7 @@ def shim_material(name: str) -> ShimMaterial:
 def paper_thickness(grammage: float) -> float:
     """Return the thickness of a sheet of paper or card [m] by its grammage [g/m2], 45 to 400.
 
-    Uncoated stock [24], found; read under about 50 to 100 kPa [33], thinner when clamped in a joint.
+    Uncoated stock [24]; read under about 50 to 100 kPa [33], thinner when clamped in a joint.
 
     Raises `MaterialError`: grammage out of range.
 

@@ -13,8 +13,9 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from tests.bibliography import CITATION, entries, reference
 from tests.breakages import BREAKAGES, BY_A_STRANGER, FROM_THEORY
-from tests.evidence_rows.row import MARKS, PARTS, Outcome, Row, all_rows
+from tests.evidence_rows.row import HERE, MARKS, PARTS, PLAUSIBLE, Outcome, Row, all_rows
 from tests.full_run import RECORD, lines
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "evidence.md"
@@ -69,8 +70,9 @@ def block(outcome: Outcome) -> list[str]:
 
 def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
     """The whole page as Markdown."""
-    passed = sum(outcome.passed for outcome in outcomes)
-    counts = {mark: sum(outcome.row.mark == mark for outcome in outcomes) for mark in MARKS}
+    counted = [outcome for outcome in outcomes if outcome.row.part != PLAUSIBLE]
+    passed = sum(outcome.passed for outcome in counted)
+    counts = {mark: sum(outcome.row.mark == mark for outcome in counted) for mark in MARKS}
     breakages = len({mutation for outcome in outcomes for mutation in outcome.row.mutations})
     parts = [part for part in PARTS if any(outcome.row.part == part for outcome in outcomes)]
     text = [
@@ -78,8 +80,9 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         "",
         "Written by `python -m tests.evidence`; edit the rows in `tests/evidence_rows/`, not this page.",
         "",
-        f"Computed on {date} at commit {commit}: {passed} of {len(outcomes)} rows within tolerance, "
+        f"Computed on {date} at commit {commit}: {passed} of {len(counted)} rows within tolerance, "
         f"{breakages} breakages tried.",
+        f"{len(outcomes) - len(counted)} more rows check plausibility only and are not counted.",
         "",
         "Each row compares one formula with one source. The tolerance and its reason were written before the",
         "two values were first compared; where a first tolerance was replaced, the reason says so.",
@@ -92,12 +95,18 @@ def page(outcomes: Sequence[Outcome], *, date: str, commit: str) -> str:
         "",
         "How each outside value was obtained:",
         "",
-        *(f"- **{mark}** ({counts[mark]} rows): {meaning}." for mark, meaning in MARKS.items()),
+        *(f"- **{mark}** ({counts[mark]} rows): {text}." for mark, text in MARKS.items() if counts[mark]),
     ]
     text += ["", "## Summary", "", *summary(outcomes)]
     for part in parts:
         text += ["", f"## {part.capitalize()}"]
+        if part == PLAUSIBLE:
+            text += ["", "Bands as wide as these tell a gross error only. They are not counted as evidence."]
         text += [line for outcome in outcomes if outcome.row.part == part for line in block(outcome)]
+    text += ["", (HERE / "derivations.md").read_text(encoding="utf-8").rstrip()]
+    text += ["", "## Sources", "", "The entries of [sources.bib](sources.bib) that the rows cite.", ""]
+    known, cited = entries(), {key for outcome in outcomes for key in CITATION.findall(outcome.row.source)}
+    text += [f"- **{key}**: {reference(known[key])}." for key in sorted(cited)]
     if RECORD.is_file():
         text += ["", *lines(json.loads(RECORD.read_text(encoding="utf-8")))]
     return "\n".join(text) + "\n"

@@ -1,8 +1,9 @@
 """Rewrite the output that the pages quote: `python -m tests.fill_docs [PAGE ...]`, by default all pages.
 
 Every `$ neckpreload` line of a page runs, in the page's order and in one folder. A command without `...` gets
-its whole output; otherwise each shown line becomes the printed line with the same words. What a person must
-look at is listed: lines printed no longer, and prose figures that the old output showed and the new does not.
+its whole output; otherwise each shown line becomes the printed line with the same words. Prose figures with
+their command behind them (`tests.prose`) are renewed too. What a person must look at is listed: lines
+printed no longer, and other prose figures that the old output showed and the new does not.
 """
 
 import difflib
@@ -16,6 +17,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tests.pages import FENCE, NUMBER, PAGES, Block, blocks
+from tests.prose import MARK
+from tests.prose import renewed as with_figures
 
 ROOT = PAGES.parent
 DOTS = "..."
@@ -143,7 +146,7 @@ def fill(page: Path) -> list[str]:
             printed += everything + "\n"
             return f"```console\n{text}```"
 
-        new = FENCE.sub(renewed, old)
+        new = with_figures(FENCE.sub(renewed, old))
     page.write_text(new, encoding="utf-8")
     shown = {figure for block in blocks(page) for figure in DECIMAL.findall(block.text)}
     before = {figure for match in FENCE.finditer(old) for figure in DECIMAL.findall(match[2])}
@@ -160,7 +163,7 @@ def main() -> None:
     """Fill the pages named, or all that show commands."""
     named = [Path(name).resolve() for name in sys.argv[1:]]
     for page in named or [ROOT / "README.md", *sorted(PAGES.glob("*.md"))]:
-        if any(block.language == "console" for block in blocks(page)):
+        if any(block.language == "console" for block in blocks(page)) or MARK.search(page.read_text()):
             print(page.relative_to(ROOT), flush=True)
             for report in fill(page):
                 print(f"  {report}", flush=True)

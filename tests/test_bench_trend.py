@@ -66,8 +66,8 @@ def test_ewma_values_and_limits_are_the_handbooks() -> None:
     assert (50.0 - half, 50.0 + half) == pytest.approx((47.4115, 52.5884), abs=2e-4)
 
 
-# Lucas & Saccucci, Technometrics 32 (1990), Table 3, and Crowder, Technometrics 29 (1987), Table 1, both as
-# quoted in a statistics package's manual; Chandrasekaran, English & Disney (1995), Table 2, likewise.
+# Lucas and Saccucci [lucas1990], Table 3, Crowder [crowder1987], Table 1, and Chandrasekaran, English and
+# Disney [chandrasekaran1995], Table 2, all quoted second-hand.
 TABLED = (
     (0.03, 2.437, {0.0: 500, 0.25: 76.7, 0.5: 29.3, 0.75: 17.6, 1.0: 12.6, 1.5: 8.07, 2.0: 5.99, 3.0: 4.03}),
     (0.5, 2.0, {0.0: 26.45, 0.25: 20.12, 0.5: 11.89, 1.0: 4.91, 2.0: 1.94, 3.0: 1.26, 4.0: 1.05}),
@@ -106,7 +106,7 @@ def test_a_shift_of_one_standard_deviation_is_seen_within_20_guitars_at_a_bearab
 
 
 def test_western_electric_rules_together_speak_once_in_92() -> None:
-    """NIST/SEMATECH e-Handbook 6.3.2: one false alarm in 91.75 on average (Champ & Woodall 1987)."""
+    """NIST/SEMATECH e-Handbook 6.3.2: one false alarm in 91.75 on average (Champ and Woodall [champ1987])."""
     noise = np.random.default_rng(7).normal(size=(1000, 700))
     lengths = []
     for run in noise:

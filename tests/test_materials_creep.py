@@ -10,7 +10,7 @@ from materials import creep
 
 
 def test_k_def_of_solid_timber():
-    # EN 1995-1-1 Table 3.2, solid timber (seen on a timber-design help page).
+    # EN 1995-1-1 [en1995-2004], Table 3.2, solid timber, quoted second-hand.
     assert [creep.service_class_k_def(c) for c in (1, 2, 3)] == [0.60, 0.80, 2.00]
 
 

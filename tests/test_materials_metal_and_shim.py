@@ -10,7 +10,7 @@ from materials.wood import wood
 
 
 def test_metals_against_their_sources():
-    # EN 1993-1-1 3.2.6: steel with nu 0.30 and alpha 12e-6 per kelvin. Copper-alloy data sheet: C36000
+    # EN 1993-1-1 3.2.6: steel with nu 0.30 and alpha 12e-6 per kelvin. C36000 [asm1990]:
     # 97 GPa, 8490 kg/m3. Shigley Table 10-5: music wire below 0.8 mm 203.4, 82.7 GPa.
     steel, brass, wire = metal("steel"), metal("brass"), metal("music-wire")
     assert (steel.young, steel.shear, steel.density) == (210e9, 81e9, 7850)
@@ -59,7 +59,7 @@ def test_paper_is_the_softest_and_friction_is_the_stated_assumption():
 
 
 def test_paper_thickness():
-    # Three public pages agree on 0.10 mm for 80 g/m2; two of them give 0.19 mm for 160 g/m2.
+    # Common practice, no source: 0.10 mm for 80 g/m2 and 0.19 mm for 160 g/m2.
     assert paper_thickness(80) == pytest.approx(PAPER_SHEET_THICKNESS)
     assert paper_thickness(160) == pytest.approx(0.19e-3)
     assert paper_thickness(90) == pytest.approx(0.1125e-3)

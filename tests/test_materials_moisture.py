@@ -84,7 +84,7 @@ def test_temperature_factors():
 
 
 def test_longitudinal_shrinkage_lies_in_its_band():
-    # American Wood Council help page: 0.1 to 0.2 % green to ovendry.
+    # Wood Handbook [fpl2021], chapter 4, from memory: 0.1 to 0.2 % green to ovendry.
     low, high = moisture.LONGITUDINAL_SHRINKAGE_BAND
     assert (low, high) == (0.001, 0.002)
     assert low < moisture.LONGITUDINAL_SHRINKAGE < high

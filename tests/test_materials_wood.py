@@ -100,8 +100,8 @@ def test_moisture_of_the_other_values_follows_its_own_trend():
 @pytest.mark.parametrize(
     ("name", "percent_per_point", "tolerance"),
     [
-        # ANC-18 (1951), change of stiffness per 1 % moisture, as quoted in a book on boat building (seen
-        # there). Two sources of one quantity on different specimens: a fifth of the value is allowed.
+        # ANC-18 [fpl1951], change of stiffness per 1 % moisture, quoted second-hand. Two
+        # sources of one quantity on different specimens: a fifth of the value is allowed.
         ("mahogany-honduran", 0.8, 0.2),
         ("birch-yellow", 2.0, 0.2),
         ("spruce-sitka", 1.7, 0.2),

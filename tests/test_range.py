@@ -110,7 +110,7 @@ def test_movement_as_the_handbook_has_it(name, radial, tangential):
 
 
 def test_a_nylon_string_beside_a_steel_string():
-    """Massive neck, low tension: little flex (a newsletter on string instruments, 1998, in words).
+    """Massive neck, low tension: little flex (common practice, no source).
 
     Its saddle is lower over the board's plane than a parallel neck asks for, a steel-string's higher.
     """

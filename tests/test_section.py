@@ -242,7 +242,7 @@ def test_shear_converges(channel, slowest, fastest):
 
 def test_a_disc_of_one_wood():
     """A half-round neck under a board cut to the same radius; the board's edge closes to a point, where the
-    mesh is at its worst. Shear 6/7: Cowper, J. Appl. Mech. 33 (1966) 335-340 with nu = 0 (from memory).
+    mesh is at its worst. Shear 6/7: Cowper [cowper1966] with nu = 0 (from memory).
     """
     wood, disc = SectionMaterial(2.0, 1.0, 1.0), SectionShape(2.0, 1.0, 2.0, 1.0, 1.0)
     for refinement in (1, 2):

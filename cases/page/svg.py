@@ -90,7 +90,7 @@ def _path(part: Part) -> str:
 def kept(points: Array) -> Array:
     """The points of a line that a screen needs: none of the others is `LEAST_MM` away from what is drawn.
 
-    By D. H. Douglas and T. K. Peucker, Cartographica 10, 1973 (from memory).
+    By Douglas and Peucker [douglas1973] (from memory).
     """
     if len(points) < 3:
         return points

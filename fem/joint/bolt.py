@@ -16,7 +16,7 @@ ACROSS, DOWN = np.polynomial.legendre.leggauss(6), np.polynomial.legendre.leggau
 def torque_tension(torque: float, *, nut_factor: float, diameter: float) -> float:
     """Bolt tension from a torque, ``F = T / (k d)`` [N].
 
-    Source: short form of the torque equation, e.g. J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z.
+    Source: Shigley [shigley2011], Eq. 8-27, from memory.
 
     >>> torque_tension(1.0, nut_factor=0.2, diameter=0.00635)
     787.4

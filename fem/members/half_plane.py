@@ -1,6 +1,6 @@
 """A wood under waves of load on its face (docs/theory-joint.md, section 5).
 
-S. G. Lekhnitskii, Theory of Elasticity of an Anisotropic Body, 1963, from memory: the stress function of a
+Lekhnitskii [lekhnitskii1963], from memory: the stress function of a
 wave decays into the wood at two rates.
 """
 

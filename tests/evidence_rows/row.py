@@ -18,13 +18,16 @@ from materials.errors import NeckpreloadError
 from tests.evidence_rows.mutation import MUTATIONS, Mutation
 
 HERE = Path(__file__).parent
-PARTS = ("materials", "section", "beam", "plate", "contact", "whole")
+PLAUSIBLE = "plausible"
+"""Part of the rows whose band is so wide that they tell a gross error only; evidence counts without them."""
+PARTS = ("materials", "section", "beam", "plate", "contact", "whole", PLAUSIBLE)
 MARKS = {
-    "seen": "the number or formula was read in a public source when the row was written",
-    "table": "read in a public source when the tables of this project were compiled, not again for the row",
+    "seen": "read in the source named or in a transcription of its table or page",
+    "quoted": "read in another public text that quotes the source named",
+    "memory": "recalled; the source named is where it is known to stand, not re-read",
+    "derived": "follows from a formula that is derived at the end of this page, or where the row says",
     "program": "computed by an independent program, run by the tests or, where the row says so, "
     "once beforehand",
-    "memory": "a well-known result, recalled; the source named is where it is known to stand, not re-read",
     "practice": "common practice, no source",
 }
 

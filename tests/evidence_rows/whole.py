@@ -71,9 +71,9 @@ OURS = {
     "whole-beam-and-plate-by-another-program": lambda: by_beam_and_plate().near_nut,
     "whole-saddle-per-tenth-degree": lambda: both_shims(STEP)[0],
     "whole-action-per-tenth-degree": lambda: both_shims(STEP)[1],
-    "whole-relief-slack": slack_relief,
-    "whole-heel-turn": heel_turn,
-    "whole-fall-at-the-saddle": fall_at_the_saddle,
+    "plausible-relief-slack": slack_relief,
+    "plausible-heel-turn": heel_turn,
+    "plausible-fall-at-the-saddle": fall_at_the_saddle,
 }
 OUTSIDE = {
     "whole-plate-by-another-program": lambda: outside("near_nut"),

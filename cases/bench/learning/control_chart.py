@@ -1,8 +1,8 @@
 """Control charts: limits, EWMA and run rules.
 
-Individuals and moving range: NIST/SEMATECH e-Handbook of Statistical Methods 6.3.2.2, with d2 = 1.128 for two
+Individuals and moving range: NIST/SEMATECH e-Handbook [nist2012] 6.3.2.2, with d2 = 1.128 for two
 values. EWMA: 6.3.2.4. Run rules: 6.3.2, the Western Electric rules and the trend rule.
-The same formulas are in Montgomery, Introduction to Statistical Quality Control, chapters 6 and 9. Book and
+The same formulas are in Montgomery [montgomery2009], chapters 6 and 9. Book and
 handbook are quoted from memory, except the page on the EWMA, seen in a reprint.
 """
 
@@ -19,7 +19,7 @@ from materials.errors import InputError
 
 SMOOTHING = 0.10
 """lambda of the EWMA. With WIDTH and known limits: on average one false alarm in 500 values, and a shift by
-one standard deviation is seen after 10.3 (Lucas & Saccucci 1990 tabulate such pairs; from memory)."""
+one standard deviation is seen after 10.3 ([lucas1990] tabulates such pairs; from memory)."""
 WIDTH = 2.814
 BASELINE = 100
 """Number of first values that set centre and limits."""
@@ -111,7 +111,7 @@ def ewma_signals(values: Sequence[float], limits: Limits) -> tuple[Signal, ...]:
 def shift_began(values: Sequence[float], limits: Limits, signal: Signal) -> int:
     """Return the probable start of the shift behind an EWMA signal: where the EWMA last crossed the centre.
 
-    Source: Nishina, Quality and Reliability Engineering International 8 (1992) 537-543 (from memory).
+    Source: Nishina [nishina1992] (from memory).
     """
     smoothed = ewma(values, start=limits.centre, smoothing=limits.smoothing)
     index = signal.first

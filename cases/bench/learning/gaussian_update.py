@@ -1,6 +1,6 @@
 """Gaussian update of a few parameters from many residuals, with its identifiable directions and chi-square.
 
-Source: Gelman et al., Bayesian Data Analysis, chapter 14 (from memory). Directions are the eigenvectors of
+Source: Gelman and others [gelman2013], chapter 14 (from memory). Directions are the eigenvectors of
 the information in units of the prior.
 """
 

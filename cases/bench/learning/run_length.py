@@ -1,7 +1,7 @@
 """Average run length of the EWMA chart: interval of false alarms, delay of true ones.
 
-Sources: Crowder, Technometrics 29 (1987) 401-407 (the integral equation of the EWMA chart); Lucas & Saccucci,
-Technometrics 32 (1990) 1-12 (tables, used in the tests).
+Sources: Crowder [crowder1987] (the integral equation of the EWMA chart); Lucas and Saccucci [lucas1990]
+(tables, used in the tests).
 """
 
 import math

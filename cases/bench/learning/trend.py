@@ -80,7 +80,7 @@ class Rate:
     share: float | None
     low: float | None
     high: float | None
-    """95 % interval of the share (Wilson 1927; NIST/SEMATECH e-Handbook 7.2.4.1)."""
+    """95 % interval of the share (Wilson [wilson1927]; NIST/SEMATECH e-Handbook 7.2.4.1)."""
     limit_low: float | None
     """Control limit p - 3 sqrt(p (1 - p)/n), with p of all guitars (handbook 6.3.3.2)."""
 

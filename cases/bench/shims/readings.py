@@ -12,8 +12,8 @@ from cases.casefile.schema.shop import Tolerance
 from materials.errors import InputError
 
 ODD = 3.5
-"""Modified z-score beyond which a reading is an outlier: Iglewicz & Hoaglin, How to Detect and Handle
-Outliers (1993), as in the NIST/SEMATECH e-Handbook 1.3.5.17 (from memory)."""
+"""Modified z-score beyond which a reading is an outlier: Iglewicz and Hoaglin [iglewicz1993], as in
+the NIST/SEMATECH e-Handbook [nist2012] 1.3.5.17 (from memory)."""
 NORMAL_MAD = 0.6745
 """Median absolute deviation of a standard normal distribution."""
 FEELER_MM = 0.015

@@ -48,7 +48,7 @@ def stock_for_next(
 
     The share of each angle is learned from the log: Dirichlet, its prior the spread study's shares with the
     weight `PRIOR_GUITARS`, or half a guitar per angle without a study. The number needed is beta-binomial.
-    Source: Gelman et al., Bayesian Data Analysis, section 3.4 (from memory). Raises `InputError` without
+    Source: Gelman and others [gelman2013], section 3.4 (from memory). Raises `InputError` without
     guitars, for a chance outside 0 to 1, or with neither a log nor expected shares.
 
     Parameters

@@ -28,7 +28,7 @@ STEP_DEG = 0.02
 """Step of the shim angles in `Bench.gains` [deg]."""
 BODY_DEG = 0.10
 """Rotation of the shaft by an unmeasured body, one standard deviation [deg]: before stringing 0.4 to 1.6 mm
-are left at the bridge, in total at most 0.32 deg (books on guitar making)."""
+are left at the bridge, in total at most 0.32 deg [cumpiano1994], second-hand."""
 WEAK_TRANSFER = 0.05
 """Smallest relative uncertainty of the shim transfer: an assumption, no source."""
 

@@ -5,9 +5,7 @@ from typing import Literal
 from cases.casefile.schema.key import PRACTICE, Table, defaulted, label, required
 
 Rings = Literal["quarter", "rift", "flat"]
-HANDBOOK_MOISTURE = (
-    "state of the wood table: USDA FPL Wood Handbook FPL-GTR-282 (2021), table 5-5, 12 % moisture"
-)
+HANDBOOK_MOISTURE = "state of the wood table: Wood Handbook [fpl2021], Table 5-5, 12 % moisture"
 NO_MEASUREMENT = "not given: the value of the wood table is used"
 
 
@@ -72,7 +70,7 @@ class Fretboard(Table):
     radius_mm: float = defaulted(
         "Radius of the playing surface across the board [mm].",
         406.0,
-        "16 in, an acoustic kit manual, p. 25",
+        "16 in, " + PRACTICE,
         within=(150, 5000),
     )
     slot_depth_mm: float = defaulted(

@@ -3,7 +3,17 @@
 from typing import Literal
 
 from cases.casefile.schema.instrument import HANDBOOK_MOISTURE, NO_MEASUREMENT
-from cases.casefile.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, label, required
+from cases.casefile.schema.key import (
+    ASSUMPTION,
+    NUT_FACTOR,
+    PRACTICE,
+    TORQUE_SCATTER,
+    Table,
+    computed,
+    defaulted,
+    label,
+    required,
+)
 
 Held = Literal["top", "bottom", "back"]
 
@@ -174,7 +184,7 @@ class Shim(Table):
         "Where the pad ends: from the joint's corner along the seat [mm].",
         "the seat's length - 3 (upper: tongue.length_mm; lower: heel.height_mm - tongue.depth_mm); "
         "pocket tongue.length_mm",
-        "full-length taper: an article on shimming; margin " + ASSUMPTION,
+        "full-length taper, " + PRACTICE + "; margin " + ASSUMPTION,
         within=(3, 300),
     )
     bearing_width_mm: float = computed(
@@ -226,14 +236,13 @@ class Bolt(Table):
     nut_factor: float = defaulted(
         "k in torque = k x tension x diameter [1].",
         0.20,
-        "dry steel 0.20-0.25, a fastener supplier's page on bolt preload",
+        NUT_FACTOR,
         within=(0.05, 0.6),
     )
     torque_scatter: float = defaulted(
         "Scatter of the tension for a given torque, plus or minus this share [1].",
         0.30,
-        "+-35 % unlubricated, +-25 % lubricated: J. Fail. Anal. Prev. 2019, doi 10.1007/s11668-019-00693-z; "
-        "+-23 to +-28 % with estimated friction: VDI 2230 (1986) as quoted by a fastener supplier",
+        TORQUE_SCATTER,
         within=(0, 0.9),
     )
     washer_diameter_mm: float = defaulted(

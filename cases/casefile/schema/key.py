@@ -6,6 +6,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 PRACTICE = "common practice, no source"
 ASSUMPTION = "assumption, no source"
+NUT_FACTOR = "0.2 where the state of the bolt is not stated: Shigley [shigley2011], Table 8-15, from memory"
+TORQUE_SCATTER = (
+    "+-35 % unlubricated, +-25 % lubricated: NSTS 08307 [nasa1998]; +-23 to +-28 % with estimated friction: "
+    "VDI 2230 [vdi2230-2015], Table A8; both from memory"
+)
 
 
 class Table(BaseModel):

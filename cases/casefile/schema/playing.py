@@ -41,20 +41,20 @@ class Setup(Table):
     nut_height_bass_mm: float = defaulted(
         "Gap between the open string and the crown of fret 1, bass side [mm].",
         0.51,
-        "wound 0.020 in, an electric kit manual, p. 15",
+        "wound 0.020 in, " + PRACTICE,
         within=(0.05, 3),
     )
     nut_height_treble_mm: float = defaulted(
         "Gap between the open string and the crown of fret 1, treble side [mm].",
         0.30,
-        "plain 0.012 in, an electric kit manual, p. 15",
+        "plain 0.012 in, " + PRACTICE,
         within=(0.05, 3),
     )
     action_bass_mm: float = defaulted(
-        "Action over the crown of fret 12, bass side [mm].", 2.4, "a factory set-up sheet", within=(0.5, 8)
+        "Action over the crown of fret 12, bass side [mm].", 2.4, PRACTICE, within=(0.5, 8)
     )
     action_treble_mm: float = defaulted(
-        "Action over the crown of fret 12, treble side [mm].", 1.6, "a factory set-up sheet", within=(0.5, 8)
+        "Action over the crown of fret 12, treble side [mm].", 1.6, PRACTICE, within=(0.5, 8)
     )
     mode: Literal["action", "saddle-fixed"] = defaulted(
         "action: the saddle is cut to the action given; saddle-fixed: the saddle stays, the action follows.",
@@ -81,13 +81,13 @@ class Bridge(Table):
     bridge_height_mm: float = defaulted(
         "Height of the bridge over the top [mm].",
         8.0,
-        "6.4-7.9 mm, a magazine article on neck resets; rounded up",
+        "6.4-7.9 mm, " + PRACTICE + "; rounded up",
         within=(3, 20),
     )
     saddle_projection_mm: float = defaulted(
         "Height of the saddle over the bridge [mm].",
         3.2,
-        "1/8 in, a magazine article on neck resets",
+        "1/8 in, " + PRACTICE,
         within=(0.5, 12),
     )
     saddle_lowest_mm: float = defaulted(
@@ -99,7 +99,7 @@ class Bridge(Table):
     top_dome_mm: float = defaulted(
         "Rise of the top at the bridge over the top's plane at the joint [mm].",
         3.5,
-        "derived: with it the neck-angle formula gives about 1 degree, as measured on factory parts",
+        "derived: with it the neck-angle formula gives about 1 degree, which is usual (" + PRACTICE + ")",
         within=(-5, 15),
     )
     top_to_board_mm: float = defaulted(
@@ -134,7 +134,7 @@ class Targets(Table):
     relief_mm: float = defaulted(
         "Relief with the rod set [mm].",
         0.20,
-        "0-0.30 mm, an acoustic kit manual, p. 36; about 0.2 mm, a page on relief, 2016",
+        "0-0.30 mm, " + PRACTICE,
         within=(0, 1),
     )
     kink_deg: float | None = computed(

@@ -2,12 +2,20 @@
 
 from typing import Literal
 
-from cases.casefile.schema.key import ASSUMPTION, PRACTICE, Table, computed, defaulted, label, required
+from cases.casefile.schema.key import (
+    ASSUMPTION,
+    NUT_FACTOR,
+    PRACTICE,
+    TORQUE_SCATTER,
+    Table,
+    computed,
+    defaulted,
+    label,
+    required,
+)
 
 STEEL_MODULUS = "steel: the table of metals"
-ROD_SUPPLIER = (
-    "a rod supplier's sheet (2013): slot 6.35 mm wide, at least 10.2 mm deep, filler strip 4.8 mm over it"
-)
+ROD_SLOT = "slot 6.35 mm wide, at least 10.2 mm deep, filler strip 4.8 mm over it, " + PRACTICE
 
 
 class Rod(Table):
@@ -22,7 +30,7 @@ class Rod(Table):
     end_mm: float = computed(
         "Where the rod ends, from the nut [mm].",
         "where the heel begins: distance nut to joint - heel.start_mm",
-        "the rod's effect ends where the heel starts: a maker's notes on necks and heels",
+        "the rod's effect ends where the heel starts, " + PRACTICE,
         within=(50, 900),
     )
     depth_ends_mm: float = computed(
@@ -34,20 +42,20 @@ class Rod(Table):
     depth_middle_mm: float = computed(
         "Depth of the rod's axis under the glue line in the middle of its run [mm].",
         "one-way depth_ends_mm + 6.0; two-way depth_ends_mm (straight)",
-        "lowest point about 6 mm (1/4 in) deeper than the ends, a builders' forum; " + PRACTICE,
+        "lowest point about 6 mm (1/4 in) deeper than the ends, " + PRACTICE,
         within=(0.5, 35),
     )
-    slot_width_mm: float = defaulted("Width of the channel [mm].", 6.35, ROD_SUPPLIER, within=(2, 20))
+    slot_width_mm: float = defaulted("Width of the channel [mm].", 6.35, ROD_SLOT, within=(2, 20))
     slot_depth_mm: float = computed(
         "Height of the open channel, centred on the rod's axis; the filler strip counts as wood [mm].",
         "one-way 5.4; two-way 11.0; none 0",
-        ROD_SUPPLIER,
+        ROD_SLOT,
         within=(0, 25),
     )
     diameter_mm: float = defaulted(
         "Diameter of the rod (two-way: of each of the two) [mm].",
         4.83,
-        "10-32 rod, a building log, 2012",
+        "10-32 rod, " + PRACTICE,
         within=(2, 12),
     )
     thread_diameter_mm: float = defaulted(
@@ -62,13 +70,13 @@ class Rod(Table):
     nut_factor: float = defaulted(
         "k in torque = k x tension x thread diameter [1].",
         0.20,
-        "dry steel 0.20-0.25, a fastener supplier's page on bolt preload",
+        NUT_FACTOR,
         within=(0.05, 0.6),
     )
     nut_factor_scatter: float = defaulted(
         "Scatter of k, plus or minus this fraction [1].",
         0.30,
-        "+-30 %, a glossary entry on preload accuracy",
+        TORQUE_SCATTER,
         within=(0, 0.9),
     )
     limit_torque_n_m: float = defaulted(
@@ -89,12 +97,8 @@ class Bar(Table):
         within=(-40, 40),
     )
     depth_mm: float = required("Depth of its centre under the glue line [mm].", within=(0, 40))
-    width_mm: float = defaulted(
-        "Width [mm].", 3.2, "1/8 x 1/4 in, a building log and a builders' forum", within=(0.5, 20)
-    )
-    height_mm: float = defaulted(
-        "Height [mm].", 6.4, "1/8 x 1/4 in, a building log and a builders' forum", within=(0.5, 25)
-    )
+    width_mm: float = defaulted("Width [mm].", 3.2, "1/8 x 1/4 in, " + PRACTICE, within=(0.5, 20))
+    height_mm: float = defaulted("Height [mm].", 6.4, "1/8 x 1/4 in, " + PRACTICE, within=(0.5, 25))
     material: str = defaulted("Material, a name of the table of metals and bars.", "carbon-bar", PRACTICE)
     start_mm: float = defaulted("Where it begins, from the nut [mm].", 12.0, ASSUMPTION, within=(0, 300))
     end_mm: float = computed(

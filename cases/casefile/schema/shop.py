@@ -5,7 +5,7 @@ import math
 from cases.casefile.schema.key import ASSUMPTION, PRACTICE, Table, defaulted
 
 HANDBOOK_SCATTER = (
-    "USDA FPL Wood Handbook, table 5-6: coefficient of variation of the modulus of elasticity 22 %"
+    "Wood Handbook [fpl2010], Table 5-6: coefficient of variation of the modulus of elasticity 22 %"
 )
 
 
@@ -82,8 +82,7 @@ class Scatter(Table):
         "Torque of all bolts of one guitar, by the wrench's own error; the tension of each bolt for a given "
         "torque scatters by bolts.NAME.torque_scatter [1].",
         0.03,
-        "+-6 % up to 10 N m, taken as two standard deviations: ISO 6789 as quoted in the manual of a torque "
-        "wrench",
+        "+-6 % up to 10 N m, taken as two standard deviations: ISO 6789-1:2017 [iso6789-2017], from memory",
         within=(0, 0.5),
     )
     string_tension_cov: float = defaulted(
@@ -107,7 +106,7 @@ class Scatter(Table):
     density_cov: float = defaulted(
         "Density of the neck, for information [1].",
         0.10,
-        "USDA FPL Wood Handbook, table 5-6: coefficient of variation of specific gravity 10 %",
+        "Wood Handbook [fpl2010], Table 5-6: coefficient of variation of specific gravity 10 %",
         within=(0, 0.5),
     )
     e_density_correlation: float = defaulted(

@@ -40,7 +40,7 @@ def test_new_then_check(command: Command, tmp_path: Path) -> None:
     checked = command("check", "mine.toml", "--assumed", "--set", "heel.height_mm=3.8in")
     assert checked.code == 0
     assert "mine: file is valid" in checked.out
-    assert "scatter.neck_e_cov = 0.22: USDA FPL Wood Handbook" in checked.out
+    assert "scatter.neck_e_cov = 0.22: Wood Handbook [fpl2010]" in checked.out
     assert command("new", "mine").code == 2
 
 

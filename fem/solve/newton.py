@@ -9,12 +9,15 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dgetrf, dgetrs
 
 from fem.errors import ContactLostError, ConvergenceError
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, Traction, traction
 
 _STEPS = 60
+_FEW = 0.25
+"""Part of the contact points up to which a change of state is added to a factored Jacobian."""
 _SWEEPS = 40
 _NEAR = 1e-8
 """Change of any displacement between sweeps below which the direct iteration takes over [m]."""
@@ -70,6 +73,11 @@ class Problem:
         """Displacement of all rows per force on the active ones, (n, active)."""
         return self.c[:, self.active]
 
+    @cached_property
+    def among_active(self) -> Array:
+        """Displacement of the active rows per force on them, (active, active)."""
+        return self.by_active[self.active]
+
     def evaluate(self, displacements: Array, settings: Array) -> tuple[Array, Array, Traction]:
         """Displacements under the forces at ``displacements``; these forces; the contact."""
         opening, slip = displacements[self.opening], displacements[self.slip]
@@ -93,21 +101,81 @@ class Solution:
     steps: int
 
 
-def response_to(problem: Problem, contact: Traction) -> Array:
-    """Derivative of `Problem.evaluate`'s displacements by those of the active rows, (n, active)."""
-    n, m = len(problem.opening), len(problem.slip)
-    by_opening, by_slip, by_bolt = np.split(problem.by_active, [n, n + m], axis=1)
-    by_drag = np.repeat(by_slip, n // m, axis=1)
-    ground = problem.reference[n:]
-    return np.concatenate(
-        [
-            by_opening * (contact.push_by_opening + problem.reference[:n])
-            - by_drag * contact.shear_by_opening,
-            by_slip * (ground - contact.shear_by_slip),
-            by_bolt * -problem.bolt_stiffness,
-        ],
-        axis=1,
+@dataclass(frozen=True)
+class _Factored:
+    """The Jacobian factored at one contact state, for this one and for those in which few points differ.
+
+    ``reached`` (active + k, active) are the displacements of the active rows per force on them, and below
+    them what the conditions read.
+    """
+
+    problem: Problem
+    rows: Array
+    reached: Array
+    factor: tuple[Array, Array]
+    scales: tuple[Array, Array, Array]
+
+    def step(self, contact: Traction, residual: Array) -> Array | None:
+        """Newton's step at a contact state; None if too many points differ from the factored one."""
+        plain = _substituted(self.factor, residual)
+        now = _scales(self.problem, contact)
+        n, m = len(self.problem.opening), len(self.problem.slip)
+        push, drag, shear = (one - other for one, other in zip(now, self.scales, strict=True))
+        changed = np.concatenate([np.flatnonzero((push != 0.0) | (drag != 0.0)), n + np.flatnonzero(shear)])
+        if len(changed) == 0:
+            return plain
+        if len(changed) > _FEW * (n + m):
+            return None
+        more = -_by_displacements(self.reached, (push, drag, shear), changed)
+        moved = _substituted(self.factor, more)
+        inner = np.eye(len(changed)) + moved[changed]
+        return np.asarray(plain - moved @ np.linalg.solve(inner, plain[changed]))
+
+
+def _scales(problem: Problem, contact: Traction) -> tuple[Array, Array, Array]:
+    """Derivatives of the forces: of an opening's row by its opening, of the slip's row of its point by the
+    opening (as a drag), of a slip's row by its slip.
+    """
+    n = len(problem.opening)
+    return (
+        contact.push_by_opening + problem.reference[:n],
+        contact.shear_by_opening,
+        problem.reference[n:] - contact.shear_by_slip,
     )
+
+
+def _by_displacements(reached: Array, scales: tuple[Array, Array, Array], chosen: NDArray[np.int64]) -> Array:
+    """Columns of ``reached`` times the derivatives of the forces by the ``chosen`` openings and slips."""
+    push, drag, shear = scales
+    n, m = len(push), len(shear)
+    openings, slips = chosen[chosen < n], chosen[chosen >= n]
+    of_slip = n + openings // (n // m)
+    by_opening = reached[:, openings] * push[openings] - reached[:, of_slip] * drag[openings]
+    return np.concatenate([by_opening, reached[:, slips] * shear[slips - n]], axis=1)
+
+
+def _factored(problem: Problem, contact: Traction, rows: Array) -> _Factored | None:
+    """The factored Jacobian; None if it is singular."""
+    active, k = len(problem.active), len(problem.conditions)
+    reached = np.concatenate([problem.among_active, -(rows @ problem.by_active)])
+    scales = _scales(problem, contact)
+    jacobian = np.empty((active + k, active + k))
+    bolts = len(problem.bolt)
+    points = np.arange(active - bolts)
+    jacobian[:, : active - bolts] = -_by_displacements(reached, scales, points)
+    jacobian[:, active - bolts : active] = reached[:, active - bolts :] * problem.bolt_stiffness
+    jacobian[:active, active:] = -problem.columns[problem.active]
+    jacobian[active:, active:] = rows @ problem.columns
+    if k:
+        jacobian[active:, active:] += np.stack([c.by_setting for c in problem.conditions])
+    jacobian[np.arange(active), np.arange(active)] += 1.0
+    # the transposed matrix lies in memory as LAPACK wants it
+    lower, pivots, singular = dgetrf(jacobian.T, overwrite_a=True)
+    return None if singular else _Factored(problem, rows, reached, (lower, pivots), scales)
+
+
+def _substituted(factor: tuple[Array, Array], right: Array) -> Array:
+    return np.asarray(dgetrs(*factor, right, trans=1)[0])
 
 
 def _residual(
@@ -152,7 +220,7 @@ def solve(problem: Problem, *, displacements: Array, settings: Array, tolerance:
 def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: float) -> Solution:
     """Newton iteration from one start."""
     active = problem.active
-    k = len(problem.conditions)
+    factored: _Factored | None = None
     displacements, settings = displacements.copy(), settings.copy()
     residual, result, rows, force, contact = _residual(problem, displacements, settings)
     for step in range(_STEPS):
@@ -164,16 +232,13 @@ def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: 
                     "Tighten the bolts, or lower the string tension."
                 )
             return Solution(result, force, contact, settings, step)
-        response = np.concatenate([response_to(problem, contact), problem.columns], axis=1)
-        jacobian = np.zeros((len(residual), len(residual)))
-        jacobian[: len(active)] = -response[active]
-        jacobian[: len(active), : len(active)] += np.eye(len(active))
-        jacobian[len(active) :] = rows @ response
-        if k:
-            jacobian[len(active) :, len(active) :] += np.stack([c.by_setting for c in problem.conditions])
-        try:
-            change = np.linalg.solve(jacobian, -residual)
-        except np.linalg.LinAlgError:
+        if factored is None or not np.array_equal(rows, factored.rows):
+            factored = _factored(problem, contact, rows)
+        change = factored.step(contact, -residual) if factored else None
+        if change is None:
+            factored = _factored(problem, contact, rows)
+            change = factored.step(contact, -residual) if factored else None
+        if change is None:
             break
         share = 1.0
         while True:

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import cholesky, solve_triangular
 
 from fem.geometry.outline import Array
 
@@ -37,8 +38,9 @@ class OtherModuli:
         for name, (first, part) in self.parts.items():
             here = slice(first, first + len(part))
             stiffness[here, here] += multiples.get(name, 1.0) * part
-        found = self.rows @ np.linalg.solve(stiffness, self.rows.T)
-        return np.asarray(0.5 * (found + found.T))
+        # half a solution: rows (L L^T)^-1 rows^T is a product of one matrix with itself
+        half = solve_triangular(cholesky(stiffness, lower=True), self.rows.T, lower=True)
+        return np.asarray(half.T @ half)
 
 
 def other_moduli(
@@ -49,7 +51,7 @@ def other_moduli(
     parts: dict[str, tuple[int, Array]] = {}
     for ours, moved in ((False, matrix - of_block), (True, of_block)):
         own = {name: one for name, one in modulus.items() if (name in block) is ours}
-        basis = _basis(sum(own.values(), moved.T @ (reference[:, None] * moved)))
+        basis = _basis(sum(own.values(), moved.T @ (reference[:, None] * moved)), np.diag(matrix))
         first = sum(one.shape[1] for one in rows)
         parts |= {name: (first, basis.T @ one @ basis) for name, one in own.items()}
         rows.append(moved @ basis)
@@ -57,10 +59,12 @@ def other_moduli(
     return OtherModuli(whole, whole.T @ (reference[:, None] * whole), parts)
 
 
-def _basis(stiffness: Array) -> Array:
-    """Combinations of patterns (n, k) with stiffness one each; patterns that repeat others are left out."""
-    size = np.sqrt(np.diag(stiffness))
-    size[size == 0.0] = 1.0
+def _basis(stiffness: Array, energy: Array) -> Array:
+    """Combinations of patterns (n, k) with stiffness one each; patterns that repeat others are left out, and
+    those with none of the row force's ``energy`` (n,), such as the rod's in the block.
+    """
+    moving = np.diag(stiffness) > LEAST * energy
+    size = np.sqrt(np.where(moving, np.diag(stiffness), np.inf))
     values, vectors = np.linalg.eigh(stiffness / np.outer(size, size))
     kept = values > LEAST * values[-1]
     return np.asarray(vectors[:, kept] / np.sqrt(values[kept]) / size[:, None])

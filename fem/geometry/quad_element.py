@@ -58,15 +58,23 @@ def local_of(corners: Array, points: Array) -> Array:
 
     Far outside the cell, the coordinates only indicate that the point is outside.
     """
-    local = np.full_like(points, 0.5)
+    first, second, third, fourth = corners.transpose(1, 0, 2)
+    # points = first + along s + up t + skew s t
+    along, up, skew = second - first, fourth - first, first - second + third - fourth
+    aside = points - first
+    s, t = np.full((2, points.shape[1]), 0.5)
     for _ in range(12):
-        turned, _ = inverse(stretch(corners, local))
-        step = (turned * (points - position(corners, local))).sum(axis=1)
-        local = np.clip(local + step, -1.0, 2.0)
+        by_s, by_t = along + skew * t, up + skew * s
+        off = aside - along * s - by_t * t
+        area = by_s[0] * by_t[1] - by_s[1] * by_t[0]
+        step_s = (off[0] * by_t[1] - off[1] * by_t[0]) / area
+        step_t = (off[1] * by_s[0] - off[0] * by_s[1]) / area
+        s = np.minimum(np.maximum(s + step_s, -1.0), 2.0)
+        t = np.minimum(np.maximum(t + step_t, -1.0), 2.0)
         # quadratic convergence: after a step of 1e-8 only rounding is left
-        if np.max(np.abs(step), initial=0.0) < 1e-8:
+        if max(np.abs(step_s).max(initial=0.0), np.abs(step_t).max(initial=0.0)) < 1e-8:
             break
-    return local
+    return np.stack([s, t])
 
 
 def holding(corners: Array, points: Array) -> tuple[NDArray[np.int64], Array]:

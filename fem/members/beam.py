@@ -7,7 +7,7 @@ it bows the shaft forward.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -93,7 +93,13 @@ def beam(breaks: Array, *, longest: float = 0.04) -> Beam:
     x = [breaks[:1]]
     for left, right in pairwise(breaks):
         x.append(np.linspace(left, right, int(np.ceil((right - left) / longest - 1e-9)) + 1)[1:])
-    nodes = np.concatenate(x)
+    return _with_nodes(np.concatenate(x).tobytes())
+
+
+# neighbouring instruments have the same nodes
+@lru_cache(maxsize=4)
+def _with_nodes(at: bytes) -> Beam:
+    nodes = np.frombuffer(at)
     # a new element for each basis: some scikit-fem elements cache their first mesh
     basis = Basis(MeshLine(nodes), ElementLineP2() * ElementLinePp(3) * ElementLineP2(), intorder=6)
     names = {"u": 0, "w": 1, "t": 2}

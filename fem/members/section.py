@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +62,8 @@ class SectionStiffness:
     torsion_stiffness: float | None
 
 
+# neighbouring instruments share most of their sections
+@lru_cache(maxsize=64)
 def section_stiffness(
     shape: SectionShape,
     *,

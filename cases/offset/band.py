@@ -8,13 +8,15 @@ most likely guitars of the two tails, which give the interaction. Its quantiles 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from cases.offset.scatter import NINETY, factors_at, multiplied, sources
+from cases.offset.scatter import NINETY, factors_at, moduli_of, multiplied, sources
 from cases.offset.solve import Solved
 from fem.geometry.outline import Array
-from fem.solve.offset import Question, pair
+from fem.solve.flexibility import Flexibility
+from fem.solve.offset import pair
 from materials.errors import NeckpreloadError
 
 STEP = 3.0**0.5
@@ -97,11 +99,16 @@ def offset_changes(solved: Solved) -> Callable[[dict[str, float]], float]:
     base = question.misfit(here.strung)
     which = question.varied
 
+    # most causes leave the woods alone
+    @lru_cache(maxsize=1)
+    def of_woods(moduli: tuple[tuple[str, float], ...]) -> Flexibility:
+        return question.flexibility.with_moduli(dict(moduli)) if moduli else question.flexibility
+
     def turned(by: float) -> tuple[float, ...]:
         return tuple(angle + (by if k == which else 0.0) for k, angle in enumerate(here.angles))
 
     def changed(factors: dict[str, float]) -> float:
-        asked: Question = multiplied(question, factors)
+        asked = multiplied(question, factors, flexibility=of_woods(tuple(moduli_of(factors).items())))
         at = pair(asked, here.angles, start=here)
         miss = asked.misfit(at.strung) - base
         by = -miss / transfer

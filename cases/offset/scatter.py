@@ -13,6 +13,7 @@ from cases.offset.build import string_lines, string_weights
 from fem.geometry.outline import Array
 from fem.geometry.pad import Pad
 from fem.many.moduli import NAMES
+from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question
 
 NINETY = 1.6449
@@ -40,13 +41,22 @@ class Source:
         return multiplied(question, {name: (1.0 + change) ** (act / most) for name, act in self.acts.items()})
 
 
-def multiplied(question: Question, factors: Mapping[str, float]) -> Question:
-    """The question with some quantities of `Source` multiplied."""
+def moduli_of(factors: Mapping[str, float]) -> dict[str, float]:
+    """Factors of the moduli of a condensation (`fem.solve.assembly.MODULUS`); empty if none changes."""
     factor = {name: factors.get(name, 1.0) for name in NAMES}
     # the condensation has one part for across and shear; with a correlation of 1 they are one factor
     moduli = {name: factor[name] for name in NAMES if not name.endswith(("across", "shear"))}
     moduli |= {f"{body} across": sqrt(factor[f"{body} across"] * factor[f"{body} shear"]) for body in BODIES}
-    changed = any(value != 1.0 for value in moduli.values())
+    return moduli if any(value != 1.0 for value in moduli.values()) else {}
+
+
+def multiplied(
+    question: Question, factors: Mapping[str, float], *, flexibility: Flexibility | None = None
+) -> Question:
+    """The question with some quantities of `Source` multiplied; its ``flexibility`` if already known."""
+    if flexibility is None:
+        moduli = moduli_of(factors)
+        flexibility = question.flexibility.with_moduli(moduli) if moduli else question.flexibility
     pads = tuple(
         stiffened(pad, factors.get(f"layer {k}", 1.0), bedding=factors.get(f"bedding {k}", 1.0))
         for k, pad in enumerate(question.pads)
@@ -56,7 +66,7 @@ def multiplied(question: Question, factors: Mapping[str, float]) -> Question:
     pull = question.strings.tension * factors.get("strings", 1.0)
     return replace(
         question,
-        flexibility=question.flexibility.with_moduli(moduli) if changed else question.flexibility,
+        flexibility=flexibility,
         pads=pads,
         bolting=replace(question.bolting, bolt_tension=tension),
         strings=replace(question.strings, tension=pull),

@@ -149,8 +149,10 @@ def _by_displacements(reached: Array, scales: tuple[Array, Array, Array], chosen
     push, drag, shear = scales
     n, m = len(push), len(shear)
     openings, slips = chosen[chosen < n], chosen[chosen >= n]
-    of_slip = n + openings // (n // m)
-    by_opening = reached[:, openings] * push[openings] - reached[:, of_slip] * drag[openings]
+    by_opening = reached[:, openings] * push[openings]
+    dragged = np.flatnonzero(drag[openings])
+    of_slip = n + openings[dragged] // (n // m)
+    by_opening[:, dragged] -= reached[:, of_slip] * drag[openings[dragged]]
     return np.concatenate([by_opening, reached[:, slips] * shear[slips - n]], axis=1)
 
 

@@ -31,6 +31,8 @@ SETTINGS: Any = {
     "axes.spines.right": False,
     "axes.edgecolor": QUIET,
     "axes.labelcolor": INK,
+    # titles stay where they are: no search for labels above the axes at each drawing
+    "axes.titley": 1.0,
     "text.color": INK,
     "xtick.color": INK,
     "ytick.color": INK,

@@ -1,12 +1,16 @@
 """Picture 1: the neck from the side, strings off and on, with exaggerated bending."""
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -22,6 +26,7 @@ from cases.show.pictures.side_parts import (
     window,
 )
 from cases.show.pictures.side_shape import SideState, SideView, side_view
+from fem.geometry.outline import Array
 
 WIDTH, LEFT, RIGHT = 11.0, 0.8, 0.15
 """Width of the figure and of its margins [in]."""
@@ -119,25 +124,31 @@ def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
 
 
 def draw_parts(parts: Sequence[Part], axes: Axes) -> None:
-    """Draw parts over each other, each in its look."""
+    """Draw parts over each other, each in its look; the axes keep their limits."""
     for order, part in enumerate(parts):
-        draw = axes.fill if part.closed else axes.plot
+        made = partial(Polygon, part.points) if part.closed else partial(Line2D, *part.points.T)
         if part.kind in ("shaft-line", "tongue-line"):
             # a white rim below both lines separates them from dark wood in grey print
-            draw(*part.points.T, color="white", lw=3.2, solid_capstyle="butt", zorder=order - 1.5)
-        draw(*part.points.T, zorder=order, **LOOKS[part.kind])
+            rim = {"color": "white", "lw": 3.2, "solid_capstyle": "butt"}
+            axes.add_artist(made(zorder=order - 1.5, **rim))
+        axes.add_artist(made(zorder=order, **LOOKS[part.kind]))
 
 
 def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
     high = number_height(view)
+    strokes: dict[str, list[Array]] = {"white": [], style.WOOD: []}
+    leads = []
     for number, (x, z) in zip(view.frets, state.crown_mm, strict=True):
         named = number in view.numbered
         length, colour = (3.0, "white") if named else (1.4, style.WOOD)
-        axes.plot([x, x], [z - length, z], color=colour, lw=0.9, zorder=ON_TOP)
+        strokes[colour].append(np.array([[x, z - length], [x, z]]))
         if named:
-            axes.plot([x, x], [z + 1.0, high - 1.0], color=style.QUIET, lw=0.5, zorder=0)
+            leads.append(np.array([[x, z + 1.0], [x, high - 1.0]]))
             text = f"{number}\njoint" if number == view.joint else f"{number}"
             axes.text(x, high, text, ha="center", va="bottom", fontsize=8, linespacing=1.0)
+    for colour, lines in strokes.items():
+        axes.add_artist(LineCollection(lines, colors=colour, lw=0.9, zorder=ON_TOP, capstyle="projecting"))
+    axes.add_artist(LineCollection(leads, colors=style.QUIET, lw=0.5, zorder=0, capstyle="projecting"))
 
 
 def draw_names(names: Sequence[Name], axes: Axes) -> None:

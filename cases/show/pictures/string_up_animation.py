@@ -102,20 +102,24 @@ def _note(made: Film) -> str:
 
 
 def draw_frame(made: Film, frame: Frame, figure: Figure) -> None:
-    """Draw one frame into a figure of the film's size, which is cleared first: neck and joint."""
-    figure.clear()
-    figure.text(0.1, 0.955, _headline(made), fontsize=12, fontweight="bold", va="center")
-    neck = figure.add_axes((0.1, 0.475, 0.89, 0.4))
+    """Draw one frame, neck and joint, into a figure of the film's size, in place of the frame before."""
+    if not figure.axes:
+        figure.text(0.1, 0.955, _headline(made), fontsize=12, fontweight="bold", va="center")
+        figure.add_axes((0.1, 0.475, 0.89, 0.4))
+        figure.add_axes((0.1, 0.155, 0.89, 0.225))
+        figure.text(0.1, 0.02, _note(made), fontsize=7)
+    for axes in figure.axes:
+        for drawn in (*axes.lines, *axes.patches, *axes.collections, *axes.texts):
+            drawn.remove()
+    neck, joint = figure.axes
     draw_state(made.view, frame.state, neck)
     neck.set_title(frame.title, loc="left", fontsize=10)
     neck.set_xlabel("")
-    joint = figure.add_axes((0.1, 0.155, 0.89, 0.225))
     draw_joint(made.view, frame.state, joint)
     joint.set_title("Fret by fret, over the shaft line", loc="left", fontsize=10)
     joint.set_ylabel("height [mm]")
     joint.set_xlabel("")
     joint.legend(loc="lower right", bbox_to_anchor=(1.0, 0.97), ncols=3, frameon=False, fontsize=8)
-    figure.text(0.1, 0.02, _note(made), fontsize=7)
 
 
 def empty_frame() -> Figure:

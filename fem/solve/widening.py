@@ -99,15 +99,13 @@ def widened(
     on_plates = load.copy()
     on_plates[before] -= change @ moved[before]
     carried = whole[joint] - series @ (spread[joint] @ moved)
-    energies = {name: _quadratic(carried, part) for name, part in local.items()}
     budget = {name: _quadratic(on_plates, one) for name, one in plates.budget.items()}
     modulus = {name: _quadratic(on_plates, one) for name, one in plates.modulus.items()}
-    for name, energy in energies.items():
-        if budget:
-            budget[name] = budget[name] + energy
+    for name, part in local.items() if budget else ():
+        energy = _quadratic(carried, part)
+        budget[name] = budget[name] + energy
         of = "block across" if name == "block" else "neck across"
-        if of in modulus:
-            modulus[of] = modulus[of] + energy
+        modulus[of] = modulus[of] + energy
     of_block = plates.of_block
     if len(of_block):
         of_block = spread @ of_block @ on_plates

@@ -84,9 +84,19 @@ def opening_rows(
     of_neck = point_rows(neck, points, inside=at.normal).value
     of_block = point_rows(block, points, inside=(-at.normal[0], -at.normal[1])).value
 
+    each = (of_neck, of_neck, of_block, of_block)
+    sizes = [neck.size, neck.size, block.size, block.size]
+    first = np.concatenate([[0], np.cumsum(sizes)])
+
     def apart(direction: tuple[float, float]) -> sp.csr_matrix:
         x, z = direction
-        return sp.csr_matrix(sp.hstack([x * of_neck, z * of_neck, -x * of_block, -z * of_block]))
+        used = [(k, factor) for k, factor in enumerate((x, z, -x, -z)) if factor != 0.0]
+        columns = [each[k].indices.reshape(len(s), -1) + first[k] for k, _ in used]
+        entries = [factor * each[k].data.reshape(len(s), -1) for k, factor in used]
+        # as many entries in each row: one matrix at once
+        ends = np.arange(len(s) + 1) * sum(one.shape[1] for one in columns)
+        where = (np.concatenate(columns, axis=1).ravel(), ends)
+        return sp.csr_matrix((np.concatenate(entries, axis=1).ravel(), *where), shape=(len(s), first[-1]))
 
     return apart(at.normal), apart(at.slip_direction)
 

@@ -244,9 +244,14 @@ def face_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
         shim_layer.opening_rows(body.neck, body.block, structure.outline, face=pad.face, s=at.s)
         for pad, at in zip(structure.pads, body.points, strict=True)
     ]
-    plates = sp.vstack([one for one, _ in pairs] + [one for _, one in pairs])
-    no_beam = sp.csr_matrix((plates.shape[0], body.line.size))
-    return sp.csr_matrix(sp.hstack([no_beam, plates]))
+    plates = sp.vstack([one for one, _ in pairs] + [one for _, one in pairs], format="csr")
+    return _behind_beam(plates, body)
+
+
+def _behind_beam(plates: sp.csr_matrix, body: Bodies) -> sp.csr_matrix:
+    """Rows over the plates' unknowns as rows over all unknowns."""
+    where = (plates.indices + body.line.size, plates.indptr)
+    return sp.csr_matrix((plates.data, *where), shape=(plates.shape[0], body.size))
 
 
 def reading_rows(structure: Structure, body: Bodies) -> Rows:
@@ -286,8 +291,7 @@ def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
     of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    on_beam = sp.csr_matrix((len(of_plates), body.line.size))
-    return sp.csr_matrix(sp.hstack([on_beam, sp.vstack(of_plates)]))
+    return _behind_beam(sp.vstack(of_plates, format="csr"), body)
 
 
 def young_width(structure: Structure, x: float, z: Array) -> Array:

@@ -116,7 +116,7 @@ class _Factored:
     scales: tuple[Array, Array, Array]
 
     def step(self, contact: Traction, residual: Array) -> Array | None:
-        """Newton's step at a contact state; None if too many points differ from the factored one."""
+        """Newton's step at a contact state; None if too many points differ."""
         plain = _substituted(self.factor, residual)
         now = _scales(self.problem, contact)
         n, m = len(self.problem.opening), len(self.problem.slip)
@@ -129,7 +129,10 @@ class _Factored:
         more = -_by_displacements(self.reached, (push, drag, shear), changed)
         moved = _substituted(self.factor, more)
         inner = np.eye(len(changed)) + moved[changed]
-        return np.asarray(plain - moved @ np.linalg.solve(inner, plain[changed]))
+        try:
+            return np.asarray(plain - moved @ np.linalg.solve(inner, plain[changed]))
+        except np.linalg.LinAlgError:
+            return None
 
 
 def _scales(problem: Problem, contact: Traction) -> tuple[Array, Array, Array]:
@@ -234,9 +237,9 @@ def _newton(problem: Problem, displacements: Array, settings: Array, tolerance: 
                     "Tighten the bolts, or lower the string tension."
                 )
             return Solution(result, force, contact, settings, step)
-        if factored is None or not np.array_equal(rows, factored.rows):
-            factored = _factored(problem, contact, rows)
-        change = factored.step(contact, -residual) if factored else None
+        change = None
+        if factored is not None and np.array_equal(rows, factored.rows):
+            change = factored.step(contact, -residual)
         if change is None:
             factored = _factored(problem, contact, rows)
             change = factored.step(contact, -residual) if factored else None

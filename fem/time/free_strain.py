@@ -67,9 +67,7 @@ def free_strain_load(body: Bodies, pieces: dict[str, Piece], strain: FreeStrain)
 
 
 def with_free_strain(structure: Structure, fields: Fields, strain: FreeStrain) -> Flexibility:
-    """Flexibility with one more row, the load of the free strains; without energies, ``of_block`` and
-    reactions.
-    """
+    """Flexibility with one more row, the load of the free strains; without energies and reactions."""
     body = fields.bodies
     load = free_strain_load(body, assembly.stiffness_pieces(structure, body), strain)
     free = np.asarray(fields.transformation.T @ load)

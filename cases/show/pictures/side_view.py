@@ -129,7 +129,7 @@ def draw_parts(parts: Sequence[Part], axes: Axes) -> None:
         made = partial(Polygon, part.points) if part.closed else partial(Line2D, *part.points.T)
         if part.kind in ("shaft-line", "tongue-line"):
             # a white rim below both lines separates them from dark wood in grey print
-            rim = {"color": "white", "lw": 3.2, "solid_capstyle": "butt"}
+            rim: dict[str, Any] = {"color": "white", "lw": 3.2, "solid_capstyle": "butt"}
             axes.add_artist(made(zorder=order - 1.5, **rim))
         axes.add_artist(made(zorder=order, **LOOKS[part.kind]))
 

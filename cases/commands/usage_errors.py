@@ -26,8 +26,8 @@ class OnceCommand(TyperCommand):
         """Parse the words; raise `InputError` if an option that takes one value occurs more than once."""
         _, _, order = self.make_parser(ctx).parse_args(args=list(args))
         seen = set()
-        for param in order:
-            if param.param_type_name != "option" or param.multiple or param.is_flag:
+        for param in order:  # one entry for each time a parameter was typed
+            if param.param_type_name != "option" or param.multiple or getattr(param, "is_flag", False):
                 continue
             if param.name in seen:
                 remedy = "keep one; where it takes several values, give one list with commas between them"

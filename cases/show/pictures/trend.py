@@ -42,7 +42,7 @@ def draw_few(points: Sequence[Residual], kind: str, unit: str) -> Figure:
     axes.set_xlabel("fit, in the log's order")
     axes.set_ylabel(f"single [{unit}]")
     axes.set_xlim(0.5, len(points) + 0.5)
-    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1))
     return figure
 
 

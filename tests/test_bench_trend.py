@@ -156,7 +156,7 @@ def test_one_shift_is_one_alarm_until_the_ewma_comes_back() -> None:
 
 
 def test_too_few_or_unvarying_values_set_no_limits() -> None:
-    with pytest.raises(InputError, match="log 20 or more"):
+    with pytest.raises(InputError, match="18 of the 20 values that control limits need; log more"):
         limits_of([0.0, 1.0] * 9)
     with pytest.raises(InputError, match="All values are equal"):
         limits_of([0.2] * 30)
@@ -214,7 +214,7 @@ def test_a_chart_says_in_words_what_happened() -> None:
         "action_bass: fit 21 (serial 00020, 2025-05-05) (high): "
         "beyond three standard deviations: measure that guitar again."
     )
-    with pytest.raises(InputError, match="action_bass: 3 values"):
+    with pytest.raises(InputError, match="action_bass: 3 of the 20 values"):
         chart(made.points[:3], "action_bass", "mm")
 
 

@@ -29,7 +29,7 @@ from cases.commands.spread import spread
 from cases.commands.strings import strings
 from cases.commands.swap import swap
 from cases.commands.trend import trend
-from cases.commands.usage_errors import UsageError, nothing_typed, sentence_of
+from cases.commands.usage_errors import OnceCommand, UsageError, nothing_typed, sentence_of
 from cases.commands.woods import woods
 
 # Matrices are about 100 x 100: threads only add overhead.
@@ -54,6 +54,7 @@ app.add_typer(logbook, name="logbook", short_help=logbook.info.help)
 app.add_typer(calibrate, name="calibrate", short_help=calibrate.info.help)
 for listed in (app, logbook, calibrate):
     for info in listed.registered_commands:
+        info.cls = OnceCommand
         # without this the parser cuts the sentence off in its list of commands
         info.short_help = (info.callback.__doc__ or "").partition("\n")[0]
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -23,6 +23,7 @@ from cases.bench.learning.run_length import ewma_run_length
 from cases.bench.learning.trend import (
     GROUPINGS,
     Chart,
+    Residual,
     alarm_text,
     chart,
     false_alarms_a_month,
@@ -32,7 +33,7 @@ from cases.bench.learning.trend import (
 )
 from cases.bench.logbook.current_rows import Fit, Measurement
 from cases.bench.shims.shim_stock import shims_used, stock_for_next
-from cases.show.pictures.trend import BRIGHT, DARK, draw_trend
+from cases.show.pictures.trend import BRIGHT, DARK, draw_few, draw_trend
 from materials.errors import InputError
 from tests.benches import START, logged
 
@@ -155,7 +156,7 @@ def test_one_shift_is_one_alarm_until_the_ewma_comes_back() -> None:
 
 
 def test_too_few_or_unvarying_values_set_no_limits() -> None:
-    with pytest.raises(InputError, match="log 20 or more"):
+    with pytest.raises(InputError, match="18 of the 20 values that control limits need; log more"):
         limits_of([0.0, 1.0] * 9)
     with pytest.raises(InputError, match="All values are equal"):
         limits_of([0.2] * 30)
@@ -213,7 +214,7 @@ def test_a_chart_says_in_words_what_happened() -> None:
         "action_bass: fit 21 (serial 00020, 2025-05-05) (high): "
         "beyond three standard deviations: measure that guitar again."
     )
-    with pytest.raises(InputError, match="action_bass: 3 values"):
+    with pytest.raises(InputError, match="action_bass: 3 of the 20 values"):
         chart(made.points[:3], "action_bass", "mm")
 
 
@@ -325,3 +326,11 @@ def test_the_picture_draws_the_charts_numbers() -> None:
     # Far apart in lightness: readable in grey.
     grey = [float(np.dot(to_rgb(colour), (0.299, 0.587, 0.114))) for colour in (DARK, BRIGHT)]
     assert abs(grey[0] - grey[1]) > 0.25
+
+
+def test_one_fit_is_drawn_at_a_whole_number_and_is_not_called_fits() -> None:
+    figure = draw_few([Residual("1", datetime(2031, 5, 4, tzinfo=UTC), 0.02)], "kink", "deg")
+    figure.canvas.draw()
+    (axes,) = figure.axes
+    assert [tick for tick in axes.get_xticks() if 0.5 <= tick <= 1.5] == [1.0]
+    assert "predicted, 1 fit in the log's order" in figure.get_suptitle()

@@ -52,6 +52,12 @@ def test_new_then_check(command: Command, tmp_path: Path) -> None:
         ("check fourteen-mahogany --set neck.wod=oak", "neck.wood"),
         ("check fourteen-mahogany --set neck.wood=sapele --set neck.wood=maple-sugar", "it is set twice"),
         ("offset fourteen-mahogany --strings medium --set strings.set=acoustic-heavy", "it is set twice"),
+        ("offset fourteen-mahogany --strings medium --strings=heavy", "--strings: it is given twice"),
+        (
+            "neck-woods fourteen-mahogany --neck-wood sapele --neck-wood maple-sugar",
+            "--neck-wood: it is given",
+        ),
+        ("logbook list --log a.sqlite --log b.sqlite", "--log: it is given twice"),
         ("check fourteen-mahogany --set targets.kink_deg=0.1 --set targets.tongue_gap_mm=0.1", "only one"),
         ("check fourteen-mahogany --set instrument.scale_mm=0.6477", "it looks like metres: write 647.7"),
         ("check fourteen-mahogany --workshop none.toml", "there is no such file"),

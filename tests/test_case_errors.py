@@ -292,6 +292,8 @@ def test_a_usual_name_is_taken() -> None:
 @pytest.mark.parametrize(
     ("value", "words"),
     [
+        ("4,3", "it has a comma for the decimal point; allowed: one number from 30 to 80 mm, without"),
+        ("4,3", "quotes; write 4.3"),
         ("43", "the quotes make this text; allowed: one number from 30 to 80 mm, without quotes; remove"),
         ("seven", "write the number alone"),
         ([43.0], "the brackets make this a list; allowed: one number from 30 to 80 mm; remove the brackets"),

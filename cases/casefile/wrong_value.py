@@ -144,7 +144,10 @@ def wrong_kind(kind: str, path: str, *, value: object, field: Any) -> Problem:
         wrong, remedy = "the brackets make this a list", "remove the brackets"
     elif isinstance(value, str) and kind in ("float_type", "int_type"):
         wrong, allowed = "the quotes make this text", f"{allowed}, without quotes"
+        pointed = value.replace(",", ".", 1)
         remedy = "remove the quotes" if _is_number(value) else "write the number alone"
+        if pointed != value and _is_number(pointed):
+            wrong, remedy = f"{wrong}, and it has a comma for the decimal point", f"write {pointed}"
     elif path == "name" and kind == "string_pattern_mismatch":
         wrong, allowed = "no file can have this name", NAME
         remedy = "choose another (a case without a name has that of its file)"

@@ -80,7 +80,8 @@ def _chart(rows: "Sequence[Fit]", kind: str, unit: str, weeks: "Sequence[Rate]",
         found = chart(points, kind, unit)
     except InputError as error:
         mean = sum(point.value for point in points) / len(points)
-        typer.echo(f"\n{kind}, measured minus predicted: {len(points)} fits, mean {mean:+.3f} {unit}")
+        count = "1 fit" if len(points) == 1 else f"{len(points)} fits"
+        typer.echo(f"\n{kind}, measured minus predicted: {count}, mean {mean:+.3f} {unit}")
         values = " ".join(f"{point.value:+.3f}" for point in points)
         typer.echo(f"  {values}\n  no limits: {error}")
         figure = draw_few(points, kind, unit)

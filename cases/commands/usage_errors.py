@@ -4,8 +4,10 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 import typer
+from typer.core import TyperCommand
 
 from cases.casefile.errors import Problem
+from materials.errors import InputError
 
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 """Base class of the parser's exceptions, for which typer has no public name."""
@@ -15,6 +17,23 @@ KINDS = {
     "value_error": ("this is not a date", "year-month-day, as 2031-05-04"),
 }
 """By the type of the validation error; only dates are read by a function, which ends in `value_error`."""
+
+
+class OnceCommand(TyperCommand):
+    """A command that refuses an option of one value given twice; the parser alone would drop the first."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Parse the words; raise `InputError` if an option that takes one value occurs more than once."""
+        _, _, order = self.make_parser(ctx).parse_args(args=list(args))
+        seen = set()
+        for param in order:  # one entry for each time a parameter was typed
+            if param.param_type_name != "option" or param.multiple or getattr(param, "is_flag", False):
+                continue
+            if param.name in seen:
+                remedy = "keep one; where it takes several values, give one list with commas between them"
+                raise InputError(str(Problem(param.opts[0], "", "it is given twice", "once", remedy)))
+            seen.add(param.name)
+        return super().parse_args(ctx, args)
 
 
 def nothing_typed(error: Exception) -> bool:

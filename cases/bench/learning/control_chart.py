@@ -69,7 +69,7 @@ def limits_of(
     first = np.asarray(values, dtype=float)[:baseline]
     if first.size < FEWEST:
         raise InputError(
-            f"{first.size} values are too few for control limits; log {FEWEST} or more guitars first."
+            f"{first.size} of the {FEWEST} values that control limits need; log more guitars first."
         )
     mean_range = float(np.abs(np.diff(first)).mean())
     if mean_range == 0.0:

@@ -35,12 +35,14 @@ def draw_few(points: Sequence[Residual], kind: str, unit: str) -> Figure:
     """Draw values that are too few for control limits."""
     figure, grid = style.panels(1, 1, width=8.0, height=2.6, squeeze=False)
     axes = grid[0, 0]
-    figure.suptitle(f"{kind}: measured minus predicted, {len(points)} fits in the log's order")
+    count = "1 fit" if len(points) == 1 else f"{len(points)} fits"
+    figure.suptitle(f"{kind}: measured minus predicted, {count} in the log's order")
     axes.plot(range(1, len(points) + 1), [point.value for point in points], "o", ms=3.5, color=DARK)
     axes.axhline(0.0, color=QUIET, lw=1.0)
     axes.set_xlabel("fit, in the log's order")
     axes.set_ylabel(f"single [{unit}]")
-    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.set_xlim(0.5, len(points) + 0.5)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1))
     return figure
 
 

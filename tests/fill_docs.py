@@ -137,6 +137,8 @@ def fill(page: Path) -> list[str]:
         for block in blocks(page):
             if block.language == "csv":  # the how-to's points of a heel
                 (folder / "heel.csv").write_text(block.text)
+            elif block.language == "toml" and block.heading == "Load cases":
+                (folder / "loads.toml").write_text(block.text)
 
         def renewed(match: re.Match[str]) -> str:
             nonlocal printed

@@ -13,17 +13,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import Table, text
 
-from cases.bench.logbook import store
+from cases.bench.logbook import schema, store
 from cases.bench.logbook.backup import CheckResult, backup, check, open_backup, restore
+from cases.bench.logbook.inserts import insert_row
 from cases.bench.logbook.logbook import add_fit, amend, amendments, fits, latest_fit
 from cases.bench.logbook.schema import REVISION, metadata
 from cases.bench.logbook.store import LogbookError, open_logbook
 from tests.benches import START, entry
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
-AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
 
 # Adds fits one by one and prints each serial once its fit is committed.
 WRITER = """
@@ -189,24 +189,37 @@ def test_a_damaged_backup_is_not_restored(tmp_path: Path) -> None:
         assert fits(new) == ()
 
 
+MOMENT = {"started_utc": START, "reason": "new", "upper_deg": 0.0, "lower_deg": 0.0, "predicted": {}}
+CHANGE = {"old_value": "null", "new_value": '"2"', "reason": "x", "amended_utc": START}
+
+
 @pytest.mark.parametrize(
-    ("damage", "said"),
+    ("table", "values", "said"),
     [
-        ("INSERT INTO instrument (serial) VALUES (' 7')", "should read '7'"),
-        ("INSERT INTO instrument (serial) VALUES ('a\n')", "cannot be printed"),
-        (AMEND + "VALUES ('fit', 99, 'bench', 'null', '\"2\"', 'x', '2025-01-01')", "there is no row 99"),
-        (AMEND + "VALUES ('fit', 1, 'colour', 'null', '\"2\"', 'x', '2025-01-01')", "no column 'colour'"),
-        (FIT + "VALUES (1, 1, 'new', 0, 0, '{}', '2025-01-01 00:00:00.000000')", "attempt 1 appears 2 times"),
+        (schema.instrument, {"serial": " 7"}, "should read '7'"),
+        (schema.instrument, {"serial": "a\nb"}, "cannot be printed"),
+        (
+            schema.amendment,
+            {"table_name": "fit", "row_id": 99, "column_name": "bench"} | CHANGE,
+            "there is no row 99",
+        ),
+        (
+            schema.amendment,
+            {"table_name": "fit", "row_id": 1, "column_name": "colour"} | CHANGE,
+            "no column 'colour'",
+        ),
+        (schema.fit, {"instrument_id": 1, "attempt": 1} | MOMENT, "attempt 1 appears 2 times"),
     ],
 )
-def test_check_finds_what_is_wrong(tmp_path: Path, damage: str, said: str) -> None:
-    with open_logbook(tmp_path / "log.sqlite") as logbook:
-        add_fit(logbook, entry())
-        assert check(logbook).problems == ()
-        with logbook.writing() as connection:
-            connection.execute(text(damage.replace("'a\n'", "'a' || char(10) || 'b'")))
-        problems = check(logbook).problems
-        assert any(said in problem for problem in problems), problems
+def test_check_finds_what_is_wrong(
+    logbook: store.Logbook, table: Table, values: dict[str, object], said: str
+) -> None:
+    add_fit(logbook, entry())
+    assert check(logbook).problems == ()
+    with logbook.writing() as connection:
+        insert_row(connection, table, values)
+    problems = check(logbook).problems
+    assert any(said in problem for problem in problems), problems
 
 
 # --- PostgreSQL

@@ -22,6 +22,7 @@ from cases.bench.logbook.logbook import add_fit, amend, amendments, fits, latest
 from cases.bench.logbook.schema import REVISION, metadata
 from cases.bench.logbook.store import LogbookError, open_logbook
 from tests.benches import START, entry
+from tests.test_bench_stopped import check_stops
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 
@@ -105,16 +106,18 @@ def test_a_writer_that_waits_too_long_says_so(tmp_path: Path, monkeypatch: pytes
 
 
 def old_file(url: str, *statements: str) -> None:
-    """Make a log at the first revision."""
-    engine, _ = store._sqlite_engine(store._parse(url), create=True)
+    """Make a log at the first revision, in a file or on a server."""
+    where = store._parse(url)
+    postgres = where.get_backend_name() == "postgresql"
+    engine = store._postgres_engine(where) if postgres else store._sqlite_engine(where, create=True)[0]
     with store.Logbook(engine=engine, where=url) as old, old.writing() as connection:
         store.upgrade(connection, to="0001")
         for statement in statements:
             connection.execute(text(statement))
 
 
-def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
-    url = str(tmp_path / "old.sqlite")
+def check_an_older_log(url: str) -> None:
+    """A log of the first revision keeps its row, gets a checksum for it, and takes a correction."""
     values = "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2024-01-02 03:04:05.000000')"
     old_file(url, "INSERT INTO instrument (serial) VALUES ('007')", FIT + values)
     with open_logbook(url) as logbook:
@@ -125,6 +128,10 @@ def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
         assert fit.started_utc == datetime(2024, 1, 2, 3, 4, 5, tzinfo=UTC)
         amend(logbook, "007", "bench", "2", reason="was blank", at=START)
         assert check(logbook).problems == ()
+
+
+def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
+    check_an_older_log(str(tmp_path / "old.sqlite"))
 
 
 def test_a_migration_that_fails_leaves_the_old_file(tmp_path: Path) -> None:
@@ -300,3 +307,16 @@ def test_a_backup_is_restored_into_postgresql(postgres_url: str, tmp_path: Path)
 @pytest.mark.full
 def test_kill_9_on_postgresql_loses_no_acknowledged_row(postgres_url: str) -> None:
     check_after_kill_9(new_database(postgres_url, "third"), 200)
+
+
+@pytest.mark.full
+def test_an_older_log_on_postgresql_is_brought_up_with_its_rows(postgres_url: str) -> None:
+    url = new_database(postgres_url, "fourth") + "?options=-c%20timezone%3DUTC"
+    check_an_older_log(url)
+    with open_logbook(url) as log, pytest.raises(LogbookError, match="append-only"), log.writing() as raw:
+        raw.execute(text("UPDATE fit SET checksum = ''"))
+
+
+@pytest.mark.full
+def test_a_writer_on_postgresql_stopped_at_20_places_loses_nothing(postgres_url: str) -> None:
+    check_stops(new_database(postgres_url, "fifth"))

@@ -23,6 +23,7 @@ from cases.bench.logbook.schema import REVISION, metadata
 from cases.bench.logbook.store import LogbookError, open_logbook
 from tests.benches import START, entry
 from tests.test_bench_stopped import check_stops
+from tests.test_bench_together import check_three_people
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
 
@@ -320,3 +321,8 @@ def test_an_older_log_on_postgresql_is_brought_up_with_its_rows(postgres_url: st
 @pytest.mark.full
 def test_a_writer_on_postgresql_stopped_at_20_places_loses_nothing(postgres_url: str) -> None:
     check_stops(new_database(postgres_url, "fifth"))
+
+
+@pytest.mark.full
+def test_three_people_log_a_thousand_fits_on_postgresql(postgres_url: str) -> None:
+    check_three_people(new_database(postgres_url, "sixth"))

@@ -1,4 +1,4 @@
-"""Two people at one page and one at the command line log 1,000 fits at once; some of the guitars are the same."""
+"""Two people at one page and one at the command line log 1,000 fits at once, on the same guitars."""
 
 import subprocess
 import sys

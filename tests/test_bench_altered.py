@@ -27,7 +27,7 @@ ALTERED = "the file was altered, or it is damaged; restore a backup"
 @pytest.mark.parametrize(
     ("damage", "words"),
     [
-        (f"UPDATE {store.REVISION_TABLE} SET version_num = '9999'", "knows 0001 to 0002: .* newer neckprel"),
+        (f"UPDATE {store.REVISION_TABLE} SET version_num = '9999'", "knows 0001 to 0003: .* newer neckprel"),
         (f"UPDATE {store.REVISION_TABLE} SET version_num = '0000'", ALTERED),
         ("ALTER TABLE fit DROP COLUMN bench", ALTERED),
         ("DROP TABLE amendment", ALTERED),

@@ -1,11 +1,13 @@
 """The logbook as CSV: out and in again without loss; bad lines named, good ones kept or not as asked."""
 
 from datetime import timedelta
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 
-from cases.bench.logbook.csv_exchange import apply_import, export_csv, plan_import
+from cases.bench.logbook.csv_exchange import COLUMNS, apply_import, export_csv, plan_import
+from cases.bench.logbook.csv_table import read_lines, write_lines
 from cases.bench.logbook.logbook import add_fit, amend, case_text, fits
 from cases.bench.logbook.store import Logbook, LogbookError, open_logbook
 from tests.benches import START, entry
@@ -58,6 +60,27 @@ def test_a_round_trip_loses_nothing(logbook: Logbook, tmp_path: Path) -> None:
         again = plan_import(other, tmp_path / "out.csv")
         assert (again.new_fits, again.more_measured, again.bad) == ((), (), ())
         assert again.fits_in_log == len(NASTY_SERIALS) + 2
+
+
+def test_an_export_has_the_text_of_a_case_once(logbook: Logbook, tmp_path: Path) -> None:
+    first, second = "name = 'first'\n", "name = 'second'\n"
+    for number in range(30):
+        text = second if number % 3 == 0 else first
+        values = {"case_text": text, "case_sha256": sha256(text.encode()).hexdigest()}
+        add_fit(logbook, entry(f"{number:03d}", **values))
+    add_fit(logbook, entry("without a case"))
+    export_csv(logbook, tmp_path / "out.csv", fits(logbook))
+    written = (tmp_path / "out.csv").read_text(encoding="utf-8-sig")
+    assert (written.count(first), written.count(second)) == (1, 1)
+    with open_logbook(tmp_path / "other.sqlite") as other:
+        apply_import(other, plan_import(other, tmp_path / "out.csv"))
+        assert seen(other) == seen(logbook)
+    # a spreadsheet that sorts the rows the other way round loses nothing
+    rows = read_lines(tmp_path / "out.csv", allowed=COLUMNS, required=())
+    write_lines(tmp_path / "sorted.csv", COLUMNS, [row.cells for row in reversed(rows)])
+    with open_logbook(tmp_path / "sorted.sqlite") as other:
+        apply_import(other, plan_import(other, tmp_path / "sorted.csv"))
+        assert seen(other) == seen(logbook)
 
 
 def test_bad_lines_are_named_and_the_good_ones_kept_only_when_asked(logbook: Logbook, tmp_path: Path) -> None:

@@ -157,10 +157,23 @@ def test_a_fit_under_a_wrong_serial_is_given_to_its_guitar(logbook: Logbook) -> 
     add_fit(logbook, entry("0042", wood_batch="M-7"))
     add_fit(logbook, entry("0043"))
     amend(logbook, "0042", "serial", "0043", reason="mistyped", at=START)
-    assert [(fit.serial, fit.attempt) for fit in fits(logbook)] == [("0043", 2), ("0043", 1)]
+    assert [(fit.serial, fit.attempt) for fit in fits(logbook)] == [("0043", 1), ("0043", 2)]
     assert add_fit(logbook, entry("0042")).attempt == 1
     assert latest_fit(logbook, "0042").id == 3
-    assert [fit.id for fit in fits(logbook, serial="0043")] == [1, 2]
+    assert [fit.id for fit in fits(logbook, serial="0043")] == [2, 1]
+
+
+def test_attempts_keep_their_order_whatever_the_clocks_say(logbook: Logbook) -> None:
+    """The clock of one bench runs two hours behind, that of another loses its battery and starts in 2000."""
+    add_fit(logbook, entry("0042", bench="1"))
+    add_fit(logbook, entry("0043", bench="1", started_utc=START + timedelta(minutes=30)))
+    add_fit(logbook, entry("0042", bench="2", reason="swap", started_utc=START - timedelta(hours=2)))
+    add_fit(logbook, entry("0042", bench="3", reason="swap", started_utc="2000-01-01T00:00:00Z"))
+    add_fit(logbook, entry("0042", bench="1", reason="return", started_utc=START + timedelta(hours=1)))
+    order = [(fit.serial, fit.attempt) for fit in fits(logbook)]
+    assert order == [("0042", 1), ("0042", 2), ("0042", 3), ("0043", 1), ("0042", 4)]
+    assert [fit.bench for fit in fits(logbook, serial="0042")] == ["1", "2", "3", "1"]
+    assert latest_fit(logbook, "0042").reason == "return"
 
 
 def test_struck_out_rows_stay_but_are_not_read(logbook: Logbook) -> None:

@@ -13,17 +13,19 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import Table, text
 
-from cases.bench.logbook import store
+from cases.bench.logbook import schema, store
 from cases.bench.logbook.backup import CheckResult, backup, check, open_backup, restore
+from cases.bench.logbook.inserts import insert_row
 from cases.bench.logbook.logbook import add_fit, amend, amendments, fits, latest_fit
 from cases.bench.logbook.schema import REVISION, metadata
 from cases.bench.logbook.store import LogbookError, open_logbook
 from tests.benches import START, entry
+from tests.test_bench_stopped import check_stops
+from tests.test_bench_together import check_three_people
 
 FIT = "INSERT INTO fit (instrument_id, attempt, reason, upper_deg, lower_deg, predicted, started_utc) "
-AMEND = "INSERT INTO amendment (table_name, row_id, column_name, old_value, new_value, reason, amended_utc) "
 
 # Adds fits one by one and prints each serial once its fit is committed.
 WRITER = """
@@ -105,16 +107,18 @@ def test_a_writer_that_waits_too_long_says_so(tmp_path: Path, monkeypatch: pytes
 
 
 def old_file(url: str, *statements: str) -> None:
-    """Make a log at the first revision."""
-    engine, _ = store._sqlite_engine(store._parse(url), create=True)
+    """Make a log at the first revision, in a file or on a server."""
+    where = store._parse(url)
+    postgres = where.get_backend_name() == "postgresql"
+    engine = store._postgres_engine(where) if postgres else store._sqlite_engine(where, create=True)[0]
     with store.Logbook(engine=engine, where=url) as old, old.writing() as connection:
         store.upgrade(connection, to="0001")
         for statement in statements:
             connection.execute(text(statement))
 
 
-def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
-    url = str(tmp_path / "old.sqlite")
+def check_an_older_log(url: str) -> None:
+    """A log of the first revision keeps its row, gets a checksum for it, and takes a correction."""
     values = "VALUES (1, 1, 'new', 0.1, -0.05, '{\"kink_deg\": 0.01}', '2024-01-02 03:04:05.000000')"
     old_file(url, "INSERT INTO instrument (serial) VALUES ('007')", FIT + values)
     with open_logbook(url) as logbook:
@@ -125,6 +129,10 @@ def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
         assert fit.started_utc == datetime(2024, 1, 2, 3, 4, 5, tzinfo=UTC)
         amend(logbook, "007", "bench", "2", reason="was blank", at=START)
         assert check(logbook).problems == ()
+
+
+def test_an_older_file_is_brought_up_with_its_rows(tmp_path: Path) -> None:
+    check_an_older_log(str(tmp_path / "old.sqlite"))
 
 
 def test_a_migration_that_fails_leaves_the_old_file(tmp_path: Path) -> None:
@@ -189,24 +197,37 @@ def test_a_damaged_backup_is_not_restored(tmp_path: Path) -> None:
         assert fits(new) == ()
 
 
+MOMENT = {"started_utc": START, "reason": "new", "upper_deg": 0.0, "lower_deg": 0.0, "predicted": {}}
+CHANGE = {"old_value": "null", "new_value": '"2"', "reason": "x", "amended_utc": START}
+
+
 @pytest.mark.parametrize(
-    ("damage", "said"),
+    ("table", "values", "said"),
     [
-        ("INSERT INTO instrument (serial) VALUES (' 7')", "should read '7'"),
-        ("INSERT INTO instrument (serial) VALUES ('a\n')", "cannot be printed"),
-        (AMEND + "VALUES ('fit', 99, 'bench', 'null', '\"2\"', 'x', '2025-01-01')", "there is no row 99"),
-        (AMEND + "VALUES ('fit', 1, 'colour', 'null', '\"2\"', 'x', '2025-01-01')", "no column 'colour'"),
-        (FIT + "VALUES (1, 1, 'new', 0, 0, '{}', '2025-01-01 00:00:00.000000')", "attempt 1 appears 2 times"),
+        (schema.instrument, {"serial": " 7"}, "should read '7'"),
+        (schema.instrument, {"serial": "a\nb"}, "cannot be printed"),
+        (
+            schema.amendment,
+            {"table_name": "fit", "row_id": 99, "column_name": "bench"} | CHANGE,
+            "there is no row 99",
+        ),
+        (
+            schema.amendment,
+            {"table_name": "fit", "row_id": 1, "column_name": "colour"} | CHANGE,
+            "no column 'colour'",
+        ),
+        (schema.fit, {"instrument_id": 1, "attempt": 1} | MOMENT, "attempt 1 appears 2 times"),
     ],
 )
-def test_check_finds_what_is_wrong(tmp_path: Path, damage: str, said: str) -> None:
-    with open_logbook(tmp_path / "log.sqlite") as logbook:
-        add_fit(logbook, entry())
-        assert check(logbook).problems == ()
-        with logbook.writing() as connection:
-            connection.execute(text(damage.replace("'a\n'", "'a' || char(10) || 'b'")))
-        problems = check(logbook).problems
-        assert any(said in problem for problem in problems), problems
+def test_check_finds_what_is_wrong(
+    logbook: store.Logbook, table: Table, values: dict[str, object], said: str
+) -> None:
+    add_fit(logbook, entry())
+    assert check(logbook).problems == ()
+    with logbook.writing() as connection:
+        insert_row(connection, table, values)
+    problems = check(logbook).problems
+    assert any(said in problem for problem in problems), problems
 
 
 # --- PostgreSQL
@@ -287,3 +308,21 @@ def test_a_backup_is_restored_into_postgresql(postgres_url: str, tmp_path: Path)
 @pytest.mark.full
 def test_kill_9_on_postgresql_loses_no_acknowledged_row(postgres_url: str) -> None:
     check_after_kill_9(new_database(postgres_url, "third"), 200)
+
+
+@pytest.mark.full
+def test_an_older_log_on_postgresql_is_brought_up_with_its_rows(postgres_url: str) -> None:
+    url = new_database(postgres_url, "fourth") + "?options=-c%20timezone%3DUTC"
+    check_an_older_log(url)
+    with open_logbook(url) as log, pytest.raises(LogbookError, match="append-only"), log.writing() as raw:
+        raw.execute(text("UPDATE fit SET checksum = ''"))
+
+
+@pytest.mark.full
+def test_a_writer_on_postgresql_stopped_at_20_places_loses_nothing(postgres_url: str) -> None:
+    check_stops(new_database(postgres_url, "fifth"))
+
+
+@pytest.mark.full
+def test_three_people_log_a_thousand_fits_on_postgresql(postgres_url: str) -> None:
+    check_three_people(new_database(postgres_url, "sixth"))

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from sqlalchemy import Connection, func, insert, select, text
+from sqlalchemy import Connection, func, insert, select
 from sqlalchemy.exc import DBAPIError
 
+from cases.bench.logbook.checksum import row_checksum
 from cases.bench.logbook.current_rows import read_fits
 from cases.bench.logbook.new_file import new_file
 from cases.bench.logbook.schema import REVISION, TABLES, amendment, instrument
@@ -122,18 +123,13 @@ def _copy_rows(source: Connection, target: Connection) -> None:
         rows = source.execute(select(table).order_by(table.c.id)).yield_per(_AT_ONCE)
         for block in rows.partitions():
             target.execute(insert(table), [dict(row._mapping) for row in block])
-        if target.dialect.name == "postgresql":
-            # The ids were given explicitly: the sequence must continue after them.
-            target.execute(
-                text(
-                    f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
-                    f"(SELECT coalesce(max(id), 0) + 1 FROM {table.name}), false)"
-                )
-            )
 
 
 def check(logbook: Logbook) -> CheckResult:
-    """Check a whole log: the file, the links between rows, serials, attempts, amendments."""
+    """Check a whole log.
+
+    Checked are the file, the checksum of every row, the links between rows, serials, attempts, amendments.
+    """
     with logbook.reading() as connection:
         problems = list(integrity_problems(connection))
         if revision_of(connection) != REVISION:
@@ -142,7 +138,9 @@ def check(logbook: Logbook) -> CheckResult:
             table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
             for table in TABLES
         }
-        problems += [*_serial_problems(connection), *_amendment_problems(connection)]
+        problems += _checksum_problems(connection)
+        if not problems:
+            problems += [*_serial_problems(connection), *_amendment_problems(connection)]
         fits = read_fits(connection) if not problems else ()
     attempts = Counter((fit.serial, fit.attempt) for fit in fits)
     problems += [
@@ -151,6 +149,16 @@ def check(logbook: Logbook) -> CheckResult:
         if count > 1
     ]
     return CheckResult(rows=rows, problems=tuple(problems))
+
+
+def _checksum_problems(connection: Connection) -> Iterator[str]:
+    for table in TABLES:
+        try:
+            for row in connection.execute(select(table).order_by(table.c.id)).yield_per(_AT_ONCE):
+                if row.checksum != row_checksum(row._asdict()):
+                    yield f"{table.name} row {row.id}: its checksum does not match, so a value was altered"
+        except (ValueError, TypeError, LookupError) as error:
+            yield f"{table.name}: a value cannot be read ({error})"
 
 
 def _serial_problems(connection: Connection) -> Iterator[str]:

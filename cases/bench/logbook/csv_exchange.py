@@ -1,7 +1,7 @@
 """Export of the logbook to CSV, and import from CSV after a dry run.
 
 Each line is one measurement, with the columns of its fit repeated; a fit without measurements has one line.
-The long columns (`predicted`, `case_text`) are filled on the first line of a fit only.
+`predicted` is filled on the first line of a fit only, `case_text` on the first line of all fits to one case.
 """
 
 import json
@@ -54,7 +54,12 @@ def export_csv(logbook: Logbook, path: Path, fits: Iterable[Fit]) -> int:
 
     Raises as `new_file`.
     """
-    lines = [line for fit in fits for line in _lines_of(fit, case_text(logbook, fit))]
+    lines: list[Mapping[str, str]] = []
+    written: dict[str | None, str | None] = {None: None}
+    for fit in fits:
+        text = case_text(logbook, fit)
+        lines += _lines_of(fit, None if text == written.get(fit.case_sha256) else text)
+        written.setdefault(fit.case_sha256, text)
     write_lines(path, COLUMNS, lines)
     return len(lines)
 
@@ -95,6 +100,7 @@ def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
         for one in read_fits(connection):
             logged.setdefault(one.serial, []).append(one)
     guitars = {serial: _guitar(of_one[0]) for serial, of_one in logged.items()}
+    texts = _case_texts(groups)
     new, more, fits_in_log, held_back = [], [], 0, []
     bad_lines = {one.line for one in bad}
     for group in groups:
@@ -109,7 +115,8 @@ def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
             bad.append(BadLine(group.lines[0], reason))
             held_back += group.lines[1:]
         elif same is None:
-            new.append(fit.model_copy(update={"measurements": tuple(group.measured)}))
+            text = fit.case_text or texts.get(fit.case_sha256)
+            new.append(fit.model_copy(update={"measurements": tuple(group.measured), "case_text": text}))
         else:
             fits_in_log += 1
             more += [(same, missing)] if missing else []
@@ -161,6 +168,12 @@ def _grouped(lines: Sequence[Line]) -> tuple[list[_Group], list[BadLine]]:
         if reason is not None:
             bad.append(BadLine(number, reason))
     return list(groups.values()), bad
+
+
+def _case_texts(groups: Sequence[_Group]) -> dict[str | None, str]:
+    """Return the first text of each case in a file, by its sha256: other fits to the case have none."""
+    given = [(group.columns.get("case_sha256"), group.columns.get("case_text")) for group in reversed(groups)]
+    return {sha256: text for sha256, text in given if sha256 and text}
 
 
 def _add_line(group: _Group, cells: Mapping[str, str]) -> str | None:

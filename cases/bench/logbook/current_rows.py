@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from shlex import quote
@@ -88,12 +88,12 @@ def read_instrument(connection: Connection, serial: str) -> dict[str, Any] | Non
 
 
 def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit, ...]:
-    """Return all current fits, including struck-out ones, in the order of their start."""
+    """Return all current fits, struck-out ones too, oldest first; attempts on a guitar in their order."""
     amended = amended_values(connection)
     table = schema.fit
     # Without the case texts, which are long and rarely needed: `logbook.case_text` fetches one.
-    chosen = select(*(column for column in table.c if column.name != "case_text")).order_by(table.c.id)
-    measured = select(schema.measurement).order_by(schema.measurement.c.id)
+    chosen = select(*schema.value_columns(table, without="case_text")).order_by(table.c.id)
+    measured = select(*schema.value_columns(schema.measurement)).order_by(schema.measurement.c.id)
     guitars = select(schema.instrument)
     if serial is not None:
         guitars = guitars.where(schema.instrument.c.serial == serial)
@@ -122,7 +122,21 @@ def read_fits(connection: Connection, *, serial: str | None = None) -> tuple[Fit
         values |= {name: instrument[name] for name in ("serial", *INSTRUMENT_FIELDS)}
         values["predicted"] = named_alike(values["predicted"])
         found.append(Fit.model_construct(**values, measurements=tuple(of_fit[row.id])))
-    return tuple(sorted(found, key=lambda fit: (fit.started_utc, fit.id)))
+    return _in_order(found)
+
+
+def _in_order(found: Iterable[Fit]) -> tuple[Fit, ...]:
+    """Fits in the order of their start, the attempts on a guitar in the order of their numbers.
+
+    A clock that was set back, or that runs behind another bench's, gives a later attempt an earlier start.
+    Such an attempt follows the one before it.
+    """
+    latest: dict[str, datetime] = {}
+    placed = []
+    for fit in sorted(found, key=lambda fit: (fit.attempt, fit.id)):
+        latest[fit.serial] = max(fit.started_utc, latest.get(fit.serial, fit.started_utc))
+        placed.append((latest[fit.serial], fit.attempt, fit.id, fit))
+    return tuple(fit for *_, fit in sorted(placed, key=lambda one: one[:3]))
 
 
 def without_struck_out(fit: Fit) -> Fit:

@@ -4,16 +4,21 @@ import json
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from sqlalchemy import Connection, Table, insert
+from sqlalchemy import Connection, Table, func, insert, select
 
 from cases.bench.logbook import schema
+from cases.bench.logbook.checksum import row_checksum
 from cases.bench.logbook.current_rows import INSTRUMENT_FIELDS, Fit, instrument_id, read_fits, read_instrument
 from cases.bench.logbook.store import LogbookError
 from cases.bench.logbook.validation import AmendmentNote, NewFit, NewMeasurement
 
 
-def _insert(connection: Connection, table: Table, values: Mapping[str, object]) -> int:
-    return int(connection.execute(insert(table).values(values).returning(table.c.id)).scalar_one())
+def insert_row(connection: Connection, table: Table, values: Mapping[str, object]) -> int:
+    """Add a row with its checksum; return its id, the next one: a transaction that writes is the only one."""
+    row_id = 1 + (connection.execute(select(func.max(table.c.id))).scalar_one() or 0)
+    row = {"id": row_id, **values}
+    connection.execute(insert(table).values(row | {"checksum": row_checksum(row)}))
+    return row_id
 
 
 def insert_fit(connection: Connection, fit: NewFit) -> int:
@@ -28,7 +33,7 @@ def insert_fit(connection: Connection, fit: NewFit) -> int:
             f"The log has attempt {fit.attempt} of the guitar {fit.serial!r} already; "
             "leave the attempt out for a new one, or correct the old one with `neckpreload logbook amend`."
         )
-    row_id = _insert(
+    row_id = insert_row(
         connection,
         schema.fit,
         {
@@ -43,9 +48,8 @@ def insert_fit(connection: Connection, fit: NewFit) -> int:
 
 def insert_measurements(connection: Connection, fit_id: int, measured: Iterable[NewMeasurement]) -> None:
     """Add measurements to a fit."""
-    rows = [{"fit_id": fit_id, **one.model_dump()} for one in measured]
-    if rows:
-        connection.execute(insert(schema.measurement), rows)
+    for one in measured:
+        insert_row(connection, schema.measurement, {"fit_id": fit_id, **one.model_dump()})
 
 
 def insert_amendment(
@@ -54,7 +58,7 @@ def insert_amendment(
     """Add a correction; `where` = (table, row id, column), `change` = (old value, new value)."""
     table_name, row_id, column_name = where
     old, new = (value.isoformat() if isinstance(value, date) else value for value in change)
-    return _insert(
+    return insert_row(
         connection,
         schema.amendment,
         {
@@ -75,7 +79,7 @@ def move_fit(connection: Connection, fit: Fit, serial: str, note: AmendmentNote)
     old, new = (instrument_id(connection, one) for one in (fit.serial, serial))
     if new is None:
         columns = {name: getattr(fit, name) for name in INSTRUMENT_FIELDS}
-        new = _insert(connection, schema.instrument, {"serial": serial, **columns})
+        new = insert_row(connection, schema.instrument, {"serial": serial, **columns})
     attempt = 1 + max(_attempts(connection, serial), default=0)
     if attempt != fit.attempt:
         insert_amendment(connection, ("fit", fit.id, "attempt"), (fit.attempt, attempt), note)
@@ -91,7 +95,7 @@ def _instrument(connection: Connection, fit: NewFit) -> int:
     given = {name: getattr(fit, name) for name in INSTRUMENT_FIELDS}
     logged = read_instrument(connection, fit.serial)
     if logged is None:
-        return _insert(connection, schema.instrument, {"serial": fit.serial, **given})
+        return insert_row(connection, schema.instrument, {"serial": fit.serial, **given})
     note = AmendmentNote(reason="given with a later fit", who=fit.who, at=fit.started_utc)
     for name, value in given.items():
         if value is None or value == logged[name]:

@@ -41,7 +41,7 @@ def fits(
     case_sha256: str | None = None,
     struck_out: bool = False,
 ) -> tuple[Fit, ...]:
-    """Return the current fits of the log, oldest first.
+    """Return the current fits of the log, oldest first; the attempts on a guitar in their order.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def amendments(logbook: Logbook, fit: Fit) -> tuple[Amendment, ...]:
         ids = [("instrument", instrument_id(connection, fit.serial)), ("fit", fit.id)]
         ids += [("measurement", one.id) for one in fit.measurements]
         here = tuple_(table.c.table_name, table.c.row_id).in_(ids)
-        rows = connection.execute(select(table).where(here).order_by(table.c.id))
+        rows = connection.execute(select(*schema.value_columns(table)).where(here).order_by(table.c.id))
         return tuple(_readable(connection, Amendment(**row._asdict())) for row in rows)
 
 
@@ -176,7 +176,8 @@ def amend(
             if field in INSTRUMENT_FIELDS:
                 table, row_id = "instrument", instrument_id(connection, fit.serial) or 0
             amended = insert_amendment(connection, (table, row_id, field), (old, new), note)
-        added = connection.execute(select(schema.amendment).where(schema.amendment.c.id == amended)).one()
+        columns = schema.value_columns(schema.amendment)
+        added = connection.execute(select(*columns).where(schema.amendment.c.id == amended)).one()
         return _readable(connection, Amendment(**added._asdict()))
 
 

@@ -9,7 +9,9 @@ from typing import Any
 
 import sqlalchemy as sa
 
-REVISION = "0002"
+from cases.bench.logbook.checksum import CHECKSUM_LENGTH
+
+REVISION = "0003"
 """The newest revision; an older logbook is migrated when it is opened."""
 
 REASONS = ("new", "swap", "return")
@@ -40,6 +42,10 @@ def _one_of(column: str, allowed: tuple[str, ...]) -> sa.CheckConstraint:
     return sa.CheckConstraint(f"{column} IN ({listed})", name=f"{column}_known")
 
 
+def _checksum() -> sa.Column[str]:
+    return sa.Column("checksum", sa.String(CHECKSUM_LENGTH), nullable=False, server_default="")
+
+
 metadata = sa.MetaData()
 
 instrument = sa.Table(
@@ -50,6 +56,7 @@ instrument = sa.Table(
     sa.Column("model", sa.String(TEXT_LENGTH)),
     sa.Column("wood_batch", sa.String(TEXT_LENGTH)),
     sa.Column("built_on", sa.Date),
+    _checksum(),
 )
 
 fit = sa.Table(
@@ -70,6 +77,7 @@ fit = sa.Table(
     sa.Column("bench", sa.String(TEXT_LENGTH)),
     sa.Column("who", sa.String(TEXT_LENGTH)),
     sa.Column("started_utc", UtcTime, nullable=False),
+    _checksum(),
 )
 
 measurement = sa.Table(
@@ -85,6 +93,7 @@ measurement = sa.Table(
     sa.Column("uncertainty", sa.Float),
     sa.Column("rh_percent", sa.Float),
     sa.Column("temp_c", sa.Float),
+    _checksum(),
 )
 
 amendment = sa.Table(
@@ -100,8 +109,14 @@ amendment = sa.Table(
     sa.Column("reason", sa.String(TEXT_LENGTH), nullable=False),
     sa.Column("who", sa.String(TEXT_LENGTH)),
     sa.Column("amended_utc", UtcTime, nullable=False),
+    _checksum(),
     sa.Index("amendment_of_row", "table_name", "row_id"),
 )
 
 TABLES = (instrument, fit, measurement, amendment)
 """In the order in which rows are copied: parents before children."""
+
+
+def value_columns(table: sa.Table, *, without: str = "") -> tuple[sa.Column[Any], ...]:
+    """Return the columns that hold values: all but the checksum, and but ``without``."""
+    return tuple(column for column in table.c if column.name not in ("checksum", without))

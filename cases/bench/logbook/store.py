@@ -233,6 +233,11 @@ def _connection(logbook: Logbook, *, writing: bool) -> Iterator[Connection]:
                 yield connection
     except DBAPIError as error:
         raise _database_error(error, logbook.where, postgres=postgres) from error
+    except ValueError as error:
+        raise LogbookError(
+            f"The logbook {logbook.where} holds a value that cannot be read ({error}): the file was altered, "
+            f"or it is damaged; {RESTORE}."
+        ) from error
 
 
 def _database_error(error: DBAPIError, where: str, *, postgres: bool) -> LogbookError:

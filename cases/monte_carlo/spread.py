@@ -61,6 +61,8 @@ class Distribution:
 class Trust:
     """Accuracy of the reduced model on held-out guitars: largest error [deg], the same over its limit, and
     the number of guitars whose error estimate covers the error.
+
+    Guitars whose estimate exceeds the limit are left out of both: a spread solves them in full.
     """
 
     guitars: int
@@ -256,10 +258,11 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
     error = np.abs(np.degrees(found.offset) - exact)[found.settled]
     limit = np.maximum(LEAST_DEG, RELATIVE * np.abs(exact))[found.settled]
     estimate = built.model.validity.error_estimate_deg(held_out.draws.multiples)[found.settled]
+    reduced = estimate <= limit
     return Trust(
         guitars=len(error),
-        largest_error_deg=float(error.max()),
-        share_of_limit=float((error / limit).max()),
+        largest_error_deg=float(np.max(error[reduced], initial=0.0)),
+        share_of_limit=float(np.max((error / limit)[reduced], initial=0.0)),
         covered=int((estimate >= error).sum()),
     )
 

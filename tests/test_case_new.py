@@ -98,7 +98,7 @@ def test_a_changed_value_counts_as_measured_and_so_does_one_off_the_record() -> 
 @pytest.mark.parametrize(
     ("record", "said"),
     [
-        ("copied = 3", "copied (line 7): this is a heading, not a key; allowed: [copied] with its keys"),
+        ("copied = 3", "copied (line 10): this is a heading, not a key; allowed: [copied] with its keys"),
         ('[copied]\n"neck.width_nut_mm" = 3', "copied.from: the record does not name the case"),
     ],
 )

@@ -9,7 +9,14 @@ from tests.prose import EXCEPTIONS, MARK, QUOTED, misquoted, outdated, pages, re
 MARKED = [page for page in pages() if MARK.search(page.read_text(encoding="utf-8"))]
 
 
-@pytest.mark.parametrize("page", MARKED, ids=lambda page: page.name)
+SLOW = ("theory-joint.md", "tutorial-heavier-strings.md", "tutorial-mahogany-maple.md")
+"""Pages whose figures come from many commands; the tutorials' own blocks run in every test run."""
+
+
+@pytest.mark.parametrize(
+    "page",
+    [pytest.param(page, id=page.name, marks=[pytest.mark.full] * (page.name in SLOW)) for page in MARKED],
+)
 def test_a_marked_figure_is_that_of_its_command(page: Path) -> None:
     found = outdated(page.read_text(encoding="utf-8"))
     assert not found, f"run python -m tests.fill_docs {page.name}: {found}"

@@ -75,6 +75,7 @@ def bolted_as_expected(folder: Path, serial: str) -> str:
     return f"{logged(folder, serial)[-1].predicted['kink_bolted_deg']:.3f}"
 
 
+@pytest.mark.full
 def test_twelve_guitars_from_scan_to_done_by_keyboard_two_swaps_among_them(hands: Hands, folder: Path):
     """The focus is always where the next value goes; at most nine other keys a guitar, each attempt too."""
     counts = []

@@ -36,6 +36,7 @@ EXCEPTIONS = {
     ("limits.md", "Left out of the mechanics"): MECHANICS,
     ("limits.md", "Assumptions that matter"): MECHANICS,
     ("page.md", "Page layout"): "a limit of the program",
+    ("spread.md", "Computing time"): "errors of held-out necks, printed by each run of `spread`",
     ("how-it-works.md", ""): "computed by tests/test_how_it_works.py",
     ("questions.md", ""): PRACTICE,
     ("solid.md", ""): "written by python -m tests.reference.solid_rows",

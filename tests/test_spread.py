@@ -4,6 +4,7 @@ import json
 import os
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import cache
 from math import degrees, exp, hypot, sqrt
 from pathlib import Path
@@ -16,14 +17,17 @@ from cases.monte_carlo import solve_necks
 from cases.monte_carlo.draws import box_of, draw
 from cases.monte_carlo.full_model import FullNeck, drawn_question
 from cases.monte_carlo.reduced_model import reduced_model
-from cases.monte_carlo.spread import Spread, _laid_out, spread
+from cases.monte_carlo.solve_necks import beyond_limit
+from cases.monte_carlo.spread import Spread, Trust, _laid_out, spread
 from cases.monte_carlo.success_rate import _nearest
 from cases.offset.scatter import deviations, log_deviation, sources
 from cases.offset.solve import solve, with_known_body
 from cases.show.text.depth import Depth
 from cases.show.text.spread import spread_text
 from fem.geometry.mesh import MeshSize
+from fem.many.matrix_fit import Shares
 from fem.many.moduli import neck_ratios
+from fem.many.reduced_model import ValidityRange
 from fem.solve.offset import Question, find_offset
 from materials.errors import InputError
 from tests.command import Command
@@ -67,6 +71,25 @@ def same_as_found(there: Spread) -> bool:
     """The same result, every neck's numbers to the last digit."""
     columns = found().columns
     return there == found() and all(np.array_equal(there.columns[one], columns[one]) for one in columns)
+
+
+def test_no_judged_guitar_is_no_trust() -> None:
+    assert not Trust(guitars=0, largest_error_deg=0.0, share_of_limit=0.0, covered=0).passed
+    assert Trust(guitars=15, largest_error_deg=3e-4, share_of_limit=0.3, covered=15).passed
+
+
+def test_a_guitar_in_full_mends_a_good_model_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Near the case the estimate is below the limit, far from it above; with a poor model none is solved."""
+    monkeypatch.setattr(solve_necks, "LEAST_DEG", 1e-3)
+    shares = Shares(half=np.ones(4), powers=np.zeros((0, 4), dtype=int), coefficients=np.zeros((0, 0)))
+    block = replace(shares, half=np.ones(2))
+    multiples = np.ones((2, 8))
+    multiples[1, 1] = np.exp(2.0)
+    for centre, expected in ((4e-4, [False, True]), (9e-4, [False, False])):
+        validity = ValidityRange(shares, block, 4e-4, centre)
+        estimate = validity.error_estimate_deg(multiples)
+        assert estimate == pytest.approx([centre, centre + 4.0 * 4e-4])
+        assert list(beyond_limit(validity, estimate, np.array([-0.12, -0.12]))) == expected
 
 
 def test_nothing_scatters_and_every_neck_is_the_case():

@@ -30,7 +30,7 @@ from fem.many.substructure import Layout
 from materials.errors import NeckpreloadError
 
 DEGREE = 5
-FORMAT = 7
+FORMAT = 8
 HELD_OUT = 30
 HELD_OUT_SEED = 20_240_611
 
@@ -163,13 +163,13 @@ def _write(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
         store_arrays(path, arrays)
 
 
-_SHARES = ("half", "powers", "coefficients", "rough", "scale")
+_SHARES = ("half", "powers", "coefficients")
 _FIT = ("modes", "centre", "size")
 
 
 def _arrays(model: ReducedModel) -> dict[str, NDArray[Any]]:
     found: dict[str, NDArray[Any]] = {
-        "worth": np.array([model.degrees_per_indicator, model.least_error_deg]),
+        "worth": np.array([model.degrees_per_square, model.centre_error_deg]),
         "rigid": model.layout.rigid,
         "reference": model.layout.reference,
         "layers": model.layout.layers,
@@ -192,7 +192,7 @@ def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
 
     def fit(name: str) -> MatrixFit:
         parts: dict[str, Any] = {key: stored[f"{name} {key}"] for key in _SHARES}
-        shares = Shares(**{**parts, "scale": float(parts["scale"])})
+        shares = Shares(**parts)
         modes, centre, size = (stored[f"{name} {key}"] for key in _FIT)
         return MatrixFit(shares, modes, centre, int(size))
 
@@ -204,5 +204,5 @@ def _read(path: Path, varied: VariedCase) -> ReducedModel | None:
         reference=stored["reference"],
         layers=stored["layers"],
     )
-    slope, least = stored["worth"]
-    return ReducedModel(varied, layout, fit("neck"), fit("block"), float(slope), float(least))
+    slope, centre = stored["worth"]
+    return ReducedModel(varied, layout, fit("neck"), fit("block"), float(slope), float(centre))

@@ -14,6 +14,7 @@ from cases.monte_carlo.draws import Draws
 from cases.monte_carlo.full_model import FullNeck, full_outcome
 from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from cases.offset.solve import one_thread
+from fem.geometry.outline import Array
 from fem.many.batch import Bench, taken
 from fem.many.offsets import Outcome, outcomes
 from fem.many.reduced_model import ValidityRange
@@ -117,6 +118,21 @@ def _repeated(task: Task, draws: Draws) -> SolvedNecks:
     return SolvedNecks(taken(_in_full(task, draws.take(slice(0, 1))), 0 * number), number == 0)
 
 
+def limit_deg(offset_deg: Array) -> Array:
+    """Largest error that an offset may have without being solved in full, shape of the offset [deg]."""
+    return np.maximum(LEAST_DEG, RELATIVE * np.abs(offset_deg))
+
+
+def beyond_limit(validity: ValidityRange, estimate_deg: Array, offset_deg: Array) -> NDArray[np.bool_]:
+    """Guitars to be solved in full for their error estimate, (k,).
+
+    None where the estimate for the case itself takes more than half of the limit: then nearly all would be,
+    and the held-out guitars say how rough the rates are instead.
+    """
+    close = validity.centre_error_deg <= 0.5 * limit_deg(offset_deg)
+    return np.asarray((estimate_deg > limit_deg(offset_deg)) & close)
+
+
 @one_thread
 def _piece(task: Task, draws: Draws) -> SolvedNecks:
     """Solve one chunk with the reduced model, and in full the guitars outside its validity."""
@@ -127,8 +143,7 @@ def _piece(task: Task, draws: Draws) -> SolvedNecks:
     found = outcomes(task.on, necks, saddle=task.saddle, start=task.start, offset=task.offset)
     estimate = task.validity.error_estimate_deg(safe.multiples)
     offset = np.nan_to_num(np.degrees(np.abs(found.offset))) if task.offset else np.zeros(len(draws))
-    limit = np.maximum(LEAST_DEG, RELATIVE * offset)
-    in_full = ~inside | ~found.settled | (estimate > limit)
+    in_full = ~inside | ~found.settled | beyond_limit(task.validity, estimate, offset)
     columns = {name: values.copy() for name, values in vars(found).items()}
     for row in np.flatnonzero(in_full):
         whole = _in_full(task, draws.take(np.array([row])))

@@ -18,7 +18,7 @@ from cases.casefile.errors import Problem
 from cases.casefile.files import opened
 from cases.monte_carlo.draws import Draws, draw
 from cases.monte_carlo.reduced_model import Built, reduced_model
-from cases.monte_carlo.solve_necks import LEAST_DEG, RELATIVE, Task, begun
+from cases.monte_carlo.solve_necks import Task, begun, beyond_limit, limit_deg
 from cases.monte_carlo.success_rate import Aims, Rate, rates
 from cases.offset.solve import one_thread, with_known_body
 from cases.result import Result
@@ -59,10 +59,10 @@ class Distribution:
 
 @dataclass(frozen=True)
 class Trust:
-    """Accuracy of the reduced model on held-out guitars: largest error [deg], the same over its limit, and
-    the number of guitars whose error estimate covers the error.
+    """Accuracy of the reduced model on held-out guitars: their number, the largest error [deg], the same over
+    its limit, and the number of guitars whose error estimate covers the error.
 
-    Guitars whose estimate exceeds the limit are left out of both: a spread solves them in full.
+    Guitars that a spread solves in full for their error estimate are not among them.
     """
 
     guitars: int
@@ -72,8 +72,8 @@ class Trust:
 
     @property
     def passed(self) -> bool:
-        """Whether no error exceeds its limit and at most one estimate is too small."""
-        return self.share_of_limit <= 1.0 and self.covered >= self.guitars - 1
+        """Whether there are such guitars, none exceeds its limit and at most one estimate is too small."""
+        return self.guitars > 0 and self.share_of_limit <= 1.0 and self.covered >= self.guitars - 1
 
 
 @dataclass(frozen=True)
@@ -255,14 +255,15 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
     necks = held_out.draws.necks(on.question, task.angles)
     found = outcomes(on, necks, saddle=task.saddle, start=task.start)
     exact = np.degrees(held_out.offsets)
-    error = np.abs(np.degrees(found.offset) - exact)[found.settled]
-    limit = np.maximum(LEAST_DEG, RELATIVE * np.abs(exact))[found.settled]
-    estimate = built.model.validity.error_estimate_deg(held_out.draws.multiples)[found.settled]
-    reduced = estimate <= limit
+    validity = built.model.validity
+    estimate = validity.error_estimate_deg(held_out.draws.multiples)
+    judged = found.settled & ~beyond_limit(validity, estimate, exact)
+    error = np.abs(np.degrees(found.offset) - exact)[judged]
+    limit, estimate = limit_deg(exact)[judged], estimate[judged]
     return Trust(
         guitars=len(error),
-        largest_error_deg=float(np.max(error[reduced], initial=0.0)),
-        share_of_limit=float(np.max((error / limit)[reduced], initial=0.0)),
+        largest_error_deg=float(np.max(error, initial=0.0)),
+        share_of_limit=float(np.max(error / limit, initial=0.0)),
         covered=int((estimate >= error).sum()),
     )
 

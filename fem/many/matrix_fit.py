@@ -28,15 +28,12 @@ class Shares:
     ----------
     half : (d,) half-widths of the box.
     powers : (terms, d) degrees of the terms; the constant is left out.
-    coefficients : (terms, modes); ``rough``, the same of a fit of one degree less, for the error indicator.
-    scale : norm of the matrix at the middle of the box, rows in units of their diagonal.
+    coefficients : (terms, modes).
     """
 
     half: Array
     powers: NDArray[np.int64]
     coefficients: Array
-    rough: Array
-    scale: float
 
     def inside(self, points: Array) -> NDArray[np.bool_]:
         """Whether points (k, d) lie in the box, (k,)."""
@@ -46,11 +43,9 @@ class Shares:
         """Shares of the modes at points (k, d), shape (k, modes)."""
         return np.asarray(_terms(points, self.half, self.powers) @ self.coefficients)
 
-    def error_indicator(self, points: Array) -> Array:
-        """Relative difference between the fit and the one of one degree less at points (k, d), (k,)."""
-        terms = _terms(points, self.half, self.powers)
-        change = np.linalg.norm(terms @ (self.coefficients - self.rough), axis=1)
-        return np.asarray(change / self.scale)
+    def distance_squared(self, points: Array) -> Array:
+        """Squared distance of points (k, d) from the middle of the box, in half-widths, (k,)."""
+        return np.asarray(np.sum((points / self.half) ** 2, axis=1))
 
 
 @dataclass(frozen=True)
@@ -117,15 +112,10 @@ def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: i
     powers = _powers(len(half), degree)
     terms = _terms(points, half, powers)
     target = left[:, kept] * singular[kept]
-    low = powers.sum(axis=1) < degree
-    rough = np.zeros((len(powers), int(kept.sum())))
-    rough[low] = np.linalg.lstsq(terms[:, low], target, rcond=None)[0]
     shares = Shares(
         half=half,
         powers=powers,
         coefficients=np.linalg.lstsq(terms, target, rcond=None)[0],
-        rough=rough,
-        scale=float(np.linalg.norm(middle)),
     )
     return MatrixFit(shares=shares, modes=right[kept] * weight, centre=middle * weight, size=size)
 

@@ -21,7 +21,7 @@ from fem.joint.across_width import (
     side_of,
     strip,
 )
-from fem.joint.bolt_pinch import insert, washer
+from fem.joint.bolt_pinch import insert, pinch, washer
 from fem.joint.shim_layer import PadPoints
 from fem.members.half_plane import HalfPlane, half_plane
 from fem.solve.widening import local_compliance
@@ -178,6 +178,17 @@ def test_a_load_at_the_face_is_that_of_the_rows():
     both = np.sqrt(np.interp(0.04, s, side.width) * side.width)
     face = 2.0 / both * side.pressure.along / np.pi * k0(number[:, None] / both * ratio * (s - 0.04))
     assert moved[:8, 2:12] == pytest.approx(face[:8, 2:12], rel=0.03)
+
+
+@pytest.mark.parametrize("part", [0, 1], ids=["washer on the block", "insert in the neck"])
+def test_a_bolt_opens_the_middle_of_a_pad_and_closes_its_edges(part: int):
+    """Relative to the mean over the width, which the plates carry: pulled in the middle, left at the edge."""
+    s = np.linspace(0.0305, 0.0795, 30)
+    pad = Pad("lower", "heel", 0.0, 0.080, 0.03, 9e-4, 1.3e9, 1.2e9, 1e-12)
+    column, own = pinch(bolt(), under(pad, s, 0.03)[part], s, bearing=np.full_like(s, 0.03), rows=ROWS)
+    middle, between, edge = column.reshape(len(s), -1)[int(np.argmin(np.abs(s - 0.04)))]
+    assert middle > between > edge
+    assert middle > 0.0 and own > 0.0
 
 
 def test_a_washer_sinks_as_a_disc_on_a_half_space():

@@ -188,7 +188,8 @@ def test_a_bolt_opens_the_middle_of_a_pad_and_closes_its_edges(part: int):
     column, own = pinch(bolt(), under(pad, s, 0.03)[part], s, bearing=np.full_like(s, 0.03), rows=ROWS)
     middle, between, edge = column.reshape(len(s), -1)[int(np.argmin(np.abs(s - 0.04)))]
     assert middle > between > edge
-    assert middle > 0.0 and own > 0.0
+    assert middle > 0.0
+    assert own > 0.0
 
 
 def test_a_washer_sinks_as_a_disc_on_a_half_space():

@@ -1,4 +1,4 @@
-"""Film strip of a guitar on the bench's page, and its picture, for the docs: python -m tests.page.film."""
+"""Pictures of the page for the docs, and a film strip of a guitar: python -m tests.page.film."""
 
 import tempfile
 from pathlib import Path
@@ -12,6 +12,8 @@ from tests.page.visitor import Visitor, visitor
 FIGURES = Path(__file__).resolve().parents[2] / "docs" / "figures"
 WIDTH, HEIGHT = 390, 844
 """A phone held upright [px]."""
+WIDE = (1000, 900)
+"""A small screen [px]."""
 GAP, EDGE = 12, "#888888"
 COLOURS = 96
 AT_PITCH = {"Action bass": "2.42", "Action treble": "1.62", "Tongue gap": "0.01", "Relief": "0.2"}
@@ -77,10 +79,14 @@ def strip(frames: list[Image.Image]) -> Image.Image:
 
 
 def main() -> None:
-    """Write both pictures."""
+    """Write all three pictures."""
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         options = ("--workshop", str(workshop_of(folder)), "--log", str(folder / "log.sqlite"))
+        with running_page(folder, *options) as page, visitor(width=WIDE[0], height=WIDE[1]) as window:
+            window.open(page.url + "/neck")
+            window.full_answer()
+            neck = frame(window, folder, "#offset", size=WIDE)
         with running_page(folder, "--bench", *options) as page:
             with visitor(width=WIDTH, height=HEIGHT) as window:
                 hands = Hands(window)
@@ -91,7 +97,7 @@ def main() -> None:
                 hands.arrive(page)
                 hands.pair("00043", "1.8")
                 bench = frame(window, folder, "#pair", size=(768, 1024))
-    for name, picture in (("page-bench-film", film), ("page-bench", bench)):
+    for name, picture in (("page-neck", neck), ("page-bench-film", film), ("page-bench", bench)):
         picture.quantize(COLOURS).save(FIGURES / f"{name}.png", optimize=True)
 
 

@@ -28,6 +28,10 @@ pull. Ten rows change a frictionless transfer by less than one per cent, one wit
 tenth of that."""
 
 
+FADED = 40.0
+"""Argument from which the Bessel function K0 is below rounding."""
+
+
 @dataclass(frozen=True)
 class FaceCompliance:
     """Compliance of a face under pressure or shear, per wave number.
@@ -70,7 +74,10 @@ class Side:
 
 def integral_of_k0(to: Array) -> Array:
     """Integral of the Bessel function K0 from zero, odd, shape of ``to``."""
-    return np.asarray(np.sign(to) * iti0k0(np.abs(to))[1])
+    size = np.abs(to)
+    found, near = np.full(size.shape, 0.5 * np.pi), size < FADED
+    found[near] = iti0k0(size[near])[1]
+    return np.asarray(np.copysign(found, to))
 
 
 def kernels(face: FaceCompliance, width: Array, s: Array, ends: Array) -> Array:
@@ -169,7 +176,7 @@ def side_of(body: Body) -> Side:
     across_pad = half_plane(compliance, into=into, along=1)
     along_pad = half_plane(compliance, into=into, along=along)
     wave = NUMBERS / float(np.mean(width))
-    shelf = tuple(across_pad.layer(k * depth)[0] - across_pad.under_pressure for k in wave)
+    shelf = tuple(across_pad.layer(wave * depth)[0] - across_pad.under_pressure)
     # shear along the pad that varies across it shears the wood out of the plane across the pad
     twist = [compliance[n, n] for n in (shear_place(into, along), shear_place(1, along))]
     return Side(

@@ -97,7 +97,7 @@ def washer(bolt: Bolt, side: Side, s: Array) -> tuple[Array, float]:
     mean = weight * np.sinc(np.outer(number, chord) / np.pi)
     waves, shelf = face.thin
     thin = waves.astype(int) - 1
-    through = np.array([side.plane.layer(k * depth)[1] for k in number])
+    through = side.plane.layer(number * depth)[1]
     if face.root is not None:
         through[thin] -= shelf
     aside = ratio * (s[:, None] - bolt.position - offset)

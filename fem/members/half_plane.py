@@ -62,25 +62,30 @@ class HalfPlane:
         """Displacement along the face under a wave of shear, likewise [1/Pa]."""
         return self.along * self.total
 
-    def layer(self, depth: float) -> tuple[float, float]:
+    def layer(self, depth: Array) -> tuple[Array, Array]:
         """``under_pressure`` of a layer with a free face below, on the pressed face and, as a size, on the
-        free one; ``depth`` is wave number times thickness.
+        free one, shape of ``depth`` (n,), which is wave number times thickness.
         """
-        if depth > DEEP:
-            return self.under_pressure, 0.0
-        rates = self.rates
-        fade = np.exp(-rates * depth)
+        near, far = np.full(len(depth), self.under_pressure), np.zeros(len(depth))
+        rates, shallow = self.rates, depth <= DEEP
+        fade = np.exp(-np.outer(depth[shallow], rates))
+        one = np.ones_like(fade)
         # stress function of waves that decay from either face: value and slope at both faces
-        system = [
-            [1.0, 1.0, *fade],
-            [*-rates, *(rates * fade)],
-            [*fade, 1.0, 1.0],
-            [*(-rates * fade), *rates],
-        ]
-        parts = np.linalg.solve(np.array(system), np.array([1.0, 0.0, 0.0, 0.0]))
-        near = np.concatenate([-(rates**3), rates**3 * fade])
-        far = np.concatenate([-(rates**3) * fade, rates**3])
-        return float(np.real(self.along * near @ parts)), float(abs(np.real(self.along * far @ parts)))
+        system = np.stack(
+            [
+                np.hstack([one, fade]),
+                np.hstack([-rates * one, rates * fade]),
+                np.hstack([fade, one]),
+                np.hstack([-rates * fade, rates * one]),
+            ],
+            axis=1,
+        )
+        parts = np.linalg.solve(system, np.eye(4)[:, :1])[:, :, 0]
+        pressed = np.hstack([-(rates**3) * one, rates**3 * fade])
+        free = np.hstack([-(rates**3) * fade, rates**3 * one])
+        near[shallow] = np.real(self.along * np.sum(pressed * parts, axis=1))
+        far[shallow] = np.abs(np.real(self.along * np.sum(free * parts, axis=1)))
+        return near, far
 
     def buried(self) -> Array:
         """Parts of the face's displacement under a load below it that fade with each rate, (2,), adding to 1.

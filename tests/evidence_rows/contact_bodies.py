@@ -105,9 +105,9 @@ OURS = {
     "contact-hertz-width": lambda: rounded().half_width,
     "contact-flat-punch": lambda: pressed(reach=HALF, cells=40, curvature=0.0).in_middle_half,
     "contact-wave-half-plane": lambda: half_plane(isotropic(), into=0, along=1).under_pressure,
-    "contact-wave-layer": lambda: half_plane(isotropic(), into=0, along=1).layer(2.0 * np.pi * 15.0 / 80.0)[
-        0
-    ],
+    "contact-wave-layer": lambda: half_plane(isotropic(), into=0, along=1).layer(
+        np.array([2.0 * np.pi * 15.0 / 80.0])
+    )[0][0],
 }
 OUTSIDE = {
     "contact-hertz-peak": 2.0 * LOAD / (np.pi * HALF),

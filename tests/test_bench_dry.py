@@ -15,6 +15,7 @@ from cases.bench.shims.dry_check import (
     DryCheck,
     DryReading,
     dry_check,
+    dry_prediction,
     dry_reading,
     kink_of_gap,
     line_off,
@@ -89,12 +90,18 @@ def test_drawn_guitars_are_right_as_often_as_calculated_and_a_new_shim_brings_it
     assert kept.sum() > 2000
     for one, chosen in ((found.stay, shims[kept][:, :2]), (found.change, shims[kept][:, [0, 2]])):
         there = bench().strung(one.upper_deg, one.lower_deg)
-        saddle, misfit, _ = (there.numbers + base[kept] + chosen @ gains.T).T
+        saddle, misfit, bolted = (there.numbers + base[kept] + chosen @ gains.T).T
         action = geometry.action_of(1.0) * (geometry.saddle_top - READING - saddle)
         gap = radians(1.0) * misfit * geometry.tongue_lever
         right = (np.abs(action) <= tolerance.action_mm) & (np.abs(gap) <= tolerance.tongue_gap_mm)
         assert right.mean() == pytest.approx(one.chance, abs=3.0 * sqrt(0.25 / kept.sum()))
         assert gap.mean() == pytest.approx(one.gap_off_mm, abs=0.003)
+        assert bolted.mean() == pytest.approx(one.bolted_kink_deg, abs=0.002)
+        logged = dry_prediction(rough, READING, one, correction=0.0)
+        assert logged["kink_bolted_deg"] == one.bolted_kink_deg
+        raised = saddle.mean() - there.saddle_mm
+        clearance = geometry.saddle_top - READING - there.line_mm - raised
+        assert logged["saddle_clearance_mm"] == pytest.approx(clearance, abs=0.02)
 
 
 def test_a_seat_out_of_square_is_answered_with_the_opposite_lower_shim():
@@ -121,6 +128,7 @@ def test_a_second_reading_after_a_change_narrows_what_is_known():
     assert again.gap_sd_mm[1] < alone.gap_sd_mm[1]
     # what the seats do was known from the first reading: the second is expected to be off as well
     assert again.expected_deg - model == pytest.approx(0.05 * 0.88, abs=0.008)
+    assert again.expected_deg == pytest.approx(changed.bolted_kink_deg, abs=1e-3)
     assert alone.expected_deg == pytest.approx(model)
 
 
@@ -183,7 +191,7 @@ def test_what_the_usual_errors_do_not_explain_is_inspected_first():
     found = check(off_by(0.2))
     assert found.odd
     assert verdict(found).startswith("INSPECT THE JOINT")
-    assert "->" not in dry_text(found, ends="")
+    assert "->" not in dry_text(found)
 
 
 def test_without_a_body_the_chance_is_that_of_the_gap_alone():

@@ -116,18 +116,16 @@ def show_check(
     from dataclasses import replace
 
     from cases.bench.shims.dry_log import bench_of_fits, checked
-    from cases.bench.shims.swap import thick_ends
     from cases.show.text.dry import dry_text
 
-    on = bench_of_fits(case, calibration, found)
-    check, _ = checked(on, found)
+    check, _ = checked(bench_of_fits(case, calibration, found), found)
     check = replace(check, warnings=check.warnings if told is None else (told, *check.warnings))
     pair = (check.best.upper_deg, check.best.lower_deg)
     if as_json:
         typer.echo(json_text({"schema": 1, **asdict(check), "inspect": check.odd}))
         return None if check.odd else pair
     typer.echo(f"{case.name}, {found[-1].serial}: bolted up, before string-up")
-    say(dry_text(check, ends=thick_ends(on, pair), inch=house.units == "inch"))
+    say(dry_text(check, inch=house.units == "inch"))
     return None if check.odd else pair
 
 

@@ -8,6 +8,7 @@ from math import degrees, radians
 import numpy as np
 
 from cases.offset.answer import PairAnswer, ShimAnswer
+from cases.offset.shim_ends import thick_end
 from cases.offset.solve import Solved
 from fem.geometry.pad import Pad
 from fem.joint.shim_layer import taper
@@ -79,11 +80,5 @@ def shim_answer(pad: Pad, angle_deg: float) -> ShimAnswer:
     ends = np.array([pad.start, pad.end])
     _, thickness = taper(pad, ends, radians(angle_deg))
     thin, thick = sorted(float(1e3 * t) for t in thickness)
-    if abs(angle_deg) < 1e-9:
-        where = "parallel"
-    elif pad.face == "heel":
-        where = "towards the heel cap" if angle_deg > 0.0 else "towards the fretboard"
-    else:
-        behind = "towards the bridge" if pad.name == "pocket" else "towards the sound hole"
-        where = "towards the nut" if angle_deg > 0.0 else behind
-    return ShimAnswer(pad.name, angle_deg, thin, thick, where)
+    where = thick_end(pad.name, angle_deg)
+    return ShimAnswer(pad.name, angle_deg, thin, thick, f"towards the {where}" if where else "parallel")

@@ -13,6 +13,7 @@ from cases.bench.shims.lengths import length, shim_angle
 from cases.bench.shims.swap import Swap
 from cases.casefile.case import Case
 from cases.offset.calibration import Calibration
+from cases.offset.shim_ends import thick_end, way_round
 from cases.offset.warnings import CAUTIONS
 from cases.page.answer_html import listed, table
 from cases.show.text.dry import verdict
@@ -37,7 +38,7 @@ def named_pair(pair: PairForecast | Fit) -> str:
 def pair_html(pair: PairForecast, *, serial: str, reading_mm: float, inch: bool = False) -> str:
     """The pair to fit, in type to be read from across the bench."""
     shims = "".join(
-        f'<li><span class="eyebrow">{name} shim</span><b>{shim_angle(angle)}°</b></li>'
+        f'<li><span class="eyebrow">{name} shim</span><b>{shim_angle(angle)}°</b>{_end(name, angle)}</li>'
         for name, angle in (("upper", pair.upper_deg), ("lower", pair.lower_deg))
     )
     action = f"{length(pair.action_bass_mm, inch=inch)} / {length(pair.action_treble_mm, inch=inch)}"
@@ -47,6 +48,12 @@ def pair_html(pair: PairForecast, *, serial: str, reading_mm: float, inch: bool 
         f"(bass / treble), tongue gap {length(pair.tongue_gap_mm, inch=inch, signed=True)}; saddle for the "
         f"wanted action: {length(pair.saddle_needed_mm, inch=inch)} over the bridge.</p>"
     )
+
+
+def _end(name: str, angle_deg: float) -> str:
+    """Which end of a shim is thick, below its angle."""
+    end = thick_end(name, angle_deg)
+    return f"<span>thick end towards the {end}</span>" if end else "<span>not tapered</span>"
 
 
 def chance_text(pair: PairForecast) -> str:
@@ -104,7 +111,7 @@ def string_up_html(case: Case, *, inch: bool = False) -> str:
     )
 
 
-def dry_html(check: DryCheck, *, ends: str, inch: bool = False) -> str:
+def dry_html(check: DryCheck, *, inch: bool = False) -> str:
     """The advice before the strings go on, with the chance of either pair."""
     several = f", mean of {check.count}" if check.count > 1 else ""
     said = (
@@ -120,7 +127,8 @@ def dry_html(check: DryCheck, *, ends: str, inch: bool = False) -> str:
         for one in (check.stay, check.change) if one is not None
     ]  # fmt: skip
     head = ("upper / lower deg", "action off", "gap off", "right")
-    what = f"<p>Thick ends: {escape(ends)}.</p>" if check.change is not None else ""
+    change = check.change
+    what = "" if change is None else f"<p>In goes: {way_round(change.upper_deg, change.lower_deg)}.</p>"
     return said + what + table(head, rows, caption="Expected at pitch", look="left")
 
 

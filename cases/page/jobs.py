@@ -24,7 +24,7 @@ from cases.bench.shims.dry_check import DryCheck
 from cases.bench.shims.dry_log import checked, tuned_down_of
 from cases.bench.shims.readings import average, check_pocket
 from cases.bench.shims.strung_neck import Bench, bench_of
-from cases.bench.shims.swap import Swap, swap, thick_ends
+from cases.bench.shims.swap import Swap, swap
 from cases.bench.shims.swap_log import NOT_TYPED, attempts_measured, filled_in
 from cases.casefile.case import Case
 from cases.casefile.workshop import Workshop
@@ -169,20 +169,16 @@ def tested_neck(case: Case, test: DeadWeight, name: str, created: datetime) -> N
 
 @dataclass(frozen=True)
 class DryFound:
-    """A dry check, the prediction for its best pair, and the thick ends of that pair."""
+    """A dry check, and the prediction for its best pair."""
 
     check: DryCheck
     predicted: dict[str, float]
-    ends: str
 
 
 @said
 def dry_of(case: Case, calibration: Calibration | None, found: tuple[Fit, ...]) -> DryFound:
     """The dry check of a guitar by the readings of its fits."""
-    bench = _bench(case, calibration, tuned_down=tuned_down_of(found))
-    check, predicted = checked(bench, found)
-    best = (check.best.upper_deg, check.best.lower_deg)
-    return DryFound(check, predicted, thick_ends(bench, best))
+    return DryFound(*checked(_bench(case, calibration, tuned_down=tuned_down_of(found)), found))
 
 
 @said

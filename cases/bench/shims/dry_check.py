@@ -5,7 +5,7 @@ The reading sees both seats and both shims at once. One linear Gaussian update w
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import degrees, hypot, radians, sqrt
 
 import numpy as np
@@ -70,6 +70,8 @@ class DryPair:
     lower_deg: float
     action_off_mm: float
     gap_off_mm: float
+    bolted_kink_deg: float
+    """Kink expected of the bolted joint, before the strings go on [deg]."""
     chance: float
 
 
@@ -186,12 +188,15 @@ class _Belief:
         shim = bench.case.tolerance.shim_deg**2
         self.covariance = block_diag(base, shim * np.eye(shims))
 
-    def row(self, number: int, shims: tuple[int, int]) -> Array:
-        """One of the numbers with two of the shims, as a row over all deviations."""
+    def row(self, number: int, shims: tuple[int | None, int | None]) -> Array:
+        """One of the numbers with two of the shims, as a row over all deviations; None for a shim that is yet
+        to go in.
+        """
         row = np.zeros(len(self.mean))
         row[number] = 1.0
         for pad, one in enumerate(shims):
-            row[self.count + one] += self.gains[number, pad]
+            if one is not None:
+                row[self.count + one] += self.gains[number, pad]
         return row
 
     def update(self, row: Array, off: float, error: float) -> tuple[float, float]:
@@ -203,16 +208,12 @@ class _Belief:
         return before, sqrt(spread + error**2)
 
     def at_pitch(self, shims: tuple[int | None, int | None], shim_deg: float) -> tuple[Array, Array]:
-        """Mean (2,) and covariance (2, 2) of saddle and misfit; None for a shim that is yet to go in."""
-        rows = np.array([self.row(number, (0, 0)) for number in (0, 1)])
-        rows[:, self.count :] = 0.0
+        """Mean (2,) and covariance (2, 2) of saddle and misfit, as `row`."""
+        rows = np.array([self.row(number, shims) for number in (0, 1)])
         fresh = np.zeros((2, 2))
         for pad, one in enumerate(shims):
-            gain = self.gains[:2, pad]
             if one is None:
-                fresh += shim_deg**2 * np.outer(gain, gain)
-            else:
-                rows[:, self.count + one] += gain
+                fresh += shim_deg**2 * np.outer(self.gains[:2, pad], self.gains[:2, pad])
         return rows @ self.mean, rows @ self.covariance @ rows.T + fresh
 
 
@@ -244,14 +245,15 @@ def dry_check(
     to_errors = action_gap_rows(bench.geometry)
 
     def forecast(pair_deg: tuple[float, float]) -> DryPair:
-        off = deviation(bench, reading_mm, bench.strung(pair_deg[0], pair_deg[1] - correction))
-        kept = tuple(
+        model = bench.strung(pair_deg[0], pair_deg[1] - correction)
+        above, below = (
             shim if new == old else None for shim, new, old in zip(shims[-1], pair_deg, now, strict=True)
         )
-        mean, spread = belief.at_pitch((kept[0], kept[1]), shim_deg)
-        off = off + to_errors @ mean
+        mean, spread = belief.at_pitch((above, below), shim_deg)
+        off = deviation(bench, reading_mm, model) + to_errors @ mean
+        kink = model.bolted_kink_deg + float(belief.row(BOLTED, (above, below)) @ belief.mean)
         chance = both_within(off, to_errors @ spread @ to_errors.T, half)
-        return DryPair(*pair_deg, float(off[0]), float(off[1]), chance)
+        return DryPair(*pair_deg, float(off[0]), float(off[1]), kink, chance)
 
     def gap_sd() -> float:
         return float(to_errors[1, 1] * sqrt(belief.at_pitch(shims[-1], shim_deg)[1][1, 1]))
@@ -280,18 +282,22 @@ def dry_check(
 
 
 def dry_prediction(bench: Bench, reading_mm: float, one: DryPair, *, correction: float) -> dict[str, float]:
-    """Return the values predicted after a dry check for the logbook, by kind and unit."""
+    """Return what a dry check expects of a pair, readings included, for the logbook, by kind and unit."""
     geometry, setup = bench.geometry, bench.case.setup
     model = pair_forecast(bench, reading_mm, (one.upper_deg, one.lower_deg), correction=correction)
     kink = bench.target_deg + degrees(one.gap_off_mm / geometry.tongue_lever)
-    at_pitch = {
-        "action_bass_mm": setup.action_bass_mm + one.action_off_mm,
-        "action_treble_mm": setup.action_treble_mm + one.action_off_mm,
-        "kink_deg": kink,
-        "tongue_gap_mm": model.tongue_gap_mm + radians(kink - model.kink_deg) * geometry.tongue_lever,
-    }
-    chance = {"chance": one.chance} if body_included(bench) else {}
-    return prediction(model) | at_pitch | chance
+    raised = one.action_off_mm - (model.action_bass_mm - setup.action_bass_mm)
+    expected = replace(
+        model,
+        action_bass_mm=setup.action_bass_mm + one.action_off_mm,
+        action_treble_mm=setup.action_treble_mm + one.action_off_mm,
+        saddle_clearance_mm=model.saddle_clearance_mm + raised / geometry.share,
+        kink_deg=kink,
+        tongue_gap_mm=model.tongue_gap_mm + radians(kink - model.kink_deg) * geometry.tongue_lever,
+        bolted_kink_deg=one.bolted_kink_deg,
+        chance=one.chance if body_included(bench) else None,
+    )
+    return prediction(expected)
 
 
 def _pieces(pairs: Sequence[tuple[float, float]]) -> Iterator[tuple[int, int]]:

@@ -12,6 +12,7 @@ from cases.bench.logbook.current_rows import Fit
 from cases.bench.logbook.new_file import new_file
 from cases.bench.logbook.store import LogbookError
 from cases.bench.shims.lengths import MM_PER_INCH, shim_angle
+from cases.offset.shim_ends import thick_end
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -34,11 +35,17 @@ def fit_label(fit: Fit) -> Label:
     """Return the label of a fit, without a line for a missing prediction."""
     lines = [
         textwrap.shorten(fit.model or "", 30, placeholder=" ..."),
-        f"upper {shim_angle(fit.upper_deg)}  lower {shim_angle(fit.lower_deg)} deg",
+        _shim("upper", fit.upper_deg),
+        _shim("lower", fit.lower_deg),
         _action(fit),
         f"{fit.started_utc:%Y-%m-%d}  attempt {fit.attempt}",
     ]
     return Label(serial=fit.serial, lines=tuple(line for line in lines if line))
+
+
+def _shim(name: str, angle_deg: float) -> str:
+    end = thick_end(name, round(angle_deg, 2))
+    return f"{name} {shim_angle(angle_deg)} deg, " + (f"thick end: {end}" if end else "not tapered")
 
 
 def _action(fit: Fit) -> str:

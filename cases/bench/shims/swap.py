@@ -21,7 +21,7 @@ from cases.bench.shims.choose_pair import (
 from cases.bench.shims.lengths import length
 from cases.bench.shims.readings import FEELER_MM, NO_SQUARES, NOT_RECORDED, Conditions, Squares
 from cases.bench.shims.strung_neck import Bench, covariance_of
-from cases.offset.stock_pairs import shim_answer
+from cases.offset.shim_ends import way_round
 from fem.results.reading import string_height
 from fem.solve.offset import pair
 from materials.errors import InputError
@@ -363,15 +363,6 @@ def _warnings(
         yield "The joint has rotated far: look for an open glue line or loose bolts before you change shims."
 
 
-def thick_ends(bench: Bench, pair_deg: tuple[float, float]) -> str:
-    """Text of the thick ends of a pair."""
-    answers = [shim_answer(pad, angle) for pad, angle in zip(bench.question.pads, pair_deg, strict=True)]
-    return ", ".join(
-        f"{one.name} shim " + ("not tapered" if one.thick_end == "parallel" else f"thick end {one.thick_end}")
-        for one in answers
-    )
-
-
 def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iterator[str]:
     if found.explanations:
         causes = ", or ".join(one.words for one in found.explanations)
@@ -386,7 +377,7 @@ def _steps(bench: Bench, found: Swap, *, keeps_saddle: bool, inch: bool) -> Iter
     old, new = found.old, found.new
     yield (
         f"{BEGIN}; upper {old[0]:.2f} out, {new.upper_deg:.2f} in; lower {old[1]:.2f} out, "
-        f"{new.lower_deg:.2f} in; {thick_ends(bench, (new.upper_deg, new.lower_deg))}."
+        f"{new.lower_deg:.2f} in; {way_round(new.upper_deg, new.lower_deg)}."
     )
     yield (
         "Tighten the bolts to their torque, string to pitch, set the rod to "

@@ -202,7 +202,7 @@ class BenchSheet:
         self._strike.set_visibility(odd)
         self._read_joint.set_visibility(step != "dry")
         self._keep_pair.set_visibility(step == "change" or odd)
-        self._dry_found.content = dry_html(dry.check, ends=dry.ends, inch=inch) if dry else ""
+        self._dry_found.content = dry_html(dry.check, inch=inch) if dry else ""
         self._label.content = label_html(last) if last is not None else ""
         self._offer()
         self._place.show(typed)

@@ -12,6 +12,7 @@ from cases.bench.shims.choose_pair import PairChoice, PairForecast, ReadingRow
 from cases.bench.shims.lengths import MM_PER_INCH, length
 from cases.bench.shims.swap import ActionParts, Swap
 from cases.offset.calibration import DEFAULTS
+from cases.offset.shim_ends import SIGNS, way_round
 from cases.offset.warnings import CAUTIONS
 from cases.show.text.depth import Depth, Line, screen, warned
 
@@ -44,6 +45,11 @@ def _pair_lines(choice: PairChoice, *, inch: bool) -> Iterator[Line]:
     yield Line(
         f"  PAIR           upper {pair.upper_deg:+.2f} deg   lower {pair.lower_deg:+.2f} deg",
         "The pair of your stock with the smallest errors of action and tongue gap.",
+    )
+    yield Line(
+        f"  way round      {way_round(pair.upper_deg, pair.lower_deg)}",
+        "Where the thick end of each shim lies; the upper one is under the tongue, the lower one behind the "
+        "heel.",
     )
     label = "" if choice.body_included else "; body not included"
     yield Line(
@@ -113,6 +119,7 @@ def table_text(rows: Sequence[ReadingRow], *, name: str, inch: bool = False) -> 
     lines = [
         f"{name}: reading = height of the carried pocket plane over the top at the saddle",
         "  -> pair from stock, action at fret 12",
+        f"  shims: {SIGNS}",
         f"  reading {unit}   upper deg  lower deg   bass {unit}  treble {unit}",
     ]
     lines += [

@@ -4,13 +4,14 @@ from collections.abc import Iterator
 
 from cases.bench.shims.dry_check import DryCheck, DryPair
 from cases.bench.shims.lengths import length
+from cases.offset.shim_ends import way_round
 from cases.offset.warnings import CAUTIONS
 from cases.show.text.depth import Depth, Line, screen, warned
 
 
-def dry_text(check: DryCheck, *, ends: str, inch: bool = False) -> str:
-    """Return the dry check of a guitar; ``ends`` : thick ends of the pair to string up."""
-    lines = (Line(row, hang=4) for row in _lines(check, ends, inch=inch))
+def dry_text(check: DryCheck, *, inch: bool = False) -> str:
+    """Return the dry check of a guitar."""
+    lines = (Line(row, hang=4) for row in _lines(check, inch=inch))
     cautions = warned(CAUTIONS, word="CAUTION")
     return screen(lines, depth=Depth.SHORT, warnings=check.warnings, end=cautions)
 
@@ -34,7 +35,7 @@ def verdict(check: DryCheck) -> str:
     return f"{what}: right with a chance of {100 * change.chance:.0f} %, as it is {100 * stay.chance:.0f} %"
 
 
-def _lines(check: DryCheck, ends: str, *, inch: bool) -> Iterator[str]:
+def _lines(check: DryCheck, *, inch: bool) -> Iterator[str]:
     several = f", mean of {check.count}" if check.count > 1 else ""
     yield f"  {verdict(check)}"
     yield (
@@ -48,8 +49,12 @@ def _lines(check: DryCheck, ends: str, *, inch: bool) -> Iterator[str]:
     yield f"  {'->' if check.change is None else '  '}{_pair_line(check.stay, inch=inch)}"
     if check.change is not None:
         yield f"  ->{_pair_line(check.change, inch=inch)}"
-        yield f"  {ends}"
-        yield "  Bolt up with it and read the joint again; --done beside the new reading logs the change."
+        yield f"  {way_round(check.change.upper_deg, check.change.lower_deg)}"
+        yield (
+            "  Bolt up with it and read the joint again, about "
+            f"{check.change.bolted_kink_deg:+.2f} deg is expected; --done beside the new reading logs the "
+            "change."
+        )
 
 
 def _pair_line(one: DryPair, *, inch: bool) -> str:

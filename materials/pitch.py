@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Sequence
 
+from materials.counted import counted
 from materials.errors import MaterialError
 
 _SEMITONE_FROM_A = {"C": -9, "D": -7, "E": -5, "F": -4, "G": -2, "A": 0, "B": 2}
@@ -84,7 +85,7 @@ def with_octaves(text: str, usual: Sequence[tuple[str, ...]]) -> str:
     if len(words) != len(usual):
         if any(_LETTER.fullmatch(word) for word in words):
             raise MaterialError(
-                f"tuning '{text}' names {len(words)} courses, the strings have {len(usual)}; "
+                f"tuning '{text}' names {counted(len(words), 'course')}, the strings have {len(usual)}; "
                 "give one note for each course, low to high"
             )
         return text

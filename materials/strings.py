@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from materials.counted import counted
 from materials.errors import MaterialError
 from materials.pitch import note_frequency, parse_tuning, with_octaves
 from materials.string_density import (
@@ -188,14 +189,15 @@ def _fitted_notes(
     notes = parse_tuning(tuning)[::-1]
     if len(notes) != len(courses):
         raise MaterialError(
-            f"tuning '{tuning}' names {len(notes)} courses, the strings ({name}) have {len(courses)}; "
-            "give one note for each course, low to high"
+            f"tuning '{tuning}' names {counted(len(notes), 'course')}, the strings ({name}) have "
+            f"{len(courses)}; give one note for each course, low to high"
         )
     for place, (course, wanted) in enumerate(zip(courses, notes, strict=True), start=1):
         if len(wanted) != len(course):
             raise MaterialError(
-                f"course {place} of {name} has {len(course)} strings and {len(wanted)} notes; "
-                "write a doubled course as two notes joined by '/', such as E2/E3"
+                f"course {place} of {name} has {counted(len(course), 'string')} and "
+                f"{counted(len(wanted), 'note')}; write a doubled course as two notes joined by "
+                "'/', such as E2/E3"
             )
     return notes
 

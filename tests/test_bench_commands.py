@@ -47,13 +47,14 @@ def test_a_guitar_is_added_measured_shown_and_amended(run: Run, tmp_path: Path) 
     assert "measurement 1: action_bass 2.6 mm (strung, 720 min since pitch)" in shown
     assert "measurement 2: action_treble 1.98438 mm (strung)" in shown
     assert "amended" in shown
-    assert run("label", "00042").output.splitlines()[-2:] == [
-        "upper 0.10  lower -0.05 deg",
+    assert run("label", "00042").output.splitlines()[-3:] == [
+        "upper 0.10 deg, thick end: nut",
+        "lower -0.05 deg, thick end: fretboard",
         "2025-05-04  attempt 1",
     ]
     assert "written to" in run("label", "00042", "--out", "label.svg").output
     assert (tmp_path / "label.svg").exists()
-    assert "1 fits in" in run("logbook", "list").output
+    assert "1 fit in" in run("logbook", "list").output
     assert "0 fits in" in run("logbook", "list", "--since", "2025-05-05").output
 
 
@@ -83,14 +84,13 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(run: Run, tmp_path: P
     assert "in.csv row 3: upper_deg 'x'" in dry.output
     assert isinstance(dry.exception, InputError)
     assert str(dry.exception) == (
-        "in.csv: these rows cannot be added: 3; correct them, or add only the good ones with "
-        "--write --keep-good."
+        "in.csv: this row cannot be added: 3; correct it, or add only the good ones with --write --keep-good."
     )
     assert run("logbook", "import", "in.csv", "--keep-good").exit_code == 0
     with pytest.raises(InputError, match="nothing was added"):
         run("logbook", "import", "in.csv", "--write")
     added = run("logbook", "import", "in.csv", "--write", "--keep-good")
-    assert "1 fits and 0 measurements added" in added.output
+    assert "1 fit and 0 measurements added" in added.output
     # shown to a thousandth, kept in full
     assert "predicted action_bass_mm 2.375\n" in run("logbook", "show", "001").output
     with open_logbook(tmp_path / "log.sqlite") as logbook:
@@ -175,7 +175,7 @@ def test_a_guitar_whose_every_fit_is_struck_out_takes_nothing_and_gives_nothing(
     assert "nothing was added" in run("logbook", "import", "out.csv").output
     more = Path("out.csv").read_text(encoding="utf-8").replace("relief,strung,0.2", "relief,strung,0.3")
     Path("more.csv").write_text(more, encoding="utf-8")
-    with pytest.raises(InputError, match="these rows cannot be added: 2"):
+    with pytest.raises(InputError, match="this row cannot be added: 2"):
         run("logbook", "import", "more.csv")
     assert "STRUCK OUT" in run("logbook", "show", "0005").output
     run("logbook", "amend", "0005", "struck_out", "no", "--attempt", "1", "--reason", "it was right")

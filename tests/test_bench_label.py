@@ -22,7 +22,13 @@ from cases.bench.shims.label import (
 from tests.benches import logged
 from tests.test_bench_logbook import NASTY_SERIALS
 
-LINES = ("fourteen", "upper 0.10  lower -0.05 deg", "2025-05-04  attempt 1")
+LINES = (
+    "fourteen",
+    "upper 0.10 deg, thick end: nut",
+    "lower -0.05 deg, thick end: fretboard",
+    "action expected 2.4 / 1.8 mm",
+    "2025-05-04  attempt 1",
+)
 
 
 def decoded(image: Image.Image) -> str:
@@ -49,7 +55,7 @@ def test_the_printed_label_is_read_at_its_real_size(tmp_path: Path, serial: str)
     centres = ((np.arange(len(modules)) + 0.5) * square.shape[0] / len(modules)).astype(int)
     assert ((square[np.ix_(centres, centres)] < 128) == modules.astype(bool)).all()
     drawn = label_text(Label(serial, LINES)).splitlines()
-    assert drawn[-4:] == [serial, *LINES]
+    assert drawn[-6:] == [serial, *LINES]
     assert len(drawn) > 12
 
 
@@ -76,10 +82,10 @@ def test_the_svg_is_well_formed_and_holds_the_serial_as_text(tmp_path: Path) -> 
 def test_a_fits_label_says_what_went_in() -> None:
     bare = logged("00042", model="fourteen", upper_deg=-0.001)
     assert fit_label(bare) == Label(
-        "00042", ("fourteen", "upper 0.00  lower -0.05 deg", "2025-05-04  attempt 1")
+        "00042", ("fourteen", "upper 0.00 deg, not tapered", LINES[2], "2025-05-04  attempt 1")
     )
     told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
-    assert fit_label(logged("1", predicted=told)).lines[1] == "action expected 2.4 / 1.8 mm"
+    assert fit_label(logged("1", predicted=told)).lines[2] == "action expected 2.4 / 1.8 mm"
 
 
 def test_places_and_endings_that_are_refused(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from cases.bench.shims.strung_neck import bench_of
 from cases.offset.preload import preload
 from cases.show.text.bench import pair_text
 from cases.show.text.depth import Depth
+from fem.joint.shim_layer import taper
 from materials.errors import InputError
 from tests.benches import answer, bench, case, rigid, rigid_bench
 from tests.command import refused, said
@@ -218,6 +219,34 @@ def test_the_text_says_by_what_rule_the_pair_is_marked():
     assert rule not in pair_text(choose_pair(rigid_bench(), [1.8]), depth=Depth.FULL)
 
 
+def test_the_text_says_which_end_of_each_shim_is_thick():
+    """By the mechanics: the joint corner is the upper pad's end at the nut, the lower pad's at the board."""
+    found = choose_pair(bench(), [1.8])
+    ends = {"upper": ("nut", "sound hole"), "lower": ("fretboard", "heel cap")}
+    for upper, lower in ((0.16, 0.04), (-0.16, -0.28), (0.2, -0.2)):
+        text = pair_text(replace(found, pair=replace(found.pair, upper_deg=upper, lower_deg=lower)))
+        for pad, angle in zip(bench().question.pads, (upper, lower), strict=True):
+            corner, away = taper(pad, np.array([pad.start, pad.end]), radians(angle))[1]
+            thick = ends[pad.name][int(corner < away)]
+            assert f"{pad.name} shim thick end towards the {thick}" in text
+    level = pair_text(replace(found, pair=replace(found.pair, upper_deg=0.0)))
+    assert "way round      upper shim not tapered, lower shim thick end towards the " in level
+    rows = said("pair", "fourteen-mahogany", "--table").splitlines()
+    assert "+ is upper thick at the nut, lower thick at the heel cap" in rows[2]
+
+
+def test_strings_are_given_to_the_bench_in_the_words_of_the_main_question():
+    typed = ("--reading", "1.8mm", "--json")
+    named = said("pair", "fourteen-mahogany", "--strings", "medium", *typed)
+    assert named == said("pair", "fourteen-mahogany", "--set", "strings.set=medium", *typed)
+    assert named != said("pair", "fourteen-mahogany", *typed)
+    low = said("pair", "fourteen-mahogany", "--tuning", "D A D G A D", *typed)
+    assert low == said("pair", "fourteen-mahogany", "--set", "strings.tuning=D A D G A D", *typed)
+    at_pitch = ("--upper", "0.1", "--lower", "0", "--action-bass", "3mm", "--action-treble", "2mm")
+    swapped = said("swap", "fourteen-mahogany", "--strings", "medium", *at_pitch)
+    assert swapped == said("swap", "fourteen-mahogany", "--set", "strings.set=medium", *at_pitch)
+
+
 def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
     log = ["--log", str(tmp_path / "log.sqlite")]
     arguments = ["--reading", "1.8mm", "--heel-square", "0.02mm", "--serial", "007"]
@@ -228,6 +257,8 @@ def test_pair_stores_reading_and_prediction_in_the_log(tmp_path):
     assert fit.case_sha256 == rigid().sha256
     assert fit.predicted["action_bass_mm"] == pytest.approx(2.4, abs=0.15)
     assert f"upper {fit.upper_deg:+.2f} deg   lower {fit.lower_deg:+.2f} deg" in output
+    read = f"neckpreload pair fourteen-mahogany --log {log[1]} --serial 007 --bolted kink=ANGLE"
+    assert output.splitlines()[-1].strip() == read
 
 
 @pytest.mark.parametrize(

@@ -44,12 +44,20 @@ def test_a_guitar_goes_through_the_bench_and_every_step_is_in_the_log(command: C
     # changed, and read again: one command logs the new pair and checks it
     told = good(command, "pair", *CASE, "--serial", "7", "--done", "--bolted", "kink=-0.09deg")
     assert "logged: 7 attempt 2, upper" in told
+    assert "STRING UP" in told
+    assert "neckpreload swap" in told.splitlines()[-1]
     first, second = in_log()
     assert (second.upper_deg, second.lower_deg, second.reason) == (*advised, "swap")
     assert second.predicted["chance"] == pytest.approx(0.01 * float(found[1]), abs=0.006)
     good(command, "swap", *CASE, "--serial", "7", *AT_PITCH)
-    told = good(command, "swap", *CASE, "--serial", "7", "--done")
-    assert "logged: 7 attempt 3" in told
+    # the instruction was given; what follows confirms what was logged, and says what comes next
+    confirmed = good(command, "swap", *CASE, "--serial", "7", "--done").splitlines()
+    *_, third = in_log()
+    pair = f"upper {third.upper_deg:+.2f}, lower {third.lower_deg:+.2f} deg"
+    assert confirmed[0].startswith(f"  logged: 7 attempt 3, {pair}, in ")
+    assert confirmed[1] == "  next: string to pitch, measure again the next day, then"
+    assert confirmed[2].startswith(f"    neckpreload swap {' '.join(CASE)} --serial 7 --action-bass LENGTH")
+    assert len(confirmed) == 3
     *_, second, third = in_log()
     # typed once, logged once, though the advice was asked for twice
     assert [one.value for one in second.measurements if one.kind == "action_bass"] == [2.8]
@@ -131,10 +139,21 @@ def test_a_pair_that_stays_is_no_swap_to_log(command: Command):
         for name in ("action_bass", "action_treble", "tongue_gap")
     }
     typed = [part for name, value in values.items() for part in (f"--{name.replace('_', '-')}", value)]
-    run = command("swap", *CASE, "--serial", "7", *typed, "--relief", "0.2mm", "--done")
+    done = ("swap", *CASE, "--serial", "7", "--done")
+    assert "7: no swap was advised yet, so there is no swap to log" in command(*done).err
+    told = good(command, "swap", *CASE, "--serial", "7", *typed, "--relief", "0.2mm")
+    assert "KEEP THE PAIR" in told
+    assert "--done" not in told
+    (before,) = in_log()
+    run = command(*done)
     assert run.code == 2
-    assert "keeps its pair, so there is no swap to log" in run.err
-    assert len(in_log()) == 1
+    assert "7: it keeps its pair, so there is no swap to log" in run.err
+    # what the new pair measures must not be logged for the old one
+    run = command(*done, "--relief", "0.25mm")
+    assert run.code == 2
+    assert "takes no new measurement, here relief" in run.err
+    assert "already in the log: 7 attempt 1" in good(command, "swap", *CASE, "--serial", "7")
+    assert in_log() == (before,)
 
 
 def seen_on(pair: tuple[float, float], *, lower: float, gap: float = 0.0) -> StrungMeasurements:

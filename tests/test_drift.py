@@ -19,6 +19,7 @@ from cases.offset.build import question_of, rod_stiffness, structure_of
 from cases.show.text.drift import _rod, drift_text
 from cases.studies.aging import SetUp, readjusted, set_up, untouched
 from cases.studies.drift import creep_curve, crept, drift, stock_room, years_until
+from cases.studies.season import Season, WeatherStates
 from fem.geometry.mesh import MeshSize
 from fem.joint.shim_layer import layer
 from fem.members import tie
@@ -304,6 +305,20 @@ def test_a_rod_that_pulls_is_told_in_whole_newtons_and_one_that_turns_in_hundred
     assert re.search(r"^  middle +1500 ", text, flags=re.MULTILINE)
     assert "e+" not in text
     assert (_rod(0.7), _rod(1083.2)) == ("0.70", "1083")
+
+
+def test_the_weather_at_which_a_bolt_is_loose_is_told_in_whole_numbers():
+    def told(kind: str, unit: str, bolt: tuple[float, ...]) -> str:
+        same = (0.1,) * 3
+        state = WeatherStates("alike", (30.0, 33.75, 41.25), same, same, same, same, bolt, (1.0, 1.0, 1.2))
+        humid = Season(kind, unit, 35.0, None, (state,))
+        rows = drift_text(replace(short_study(), humid=humid, warm=None)).splitlines()
+        return next(row for row in rows if "WARNING" in row)
+
+    words = "WARNING: at {} a bolt not retightened has lost all tension"
+    assert words.format("34 % humidity") in told("humidity", "%", (0.0, 0.0, 0.8))
+    # heat may loosen a bolt at the upper end
+    assert words.format("41 degC") in told("temperature", "degC", (0.8, 0.3, 0.0))
 
 
 def test_a_bolt_cannot_push_and_thicker_shims_draw_it():

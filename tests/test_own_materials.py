@@ -46,6 +46,20 @@ def test_gauges_keep_the_tuning_of_the_case_and_a_set_brings_its_own() -> None:
     assert string_changes(loads(TWELVE), LIGHT).keys() == {"strings.gauges_in"}
 
 
+def test_gauges_for_another_number_of_strings_are_told_as_such() -> None:
+    five = "12 16 24w 32w 42w"
+    told = r'--strings = "12 16 24w 32w 42w": 5 gauges for 6 strings; .* or give --tuning with 5 notes'
+    with pytest.raises(InputError, match=told):
+        Changes(strings=five).made(loads(TWELVE), {})
+    with pytest.raises(InputError, match="5 gauges for 4 strings"):
+        Changes(strings=five).made(load("bass-34"), {})
+    with pytest.raises(InputError, match="1 gauge for 6 courses"):
+        Changes(strings="12").made(load("twelve-string"), {})
+    notes = "A2 D3 G3 B3 E4"
+    assert tuning_of(Changes(strings=five, tuning=notes).made(loads(TWELVE), {})) == notes
+    assert tuning_of(Changes(strings=five).made(loads(TWELVE), {"strings.tuning": notes})) == notes
+
+
 def test_strings_set_twice_are_refused() -> None:
     for changes in (Changes(strings="medium"), Changes(tuning="D A D G A D")):
         with pytest.raises(InputError, match="it is set twice"):

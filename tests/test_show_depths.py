@@ -82,7 +82,7 @@ def test_a_command_to_type_stays_on_one_row():
 
 def test_the_pair_command_repeats_what_was_typed():
     out = said("offset", MAIN, "--strings", "medium", "--set", "joint.friction=0.3")
-    assert f"neckpreload pair {MAIN} --set joint.friction=0.3 --set strings.set=medium --reading" in out
+    assert f"neckpreload pair {MAIN} --set joint.friction=0.3 --strings medium --reading" in out
 
 
 def test_what_to_measure_first_weighs_each_input_by_its_doubt():

@@ -7,23 +7,37 @@ from cases.casefile.case import Case
 from cases.casefile.errors import Problem
 from cases.casefile.setting import same_twice
 from cases.casefile.stringing import strings_of
+from materials.counted import counted
 from materials.errors import MaterialError
 from materials.strings import USUAL_TUNING, parse_gauges, string_set
 from materials.wood import wood_names
 
 
-def string_changes(case: Case, text: str) -> dict[str, object]:
+def string_changes(case: Case, text: str, *, tuned: bool = False) -> dict[str, object]:
     """Return the keys for strings by the name of a set, or by gauges such as `12 16 24w 32w 42w 53w`.
 
-    Gauges keep the tuning of the case, where they are as many; a set brings its own unless the case gives
-    one. Raises `InputError` if a gauge is wrong; a wrong name is for `Case.with_values` to refuse.
+    Gauges keep the tuning of the case; a set brings its own unless the case gives one. Raises `InputError` if
+    a gauge is wrong, or their number without another tuning; a wrong name is for `Case.with_values` to
+    refuse.
+
+    ``tuned`` : whether another tuning is given beside the strings.
     """
     if not are_gauges(text):
         return {"strings.set": text.strip()}
     gauges = own_gauges(text)
     found: dict[str, object] = {"strings.gauges_in": gauges}
     now = tuning_of(case)
-    if case.strings.tuning is None and now != USUAL_TUNING and len(now.split()) == len(gauges):
+    count = len(now.split())
+    if tuned:
+        return found
+    if count != len(gauges):
+        wrong = f"{counted(len(gauges), 'gauge')} for {count} {'courses' if '/' in now else 'strings'}"
+        allowed = f"{count} gauges, thin to thick"
+        remedy = (
+            f"add or remove some, or give --tuning with {counted(len(gauges), 'note')} as well, low to high"
+        )
+        raise Problem("--strings", f'"{text}"', wrong, allowed, remedy).error(case.name)
+    if case.strings.tuning is None and now != USUAL_TUNING:
         found["strings.tuning"] = now
     return found
 
@@ -84,14 +98,15 @@ class Changes:
     def made(self, case: Case, settings: Mapping[str, object]) -> Case:
         """Return a case with these changes and settings; `InputError` if one is wrong, or made twice."""
         values = dict(settings)
-        for key, value in self.keys(case).items():
+        for key, value in self.keys(case, tuned="strings.tuning" in values).items():
             if values.setdefault(key, value) != value:
                 raise same_twice(key, values[key], value).error()
         return case.with_values(values) if values else case
 
-    def keys(self, case: Case) -> dict[str, object]:
-        """Keys that these changes set, with their values."""
-        keys = string_changes(case, self.strings) if self.strings is not None else {}
+    def keys(self, case: Case, *, tuned: bool = False) -> dict[str, object]:
+        """Keys that these changes set, with their values; ``tuned`` : whether a setting gives the tuning."""
+        tuned = tuned or self.tuning is not None
+        keys = string_changes(case, self.strings, tuned=tuned) if self.strings is not None else {}
         if self.tuning is not None:
             keys["strings.tuning"] = self.tuning
         if self.neck_wood is not None:

@@ -20,6 +20,7 @@ from fem.geometry.mesh import Block, JointMesh
 from fem.geometry.mesh_given import PARTS, GivenMesh, given_joint_mesh
 from fem.geometry.outline import Outline
 from fem.geometry.pad import Pad
+from materials.counted import counted
 from materials.table import nearest_names
 
 MM = 1e-3
@@ -132,7 +133,12 @@ def _points(path: Path, data: bytes) -> tuple[tuple[float, float], ...]:
     if not rows or tuple(cell.strip() for cell in rows[0][1]) != COLUMNS:
         raise _bad(path, "the first line is not the heading", form, "add it", where="line 1")
     if not 2 <= len(rows) - 1 <= MOST_POINTS:
-        raise _bad(path, f"there are {len(rows) - 1} points", f"2 to {MOST_POINTS}", "add or leave out some")
+        raise _bad(
+            path,
+            f"this gives {counted(len(rows) - 1, 'point')}",
+            f"2 to {MOST_POINTS}",
+            "add or leave out some",
+        )
     points: list[tuple[float, float]] = []
     for number, row in rows[1:]:
         where, remedy = f"line {number}", "correct the line"
@@ -172,7 +178,7 @@ def _mesh(path: Path) -> GivenMesh:
     if len(used) != 2 or not np.all(np.isfinite(points)):
         raise _bad(
             path,
-            f"the nodes lie along {len(used)} axes",
+            f"the nodes lie along {counted(len(used), 'axis', 'axes')}",
             "a flat mesh: x from the nut, z up from the glue line, in mm",
             "put the third coordinate to zero",
         )

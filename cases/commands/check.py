@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
+from materials.counted import counted
 
 
 def check(
@@ -33,7 +34,7 @@ def check(
         typer.echo(f"read with its unit: {typed}")
     typer.echo(f"workshop settings: {house.path or 'none'}")
     angles = checked.stock.angles_deg()
-    typer.echo(f"shim stock: {len(angles)} angles, {angles[0]:.2f} to {angles[-1]:.2f} degrees")
+    typer.echo(f"shim stock: {counted(len(angles), 'angle')}, {angles[0]:.2f} to {angles[-1]:.2f} degrees")
     if not assumed:
         typer.echo(f"to list the {'copied and ' if copied else ''}assumed inputs: --assumed")
         return

@@ -1,5 +1,6 @@
 """`neckpreload pair --bolted`: the joint read before the strings go on, and the shim to change."""
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
@@ -73,10 +74,14 @@ def check_logged(
     *,
     serial: str,
     log: str | None,
+    again: str,
     done: bool,
     as_json: bool,
 ) -> None:
-    """Check a guitar of the log; with ``done`` log first that the advised pair is in it."""
+    """Check a guitar of the log; with ``done`` log first that the advised pair is in it.
+
+    ``again`` : the case as typed, with its options, for the next command.
+    """
     from cases.bench.logbook.logbook import add_measurements, case_text, fits, latest_fit
     from cases.bench.logbook.store import open_logbook
     from cases.bench.logbook.validation import NewMeasurement, validated
@@ -91,6 +96,7 @@ def check_logged(
     if done:
         typer.echo(_log_change(case, calibration, found, log), err=as_json)
         if not measured:
+            typer.echo(to_be_read(again, serial), err=as_json)
             return
         with open_logbook(log, create=False) as logbook:
             found = fits(logbook, serial=serial)
@@ -99,6 +105,21 @@ def check_logged(
     with open_logbook(log, create=False) as logbook:
         fit = add_measurements(logbook, serial, [*measured, *advised])
         typer.echo(f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}", err=as_json)
+    if pair == (fit.upper_deg, fit.lower_deg):
+        typer.echo(to_be_measured(again, serial, "string to pitch, set the rod, measure"), err=as_json)
+
+
+def to_be_read(again: str, serial: str) -> str:
+    """The step after a pair went in: reading the joint; ``again`` : the case as typed, with its options."""
+    command = f"neckpreload pair {again} --serial {shlex.quote(serial)} --bolted kink=ANGLE"
+    return f"  next: bolt up, read the kink before the strings go on, then\n    {command}"
+
+
+def to_be_measured(again: str, serial: str, what: str) -> str:
+    """The step after string-up: measuring, and what to do about it."""
+    measured = " ".join(f"--{name} LENGTH" for name in ("action-bass", "action-treble", "relief"))
+    command = f"neckpreload swap {again} --serial {shlex.quote(serial)} {measured} --tongue-gap LENGTH"
+    return f"  next: {what}, then\n    {command}"
 
 
 def show_check(

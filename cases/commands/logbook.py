@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cases.commands.options import LogOption
+from materials.counted import counted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -199,7 +200,7 @@ def list_fits(since: SinceOption = None, log: LogOption = None) -> None:
                 f"{fit.started_utc:%Y-%m-%d %H:%M} {fit.serial:24}{fit.attempt:>8} {fit.reason:8}"
                 f"{fit.upper_deg:6.2f} {fit.lower_deg:6.2f}  {len(fit.measurements)}"
             )
-        typer.echo(f"{len(found)} fits in {logbook.where}")
+        typer.echo(f"{counted(len(found), 'fit')} in {logbook.where}")
 
 
 @app.command("show")

@@ -7,6 +7,7 @@ import typer
 
 from cases.commands.logbook import SinceOption, app, parse_moment
 from cases.commands.options import LogOption
+from materials.counted import counted
 
 if TYPE_CHECKING:
     from cases.bench.logbook.backup import CheckResult
@@ -27,7 +28,8 @@ def export(file: FileArgument, since: SinceOption = None, log: LogOption = None)
     with open_logbook(log, create=False) as logbook:
         lines = export_csv(logbook, file, fits(logbook, since=moment))
         typer.echo(
-            f"{lines} lines from {logbook.where} to {file}; the history of corrections stays in the log"
+            f"{counted(lines, 'line')} from {logbook.where} to {file}; the history of corrections stays in "
+            "the log"
         )
 
 
@@ -50,23 +52,26 @@ def import_table(
             typer.echo(f"{file} row {one.line}: {one.reason}", err=True)
         more = sum(len(measured) for _, measured in plan.more_measured)
         typer.echo(
-            f"{len(plan.new_fits)} new fits, {more} new measurements of fits already there, "
-            f"{plan.fits_in_log} fits already there, {len(plan.bad)} bad rows"
+            f"{counted(len(plan.new_fits), 'new fit')}, {counted(more, 'new measurement')} of fits already "
+            "there, "
+            f"{counted(plan.fits_in_log, 'fit')} already there, {counted(len(plan.bad), 'bad row')}"
         )
         if plan.held_back:
             rows = ", ".join(map(str, plan.held_back))
-            typer.echo(f"rows {rows} are good, but wait for a bad row of the same fit")
+            which = "row {} is good, but waits" if len(plan.held_back) == 1 else "rows {} are good, but wait"
+            typer.echo(f"{which.format(rows)} for a bad row of the same fit")
         if not write:
             typer.echo(f"dry run: nothing was added to {logbook.where}; give --write to add them")
             if plan.bad and not keep_good:
                 bad = ", ".join(str(one.line) for one in plan.bad)
                 raise LogbookError(
-                    f"{file}: these rows cannot be added: {bad}; correct them, or add only the good "
-                    "ones with --write --keep-good."
+                    f"{file}: {'this row' if len(plan.bad) == 1 else 'these rows'} cannot be added: {bad}; "
+                    f"correct {'it' if len(plan.bad) == 1 else 'them'}, or add only the good ones with "
+                    "--write --keep-good."
                 )
             return
         added = apply_import(logbook, plan, keep_good=keep_good)
-        typer.echo(f"{added} fits and {more} measurements added to {logbook.where}")
+        typer.echo(f"{counted(added, 'fit')} and {counted(more, 'measurement')} added to {logbook.where}")
 
 
 @app.command("backup")
@@ -102,9 +107,10 @@ def check_log(log: LogOption = None) -> None:
         for problem in found.problems:
             typer.echo(problem, err=True)
         if found.problems:
-            raise LogbookError(f"{logbook.where}: {len(found.problems)} things are wrong; {RESTORE}.")
+            wrong = counted(len(found.problems), "thing is wrong", "things are wrong")
+            raise LogbookError(f"{logbook.where}: {wrong}; {RESTORE}.")
         typer.echo(f"{logbook.where}: log is valid, {_rows(found)}")
 
 
 def _rows(found: "CheckResult") -> str:
-    return ", ".join(f"{count} {table} rows" for table, count in found.rows.items())
+    return ", ".join(counted(count, f"{table} row") for table, count in found.rows.items())

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cases.commands.options import WorkshopOption, open_case
+from materials.counted import counted
 
 
 def new(
@@ -40,6 +41,7 @@ def new(
     typer.echo(f"written: {path}")
     if asked:
         typer.echo(
-            f"{len(measured)} values measured or chosen; the others in the file are copied from {like}"
+            f"{counted(len(measured), 'value')} measured or chosen; the others in the file are copied "
+            f"from {like}"
         )
     typer.echo(f"{'' if asked else 'edit it, then '}run: neckpreload check {path}")

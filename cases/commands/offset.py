@@ -1,7 +1,6 @@
 """`neckpreload offset`: the main question."""
 
-import json
-import shlex
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -47,13 +46,9 @@ def offset(
     if as_json:
         typer.echo(text)
     else:
-        # the command to type next has no other way to take these changes
-        made = [
-            f"{key}={json.dumps(value) if isinstance(value, tuple) else value}"
-            for key, value in changes.keys(opened).items()
-        ]
-        typed = [case, *options.repeated("--set", [*(settings or ()), *made])]
-        typed += options.repeated("--calibration", calibration)
-        say(report(answer, depth=depth, case=shlex.join(typed)))
+        # the command to type next has no other way to take a wood
+        wood = replace(changes, strings=None, tuning=None).keys(opened)
+        made = [*(settings or ()), *(f"{key}={value}" for key, value in wood.items())]
+        say(report(answer, depth=depth, case=options.again(case, made, changes, calibration)))
     if folder is not None and not as_json:
         typer.echo(f"  written: {folder / opened.name}.json and .png")

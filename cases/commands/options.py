@@ -1,5 +1,7 @@
 """Options that several commands share, and the case they open."""
 
+import os
+import shlex
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -56,6 +58,27 @@ def depth_of(*, full: bool, explain: bool) -> "Depth":
     if full and explain:
         raise InputError("--full and --explain: --explain is for the short text; leave out one of them.")
     return Depth.FULL if full else Depth.EXPLAINED if explain else Depth.SHORT
+
+
+def again(
+    case: str,
+    settings: Iterable[str] | None,
+    changes: "Changes",
+    calibration: Iterable[Path] | None,
+    *,
+    log: str | None = None,
+) -> str:
+    """A case with the options that change it, as typed, for a command to type next.
+
+    ``changes`` : of these, strings and tuning; ``log`` : named unless the environment has it.
+    """
+    words = [case, *repeated("--set", settings)]
+    for option, text in (("--strings", changes.strings), ("--tuning", changes.tuning)):
+        words += [] if text is None else [option, text]
+    words += repeated("--calibration", calibration)
+    if log and log != os.environ.get("NECKPRELOAD_LOG"):
+        words += ["--log", log]
+    return shlex.join(words)
 
 
 def repeated(option: str, values: Iterable[object] | None) -> list[str]:

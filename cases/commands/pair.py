@@ -1,12 +1,20 @@
 """`neckpreload pair`: from a reading of the bare pocket to the pair of shims."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cases.commands import options
-from cases.commands.dry import BoltedOption, DoneOption, TunedDownOption, check_logged, measured_dry
+from cases.commands.dry import (
+    BoltedOption,
+    DoneOption,
+    TunedDownOption,
+    check_logged,
+    measured_dry,
+    to_be_read,
+)
 from cases.commands.logbook import log_fit, refuse_given
 from cases.commands.output import JsonOption, put
 
@@ -61,6 +69,8 @@ def pair(
     full: options.FullOption = False,
     explain: options.ExplainOption = False,
     as_json: JsonOption = False,
+    strings: options.StringsOption = None,
+    tuning: options.TuningOption = None,
     calibration: options.CalibrationOption = None,
     serial: Annotated[str | None, typer.Option(help="Store reading and prediction in the logbook.")] = None,
     reason: Annotated[str, typer.Option(help="For the logbook: new, swap or return.")] = "new",
@@ -74,10 +84,9 @@ def pair(
 ) -> None:
     """Choose the shim pair for a pocket, with the expected result and its uncertainty."""
     from cases.bench.shims.choose_pair import choose_pair
-    from cases.bench.shims.fit_entry import reading_height
     from cases.bench.shims.readings import Conditions, Squares
     from cases.bench.shims.strung_neck import bench_of
-    from cases.casefile.quantity import length_or_none
+    from cases.casefile.changes import Changes
     from cases.show.text.bench import pair_text
 
     depth = options.depth_of(full=full, explain=explain)
@@ -88,27 +97,38 @@ def pair(
     typed: dict[str, Any] = {"reading": reading, "gauge-step": gauge_step, "pocket-square": pocket_square}
     typed |= {"heel-square": heel_square, "rh-percent": rh, "hours": hours}
     if table:
-        given = {"bolted": bolted, "tuned-down": tuned_down, "done": done or None}
-        given |= {"full": full or None, "explain": explain or None}
-        _check_alone(typed | given | {"json": as_json or None, "serial": serial})
-    opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
+        more = {"bolted": bolted, "tuned-down": tuned_down, "done": done or None, "full": full or None}
+        _check_alone(typed | more | {"explain": explain or None, "json": as_json or None, "serial": serial})
+    changes = Changes(strings, tuning)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop, changes=changes)
+    again = options.again(case, settings, changes, calibration, log=log)
     learned = options.open_calibrations(calibration)
     if dry or done:
         _check_logged_already(serial, typed | {k: v for k, v in about.items() if v != "new"})
-        check_logged(opened, house, learned, dry, serial=serial or "", log=log, done=done, as_json=as_json)
+        check_logged(
+            opened, house, learned, dry, serial=serial or "", log=log, again=again, done=done, as_json=as_json
+        )
         return
     on = bench_of(opened, calibration=learned)
     inch = house.units == "inch"
     if table:
         _print_table(on, name=opened.name, inch=inch)
         return
-    step = length_or_none(gauge_step, "--gauge-step")
-    heights = [reading_height(text, on.geometry, gauge_step_mm=step) for text in reading or ()]
+    heights = _heights(on, reading or (), gauge_step)
     found = choose_pair(on, heights, squares=squares, conditions=Conditions(rh, hours), inch=inch)
     put(pair_text(found, depth=depth, inch=inch), {"schema": 1, **asdict(found)}, as_json=as_json)
     if serial is not None:
         around = {**about, "serial": serial, "rh_percent": rh}
         typer.echo(_store(opened, found, heights, squares, around, log), err=as_json)
+        typer.echo(to_be_read(again, serial), err=as_json)
+
+
+def _heights(on: "Bench", readings: Sequence[str], gauge_step: str | None) -> list[float]:
+    from cases.bench.shims.fit_entry import reading_height
+    from cases.casefile.quantity import length_or_none
+
+    step = length_or_none(gauge_step, "--gauge-step")
+    return [reading_height(text, on.geometry, gauge_step_mm=step) for text in readings]
 
 
 def _print_table(on: "Bench", *, name: str, inch: bool) -> None:

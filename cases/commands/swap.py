@@ -1,12 +1,13 @@
 """`neckpreload swap`: from a strung guitar to the correction, and to the log."""
 
+import shlex
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cases.commands import options
-from cases.commands.dry import log_attempt
+from cases.commands.dry import log_attempt, to_be_measured
 from cases.commands.output import say
 from cases.commands.pair import HoursOption, RhOption
 
@@ -51,6 +52,8 @@ def swap(
     explain: options.ExplainOption = False,
     rh: RhOption = None,
     hours: HoursOption = None,
+    strings: options.StringsOption = None,
+    tuning: options.TuningOption = None,
     calibration: options.CalibrationOption = None,
     settings: options.SetOption = None,
     workshop: options.WorkshopOption = None,
@@ -61,6 +64,7 @@ def swap(
     from cases.bench.shims.readings import Conditions
     from cases.bench.shims.strung_neck import bench_of
     from cases.bench.shims.swap_log import attempts_measured, filled_in
+    from cases.casefile.changes import Changes
     from cases.casefile.quantity import length_or_none
     from cases.show.text.bench import swap_text
     from materials.errors import InputError
@@ -72,22 +76,52 @@ def swap(
     texts |= {"tongue-gap": tongue_gap, "saddle": saddle, "reading": reading}
     typed = {name.replace("-", "_"): length_or_none(text, f"--{name}") for name, text in texts.items()}
     conditions = Conditions(rh, hours)
-    opened, house = options.open_case(case, settings=settings, workshop_path=workshop)
+    changes = Changes(strings, tuning)
+    opened, house = options.open_case(case, settings=settings, workshop_path=workshop, changes=changes)
     shims, found, told = _shims(opened, house, upper=upper, lower=lower, serial=serial, log=log)
+    if done:
+        _check_advised(found[-1], typed, conditions)
     learned = options.open_calibrations(calibration)
     on = bench_of(opened, calibration=learned)
     inch = house.units == "inch"
     measured = filled_in(typed, found, on)
     earlier = attempts_measured(found, measured)
     swapped = swapping.swap(on, *shims, measured, earlier=earlier, conditions=conditions, inch=inch)
+    again = options.again(case, settings, changes, calibration, log=log)
+    if done:
+        typer.echo(_log_swap(opened, found[-1], swapped, learned, log))
+        typer.echo(to_be_measured(again, found[-1].serial, "string to pitch, measure again the next day"))
+        return
     if told:
         swapped = replace(swapped, warnings=(told, *swapped.warnings))
     name = opened.name if serial is None else f"{opened.name}, {serial}"
     say(swap_text(swapped, name=name, depth=depth, inch=inch))
     if found:
         typer.echo(_log_advice(found[-1], typed, swapped, conditions, log))
-    if found and done:
-        typer.echo(_log_swap(opened, found[-1], swapped, learned, log))
+        if not swapped.keep:
+            command = f"neckpreload swap {again} --serial {shlex.quote(found[-1].serial)} --done"
+            typer.echo(f"  next: with this pair in the guitar, log it:\n    {command}")
+
+
+def _check_advised(last: "Fit", typed: dict[str, float | None], conditions: "Conditions") -> None:
+    """Refuse to log a swap that was not advised, or measurements beside it that are not in the log."""
+    from cases.bench.shims.dry_log import last_advice
+    from cases.bench.shims.swap_log import new_measurements
+    from materials.errors import InputError
+
+    new = [row["kind"].replace("_", " ") for row in new_measurements(last, typed, conditions)]
+    if new:
+        raise InputError(
+            f"--done logs the pair advised last and takes no new measurement, here {', '.join(new)}: leave "
+            "--done out to log what you measured and get advice, then give --done alone."
+        )
+    advised = last_advice(last, "strung")
+    if advised is None or advised == (last.upper_deg, last.lower_deg):
+        none = "no swap was advised yet" if advised is None else "it keeps its pair"
+        raise InputError(
+            f"--done: {last.serial}: {none}, so there is no swap to log. If another pair went in, log it "
+            f"with `neckpreload logbook add {last.serial} --upper ... --lower ... --reason swap`."
+        )
 
 
 def _log_advice(
@@ -97,31 +131,33 @@ def _log_advice(
     from cases.bench.logbook.logbook import add_measurements
     from cases.bench.logbook.store import open_logbook
     from cases.bench.logbook.validation import NewMeasurement, validated
-    from cases.bench.shims.dry_log import advice
+    from cases.bench.shims.dry_log import advice, last_advice
     from cases.bench.shims.swap_log import new_measurements
 
     rows = new_measurements(fit, typed, conditions)
-    rows += advice((found.new.upper_deg, found.new.lower_deg), "strung")
+    pair = (found.new.upper_deg, found.new.lower_deg)
+    if last_advice(fit, "strung") != pair:
+        rows += advice(pair, "strung")
     with open_logbook(log, create=False) as logbook:
         entries = [validated(NewMeasurement, row) for row in rows]
         logged = add_measurements(logbook, fit.serial, entries, attempt=fit.attempt)
-        return f"  logged: {logged.serial} attempt {logged.attempt}, advice included, in {logbook.where}"
+        said = "logged" if rows else "already in the log"
+        return f"  {said}: {logged.serial} attempt {logged.attempt}, advice included, in {logbook.where}"
 
 
 def _log_swap(
     case: "Case", last: "Fit", found: "Swap", calibration: "Calibration | None", log: str | None
 ) -> str:
-    """Log the swap as the next attempt; return the line that says so."""
+    """Log the pair advised last as the next attempt, predicted where it is still advised; return the line
+    that says so.
+    """
     from cases.bench.shims.choose_pair import prediction
-    from materials.errors import InputError
+    from cases.bench.shims.dry_log import last_advice
 
-    if found.keep:
-        raise InputError(
-            f"--done: {last.serial} keeps its pair, so there is no swap to log. If another pair went in, log "
-            f"it with `neckpreload logbook add {last.serial} --upper ... --lower ... --reason swap`."
-        )
-    pair = (found.new.upper_deg, found.new.lower_deg)
-    return log_attempt(case, last, pair, prediction(found.new), calibration, log)
+    advised = last_advice(last, "strung")
+    assert advised is not None
+    predicted = prediction(found.new) if advised == (found.new.upper_deg, found.new.lower_deg) else {}
+    return log_attempt(case, last, advised, predicted, calibration, log)
 
 
 def _shims(

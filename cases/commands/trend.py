@@ -9,6 +9,7 @@ import typer
 from cases.commands.logbook import SinceOption, parse_moment
 from cases.commands.options import LogOption
 from cases.commands.output import writable_folder
+from materials.counted import counted
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -52,7 +53,7 @@ def trend(
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment, case_sha256=sha256)
         cases = logged_cases(logbook, rows)
-        typer.echo(f"{len(rows)} fits from {logbook.where}")
+        typer.echo(f"{counted(len(rows), 'fit')} from {logbook.where}")
     if not rows:
         raise InputError(
             "There are no such fits; log some with `neckpreload logbook add`, or widen --since or --case."
@@ -80,8 +81,9 @@ def _chart(rows: "Sequence[Fit]", kind: str, unit: str, weeks: "Sequence[Rate]",
         found = chart(points, kind, unit)
     except InputError as error:
         mean = sum(point.value for point in points) / len(points)
-        count = "1 fit" if len(points) == 1 else f"{len(points)} fits"
-        typer.echo(f"\n{kind}, measured minus predicted: {count}, mean {mean:+.3f} {unit}")
+        typer.echo(
+            f"\n{kind}, measured minus predicted: {counted(len(points), 'fit')}, mean {mean:+.3f} {unit}"
+        )
         values = " ".join(f"{point.value:+.3f}" for point in points)
         typer.echo(f"  {values}\n  no limits: {error}")
         figure = draw_few(points, kind, unit)
@@ -148,7 +150,8 @@ def _print_stock(rows: "Sequence[Fit]", guitars: int) -> None:
     from cases.bench.shims.shim_stock import stock_for_next
 
     typer.echo(
-        f"\nshims in use, and number to stock for the next {guitars} guitars (5 % chance that one runs short)"
+        f"\nshims in use, and number to stock for the next {counted(guitars, 'guitar')} (5 % chance that one "
+        "runs short)"
     )
     for stock in stock_for_next(rows, guitars):
         typer.echo(f"  {stock.pad} {stock.label:>6} deg: {stock.used:4} used, {stock.wanted:4} to stock")

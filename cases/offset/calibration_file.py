@@ -11,6 +11,7 @@ from cases.casefile.errors import CaseError, Problem
 from cases.casefile.plausible import WOOD_KEYS, limits_of
 from cases.casefile.toml_text import read_toml, write_text
 from cases.offset.calibration import LEARNED, MODEL, STRETCH, TRANSFER, Calibration, Kind
+from materials.counted import counted
 
 MARKS = ("format", "id", "kind", "parameters")
 """A file with none of these keys is no calibration."""
@@ -48,7 +49,10 @@ class _File(BaseModel):
                 f"{unknown[0]} is not known; allowed are {', '.join(LEARNED)} and keys of the case file"
             )
         if len(self.mean) != count:
-            raise ValueError(f"mean has {len(self.mean)} numbers for {count} parameters; give one each")
+            raise ValueError(
+                f"mean has {counted(len(self.mean), 'number')} for {counted(count, 'parameter')}; give one "
+                "each"
+            )
         matrix = self.covariance
         if len(matrix) != count or any(len(row) != count for row in matrix):
             raise ValueError(f"covariance must have {count} rows of {count} numbers")

@@ -21,6 +21,7 @@ from cases.show.text.answer import (
 )
 from cases.show.text.answer_details import edges_text
 from cases.studies.uncertainty import would_narrow
+from materials.counted import counted
 
 
 def table(
@@ -106,8 +107,9 @@ def _chosen(answer: Answer) -> str:
     choice = ""
     if answer.pairs:
         choice = (
-            f'<p class="quiet">The reading of the bare pocket chooses among {len(answer.pairs)} pairs: see'
-            " Bench, or the command <code>neckpreload pair</code>.</p>"
+            '<p class="quiet">The reading of the bare pocket chooses among '
+            f"{counted(len(answer.pairs), 'pair')}: see Bench, or the command "
+            "<code>neckpreload pair</code>.</p>"
         )
     return f'<ul class="chosen">{cells}</ul><p class="quiet">{where}{left}</p>{choice}'
 

@@ -157,7 +157,8 @@ def _variant(case: Case, changed: dict[str, object], *, several: bool) -> Varian
     try:
         values = dict(changed)
         if "strings.set" in values:
-            values = string_changes(case, str(values.pop("strings.set"))) | values
+            beside = "strings.tuning" in values
+            values = string_changes(case, str(values.pop("strings.set")), tuned=beside) | values
         return Variant(name, case, changed, case.with_values(values), None)
     except InputError as error:
         return Variant(name, case, changed, None, one_line(error))

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import re
 import sqlite3
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
@@ -66,6 +67,9 @@ def test_a_guitar_goes_through_every_step_and_its_swap_starts_at_the_dry_check(t
         assert whole == expected
         assert desk.step == "pair"
         assert f"{expected.pair.lower_deg:.2f}°" in pair_html(first.pair, serial="00042", reading_mm=1.8)
+        leaned = replace(first.pair, upper_deg=0.12, lower_deg=-0.12)
+        ends = re.findall("thick end towards the ([a-z ]+)", pair_html(leaned, serial="1", reading_mm=1.8))
+        assert ends == ["nut", "fretboard"]
         assert whole_html(whole).count("<tr>") == 2 + len(expected.beside)
         assert await desk.log_pair(first.pair, typed, reason="new") is None
         fit = desk.last
@@ -168,7 +172,7 @@ def test_an_odd_reading_is_inspected_first_and_struck_out(tmp_path: Path, comman
         await desk.check_dry(Typed(texts={"bolted_kink": "0.3"}))
         assert desk.step == "dry"
         assert desk.dry is not None
-        assert "INSPECT" in dry_html(desk.dry.check, ends=desk.dry.ends)
+        assert "INSPECT" in dry_html(desk.dry.check)
         assert [one.kind for one in desk.fits[0].measurements] == ["reading", "kink"]
         desk.strike_bolted()
         assert (desk.dry, [one.kind for one in desk.fits[0].measurements]) == (None, ["reading"])

@@ -20,6 +20,7 @@ from cases.bench.logbook.csv_table import read_lines
 from cases.casefile.plausible import check_wood, far_from_table
 from cases.offset.calibration import Calibration, calibration_of
 from fem.members.beam import beam, shear, stretch_and_bend
+from materials.counted import counted
 from materials.errors import InputError
 from materials.wood import Wood, wood
 
@@ -263,7 +264,9 @@ def batch_from(calibration: Calibration) -> Batch:
 def batch_of(results: Sequence[BlankResult]) -> Batch:
     """Mean and scatter of a batch; raises `InputError` for fewer than three blanks."""
     if len(results) < 3:
-        raise InputError(f"{len(results)} blanks are too few for a batch; test three or more.")
+        raise InputError(
+            f"{counted(len(results), 'blank is', 'blanks are')} too few for a batch; test three or more."
+        )
     e_l = np.array([one.e_l for one in results])
     density = np.array([one.density for one in results])
     measuring = float(np.mean([one.e_l_error**2 for one in results]))

@@ -19,6 +19,7 @@ from cases.bench.shims.readings import FEELER_MM
 from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
 from cases.casefile.case import Case
 from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, calibration_of
+from materials.counted import counted
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
@@ -88,8 +89,8 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
     if guitars < FEWEST:
         because = f" First left out: {left_out[0]}." if left_out else ""
         raise InputError(
-            f"{len(used)} attempts on {guitars} guitars of {case.name} are usable; {FEWEST} guitars or more "
-            "are needed. Log fits with "
+            f"{counted(len(used), 'usable attempt')} on {counted(guitars, 'guitar')} of {case.name}; "
+            f"{FEWEST} guitars or more are needed. Log fits with "
             f"`neckpreload pair ... --serial` and their measurements with `neckpreload logbook add`.{because}"
         )
     effects = bench.effects(*bench.reference_deg)

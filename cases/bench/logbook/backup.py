@@ -21,6 +21,7 @@ from cases.bench.logbook.new_file import new_file
 from cases.bench.logbook.schema import REVISION, TABLES, amendment, instrument
 from cases.bench.logbook.store import Logbook, LogbookError, integrity_problems, open_logbook, revision_of
 from cases.bench.logbook.validation import clean_serial
+from materials.counted import counted
 
 SQLITE = b"SQLite format 3\0"
 """First bytes of a SQLite file."""
@@ -111,8 +112,8 @@ def restore(source: Logbook, logbook: Logbook) -> CheckResult:
         filled = target.execute(select(func.count()).select_from(instrument)).scalar_one()
         if filled:
             raise LogbookError(
-                f"The logbook {logbook.where} holds {filled} guitars already and is never overwritten; "
-                "move that file away first, or name a new one with --log."
+                f"The logbook {logbook.where} holds {counted(filled, 'guitar')} already and is never "
+                "overwritten; move that file away first, or name a new one with --log."
             )
         _copy_rows(rows, target)
     return check(logbook)

@@ -19,6 +19,7 @@ from cases.bench.logbook.inserts import insert_fit, insert_measurements
 from cases.bench.logbook.logbook import case_text
 from cases.bench.logbook.store import Logbook, LogbookError
 from cases.bench.logbook.validation import FitColumns, NewFit, NewMeasurement, error_sentences
+from materials.counted import counted
 
 SHORT_COLUMNS = tuple(name for name in FitColumns.model_fields if name != "predicted")
 LONG_COLUMNS = ("predicted", "case_text")
@@ -137,8 +138,8 @@ def apply_import(logbook: Logbook, plan: ImportPlan, *, keep_good: bool = False)
     """
     if plan.bad and not keep_good:
         raise LogbookError(
-            f"{len(plan.bad)} rows cannot be imported, so nothing was added; correct them, "
-            "or import only the good ones with --keep-good."
+            f"{counted(len(plan.bad), 'row')} cannot be imported, so nothing was added; correct "
+            f"{'it' if len(plan.bad) == 1 else 'them'}, or import only the good ones with --keep-good."
         )
     with logbook.writing() as connection:
         for new in plan.new_fits:

@@ -10,6 +10,7 @@ from cases.casefile.problems import unknown_name
 from cases.casefile.schema.playing import Strings
 from cases.casefile.stringing import NYLON_WRAP, gauge_text, strings_of
 from cases.casefile.wrong_value import shown
+from materials.counted import counted
 from materials.errors import MaterialError
 from materials.metal import metal_names
 from materials.shim import shim_names
@@ -99,15 +100,15 @@ def _gauges(values: Values) -> Iterator[Problem]:
     if not 4 <= len(gauges) <= 12:
         wrong, remedy = "no guitar has this many strings", "list each string, or each course as 0.010/0.010"
         yield Problem(
-            "strings.gauges_in", f"{len(gauges)} gauges", wrong, "4 to 12, 1st string to last", remedy
+            "strings.gauges_in", counted(len(gauges), "gauge"), wrong, "4 to 12, 1st string to last", remedy
         )
     path = "strings.unit_weights_kg_m"
     weighed = values.given(path)
     weights = values.entries(path) if weighed else gauges
     nylon = values.given("strings.alloy") and values.text("strings.alloy") == NYLON_WRAP
     if len(weights) != len(gauges):
-        wrong, allowed = f"there are {len(gauges)} gauges", "one weight for each gauge"
-        yield Problem(path, f"{len(weights)} weights", wrong, allowed, "add or remove some")
+        wrong, allowed = f"for {counted(len(gauges), 'gauge')}", "one weight for each gauge"
+        yield Problem(path, counted(len(weights), "weight"), wrong, allowed, "add or remove some")
     for gauge in gauges:
         for part in gauge_text(gauge).split("/") if isinstance(gauge, str | float | int) else ():
             try:
@@ -131,7 +132,11 @@ def _tuning(values: Values) -> Iterator[Problem]:
     text = {key: values.text(f"strings.{key}") for key in texts}
     strings = Strings.model_validate({**table, **text})
     if strings.tuning is None and not named and len(table["gauges_in"]) != 6:
-        yield Problem("strings.tuning", "", "this key is missing", NOTES, "add it for own strings")
+        count = len(table["gauges_in"])
+        wrong = f"{count} gauges for the 6 strings of {USUAL_TUNING}"
+        allowed = "6 gauges without a tuning"
+        remedy = f"add or remove some, or add strings.tuning with {count} notes, low to high"
+        yield Problem("strings.gauges_in", "", wrong, allowed, remedy)
         return
     try:
         tensions(

@@ -24,6 +24,7 @@ from cases.page.answer_html import listed, problems_html, table
 from cases.page.chart_svg import trend_svg
 from cases.page.parts.frame import act, html, sheet
 from cases.page.room import Room
+from materials.counted import counted
 from materials.errors import InputError
 
 NEXT_GUITARS = 50
@@ -57,7 +58,8 @@ def trend_html(room: Room) -> str:
         f'<section class="card">{chart_html(found, kind, unit)}</section>' for kind, unit in CHARTED
     )
     cases = room.with_logbook(lambda logbook: logged_cases(logbook, found), create=False)
-    return f"<p>{len(found)} fits in the log.</p>{charts}{rates_html(found, cases)}{stock_html(found)}"
+    count = counted(len(found), "fit")
+    return f"<p>{count} in the log.</p>{charts}{rates_html(found, cases)}{stock_html(found)}"
 
 
 def chart_html(found: tuple[Fit, ...], kind: str, unit: str) -> str:

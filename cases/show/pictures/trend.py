@@ -8,6 +8,7 @@ from matplotlib.ticker import MaxNLocator
 
 from cases.bench.learning.trend import Chart, Rate, Residual
 from cases.show import style
+from materials.counted import counted
 
 # Okabe and Ito's set for the colour-blind; different in lightness, hence also in grey print
 DARK = "#0072B2"
@@ -35,7 +36,7 @@ def draw_few(points: Sequence[Residual], kind: str, unit: str) -> Figure:
     """Draw values that are too few for control limits."""
     figure, grid = style.panels(1, 1, width=8.0, height=2.6, squeeze=False)
     axes = grid[0, 0]
-    count = "1 fit" if len(points) == 1 else f"{len(points)} fits"
+    count = counted(len(points), "fit")
     figure.suptitle(f"{kind}: measured minus predicted, {count} in the log's order")
     axes.plot(range(1, len(points) + 1), [point.value for point in points], "o", ms=3.5, color=DARK)
     axes.axhline(0.0, color=QUIET, lw=1.0)

@@ -10,6 +10,7 @@ from cases.casefile.case import Case
 from cases.offset.answer import Answer, ShimAnswer
 from cases.offset.warnings import CAUTIONS
 from cases.show.text.answer import NO_MEASUREMENT, rod_text, tension_text
+from materials.counted import counted
 
 MOST_ROWS = 20
 """Largest number of pairs and of readings on the sheet."""
@@ -245,7 +246,7 @@ def _readings(readings: Sequence[ReadingRow]) -> Table:
         "Pair for each reading at the saddle",
         ("reading, mm", "upper, °", "lower, °", "action bass", "treble, mm"),
         rows,
-        f"{hidden} readings further out are not listed" if hidden else "",
+        f"{counted(hidden, 'reading')} further out not listed" if hidden else "",
     )
 
 

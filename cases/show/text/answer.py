@@ -7,6 +7,7 @@ from cases.offset.warnings import CAUTIONS, OFFSET_WITHOUT_BODY
 from cases.show.text.answer_details import details, edges_text
 from cases.show.text.depth import NEXT, Depth, Line, screen, warned
 from cases.studies.uncertainty import ToMeasure, would_narrow
+from materials.counted import counted
 from materials.own_wood import NOT_IN_TABLE
 
 MEASUREMENTS = 2
@@ -123,8 +124,8 @@ def _pair(answer: Answer, case: str) -> Iterator[Line]:
         "The nearest pair of your shims, if the pocket is cut at exactly the wanted angle.",
     )
     yield Line(
-        f"{NEXT}the reading of the bare pocket (1.8 mm is an example) chooses among {len(answer.pairs)}"
-        f" pairs:\n{NEXT}neckpreload pair {case} --reading 1.8mm",
+        f"{NEXT}the reading of the bare pocket (1.8 mm is an example) chooses among "
+        f"{counted(len(answer.pairs), 'pair')}:\n{NEXT}neckpreload pair {case} --reading 1.8mm",
         "Every pair has the same offset, but each leans the whole neck by another angle: lay a gauge in the "
         "pocket, measure its height over the top at the saddle, and give that height.",
     )

@@ -128,8 +128,10 @@ def _season(season: Season | None) -> Iterator[str]:
     )
     loose = [value for value, share in zip(values, course.bolt_low, strict=True) if share <= 0.0]
     if loose:
+        first = loose[-1] if loose[0] == values[0] else loose[0]
+        what = " humidity" if season.kind == "humidity" else ""
         yield (
-            f"  WARNING: at {loose[-1]:g} {season.unit} a bolt that is not retightened has lost its tension:"
+            f"  WARNING: at {first:.0f} {season.unit}{what} a bolt not retightened has lost all tension:"
             " check the bolts each season, strings slack."
         )
 

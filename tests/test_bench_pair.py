@@ -1,6 +1,7 @@
 """From a reading to the pair: geometry by hand, both conditions, the pair's own full solve, the chance."""
 
 import json
+import re
 from dataclasses import replace
 from math import radians, tan
 
@@ -22,6 +23,7 @@ from cases.bench.shims.choose_pair import (
 from cases.bench.shims.geometry import geometry_of
 from cases.bench.shims.readings import Conditions, Squares, average, check_pocket
 from cases.bench.shims.strung_neck import bench_of
+from cases.casefile.measurements_page import page
 from cases.offset.preload import preload
 from cases.show.text.bench import pair_text
 from cases.show.text.depth import Depth
@@ -204,6 +206,7 @@ def test_degrees_inches_and_a_gauge_on_the_bare_seat_read_the_same_pocket():
     geometry = geometry_of(rigid())
     for arguments in (
         ["--reading", f"{1.8 - geometry.seat_depth:.3f}mm", "--gauge-step", "0mm"],
+        re.findall(r"for example `(--reading \S+ --gauge-step \S+)`", page())[0].split(),
         ["--reading", f"{geometry.angle_of(1.8):.6f}deg", "--reading", f"{1.8 / 25.4:.6f}in"],
     ):
         found = json.loads(said("pair", "fourteen-mahogany", "--json", *arguments))

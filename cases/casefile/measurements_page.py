@@ -29,6 +29,24 @@ calliper by 0.2 mm.
 ## The list
 
 {table}
+## The reading of the pocket
+
+`neckpreload pair` asks for one more value, on every guitar: how high the bare pocket points at the saddle.
+
+1. Strings, saddle and neck are off, and no shim is in. Clean the seat of the tongue.
+2. Set two spacers of one height on that seat, one at each end, in the middle of its width. Lay a straightedge
+   on both, so that it reaches over the saddle slot and touches neither top nor bridge.
+3. At the saddle slot, measure with a rule from the top up to the lower edge of the straightedge. Where the
+   bridge is in the way, measure from its upper face, and add the height of the bridge there.
+4. Give this height and that of the spacers, for example `--reading 13.9mm --gauge-step 25mm`. Spacers as
+   high as `tongue.depth_mm` plus the thickness of the upper shim need no `--gauge-step`.
+
+Read to a tenth of a millimetre, twice or three times: 0.1 mm here is about 0.05 mm of action. [At the
+bench](bench.md#the-reading) says what the program makes of it. The pair also depends on the heights of bridge
+and saddle: measure `bridge.bridge_height_mm` over the top and `bridge.saddle_projection_mm` over the bridge,
+both at the saddle, and write them into the file under `[bridge]`. Without them 8.0 and 3.2 mm are assumed,
+and each millimetre of error is half a millimetre of action.
+
 ## With care
 
 - Wear eye protection; slacken all strings before you undo a neck bolt.

@@ -50,7 +50,10 @@ def average(readings: Sequence[float], tolerance: Tolerance) -> Reading:
     """
     values = np.asarray(readings, dtype=float)
     if values.size == 0:
-        raise InputError("No reading was given; read the pocket and give --reading 1.8mm.")
+        raise InputError(
+            "No reading was given; read the bare pocket (docs/what-to-measure.md says how) and give it, as "
+            "--reading 1.8mm."
+        )
     mean = float(values.mean())
     scatter = float(values.std(ddof=1)) if values.size > 2 else 0.0
     error = max(tolerance.reading_mm, scatter) / sqrt(values.size)

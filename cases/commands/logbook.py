@@ -25,7 +25,7 @@ SerialArgument = Annotated[
 AttemptOption = Annotated[
     int | None, typer.Option("--attempt", help="Which fit of the guitar; default: the last.", metavar="N")
 ]
-WhoOption = Annotated[str | None, typer.Option("--who", help="Who says so, free text.")]
+WhoOption = Annotated[str | None, typer.Option("--who", help="Who did it, free text.")]
 SinceOption = Annotated[
     str | None, typer.Option("--since", help="From this day or moment on, as 2025-05-04.", metavar="DATE")
 ]
@@ -63,15 +63,20 @@ def add(
     strings: Annotated[
         str | None, typer.Option(help="A set of `neckpreload strings`, or own.", metavar="SET")
     ] = None,
-    model: str | None = None,
-    wood_batch: str | None = None,
-    built_on: Annotated[str | None, typer.Option(metavar="DATE")] = None,
+    model: Annotated[str | None, typer.Option(help="The model built, free text.")] = None,
+    wood_batch: Annotated[str | None, typer.Option(help="Delivery that its wood is from.")] = None,
+    built_on: Annotated[str | None, typer.Option(help="Day it was built.", metavar="DATE")] = None,
     bench: Annotated[str | None, typer.Option(help="Which bench it was done at.")] = None,
     who: WhoOption = None,
     started: Annotated[str | None, typer.Option(help="When, if not now.", metavar="MOMENT")] = None,
     attempt: AttemptOption = None,
     measured: Annotated[
-        list[str] | None, typer.Option(help="As action_bass=2.4mm; may be given again.", metavar="KIND=VALUE")
+        list[str] | None,
+        typer.Option(
+            help="action_bass, action_treble, relief, tongue_gap, kink and the like, as action_bass=2.4mm; "
+            "may be given again.",
+            metavar="KIND=VALUE",
+        ),
     ] = None,
     state: Annotated[
         str | None, typer.Option(help="Of all measurements: bare, bolted, slack or strung; default: strung.")
@@ -79,8 +84,8 @@ def add(
     minutes_since_pitch: Annotated[
         float | None, typer.Option(help="Minutes since pitch or a rod turn.")
     ] = None,
-    rh_percent: Annotated[float | None, typer.Option(help="Relative humidity.")] = None,
-    temp_c: Annotated[float | None, typer.Option(help="Temperature.")] = None,
+    rh_percent: Annotated[float | None, typer.Option(help="Relative humidity, %.")] = None,
+    temp_c: Annotated[float | None, typer.Option(help="Temperature, degC.")] = None,
     log: LogOption = None,
 ) -> None:
     """Add a fit (with --upper and --lower), or measurements to the last fit (without)."""

@@ -52,6 +52,14 @@ PocketSquareOption = Annotated[
 HeelSquareOption = Annotated[
     str | None, typer.Option(help="Gap at the cap end, square on the neck's heel; open = +.", metavar="GAP")
 ]
+LoggedOption = Annotated[
+    str | None,
+    typer.Option(
+        help="The guitar's serial: log reading, pair and prediction; with --bolted or --done, take them from "
+        "the log."
+    ),
+]
+WoodBatchOption = Annotated[str | None, typer.Option(help="For the logbook: delivery of its wood.")]
 
 
 def pair(
@@ -65,19 +73,21 @@ def pair(
     done: DoneOption = False,
     rh: RhOption = None,
     hours: HoursOption = None,
-    table: Annotated[bool, typer.Option("--table", help="Print the reading table instead.")] = False,
+    table: Annotated[
+        bool, typer.Option("--table", help="Print the pair for every reading, for the wall, instead.")
+    ] = False,
     full: options.FullOption = False,
     explain: options.ExplainOption = False,
     as_json: JsonOption = False,
     strings: options.StringsOption = None,
     tuning: options.TuningOption = None,
     calibration: options.CalibrationOption = None,
-    serial: Annotated[str | None, typer.Option(help="Store reading and prediction in the logbook.")] = None,
+    serial: LoggedOption = None,
     reason: Annotated[str, typer.Option(help="For the logbook: new, swap or return.")] = "new",
-    model: Annotated[str | None, typer.Option(help="For the logbook.")] = None,
-    wood_batch: Annotated[str | None, typer.Option(help="For the logbook.")] = None,
+    model: Annotated[str | None, typer.Option(help="For the logbook: the model built.")] = None,
+    wood_batch: WoodBatchOption = None,
     bench: Annotated[str | None, typer.Option(help="For the logbook: which bench.")] = None,
-    who: Annotated[str | None, typer.Option(help="For the logbook, free text.")] = None,
+    who: Annotated[str | None, typer.Option(help="For the logbook: who did it.")] = None,
     settings: options.SetOption = None,
     workshop: options.WorkshopOption = None,
     log: options.LogOption = None,

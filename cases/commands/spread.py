@@ -13,7 +13,7 @@ from cases.commands import options, output
 
 def spread(
     case: options.CaseArgument,
-    necks: Annotated[int, typer.Option(help="How many necks to draw.", metavar="N")] = 10_000,
+    necks: Annotated[int, typer.Option(help="How many necks.", metavar="N")] = 10_000,
     seed: Annotated[int, typer.Option(help="The same seed draws the same necks.")] = 1,
     settings: options.SetOption = None,
     workers: Annotated[
@@ -37,7 +37,7 @@ def spread(
     png: output.PictureOption = None,
     workshop: options.WorkshopOption = None,
 ) -> None:
-    """Draw many necks of a case: offset, residual kink and success rate of one fixed pair."""
+    """Solve many necks that differ by chance: offset, residual kink and success rate of one fixed pair."""
     import os
 
     from cases.monte_carlo.spread import check_counts

@@ -19,35 +19,45 @@ if TYPE_CHECKING:
     from cases.casefile.workshop import Workshop
     from cases.offset.calibration import Calibration
 
-ActionOption = typer.Option(help="Action at fret 12, at pitch; default: as logged.", metavar="LENGTH")
+ActionOption = Annotated[
+    str | None,
+    typer.Option(help="Action at fret 12, at pitch; default: as logged.", metavar="LENGTH"),
+]
+UpperOption = Annotated[str | None, typer.Option(help="Upper shim in the guitar [deg].", metavar="ANGLE")]
+LowerOption = Annotated[str | None, typer.Option(help="Lower shim in the guitar [deg].", metavar="ANGLE")]
+ReliefOption = Annotated[str | None, typer.Option(help="Current relief.", metavar="LENGTH")]
+TongueGapOption = Annotated[
+    str | None,
+    typer.Option(
+        help="Height of the last fret over the line of the frets up to the joint, the bow taken out; "
+        "rising = +.",
+        metavar="LENGTH",
+    ),
+]
+SaddleOption = Annotated[str | None, typer.Option(help="Saddle height over the bridge.", metavar="LENGTH")]
+ReadingOption = Annotated[
+    str | None, typer.Option(help="Reading of the bare pocket at fitting.", metavar="LENGTH")
+]
+SerialOption = Annotated[
+    str | None, typer.Option(help="Take pair and reading from the logbook; log measurements and advice.")
+]
+DoneOption = Annotated[
+    bool, typer.Option("--done", help="The pair advised is in the guitar: log it as the next attempt.")
+]
 
 
 def swap(
     case: options.CaseArgument,
-    action_bass: Annotated[str | None, ActionOption] = None,
-    action_treble: Annotated[str | None, ActionOption] = None,
-    upper: Annotated[
-        str | None, typer.Option(help="Upper shim in the guitar [deg].", metavar="ANGLE")
-    ] = None,
-    lower: Annotated[
-        str | None, typer.Option(help="Lower shim in the guitar [deg].", metavar="ANGLE")
-    ] = None,
-    relief: Annotated[str | None, typer.Option(help="Current relief.", metavar="LENGTH")] = None,
-    tongue_gap: Annotated[
-        str | None, typer.Option(help="At the last fret, rising = +, without the bow.", metavar="LENGTH")
-    ] = None,
-    saddle: Annotated[
-        str | None, typer.Option(help="Saddle height over the bridge.", metavar="LENGTH")
-    ] = None,
-    reading: Annotated[
-        str | None, typer.Option(help="Reading of the bare pocket at fitting.", metavar="LENGTH")
-    ] = None,
-    serial: Annotated[
-        str | None, typer.Option(help="Take pair and reading from the logbook; log measurements and advice.")
-    ] = None,
-    done: Annotated[
-        bool, typer.Option("--done", help="The pair advised is in the guitar: log it as the next attempt.")
-    ] = False,
+    action_bass: ActionOption = None,
+    action_treble: ActionOption = None,
+    upper: UpperOption = None,
+    lower: LowerOption = None,
+    relief: ReliefOption = None,
+    tongue_gap: TongueGapOption = None,
+    saddle: SaddleOption = None,
+    reading: ReadingOption = None,
+    serial: SerialOption = None,
+    done: DoneOption = False,
     full: options.FullOption = False,
     explain: options.ExplainOption = False,
     rh: RhOption = None,

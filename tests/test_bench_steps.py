@@ -35,6 +35,7 @@ def test_a_guitar_goes_through_the_bench_and_every_step_is_in_the_log(command: C
     told = good(command, "pair", *CASE, "--serial", "7", "--bolted", "kink=-0.02deg")
     found = re.search(r"CHANGE .*: right with a chance of (\d+) %", told)
     assert found is not None, told
+    assert told.rstrip().endswith("--serial 7 --done --bolted kink=ANGLE")
     (first,) = in_log()
     advised = last_advice(first, "bolted")
     assert advised is not None

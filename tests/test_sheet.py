@@ -160,6 +160,9 @@ def test_a_shim_without_taper_and_the_rule_for_other_angles():
     ends = np.array([pad.start, pad.end])
     rise = abs(float(np.diff(taper(pad, ends, np.radians(0.1))[1])[0])) * 1e3
     assert f"lower 0.90 mm in the middle, {rise:.2f} mm between its ends for each 0.10°" in made(NAME).edges
+    assert made(NAME).edges.endswith(
+        "Thick end of + angles: upper nut, lower heel cap; of - angles: the other end."
+    )
 
 
 def boxes(page: Page) -> list[tuple[str, np.ndarray]]:

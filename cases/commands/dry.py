@@ -107,12 +107,19 @@ def check_logged(
         typer.echo(f"  logged: {fit.serial} attempt {fit.attempt} in {logbook.where}", err=as_json)
     if pair == (fit.upper_deg, fit.lower_deg):
         typer.echo(to_be_measured(again, serial, "string to pitch, set the rod, measure"), err=as_json)
+    elif pair is not None:
+        typer.echo(to_be_read(again, serial, change=True), err=as_json)
 
 
-def to_be_read(again: str, serial: str) -> str:
-    """The step after a pair went in: reading the joint; ``again`` : the case as typed, with its options."""
-    command = f"neckpreload pair {again} --serial {shlex.quote(serial)} --bolted kink=ANGLE"
-    return f"  next: bolt up, read the kink before the strings go on, then\n    {command}"
+def to_be_read(again: str, serial: str, *, change: bool = False) -> str:
+    """The step after a pair went in: reading the joint; with ``change`` it is another pair, to be logged.
+
+    ``again`` : the case as typed, with its options.
+    """
+    what = "change the shim, bolt up, read again" if change else "bolt up, read the kink"
+    done = "--done " if change else ""
+    command = f"neckpreload pair {again} --serial {shlex.quote(serial)} {done}--bolted kink=ANGLE"
+    return f"  next: {what} before the strings go on, then\n    {command}"
 
 
 def to_be_measured(again: str, serial: str, what: str) -> str:

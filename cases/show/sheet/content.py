@@ -8,6 +8,7 @@ from math import radians
 from cases.bench.shims.choose_pair import ReadingRow
 from cases.casefile.case import Case
 from cases.offset.answer import Answer, ShimAnswer
+from cases.offset.shim_ends import thick_end
 from cases.offset.warnings import CAUTIONS
 from cases.show.text.answer import NO_MEASUREMENT, rod_text, tension_text
 from materials.counted import counted
@@ -268,7 +269,11 @@ def _edges(case: Case, answer: Answer) -> str:
         rise = radians(0.1) * (table.to_mm - table.from_mm)
         middle = f"{shim.name} {table.thickness_mm:.2f} mm in the middle"
         each.append(f"{middle}, {rise:.2f} mm between its ends for each 0.10°")
-    return f"Drawn for {drawn}. Other angles: {'; '.join(each)}."
+    thick = ", ".join(f"{shim.name} {thick_end(shim.name, 1.0)}" for shim in answer.shims)
+    return (
+        f"Drawn for {drawn}. Other angles: {'; '.join(each)}. Thick end of + angles: {thick}; of - angles: "
+        "the other end."
+    )
 
 
 def bolts_table(answer: Answer) -> Table:

@@ -134,7 +134,7 @@ def swap_text(swap: Swap, *, name: str, depth: Depth = Depth.SHORT, inch: bool =
     """Return the correction of a strung guitar of this name."""
     lines = [Line(f"{name}:"), *_swap_lines(swap, inch=inch)]
     if swap.attempts > 1:
-        lines.append(Line(f"  the new pair corrects the mean of {swap.attempts} attempts on this guitar"))
+        lines.append(Line(f"  the pair corrects the mean of {swap.attempts} attempts on this guitar"))
     if depth is Depth.FULL:
         lines += [
             Line(f"    {part:26}{length(size, inch=inch, signed=True)}") for part, size in _named(swap.parts)

@@ -50,11 +50,8 @@ def _lines(check: DryCheck, *, inch: bool) -> Iterator[str]:
     if check.change is not None:
         yield f"  ->{_pair_line(check.change, inch=inch)}"
         yield f"  {way_round(check.change.upper_deg, check.change.lower_deg)}"
-        yield (
-            "  Bolt up with it and read the joint again, about "
-            f"{check.change.bolted_kink_deg:+.2f} deg is expected; --done beside the new reading logs the "
-            "change."
-        )
+        kink = f"{check.change.bolted_kink_deg:+.2f} deg"
+        yield f"  Bolt up with it and read the joint again: a kink of {kink} is expected."
 
 
 def _pair_line(one: DryPair, *, inch: bool) -> str:

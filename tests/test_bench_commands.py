@@ -48,8 +48,8 @@ def test_a_guitar_is_added_measured_shown_and_amended(run: Run, tmp_path: Path) 
     assert "measurement 2: action_treble 1.98438 mm (strung)" in shown
     assert "amended" in shown
     assert run("label", "00042").output.splitlines()[-3:] == [
-        "upper 0.10 deg, thick end: nut",
-        "lower -0.05 deg, thick end: fretboard",
+        "upper 0.10°, thick at nut",
+        "lower -0.05°, thick at fretboard",
         "2025-05-04  attempt 1",
     ]
     assert "written to" in run("label", "00042", "--out", "label.svg").output

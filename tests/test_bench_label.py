@@ -24,8 +24,8 @@ from tests.test_bench_logbook import NASTY_SERIALS
 
 LINES = (
     "fourteen",
-    "upper 0.10 deg, thick end: nut",
-    "lower -0.05 deg, thick end: fretboard",
+    "upper 0.10°, thick at nut",
+    "lower -0.05°, thick at fretboard",
     "action expected 2.4 / 1.8 mm",
     "2025-05-04  attempt 1",
 )
@@ -82,7 +82,7 @@ def test_the_svg_is_well_formed_and_holds_the_serial_as_text(tmp_path: Path) -> 
 def test_a_fits_label_says_what_went_in() -> None:
     bare = logged("00042", model="fourteen", upper_deg=-0.001)
     assert fit_label(bare) == Label(
-        "00042", ("fourteen", "upper 0.00 deg, not tapered", LINES[2], "2025-05-04  attempt 1")
+        "00042", ("fourteen", "upper 0.00°, not tapered", LINES[2], "2025-05-04  attempt 1")
     )
     told = {"action_bass_mm": 2.44, "action_treble_mm": 1.8}
     assert fit_label(logged("1", predicted=told)).lines[2] == "action expected 2.4 / 1.8 mm"

@@ -85,7 +85,8 @@ def label_html(fit: Fit) -> str:
     code = code_of(label.serial).svg_inline(border=QUIET_ZONE, omitsize=True)
     lines = "".join(f"<span>{escape(line)}</span>" for line in label.lines)
     code = code.replace("<svg ", f'<svg role="img" aria-label="Code of {escape(label.serial)}" ', 1)
-    return f'<div class="label">{code}<p><b>{escape(label.serial)}</b>{lines}</p></div>'
+    size = ' class="long"' if len(label.serial) > 14 else ""
+    return f'<div class="label">{code}<p><b{size}>{escape(label.serial)}</b>{lines}</p></div>'
 
 
 def bolting_html(case: Case) -> str:

@@ -45,7 +45,7 @@ def fit_label(fit: Fit) -> Label:
 
 def _shim(name: str, angle_deg: float) -> str:
     end = thick_end(name, round(angle_deg, 2))
-    return f"{name} {shim_angle(angle_deg)} deg, " + (f"thick end: {end}" if end else "not tapered")
+    return f"{name} {shim_angle(angle_deg)}°, " + (f"thick at {end}" if end else "not tapered")
 
 
 def _action(fit: Fit) -> str:

@@ -129,7 +129,7 @@ def test_the_trend_charts_and_draws(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (("logbook", "list"), "There is no logbook at"),
+        (("logbook", "list"), "log a pair first"),
         (("logbook", "add", "1", "--upper", "0.1"), "give both --upper and --lower"),
         (("logbook", "add", "1"), "Nothing to add"),
         (("logbook", "add", "1", "--upper", "0.1", "--lower", "steep"), "--lower"),

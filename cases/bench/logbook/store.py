@@ -186,7 +186,8 @@ def _write_protected(error: sqlite3.OperationalError) -> bool:
 
 def _no_logbook(where: str) -> LogbookError:
     return LogbookError(
-        f"There is no logbook at {where}; `neckpreload logbook add` starts one, or name another with --log."
+        f"There is no logbook at {where}: log a pair first (`neckpreload pair ... --serial SERIAL`, or "
+        "`neckpreload logbook add` with --upper and --lower), or name another with --log."
     )
 
 

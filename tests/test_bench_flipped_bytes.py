@@ -14,6 +14,7 @@ from cases.bench.logbook.logbook import add_fit, amend
 from cases.bench.logbook.schema import TABLES
 from cases.bench.logbook.store import Logbook, LogbookError, open_logbook
 from tests.benches import START, entry
+from tests.command import refused
 from tests.test_bench_nothing_lost import old_file, restored
 
 FLIPS = 200
@@ -101,6 +102,7 @@ def test_check_names_the_row_that_was_altered(
     with altered_behind_our_back(logbook) as raw:
         raw.execute(f"UPDATE fit SET {column} = ?", (value,))
     assert any(said in problem for problem in check(logbook).problems)
+    assert ": 1 thing is wrong; restore a backup" in refused("logbook", "check", "--log", logbook.where)
 
 
 def test_backup_and_restore_keep_the_checksums(logbook: Logbook, tmp_path: Path) -> None:

@@ -126,7 +126,7 @@ def _print_chart(chart: "Chart") -> None:
 def _print_rates(rows: "Sequence[Fit]", cases: "Mapping[str, Case]") -> None:
     from cases.bench.learning.trend import GROUPINGS, first_time_right, pair_stayed
 
-    typer.echo("\nfirst-time-right: first fits with action, and gap or kink, within [tolerance]")
+    typer.echo("\nfirst-time-right: first fits with action, and gap or kink, within tolerance")
     for by in GROUPINGS:
         _print_group(by, first_time_right(rows, by, cases=cases))
     typer.echo("pair stayed: first fits without a swap after them")

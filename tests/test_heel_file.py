@@ -134,7 +134,7 @@ HEAD = "x_mm,depth_mm\n0,17.7\n"
     ("content", "sentence"),
     [
         ("x,depth\n0,17\n62,95\n", r"line 1.*heading.*x_mm,depth_mm"),
-        (HEAD + "", r"1 points.*2 to"),
+        (HEAD + "", r"1 point;.*2 to"),
         (HEAD + "30,deep\n62,95\n", r"line 3.*not two numbers"),
         (HEAD + "30,nan\n62,95\n", r"line 3.*not finite"),
         (HEAD + "30,-40\n62,95\n", r"line 3.*not above zero"),

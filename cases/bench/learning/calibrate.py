@@ -89,7 +89,7 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
     if guitars < FEWEST:
         because = f" First left out: {left_out[0]}." if left_out else ""
         raise InputError(
-            f"{counted(len(used), 'usable attempt')} on {counted(guitars, 'guitar')} of {case.name}; "
+            f"{counted(len(used), 'attempt')} on {counted(guitars, 'guitar')} of {case.name} to learn from; "
             f"{FEWEST} guitars or more are needed. Log fits with "
             f"`neckpreload pair ... --serial` and their measurements with `neckpreload logbook add`.{because}"
         )

@@ -91,7 +91,7 @@ def test_errors_are_one_family():
         (lambda: tuned("E2 A2 D3 G3 B3"), "names 5 courses.*have 6"),
         (lambda: tuned(""), "tuning is empty"),
         (lambda: tuned("E2 A2 D3 G3 B3 X4"), "'X4' is not a note name"),
-        (lambda: tuned("E2/E3 A2 D3 G3 B3 E4"), "course 6 of acoustic-light has 1 strings and 2 notes"),
+        (lambda: tuned("E2/E3 A2 D3 G3 B3 E4"), "course 6 of acoustic-light has 1 string and 2 notes"),
     ],
 )
 def test_wrong_input_says_what_to_give(call, message):

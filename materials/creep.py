@@ -14,8 +14,6 @@ from scipy.optimize import nnls
 
 from materials.errors import MaterialError
 
-# EN 1995-1-1 Table 3.2, solid timber, by service class [14], found.
-K_DEF_BY_SERVICE_CLASS = {1: 0.60, 2: 0.80, 3: 2.00}
 # Low, middle, high: relative creep 0.3 to 1 in 7 to 8 years in heated or sheltered air, 0.6 at low load
 # [15], found.
 CREEP_BAND = (0.3, 0.6, 1.0)
@@ -46,18 +44,6 @@ class KelvinChain:
         return math.fsum(
             a * -math.expm1(-years / tau) for a, tau in zip(self.weights, self.retardation_years, strict=True)
         )
-
-
-def service_class_k_def(service_class: int) -> float:
-    """Return k_def [-] of EN 1995-1-1 for service class 1 (heated room), 2 (sheltered) or 3 (outdoors).
-
-    Raises `MaterialError`: another class.
-    """
-    if service_class not in K_DEF_BY_SERVICE_CLASS:
-        raise MaterialError(
-            f"unknown service class {service_class}; take 1 (heated room), 2 (sheltered) or 3 (outdoors)"
-        )
-    return K_DEF_BY_SERVICE_CLASS[service_class]
 
 
 def log_time_curve(years: float | NDArray[np.float64], *, k_def: float) -> NDArray[np.float64]:
@@ -92,37 +78,3 @@ def kelvin_chain(*, k_def: float = 0.6) -> KelvinChain:
     unit = KelvinChain(_RETARDATION_TIMES, tuple(float(a) for a in weights))
     scale = k_def / unit.at(DESIGN_LIFE_YEARS)
     return KelvinChain(_RETARDATION_TIMES, tuple(scale * a for a in unit.weights))
-
-
-def creep_factor(years: float, *, k_def: float = 0.6) -> float:
-    """Return phi [-], creep over elastic deflection along the grain, after a time under steady load.
-
-    Parameters
-    ----------
-    years : Time under load [years], 0 to 50.
-    k_def : phi at 50 years [-]; 0.6 for a heated room, 0.3 to 1.0 is the published band.
-
-    Raises `MaterialError`: time or k_def out of range.
-
-    Examples
-    --------
-    >>> round(creep_factor(50.0), 3)
-    0.6
-    """
-    if not 0.0 <= years <= DESIGN_LIFE_YEARS:
-        raise MaterialError(
-            f"{years:g} years under load is outside 0 to 50; the creep data end there, give fewer years"
-        )
-    return kelvin_chain(k_def=k_def).at(years)
-
-
-def effective_modulus(modulus: float, *, phi: float) -> float:
-    """Return the effective modulus of a creeping wood for an elastic solve, E / (1 + phi), same unit.
-
-    EN 1995-1-1 2.3.2.2 with psi_2 = 1 for a permanent action [14] (form from memory).
-
-    Raises `MaterialError`: negative creep.
-    """
-    if not phi >= 0.0:
-        raise MaterialError(f"creep {phi:g} is negative; give 0 or more")
-    return modulus / (1.0 + phi)

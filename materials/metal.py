@@ -1,4 +1,4 @@
-"""Metals, bonded bars and the proof stress of bolt classes, by name. Numbers in brackets: `sources.md`."""
+"""Metals and bonded bars, by name. Numbers in brackets: `sources.md`."""
 
 from dataclasses import dataclass
 
@@ -42,13 +42,3 @@ def metal(name: str) -> Metal:
         source=row["source"],
         mark=row["mark"],
     )
-
-
-def proof_stress(bolt_class: str) -> float:
-    """Return the proof stress of a bolt class, such as `8.8` [Pa], ISO 898-1 [22] from memory.
-
-    In a guitar the wood yields long before the bolt. The bolt maker's own limit takes precedence.
-
-    Raises `MaterialError`: unknown class.
-    """
-    return number(named_row("bolt_classes.csv", bolt_class, what="bolt class"), "proof_stress_mpa") * 1e6

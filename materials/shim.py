@@ -1,18 +1,10 @@
-"""Shim materials by name, and the thickness of paper. Numbers in brackets: `sources.md`."""
+"""Shim materials by name. Numbers in brackets: `sources.md`."""
 
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
-from materials.errors import MaterialError
 from materials.table import named_row, number, read_table
 from materials.wood import wood
-
-# Thickness of a sheet of 80 g/m2 office paper [m], [24]; measure your own.
-PAPER_SHEET_THICKNESS = 0.10e-3
-# An assumption, no source: dry wood on wood in a clamped joint.
-DEFAULT_FRICTION = 0.3
 
 
 @dataclass(frozen=True)
@@ -70,25 +62,3 @@ def shim_material(name: str) -> ShimMaterial:
         source=row["source"],
         mark=row["mark"],
     )
-
-
-def paper_thickness(grammage: float) -> float:
-    """Return the thickness of a sheet of paper or card [m] by its grammage [g/m2], 45 to 400.
-
-    Uncoated stock [24]; read under about 50 to 100 kPa [33], thinner when clamped in a joint.
-
-    Raises `MaterialError`: grammage out of range.
-
-    Examples
-    --------
-    >>> round(paper_thickness(80) * 1e3, 3)
-    0.1
-    """
-    rows = tuple(read_table("papers.csv").values())
-    grammages = [number(row, "grammage_g_m2") for row in rows]
-    if not grammages[0] <= grammage <= grammages[-1]:
-        raise MaterialError(
-            f"paper of {grammage:g} g/m2 is outside {grammages[0]:g} to {grammages[-1]:g}; "
-            "measure a stack of sheets and give the thickness itself"
-        )
-    return float(np.interp(grammage, grammages, [number(row, "thickness_mm") for row in rows])) * 1e-3

@@ -5,7 +5,7 @@ from collections import Counter
 
 import pytest
 
-from materials.creep import creep_factor
+from materials.creep import kelvin_chain
 from materials.errors import NeckpreloadError
 from tests.evidence import PAGE, page
 from tests.evidence_rows.mutation import MUTATIONS, Edited, Misled, Mutation, Scaled, resolve
@@ -124,10 +124,10 @@ def test_a_breakage_is_noticed_when_it_changes_the_value_and_put_back(breakage: 
 
 
 def test_no_cached_result_outlives_a_breakage():
-    whole = creep_factor(50.0)
+    whole = kelvin_chain().at(50.0)
     with MUTATIONS["creep-life"].applied():
-        assert creep_factor(50.0) != whole
-    assert creep_factor(50.0) == whole
+        assert kelvin_chain().at(50.0) != whole
+    assert kelvin_chain().at(50.0) == whole
 
 
 def test_an_edit_whose_text_is_gone_says_so():

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from materials.creep import creep_factor, effective_modulus, service_class_k_def
+from materials.creep import CREEP_BAND, kelvin_chain
 from materials.orientation import RING_ANGLES, plane_stress, section_moduli
 from materials.wood import Wood, wood
 
@@ -40,9 +40,7 @@ OURS = {
     "materials-quarter-shear": lambda: (
         section_moduli(wood("maple-sugar"), RING_ANGLES["quarter"])[2] / wood("maple-sugar").e_l
     ),
-    "materials-creep-final": lambda: (
-        1 / effective_modulus(1.0, phi=creep_factor(50.0, k_def=service_class_k_def(1)))
-    ),
+    "materials-creep-final": lambda: 1 + kelvin_chain(k_def=CREEP_BAND[1]).at(50.0),
 }
 OUTSIDE = {
     "materials-rift": lambda: rift_formula("spruce-sitka"),

@@ -55,8 +55,6 @@ def test_wrong_shapes_are_named(change, message):
         (lambda: Bar(0.0, 0.0, 0.003, 0.009, 1e11), "above the glue line"),
         (lambda: Bar(0.0, -0.01, 0.003, 0.0, 1e11), "height"),
         (lambda: Bar(0.0, -0.01, 0.003, 0.009, 1e11, shear=0.0), "shear modulus"),
-        (lambda: stiffness(PLAIN, refinement=0), "refinement"),
-        (lambda: stiffness(PLAIN, refinement=1.5), "refinement"),
     ],
 )
 def test_other_wrong_values_are_named(build, message):

@@ -21,7 +21,7 @@ from fem.geometry.section_shape import SectionShape
 NECK, BOARD, SLOTTED, FIRST_BAR = 0, 1, 2, 3
 _VOID = -1
 _CAP_START = 0.4  # least fraction of the depth above the cap
-# Cells across the half-width at refinement 1: shear is then within 0.2 % for channels and bars of usual size.
+# Cells across the half-width: shear is then within 0.2 % for channels and bars of usual size.
 _COLUMNS = 14
 
 Integers = NDArray[np.int64]
@@ -42,9 +42,9 @@ class SectionMesh:
     centre: int
 
 
-def section_mesh(shape: SectionShape, *, refinement: int = 1) -> SectionMesh:
-    """Build the mesh of the half section; ``refinement`` multiplies the number of cells across and down."""
-    size = shape.width / 2.0 / (_COLUMNS * refinement)
+def section_mesh(shape: SectionShape) -> SectionMesh:
+    """Build the mesh of the half section."""
+    size = shape.width / 2.0 / _COLUMNS
     knots, depths = _column_knots(shape)
     columns = _divide(knots, size=size)
     held = np.searchsorted(columns, knots[1:-1] + 1e-12 * shape.width) - 1

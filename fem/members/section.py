@@ -27,7 +27,6 @@ from fem.geometry.section_shape import (
     neck_moments,
     rectangle_moments,
 )
-from materials.errors import InputError
 
 __all__ = ["Bar", "Channel", "SectionMaterial", "SectionShape", "SectionStiffness", "section_stiffness"]
 
@@ -70,7 +69,6 @@ def section_stiffness(
     neck: SectionMaterial,
     board: SectionMaterial,
     torsion: bool = True,
-    refinement: int = 1,
 ) -> SectionStiffness:
     """Stiffness constants of a cross-section.
 
@@ -89,10 +87,8 @@ def section_stiffness(
     shape : Geometry of the section.
     neck, board : Moduli of the neck wood and of the fretboard [Pa].
     torsion : Whether to compute the torsion stiffness too.
-    refinement : Refinement factor of the mesh; 1 gives shear within about 0.2 %.
 
-    Raises `InputError`: `refinement` is not a whole number of at least 1; `MeshError`: too little wood beside
-    a channel or bar makes the mesh fold.
+    Raises `MeshError`: too little wood beside a channel or bar makes the mesh fold.
 
     Examples
     --------
@@ -108,13 +104,9 @@ def section_stiffness(
     >>> round(stiffness.ei_centroid), round(stiffness.shear_stiffness / (1e9 * stiffness.area), 4)
     (6250, 0.8333)
     """
-    if refinement != int(refinement) or refinement < 1:
-        raise InputError(
-            f"The refinement is {refinement!r}; it must be a whole number of at least 1: 1 is the usual mesh."
-        )
     area, parts = section_integrals(shape, neck=neck, board=board)
     ea, es, ei = (float(sum(part[k] for part in parts.values())) for k in range(3))
-    field = _Field(section_mesh(shape, refinement=refinement), shape=shape, neck=neck, board=board)
+    field = _Field(section_mesh(shape), shape=shape, neck=neck, board=board)
     shear_stiffness, shear_share = field.shear()
     return SectionStiffness(
         ea=ea,

@@ -121,7 +121,7 @@ def slots_at(structure: Structure, x: float) -> float:
     return slot_fraction(structure.outline.slot_depth, spacing, young=wood.young, shear=wood.shear_xz)
 
 
-def shaft_constants(structure: Structure, *, refinement: int = 1) -> Shaft:
+def shaft_constants(structure: Structure) -> Shaft:
     """Section constants of the shaft from nut to tie."""
     spans = []
     edges = breaks(structure)
@@ -136,15 +136,14 @@ def shaft_constants(structure: Structure, *, refinement: int = 1) -> Shaft:
                 neck=structure.neck.section,
                 board=structure.board.section,
                 torsion=False,
-                refinement=refinement,
             )
             parts = [section.parts.get(material, (0.0, 0.0, 0.0)) for material in _MATERIALS]
             rows.append([*np.ravel(parts), section.shear_stiffness, section.shear_share.get("neck", 0.0)])
         spans.append(Span(first, last, stations, np.asarray(rows)))
-    return Shaft(tuple(spans), shear_flow(structure, refinement=refinement))
+    return Shaft(tuple(spans), shear_flow(structure))
 
 
-def shear_flow(structure: Structure, *, refinement: int = 1) -> float:
+def shear_flow(structure: Structure) -> float:
     """Shear stiffness of the section at the tie over that with uniform shear across its width.
 
     A plate's shear is uniform across its width; in a round back it flows towards the middle. With uniform
@@ -155,7 +154,7 @@ def shear_flow(structure: Structure, *, refinement: int = 1) -> float:
     bare = replace(structure, rod=None, bars=())
     shape = section_shape(bare, structure.outline.tie)
     wood = {"neck": structure.neck.section, "board": structure.board.section}
-    flowing = section_stiffness(shape, **wood, torsion=False, refinement=refinement).shear_stiffness
+    flowing = section_stiffness(shape, **wood, torsion=False).shear_stiffness
     nodes, weights = np.polynomial.legendre.leggauss(60)
     top, cut = shape.board_thickness, shape.board_thickness - shape.slot_depth
     heights, lengths = [], []

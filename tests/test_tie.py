@@ -170,7 +170,6 @@ def both_shear_stiffnesses(*, exponent, rigid_across):
         section_shape(structure, 0.15),
         neck=structure.neck.section,
         board=structure.board.section,
-        torsion=False,
     )
     return plate_shear_stiffness(structure, flat_section=section), section.shear_stiffness
 

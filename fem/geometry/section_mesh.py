@@ -33,13 +33,12 @@ class SectionMesh:
 
     ``points`` (2, nodes) are y, z [m]; ``elements`` (9, elements) their nodes in the order of scikit-fem's
     `ElementQuad2`; ``material`` (elements,) is NECK, BOARD, SLOTTED or FIRST_BAR + index in
-    `SectionShape.bars`; the first ``centre`` nodes lie on the plane of symmetry y = 0.
+    `SectionShape.bars`.
     """
 
     points: Array
     elements: Integers
     material: Integers
-    centre: int
 
 
 def section_mesh(shape: SectionShape) -> SectionMesh:
@@ -64,7 +63,6 @@ def section_mesh(shape: SectionShape) -> SectionMesh:
         points=np.vstack([y[lattice.row, lattice.column], z[lattice.row, lattice.column]]),
         elements=lattice.elements,
         material=cells[lattice.cell_row, lattice.cell_column],
-        centre=int(np.count_nonzero(lattice.column == 0)),
     )
 
 
@@ -89,7 +87,7 @@ def _lattice(cells: tuple[int, int], void: bytes) -> _Lattice:
     mesh = MeshQuad2.from_mesh(whole.restrict(kept))
     cell_column, cell_row = np.floor(mesh.p[:, mesh.t[:4]].mean(axis=1)).astype(np.int64)
     node_column, node_row = np.rint(2.0 * mesh.doflocs).astype(np.int64)
-    order = np.lexsort((node_row, node_column))  # column by column: a narrow band, the centre line first
+    order = np.lexsort((node_row, node_column))  # column by column: a narrow band
     number = np.empty_like(order)
     number[order] = np.arange(order.size)
     return _Lattice(

@@ -1,7 +1,6 @@
-"""Stiffness of a neck's cross-section: axial, bending, shear and torsion constants of the composite.
+"""Stiffness of a neck's cross-section: axial, bending and shear constants of the composite.
 
-Axial and bending constants come from exact integrals; shear and torsion from finite elements on the half
-section.
+Axial and bending constants come from exact integrals; shear from finite elements on the half section.
 """
 
 from __future__ import annotations
@@ -46,7 +45,6 @@ class SectionStiffness:
     ei_centroid : Bending stiffness about the neutral axis, ei - es^2/ea [N·m2].
     shear_stiffness : Shear stiffness kGA for a force along z [N].
     shear_share : Share of the shear strain energy held by each material [-]; the shares add up to 1.
-    torsion_stiffness : Saint-Venant torsion stiffness GJ [N·m2]; None unless requested.
     """
 
     ea: float
@@ -58,7 +56,6 @@ class SectionStiffness:
     ei_centroid: float
     shear_stiffness: float
     shear_share: Mapping[str, float]
-    torsion_stiffness: float | None
 
 
 # neighbouring instruments share most of their sections
@@ -68,7 +65,6 @@ def section_stiffness(
     *,
     neck: SectionMaterial,
     board: SectionMaterial,
-    torsion: bool = True,
 ) -> SectionStiffness:
     """Stiffness constants of a cross-section.
 
@@ -77,16 +73,12 @@ def section_stiffness(
     outline; the shear stress is ``G grad phi`` with G = diag(shear_xy, shear_xz), and equal energies give
     ``kGA = V^2 / int tau^2/G``. Poisson's contraction is neglected.
 
-    Torsion: Saint-Venant's warping function omega with the same G minimises the energy
-    ``int G_xy (omega,y - z)^2 + G_xz (omega,z + y)^2``, whose least value is GJ.
-
-    Both are Saint-Venant's, here for several materials: a rectangle of one wood gives kGA = 5/6 G A.
+    A rectangle of one wood gives kGA = 5/6 G A.
 
     Parameters
     ----------
     shape : Geometry of the section.
     neck, board : Moduli of the neck wood and of the fretboard [Pa].
-    torsion : Whether to compute the torsion stiffness too.
 
     Raises `MeshError`: too little wood beside a channel or bar makes the mesh fold.
 
@@ -118,7 +110,6 @@ def section_stiffness(
         ei_centroid=ei - es**2 / ea,
         shear_stiffness=shear_stiffness,
         shear_share=shear_share,
-        torsion_stiffness=field.torsion() if torsion else None,
     )
 
 
@@ -146,7 +137,7 @@ def section_integrals(
 
 
 class _Field:
-    """Warping fields on the half section; the other half follows by symmetry."""
+    """The warping field on the half section; the other half follows by symmetry."""
 
     def __init__(
         self, mesh: SectionMesh, *, shape: SectionShape, neck: SectionMaterial, board: SectionMaterial
@@ -190,9 +181,11 @@ class _Field:
         neutral_axis = float((weight * self.z).sum() / weight.sum())
         arm = self.z - neutral_axis
         stress_rate = self.young * arm / (2.0 * float((weight * arm**2).sum()))
-        load = self._gather(self.value @ (stress_rate * self.weight).T)
+        local = self.value @ (stress_rate * self.weight).T
+        load = np.bincount(self.mesh.elements.ravel(), weights=local.ravel(), minlength=self.size)
         # The load is in balance, so holding one node takes no force.
-        potential = self._solve(load, held=1)
+        potential = np.zeros(self.size)
+        potential[1:] = solveh_banded(self.stiffness[:, 1:], load[1:], check_finite=False)
         gradient = np.einsum("ie,eiaq->aeq", potential[self.mesh.elements], self.gradient)
         energy = 2.0 * (gradient**2 * self.modulus * self.weight).sum(axis=(0, 2))
         total = float(energy.sum())
@@ -202,26 +195,6 @@ class _Field:
             "bars": self.mesh.material >= FIRST_BAR,
         }
         return 1.0 / total, {name: float(energy[mask].sum()) / total for name, mask in masks.items()}
-
-    def torsion(self) -> float:
-        """GJ [N·m2]; the warping is odd in y, hence zero on the centre line."""
-        arm = np.stack([self.z, -self.y])
-        load = self._gather(np.einsum("eiaq,aeq->ie", self.gradient, self.modulus * arm * self.weight))
-        warping = self._solve(load, held=self.mesh.centre)
-        rigid = float((self.modulus * arm**2 * self.weight).sum())
-        return 2.0 * (rigid - float(load @ warping))
-
-    def _gather(self, by_element: Array) -> Array:
-        return np.asarray(
-            np.bincount(self.mesh.elements.ravel(), weights=by_element.ravel(), minlength=self.size),
-            dtype=np.float64,
-        )
-
-    def _solve(self, load: Array, *, held: int) -> Array:
-        """Solve with the first `held` nodes at zero."""
-        solution = np.zeros(self.size)
-        solution[held:] = solveh_banded(self.stiffness[:, held:], load[held:], check_finite=False)
-        return solution
 
 
 def _banded(local: Array, nodes: NDArray[np.int64], *, size: int) -> Array:

@@ -135,7 +135,6 @@ def shaft_constants(structure: Structure) -> Shaft:
                 section_shape(structure, float(x)),
                 neck=structure.neck.section,
                 board=structure.board.section,
-                torsion=False,
             )
             parts = [section.parts.get(material, (0.0, 0.0, 0.0)) for material in _MATERIALS]
             rows.append([*np.ravel(parts), section.shear_stiffness, section.shear_share.get("neck", 0.0)])
@@ -154,7 +153,7 @@ def shear_flow(structure: Structure) -> float:
     bare = replace(structure, rod=None, bars=())
     shape = section_shape(bare, structure.outline.tie)
     wood = {"neck": structure.neck.section, "board": structure.board.section}
-    flowing = section_stiffness(shape, **wood, torsion=False).shear_stiffness
+    flowing = section_stiffness(shape, **wood).shear_stiffness
     nodes, weights = np.polynomial.legendre.leggauss(60)
     top, cut = shape.board_thickness, shape.board_thickness - shape.slot_depth
     heights, lengths = [], []

@@ -1,4 +1,4 @@
-"""The whole neck against an outside program, and the README's instrument against what the trade knows."""
+"""The README's instrument against plane geometry and against what the trade knows."""
 
 import math
 
@@ -6,19 +6,8 @@ from fem.results.reading import read
 from fem.solve.offset import Pair, Question, other_state, pair
 from tests.evidence_rows.mutation import kept_until_broken
 from tests.instrument import readme_question
-from tests.outside.plane_stress_neck import stored
-from tests.outside.same_neck import by_beam_and_plate, by_plate
 
 STEP = math.radians(0.1)
-
-whole_plate = kept_until_broken(by_plate)
-
-
-def outside(point: str) -> float:
-    """Stored lift of the outside program [m/N]."""
-    lifts = stored()["lifts"]
-    assert isinstance(lifts, dict)
-    return float(lifts[point])
 
 
 @kept_until_broken
@@ -66,17 +55,9 @@ def both_shims(step: float) -> tuple[float, float]:
 
 
 OURS = {
-    "whole-plate-by-another-program": lambda: whole_plate().near_nut,
-    "whole-tongue-by-another-program": lambda: whole_plate().tongue_end,
-    "whole-beam-and-plate-by-another-program": lambda: by_beam_and_plate().near_nut,
     "whole-saddle-per-tenth-degree": lambda: both_shims(STEP)[0],
     "whole-action-per-tenth-degree": lambda: both_shims(STEP)[1],
     "plausible-relief-slack": slack_relief,
     "plausible-heel-turn": heel_turn,
     "plausible-fall-at-the-saddle": fall_at_the_saddle,
-}
-OUTSIDE = {
-    "whole-plate-by-another-program": lambda: outside("near_nut"),
-    "whole-tongue-by-another-program": lambda: outside("tongue_end"),
-    "whole-beam-and-plate-by-another-program": lambda: outside("near_nut"),
 }

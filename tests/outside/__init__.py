@@ -1,1 +1,0 @@
-"""Decks for programs outside the project, and the numbers they gave."""

@@ -225,19 +225,6 @@ def test_summaries_are_whole(command: Command, group: tuple[str, ...]) -> None:
     assert "..." not in listed
 
 
-@pytest.mark.parametrize(
-    ("key", "said"),
-    [
-        ("scale", "allowed: instrument.scale_mm; write instrument.scale_mm"),
-        ("relief", "write targets.relief_mm"),
-        ("action", "write setup.action_bass_mm or another"),
-        ("neck.depth", "allowed: neck.depth_fret1_mm, neck.depth_fret10_mm;"),
-    ],
-)
-def test_a_key_without_its_unit_is_known(command: Command, key: str, said: str) -> None:
-    assert said in command("check", "fourteen-mahogany", "--set", f"{key}=1").err
-
-
 def test_progress_in_a_log_is_one_line_a_second_at_most(capsys: pytest.CaptureFixture[str]):
     now = [0.0]
 

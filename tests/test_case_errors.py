@@ -227,6 +227,9 @@ def test_a_default_that_does_not_fit_is_called_one() -> None:
     ("path", "words"),
     [
         ("wood", "neck.wood, fretboard.wood, block.wood"),
+        ("scale", "allowed: instrument.scale_mm; write instrument.scale_mm"),
+        ("action", "write setup.action_bass_mm or another"),
+        ("neck.depth", "allowed: neck.depth_fret1_mm, neck.depth_fret10_mm;"),
         ("shims", "write one of its keys"),
         ("bolts.heel-tpo.torque_n_m", "write bolts.heel-top.torque_n_m"),
         ("neck.width_mm", "allowed: neck.width_nut_mm, neck.width_joint_mm"),

@@ -81,10 +81,3 @@ def test_temperature_factors():
     assert moisture.temperature_factor_across(50.0) == pytest.approx(0.65)
     assert moisture.temperature_factor_shear(50.0) == pytest.approx(0.75)
     assert moisture.temperature_factor_across(20.0) == moisture.temperature_factor_shear(20.0) == 1.0
-
-
-def test_longitudinal_shrinkage_lies_in_its_band():
-    # Wood Handbook [fpl2021], chapter 4, from memory: 0.1 to 0.2 % green to ovendry.
-    low, high = moisture.LONGITUDINAL_SHRINKAGE_BAND
-    assert (low, high) == (0.001, 0.002)
-    assert low < moisture.LONGITUDINAL_SHRINKAGE < high

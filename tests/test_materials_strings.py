@@ -23,17 +23,8 @@ def test_note_frequencies(note, hertz):
     assert strings.note_frequency(note, a4=442.0) == pytest.approx(hertz * 442 / 440)
 
 
-def test_tension_law():
-    # T = mu (2 L f)^2; plain steel of 0.254 mm and 7850 kg/m3 at 647.7 mm and 329.628 Hz: 72.524 N, worked
-    # out apart from this code.
-    mu = 7850 * math.pi / 4 * 0.000254**2
-    assert strings.tension(mu, scale=SCALE, frequency=329.628) == pytest.approx(72.524, abs=0.001)
-
-
 # One metre of each string of an electric set without ball ends, weighed: open data, sources.md [31]. [g]
 WEIGHED = {"10": 0.405, "13": 0.693, "17": 1.174, "26w": 2.373, "36w": 4.404, "46w": 7.140}
-# Woodhouse, Acta Acustica 90 (2004), Table 1: E4 to E2 of a hard nylon set at 650 mm, sources.md [25]. [g/m]
-NYLON = (0.38, 0.52, 0.90, 1.95, 3.61, 6.24)
 
 
 @pytest.mark.parametrize(("gauge", "grams"), WEIGHED.items())
@@ -43,19 +34,6 @@ def test_computed_weights_against_weighed_strings(gauge, grams):
     string = strings.own_set([gauge], tuning="E3", wound_alloy="nickel-plated-steel").courses[0][0]
     assert string.unit_weight_kg_m == pytest.approx(1e-3 * grams, rel=0.05)
     assert string.basis == "law"
-
-
-def test_nylon_set_against_published_densities():
-    # The total within 5 %; a string within 7 %, for no gauges are published (half a thousandth is 3 %).
-    hard = strings.string_set("classical-hard")
-    for (string,), grams in zip(hard.courses, NYLON, strict=True):
-        assert string.unit_weight_kg_m == pytest.approx(1e-3 * grams, rel=0.07)
-    published = sum(
-        strings.tension(1e-3 * grams, scale=0.65, frequency=strings.note_frequency(note))
-        for grams, (note,) in zip(NYLON, hard.notes, strict=True)
-    )
-    assert published == pytest.approx(70.3 + 53.4 + 58.3 + 71.2 + 73.9 + 71.6, rel=0.005)  # its tensions [N]
-    assert strings.total_tension(strings.tensions(hard, scale=0.65)) == pytest.approx(published, rel=0.05)
 
 
 def test_a_nylon_string_is_thinner_at_pitch():

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
 from math import sqrt
 
 import numpy as np
@@ -31,19 +30,16 @@ from cases.offset.calibration_file import load_calibration, save_calibration
 from cases.offset.preload import preload
 from cases.show.text.bench import shop_text
 from materials.errors import InputError
-from tests.benches import answer, bench, case, logged, rigid, rigid_bench
+from tests.benches import START, answer, bench, case, logged, rigid, rigid_bench
 from tests.command import said
 from tests.test_bench_stiffness import TEST
-
-THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
-
 
 ALL = ("action_bass", "action_treble", "kink", "kink bolted")
 PAIRS = ((0.0, -0.12), (0.04, -0.24), (-0.04, 0.0))
 
 
 def learned_from(fits: Sequence[Fit]) -> ShopResult:
-    return calibrate_shop(bench(), fits, created=THEN)
+    return calibrate_shop(bench(), fits, created=START)
 
 
 def unknown(found: ShopResult) -> tuple[str, ...]:
@@ -214,7 +210,7 @@ def test_a_later_attempt_counts_with_the_pocket_of_the_first():
 
 def shop_file(mean: Sequence[float], parameters: Sequence[str] = (KINK_BIAS,)) -> Calibration:
     return calibration_of(
-        "shop", created=THEN, rows=["x"], parameters=parameters, mean=mean,
+        "shop", created=START, rows=["x"], parameters=parameters, mean=mean,
         covariance=np.diag([1e-4] * len(mean)), valid_for={"case": case().name, "case_sha256": case().sha256},
     )  # fmt: skip
 
@@ -266,18 +262,18 @@ def test_a_pitch_bias_moves_the_pair_and_includes_the_body():
 
 
 def test_a_known_offset_becomes_the_answer():
-    known = known_offset(bench(), -0.16, guitars=40, created=THEN)
+    known = known_offset(bench(), -0.16, guitars=40, created=START)
     found = preload(case(), effects=False, calibration=known)
     assert found.preload_offset_deg == pytest.approx(-0.16, abs=2e-3)
     # from ever so many only the stock's step is left, evenly spread and seen through the shim transfer
-    rounding = known_offset(bench(), -0.16, guitars=10**9, created=THEN).covariance[0][0] ** 0.5
+    rounding = known_offset(bench(), -0.16, guitars=10**9, created=START).covariance[0][0] ** 0.5
     step, transfer = case().stock.step_deg, answer().shim_transfer
     assert rounding == pytest.approx(transfer * step / 12.0**0.5, rel=0.01)
     assert rounding < 0.99 * known.covariance[0][0] ** 0.5
 
 
 def test_calibrations_stand_together_unless_they_say_the_same():
-    neck = neck_test(case(), TEST, name="n", created=THEN).calibration
+    neck = neck_test(case(), TEST, name="n", created=START).calibration
     both = together([shop_file([0.02]), neck])
     assert both.parameters == (KINK_BIAS, "neck.e_l_gpa", "fretboard.e_l_gpa")
     assert both.covariance_of(["neck.e_l_gpa"])[0, 0] == neck.covariance[0][0]

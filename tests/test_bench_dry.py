@@ -26,15 +26,9 @@ from cases.offset.calibration import KINK_BIAS, calibration_of
 from cases.show.text.dry import dry_text, verdict
 from fem.solve.offset import other_state, pair
 from materials.errors import InputError
-from tests.benches import START, bench, case, rigid_bench
+from tests.benches import READING, START, bench, case, right_pair, rigid_bench
 
-READING, SEATS = 1.8, 0.02 * sqrt(2.0)
-
-
-@cache
-def right_pair() -> tuple[float, float]:
-    best = choose_pair(bench(), [READING]).pair
-    return best.upper_deg, best.lower_deg
+SEATS = 0.02 * sqrt(2.0)
 
 
 @cache

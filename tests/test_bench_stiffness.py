@@ -1,7 +1,6 @@
 """Blanks and necks tested for their stiffness: closed forms, published corrections, what was hidden found."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from math import pi, sqrt
 from pathlib import Path
 
@@ -23,9 +22,8 @@ from cases.bench.learning.stiffness_test import DeadWeight, Deflection, neck_tes
 from cases.offset.woods import wood_of
 from cases.show.text.bench import neck_text
 from materials.errors import InputError
-from tests.benches import case
+from tests.benches import START, case
 
-THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
 BLANK = Blank("a", 720.0, 75.0, 25.0, 730.0, tap_hz=215.0)
 SAGGING = replace(BLANK, tap_hz=None, span_mm=600.0, load_kg=5.0, dial_mm=40.0)
 
@@ -80,7 +78,7 @@ def test_a_batch_gives_back_mean_and_scatter():
     assert batch.e_cov == pytest.approx(0.15, abs=0.012)
     assert batch.holds(batch.e_l * 1.2)
     assert not batch.holds(batch.e_l * 1.5)
-    made = batch_calibration(batch, noisy, wood_name="mahogany-honduran", created=THEN)
+    made = batch_calibration(batch, noisy, wood_name="mahogany-honduran", created=START)
     assert batch_from(made).e_cov == pytest.approx(batch.e_cov)
     laid = made.applied(case())
     assert laid.scatter.neck_e_cov == pytest.approx(batch.e_cov)
@@ -159,7 +157,7 @@ def test_a_uniform_neck_sags_as_the_closed_form():
 def test_a_neck_test_gives_back_the_stiffness_that_was_hidden():
     deflection = Deflection(case(), TEST)
     moved = 1e3 * deflection(1.25, 0.9)
-    found = neck_test(case(), replace(TEST, moved_mm=moved), name="n1", created=THEN)
+    found = neck_test(case(), replace(TEST, moved_mm=moved), name="n1", created=START)
     x = np.array([1e-3 * case().instrument.scale_mm * (1.0 - 2.0 ** (-5 / 12))])
     parts = (("neck", 1.25), ("board", 0.9), ("bars", 1.0))
     each = [part * np.array(deflection.shaft.stretch(x, name)) for name, part in parts]
@@ -172,7 +170,7 @@ def test_a_neck_test_gives_back_the_stiffness_that_was_hidden():
     low, high = found.neck_interval
     assert low < 1.25 * wood_of(case(), case().neck).e_l / 1e9 < high
     assert found.calibration.covariance[0][1] / (found.errors[0] * found.errors[1]) < -0.9
-    sure = neck_test(case().with_values({"scatter.board_e_cov": 0.03}), TEST, name="n", created=THEN)
+    sure = neck_test(case().with_values({"scatter.board_e_cov": 0.03}), TEST, name="n", created=START)
     assert sure.errors[0] < 0.5 * found.errors[0]
 
 
@@ -203,13 +201,13 @@ def test_the_update_of_two_moduli_is_that_of_a_grid():
 )
 def test_a_wrong_neck_test_gets_one_sentence(test: DeadWeight, said: str):
     with pytest.raises(InputError, match=said):
-        neck_test(case(), test, name="n", created=THEN)
+        neck_test(case(), test, name="n", created=START)
 
 
 def test_a_neck_far_from_its_wood_is_used_with_a_warning():
-    expected = neck_test(case(), TEST, name="n", created=THEN).expected_mm
-    assert neck_test(case(), replace(TEST, moved_mm=expected), name="n", created=THEN).warnings == ()
-    weak = neck_test(case(), replace(TEST, moved_mm=2.3 * expected), name="n", created=THEN)
+    expected = neck_test(case(), TEST, name="n", created=START).expected_mm
+    assert neck_test(case(), replace(TEST, moved_mm=expected), name="n", created=START).warnings == ()
+    weak = neck_test(case(), replace(TEST, moved_mm=2.3 * expected), name="n", created=START)
     (said,) = weak.warnings
     assert said.startswith("n, the neck wood: ")
     assert "scatters from the 11.37 of the case: check the dial reading" in said

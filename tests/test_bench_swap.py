@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from functools import cache
 
 import pytest
 
@@ -11,10 +10,8 @@ from cases.bench.shims.readings import Squares
 from cases.bench.shims.swap import BEGIN, StrungMeasurements, relief_effect, swap
 from cases.show.text.bench import swap_text
 from materials.errors import InputError
-from tests.benches import bench
+from tests.benches import READING, bench, right_pair
 from tests.command import refused, said
-
-READING = 1.8
 
 
 def measured_on(upper: float, lower: float, **more: float | None) -> StrungMeasurements:
@@ -35,12 +32,6 @@ def higher(measured: StrungMeasurements, action: float, **more: float) -> Strung
     """The same with another action [mm]."""
     bass, treble = measured.action_bass + action, measured.action_treble + action
     return replace(measured, action_bass=bass, action_treble=treble, **more)
-
-
-@cache
-def right_pair() -> tuple[float, float]:
-    best = choose_pair(bench(), [READING]).pair
-    return best.upper_deg, best.lower_deg
 
 
 def test_a_guitar_as_predicted_keeps_its_pair():

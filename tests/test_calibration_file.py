@@ -1,6 +1,5 @@
 """Calibration files: one sentence for each error of the content or the path."""
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -13,15 +12,14 @@ from cases.cli import app
 from cases.offset.calibration import KINK_BIAS, Calibration, calibration_of
 from cases.offset.calibration_file import load_calibration, save_calibration
 from materials.errors import InputError
-
-THEN = datetime(2025, 5, 4, 8, 30, tzinfo=UTC)
+from tests.benches import START
 
 
 def made(**means: float) -> Calibration:
     """A calibration with these means, of a kink bias where none is given."""
     means = {name.replace("__", "."): value for name, value in means.items()} or {KINK_BIAS: 0.02}
     return calibration_of(
-        "shop", created=THEN, rows=["x"], parameters=list(means), mean=list(means.values()),
+        "shop", created=START, rows=["x"], parameters=list(means), mean=list(means.values()),
         covariance=np.diag([1e-4] * len(means)), valid_for={"case": "fourteen-mahogany"},
     )  # fmt: skip
 

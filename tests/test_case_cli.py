@@ -243,9 +243,7 @@ def test_progress_in_a_log_is_one_line_a_second_at_most(capsys: pytest.CaptureFi
     assert all(line.startswith("necks: ") for line in lines)
 
 
-def test_a_captured_run_reports_its_progress_as_lines(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
+def test_a_captured_run_reports_its_progress_as_lines(monkeypatch: pytest.MonkeyPatch, command: Command):
     monkeypatch.setattr("cases.commands.output.BETWEEN_LINES", 0.0)
-    run = Command(monkeypatch, capsys)("compare", "fourteen-mahogany", "--vary", "targets.relief_mm=0.1,0.3")
+    run = command("compare", "fourteen-mahogany", "--vary", "targets.relief_mm=0.1,0.3")
     assert (run.code, run.err.splitlines()) == (0, ["instruments: 1 of 3", "instruments: 2 of 3"])

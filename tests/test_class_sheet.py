@@ -80,23 +80,18 @@ def test_both_sides_fit_and_nothing_overlaps(name: str, paper: str):
 
 
 def test_wrong_uses_are_refused_before_anything_is_solved(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: Command
 ):
-    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("cases.studies.flex.flex", None)
-    neckpreload = Command(monkeypatch, capsys)
-    run = neckpreload("sheet", "solid-25", "--class", "--out", "c.html")
+    run = command("sheet", "solid-25", "--class", "--out", "c.html")
     assert (run.code, "a class sheet is written as .pdf; give a name" in run.err) == (2, True)
-    run = neckpreload("sheet", "solid-25", "--class", "--out", "c.pdf", "--calibration", "some.json")
+    run = command("sheet", "solid-25", "--class", "--out", "c.pdf", "--calibration", "some.json")
     assert (run.code, "leave the calibration out" in run.err) == (2, True)
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_command_writes_both_sides(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
-    monkeypatch.chdir(tmp_path)
-    run = Command(monkeypatch, capsys)("sheet", "fourteen-mahogany", "--class", "--out", "c.pdf")
+def test_the_command_writes_both_sides(tmp_path: Path, command: Command):
+    run = command("sheet", "fourteen-mahogany", "--class", "--out", "c.pdf")
     assert (run.code, run.err) == (0, "")
     assert "question in front, answer overleaf" in run.out
     assert len(PdfReader(tmp_path / "c.pdf").pages) == 2

@@ -43,11 +43,9 @@ def _shared_answers(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def command(tmp_path: Path, monkeypatch, capsys) -> Callable[..., Run]:
+def command(command: Command) -> Callable[..., Run]:
     """`neckpreload compare` in an empty folder."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
-    return partial(Command(monkeypatch, capsys), "compare")
+    return partial(command, "compare")
 
 
 @cache

@@ -16,7 +16,7 @@ from cases.offset.solve import solve
 from cases.studies.compare import Numbers, compare, difference
 from cases.studies.load_cases import read_load_cases
 from cases.studies.neck_woods import NeckWoods, neck_woods
-from tests.test_own_materials import command  # noqa: F401
+from tests.command import Command
 
 CASE = "fourteen-mahogany"
 MEDIUM = {"strings.set": "acoustic-medium"}
@@ -117,7 +117,7 @@ heel.height_mm = 9
 """
 
 
-def test_load_cases_are_rows(tmp_path: Path, command: Any) -> None:  # noqa: F811
+def test_load_cases_are_rows(tmp_path: Path, command: Command) -> None:
     file = tmp_path / "loads.toml"
     file.write_text(LOADS, encoding="utf-8")
     assert read_load_cases(file)["loose"] == {"bolts.heel-low.torque_n_m": 0.9}
@@ -191,6 +191,6 @@ def test_a_wood_that_cannot_be_solved_has_its_reason(monkeypatch: pytest.MonkeyP
         ("--neck-wood a,,b", "a name is missing"),
     ],
 )
-def test_wrong_neck_woods(command: Any, line: str, words: str) -> None:  # noqa: F811
+def test_wrong_neck_woods(command: Command, line: str, words: str) -> None:
     run = command("neck-woods", CASE, *line.split())
     assert (run.code, words in run.err) == (2, True), run.err

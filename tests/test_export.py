@@ -211,17 +211,15 @@ def test_the_mesh_file_holds_four_named_parts(solved: Solved, folder: Path):
 
 
 def test_the_command_writes_every_file(
-    solved: Solved, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    solved: Solved, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: Command
 ):
-    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("cases.offset.solve.solve", lambda case: solved)
-    neckpreload = Command(monkeypatch, capsys)
-    run = neckpreload("export", "fourteen-mahogany", "--out", "out")
+    run = command("export", "fourteen-mahogany", "--out", "out")
     assert (run.code, run.err) == (0, "")
     written = {path.name for path in (tmp_path / "out").iterdir()}
     bodies = {f"{state}-{body}.vtu" for state in ("bolted", "strung") for body in ("plate", "beam", "shims")}
     assert written == bodies | {"mesh.msh", "fret-profile.csv"}
     (tmp_path / "blocked").write_text("a file")
-    run = neckpreload("export", "fourteen-mahogany", "--out", "blocked")
+    run = command("export", "fourteen-mahogany", "--out", "blocked")
     assert (run.code, "Traceback" in run.err) == (2, False)
     assert "--out blocked: the folder cannot be written" in run.err

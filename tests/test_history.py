@@ -7,8 +7,7 @@ from math import degrees
 import numpy as np
 import pytest
 
-from cases import load
-from cases.offset.solve import Solved, solve
+from cases.offset.solve import Solved
 from cases.studies.history import History, history
 from cases.studies.history_steps import FIRST, events_of, words_of
 from fem.joint.shim_layer import Layer, indentation, traction
@@ -18,6 +17,7 @@ from materials.errors import InputError
 from tests.command import Command
 from tests.evidence_rows.contact_memory import CAP, TANGENTIAL, area, pulled
 from tests.pages import PAGES, blocks, run_block
+from tests.pictures import readme_solved
 
 
 def test_unloading_is_the_first_loading_at_twice_the_scale():
@@ -48,7 +48,7 @@ def test_wood_yields_at_its_strength_and_keeps_the_dent():
 
 @pytest.fixture(scope="module")
 def solved() -> Solved:
-    return solve(load("fourteen-mahogany"))
+    return readme_solved()
 
 
 def kinks(solved: Solved, steps: str) -> list[float]:

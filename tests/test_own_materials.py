@@ -1,8 +1,5 @@
 """A user's own strings, tuning and wood: what a case takes from them, and what it says of wrong ones."""
 
-from pathlib import Path
-from typing import Any
-
 import pytest
 
 from cases.casefile.changes import Changes, string_changes, tuning_of
@@ -15,19 +12,11 @@ from cases.studies.variants import axes_of, named_apart, variants
 from materials.errors import InputError
 from materials.own_wood import nearest_relative, own_wood
 from materials.wood import wood
-from tests.command import Command, Run
+from tests.command import Command
 from tests.test_case_schema import TWELVE
 
 LIGHT = "12 16 24w 32w 42w 53w"
 KOA = {"neck.wood": "koa", "woods.koa.density_kg_m3": 610.0, "woods.koa.e_l_gpa": 10.4}
-
-
-@pytest.fixture
-def command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any) -> Any:
-    """`neckpreload` in an empty folder."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
-    return Command(monkeypatch, capsys)
 
 
 def test_gauges_in_one_text_are_the_set_of_these_gauges() -> None:
@@ -180,14 +169,14 @@ def test_wrong_own_woods(values: dict[str, object], words: str) -> None:
         ("strings 12 16 24 32", "write 32w"),
     ],
 )
-def test_wrong_options(command: Any, line: str, words: str) -> None:
-    run: Run = command(*line.split())
+def test_wrong_options(command: Command, line: str, words: str) -> None:
+    run = command(*line.split())
     assert run.code == 2
     assert words in run.err
     assert "Traceback" not in run.err
 
 
-def test_the_tension_table_takes_gauges(command: Any) -> None:
+def test_the_tension_table_takes_gauges(command: Command) -> None:
     own = command("strings", *LIGHT.split(), "--tuning", "DADGAD")
     named = command("strings", "light", "--tuning", "D2 A2 D3 G3 A3 D4")
     assert own.code == named.code == 0

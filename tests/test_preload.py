@@ -22,20 +22,7 @@ from materials.wood import wood
 from tests.command import Command
 from tests.instrument import fine_offset_deg, resolved
 from tests.pictures import readme_solved
-
-TWELVE_KEYS = """
-instrument = {scale_mm = 645.0, body_joint_fret = 14, last_fret = 20}
-fretboard.wood = "ebony-african"
-heel.height_mm = 92.0
-strings.set = "acoustic-light"
-stock = {from_deg = -0.3, to_deg = 0.3, step_deg = 0.05}
-[neck]
-wood = "mahogany-honduran"
-width_nut_mm = 43.0
-width_joint_mm = 56.0
-depth_fret1_mm = 21.5
-depth_fret10_mm = 24.0
-"""
+from tests.test_case_schema import TWELVE
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +85,7 @@ def test_the_budget_is_the_change(answer: Answer) -> None:
 
 
 def test_twelve_keys_are_enough_and_the_rest_is_said() -> None:
-    answer = preload(loads(TWELVE_KEYS, where="twelve keys"))
+    answer = preload(loads(TWELVE, where="twelve keys"))
     assert len(answer.assumed) > 60
     assert not any(text.startswith("Bolt ") for text in answer.warnings), "usual bolts suit usual wood"
     effects = [abs(one.effect_deg) for one in answer.assumed if one.effect_deg is not None]
@@ -231,11 +218,9 @@ def test_the_default_mesh_is_within_a_hundredth_of_one_refined_twice(name: str) 
     assert_mesh_error_within(solve(load(name)), refinements=2)
 
 
-def test_the_command_prints_and_writes(tmp_path, monkeypatch, capsys) -> None:
+def test_the_command_prints_and_writes(tmp_path, command: Command) -> None:
     folder = tmp_path / "out"
-    done = Command(monkeypatch, capsys)(
-        "offset", "fourteen-maple", "--strings", "acoustic-light", "--out", folder, "--full"
-    )
+    done = command("offset", "fourteen-maple", "--strings", "acoustic-light", "--out", folder, "--full")
     assert done.code == 0, done.err
     assert "PRELOAD OFFSET" in done.out
     written = json.loads((folder / "fourteen-maple.json").read_text(encoding="utf-8"))

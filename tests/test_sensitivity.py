@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import replace
-from functools import cache, partial
+from functools import cache
 from math import degrees, hypot
 from pathlib import Path
 
@@ -208,18 +208,15 @@ def test_a_flat_pocket_is_spoken_of_as_a_taper():
     assert "change of the offset per unit" in str(found())
 
 
-def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("cases.casefile.workshop.user_workshop_path", lambda: tmp_path / "none.toml")
+def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: Command):
     monkeypatch.setattr("cases.studies.sensitivity.sensitivity", lambda case, progress: found())
-    run = partial(Command(monkeypatch, capsys), "sensitivity")
-    done = run(CASE, "--json", "--csv", "s.csv", "--png", "s.png")
+    done = command("sensitivity", CASE, "--json", "--csv", "s.csv", "--png", "s.png")
     assert done.code == 0
     names = [one["name"] for one in json.loads(done.out)["measure_first"]]
     assert names == [one.name for one in found().measure_first]
     assert len((tmp_path / "s.csv").read_text().splitlines()) == 1 + len(found().rows)
     assert (tmp_path / "s.png").stat().st_size > 10_000
-    done = run(CASE)
+    done = command("sensitivity", CASE)
     assert done.code == 0
     assert "measure first:" in done.out
     assert "rule: effect = " in done.out

@@ -258,31 +258,25 @@ def test_html_tags_are_closed():
 
 
 @pytest.mark.full
-def test_the_command_writes_both_kinds(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
-    monkeypatch.chdir(tmp_path)
-    neckpreload = Command(monkeypatch, capsys)
+def test_the_command_writes_both_kinds(tmp_path: Path, command: Command):
     for name in ("s.pdf", "s.html"):
-        run = neckpreload("sheet", NAME, "--out", name, "--date", "2026-03-31", "--paper", "letter")
+        run = command("sheet", NAME, "--out", name, "--date", "2026-03-31", "--paper", "letter")
         assert (run.code, run.err) == (0, "")
         assert (tmp_path / name).stat().st_size > 4000
     assert "2026-03-31" in pdf_text(tmp_path / "s.pdf")
 
 
 def test_places_and_papers_are_refused_before_anything_is_solved(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    monkeypatch: pytest.MonkeyPatch, command: Command
 ):
-    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("cases.offset.preload.answer_for", None)
-    neckpreload = Command(monkeypatch, capsys)
     assert [sheet_paper(name) for name in ("A4", "a4", "Letter")] == ["a4", "a4", "letter"]
     for arguments, sentence in (
         (("s.docx",), "written as .pdf or .html"),
         (("s.html", "--paper", "A3"), "there is no such paper; allowed: a4, letter; give"),
         (("none/s.pdf",), "; give"),
     ):
-        run = neckpreload("sheet", NAME, "--out", *arguments)
+        run = command("sheet", NAME, "--out", *arguments)
         assert (run.code, sentence in run.err, "Traceback" in run.err) == (2, True, False)
 
 

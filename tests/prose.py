@@ -25,8 +25,8 @@ PRACTICE = "what the trade uses, or plain geometry"
 MECHANICS = "effect of one part of the model, computed by its tests; no command shows it"
 EXCEPTIONS = {
     ("README.md", "How far to trust it"): PRACTICE + "; the error against the solid is that of solid.md",
-    ("bench", ""): PRACTICE + "; simulated workshops, computed by tests marked full",
-    ("workshops.md", ""): "simulated workshops, computed by tests marked full",
+    ("bench", ""): PRACTICE + "; simulated workshops, written by python -m tests.workshops",
+    ("workshops.md", ""): "written by python -m tests.workshops",
     ("changelog.md", "Numbers changed"): "values before and after a change",
     ("drift.md", "Years: creep"): "one scenario of a study of 20 years, computed by tests/test_drift.py",
     ("evidence.md", ""): "written by python -m tests.evidence",

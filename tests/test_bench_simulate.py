@@ -1,6 +1,6 @@
 """The simulated workshop: same seed same result, linear truth near the full model; rates, chances, alarms.
 
-The large numbers (20 workshops of 400 guitars, 200 shifts) run with -m full: docs/bench-simulation.md.
+The large numbers (20 workshops of 400 guitars, 200 shifts) are in docs/workshops.md (`tests.workshops`).
 """
 
 from collections.abc import Callable, Mapping
@@ -16,7 +16,7 @@ from scipy.stats import norm
 from cases.bench.learning.stiffness_test import modulus_scatter, updated
 from cases.bench.shims.choose_pair import choose_pair, deviation, stock_choice, wanted_angles
 from cases.bench.shims.readings import FEELER_MM
-from cases.bench.simulated.rates import alarms, rates
+from cases.bench.simulated.rates import alarms
 from cases.bench.simulated.simulate import (
     SEMITONES,
     Simulation,
@@ -246,29 +246,3 @@ def test_the_gaps_scatter_is_the_sum_of_its_sources():
         print(f"| {WAYS[way].name} | {whole:.4f} | within 0.05 mm: {1.0 - 2.0 * norm.sf(0.05 / whole):.3f} |")
         # 900 guitars: 2.4 % by chance; curvature adds about 3 % that the sum leaves out
         assert np.mean([one.std() for one in seen]) == pytest.approx(1.03 * whole, rel=0.07)
-
-
-@pytest.mark.full
-@pytest.mark.parametrize(
-    ("way", "times", "least"),
-    [
-        ("dry 0.01", EARLIER, 0.91),
-        ("dry 0.005", EARLIER, 0.93),
-        ("dry 0.01", {}, 0.79),
-        ("down 0.005", {}, 0.85),
-    ],
-)
-def test_twenty_workshops_of_four_hundred(way: str, times: Mapping[str, float], least: float):
-    """What came out is asserted, less two points, not what was hoped for; docs/workshops.md has all rates."""
-    found = rates(changed(times), WAYS[way], seeds=range(SETTINGS.seeds))
-    assert found.median >= least
-    assert found.trim >= found.median
-    assert 0.35 < found.changed < 0.6
-
-
-@pytest.mark.full
-def test_two_hundred_shifts():
-    found = alarms(changed(EARLIER), seeds=range(SETTINGS.shift_seeds))
-    print(f"flagged {found.flagged:.3f}, false {found.false:.3f}, {found.false_a_month:.1f} a month")
-    assert found.flagged >= 0.85
-    assert found.false <= 0.50

@@ -3,7 +3,6 @@
 import pytest
 
 from cases import load
-from cases.casefile.files import library_names
 from tests.convergence import DEFAULT_LEVEL, levels, limit_of, order_of
 
 
@@ -24,11 +23,3 @@ def test_offset_and_stretch_run_to_a_limit_on_coarse_meshes() -> None:
         assert limit is not None
         assert 1.0 < order < 3.0
         assert abs(values[-1] - limit) < 0.003
-
-
-@pytest.mark.full
-@pytest.mark.parametrize("name", library_names())
-def test_the_mesh_of_every_answer_is_near_a_finer_one(name: str) -> None:
-    study = levels(load(name), DEFAULT_LEVEL + 2)
-    assert study[-1].offset == pytest.approx(study[DEFAULT_LEVEL].offset, abs=0.004)
-    assert study[-1].stretch == pytest.approx(study[DEFAULT_LEVEL].stretch, abs=0.004)

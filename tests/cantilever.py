@@ -3,6 +3,8 @@
 It lets the tests of strings and rod run the program's own search where a closed form exists.
 """
 
+import math
+
 import numpy as np
 
 from fem.geometry.fret_line import FretLine
@@ -85,3 +87,33 @@ def strung(
     )
     state = string_up(flexibility, law, bolting, bolted=bolted, line=line, strings=strings, wanted=wanted)
     return state, flexibility, line
+
+
+def lifted_by_string(
+    tension: float,
+    *,
+    nut: float,
+    saddle_height: float,
+    saddle: float,
+    bending: float = EI,
+    span: float = LENGTH,
+) -> float:
+    """Lift of the nut by a string of constant tension to a fixed saddle, over a uniform cantilever.
+
+    x runs from the free end (nut) to the clamp at L. The string runs straight from the displaced nut
+    (0, h + w0) to the saddle (X, z_s), so its slope is s = (z_s - h - w0)/X. Cutting at x, the string's pull
+    T along its line has the arm h + w0 + s x - w about the displaced axis:
+
+        EI w'' = T (h + w0 + s x - w),   w(0) = w0,  w(L) = 0,  w'(L) = 0.
+
+    With k^2 = T/EI: w = A cos kx + B sin kx + h + w0 + s x, and w(0) = w0 gives A = -h. s holds w0, so the
+    two conditions at the clamp are linear in B and w0:
+
+        B sin kL + w0 (1 - L/X) = h cos kL - h - (z_s - h) L/X
+        B k cos kL - w0/X = -h k sin kL - (z_s - h)/X.
+    """
+    k = math.sqrt(tension / bending)
+    sin, cos, rise = math.sin(k * span), math.cos(k * span), (saddle_height - nut) / saddle
+    system = np.array([[sin, 1 - span / saddle], [k * cos, -1 / saddle]])
+    known = np.array([nut * cos - nut - rise * span, -nut * k * sin - rise])
+    return float(np.linalg.solve(system, known)[1])

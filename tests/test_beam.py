@@ -9,7 +9,7 @@ from fem.errors import ModelError
 from fem.geometry.outline import merged
 from fem.members.beam import beam, line_stretch
 from fem.solve.equilibrium import Strings
-from tests.cantilever import EA, EI, LENGTH, clamped, strung, uniform_stiffness
+from tests.cantilever import EA, EI, LENGTH, clamped, lifted_by_string, strung, uniform_stiffness
 
 KGA = 5e5
 AXIS = 0.004  # height of the neutral axis over z = 0
@@ -36,28 +36,6 @@ def test_flexibility_of_the_free_end(axis, cells):
     np.testing.assert_allclose(found, exact, rtol=1e-9, atol=1e-15)
 
 
-def string_closed_form(tension, *, nut, saddle_height, saddle):
-    """Lift of the nut by a string of constant tension to a fixed saddle, over a uniform cantilever.
-
-    x runs from the free end (nut) to the clamp at L. The string runs straight from the displaced nut
-    (0, h + w0) to the saddle (X, z_s), so its slope is s = (z_s - h - w0)/X. Cutting at x, the string's pull
-    T along its line has the arm h + w0 + s x - w about the displaced axis:
-
-        EI w'' = T (h + w0 + s x - w),   w(0) = w0,  w(L) = 0,  w'(L) = 0.
-
-    With k^2 = T/EI: w = A cos kx + B sin kx + h + w0 + s x, and w(0) = w0 gives A = -h. s holds w0, so the
-    two conditions at the clamp are linear in B and w0:
-
-        B sin kL + w0 (1 - L/X) = h cos kL - h - (z_s - h) L/X
-        B k cos kL - w0/X = -h k sin kL - (z_s - h)/X.
-    """
-    k, span = math.sqrt(tension / EI), LENGTH
-    sin, cos, rise = math.sin(k * span), math.cos(k * span), (saddle_height - nut) / saddle
-    system = np.array([[sin, 1 - span / saddle], [k * cos, -1 / saddle]])
-    known = np.array([nut * cos - nut - rise * span, -nut * k * sin - rise])
-    return float(np.linalg.solve(system, known)[1])
-
-
 def first_order(tension, *, nut, saddle_height, saddle):
     """Lift by the same loads on the undeformed beam: moment T h and rise T (z_s - h)/X at the nut."""
     upward = tension * (saddle_height - nut) / saddle
@@ -80,7 +58,7 @@ def test_string_to_a_fixed_saddle(tension, nut, saddle_height, saddle):
     leave under 1 % of it.
     """
     where = {"nut": nut, "saddle_height": saddle_height, "saddle": saddle}
-    exact, first = string_closed_form(tension, **where), first_order(tension, **where)
+    exact, first = lifted_by_string(tension, **where), first_order(tension, **where)
     assert lift(tension, **where) == pytest.approx(exact, rel=2e-4)
     assert abs(exact / first - 1) > 5e-3, "the second order must show"
     assert abs(lift(tension, frets=14, **where) - exact) < 0.01 * abs(exact - first)

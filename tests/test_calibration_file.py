@@ -4,15 +4,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
 
 from cases import load
 from cases.casefile.errors import CaseError
-from cases.cli import app
 from cases.offset.calibration import KINK_BIAS, Calibration, calibration_of
 from cases.offset.calibration_file import load_calibration, save_calibration
-from materials.errors import InputError
 from tests.benches import START
+from tests.command import refused
 
 
 def made(**means: float) -> Calibration:
@@ -76,12 +74,10 @@ def test_a_place_that_cannot_be_written_is_told_before_any_work(
 ):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "calibration.toml").write_text("mine")
-    for more, said in (
+    for more, words in (
         ([], "give another name with --out, or --replace"),
         (["--out", "a.txt"], "ends in .toml"),
         (["--out", "no/a.toml"], "make the folder first"),
     ):
-        done = CliRunner().invoke(app, ["calibrate", *command, *more])
-        assert isinstance(done.exception, InputError)
-        assert said in str(done.exception)
+        assert words in refused("calibrate", *command, *more)
     assert (tmp_path / "calibration.toml").read_text() == "mine"

@@ -1,4 +1,4 @@
-"""Creep, moisture, heat against closed forms: bimetal strip, Kelvin element, a bolt in a swelling stack."""
+"""Creep, moisture, heat against closed forms: growth without stress, a bolt in a swelling stack."""
 
 import json
 import math
@@ -9,11 +9,9 @@ from functools import cache
 import numpy as np
 import pytest
 from scipy.sparse.linalg import splu
-from typer.testing import CliRunner
 
 from cases import load
 from cases.casefile.errors import CaseError
-from cases.cli import app
 from cases.commands.drift import parse_range
 from cases.offset.build import question_of, rod_stiffness, structure_of
 from cases.show.text.drift import _rod, drift_text
@@ -23,16 +21,15 @@ from cases.studies.season import Season, WeatherStates
 from fem.geometry.mesh import MeshSize
 from fem.joint.shim_layer import layer
 from fem.members import tie
-from fem.members.beam import shear, stretch_and_bend
 from fem.results.reading import read
 from fem.solve import assembly
-from fem.solve.assembly import Piece
 from fem.solve.condensation import condense, neck_rigid_modes
 from fem.solve.offset import pair
 from fem.time.free_strain import FreeStrain, beam_stretch, free_strain_load, top_rise, with_free_strain
 from fem.time.long_term import Kept, left_alone
 from materials.creep import KelvinChain
 from materials.errors import InputError
+from tests.command import said
 from tests.instrument import scaled
 
 COARSE = MeshSize(corner=5e-3, far=20e-3, growth=3.0, curve=5e-3)
@@ -54,38 +51,6 @@ def parts():
     """Structure, flexibility and fields of the mahogany instrument on a coarse mesh."""
     structure = structure_of(load("fourteen-mahogany"))
     return structure, *condense(structure, COARSE)
-
-
-def test_a_strip_of_two_layers_bends_as_timoshenko_says():
-    """Bimetal strip: 6 mm of 17 GPa on 20 mm of 11 GPa, 40 mm wide, the upper layer longer by 0.001.
-
-    kappa = 6 de (1+m)^2 / {h [3 (1+m)^2 + (1+mn)(m^2 + 1/(mn))]}, Timoshenko, J. Opt. Soc. Am. 11 (1925) 233.
-    """
-    body = parts()[2].bodies
-    line, width = body.line, 0.04
-
-    def layer_of(young, low, high):
-        constants = [young * width * (high**k - low**k) / k for k in (1, 2, 3)]
-        return lambda x: tuple(np.full_like(x, one) for one in constants)
-
-    pieces = {
-        "bend board": Piece(0, stretch_and_bend(line, section=layer_of(17e9, 0.0, 0.006))),
-        "bend neck": Piece(0, stretch_and_bend(line, section=layer_of(11e9, -0.020, 0.0))),
-    }
-    stiffness = sum(piece.matrix for piece in pieces.values()) + shear(
-        line, kga=lambda x: np.full_like(x, 1e9)
-    )
-    load_ = free_strain_load(body, pieces, FreeStrain(board=(1e-3, 0.0)))[: line.size]
-    end = [line.at(name, line.x[-1]) for name in ("u", "w", "t")]
-    free = np.setdiff1d(np.arange(line.size), end)
-    found = np.zeros(line.size)
-    found[free] = splu(stiffness.tocsc()[np.ix_(free, free)]).solve(load_[free])
-    m, n, h = 6.0 / 20.0, 17.0 / 11.0, 0.026
-    kappa = 6e-3 * (1 + m) ** 2 / (h * (3 * (1 + m) ** 2 + (1 + m * n) * (m**2 + 1 / (m * n))))
-    assert kappa == pytest.approx(4.665859e-2, rel=1e-6)
-    length = line.x[-1] - line.x[0]
-    # a board that grows humps the neck: the nut falls
-    assert found[line.at("w", 0.0)] == pytest.approx(-0.5 * kappa * length**2, rel=1e-6)
 
 
 def test_free_strain_does_no_work_on_rigid_motions():
@@ -286,9 +251,7 @@ def test_the_command_prints_and_draws(tmp_path, monkeypatch):
 
     monkeypatch.setattr("cases.studies.drift.drift", study)
     words = f"drift nylon-twelve --years 5 --rh none --temperature 10:25 --out {tmp_path}"
-    done = CliRunner().invoke(app, words.split())
-    assert done.exit_code == 0, done.output
-    assert "left alone" in done.stdout
+    assert "left alone" in said(*words.split())
     assert asked == {"case": "nylon-twelve", "years": 5.0, "humidity": None, "temperature": (10.0, 25.0)}
     written = json.loads((tmp_path / "nylon-twelve-drift.json").read_text(encoding="utf-8"))
     assert written["years"][-1] == pytest.approx(20.0)

@@ -7,10 +7,8 @@ from functools import cache
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
 
 from cases.casefile.errors import CaseError
-from cases.cli import app
 from cases.offset.build import question_of, string_lines, structure_of
 from cases.offset.flat_pocket import ABSENT, action_error, strip_answer, strip_pads
 from cases.offset.results import string_pulls
@@ -26,6 +24,7 @@ from fem.solve.equilibrium import bolt_up
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Question, find_offset, gains, pair
 from materials.errors import InputError
+from tests.command import said
 from tests.instrument import resolved
 from tests.pictures import answer_of, case_of
 
@@ -233,8 +232,7 @@ def test_wrong_pockets_get_one_sentence(key, value, part):
 
 
 def test_the_command_prints_the_taper():
-    done = CliRunner().invoke(app, ["offset", "solid-25", "--full"])
-    assert done.exit_code == 0
-    assert "TAPER" in done.stdout
-    assert "offset" not in done.stdout.lower()
-    assert "largest effects on the taper" in done.stdout
+    text = said("offset", "solid-25", "--full")
+    assert "TAPER" in text
+    assert "offset" not in text.lower()
+    assert "largest effects on the taper" in text

@@ -70,7 +70,7 @@ def random_shape(seed):
 
 @pytest.mark.full
 @pytest.mark.parametrize("seed", range(2, 24))
-def test_neck_sections_against_anby_program(seed):
+def test_neck_sections_against_another_program(seed):
     shape = random_shape(seed)
     ours = stiffness(shape)
     section = by_program(shape, {"neck": NECK.young, "board": BOARD.young, "bars": 30e9})

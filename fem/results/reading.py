@@ -26,7 +26,6 @@ class Reading:
     shaft_rotation: float
     saddle_line: float
     nut_rise: float
-    heel_start_rotation: float
     heights: Array
 
 
@@ -49,7 +48,6 @@ def read(question: Question, state: State) -> Reading:
         shaft_rotation=-slope,
         saddle_line=carried,
         nut_rise=float(state.displacements[rows["nut w"]][0]),
-        heel_start_rotation=float(state.displacements[rows["heel start"]][0]),
         heights=np.asarray(heights),
     )
 

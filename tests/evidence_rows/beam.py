@@ -13,7 +13,7 @@ from fem.members.rod import setting_row
 from fem.solve.assembly import Bodies, Piece, bodies
 from fem.solve.equilibrium import Strings, second_order_stiffness
 from fem.time.free_strain import FreeStrain, free_strain_load
-from tests.cantilever import clamped, uniform_stiffness
+from tests.cantilever import clamped, lifted_by_string, uniform_stiffness
 from tests.instrument import readme_structure
 
 LENGTH = 0.35
@@ -28,12 +28,12 @@ def uniform(line: Beam, *, es: float = ES, kga: float = KGA) -> Array:
     return uniform_stiffness(line, axial=EA, static=es, bending=EI, kga=kga)
 
 
-def tip(load_on: str, read: str, *, amount: float = 1.0, es: float = ES, kga: float = KGA) -> float:
+def tip(load_on: str, read: str, *, es: float = ES) -> float:
     """Movement of the free end x = LENGTH under one end load there, clamped at x = 0."""
     line = beam(np.array([0.0, LENGTH]), longest=LENGTH)
     load = np.zeros(line.size)
-    load[line.at(load_on, LENGTH)] = amount
-    return float(clamped(line, uniform(line, es=es, kga=kga), load, at=0.0)[line.at(read, LENGTH)])
+    load[line.at(load_on, LENGTH)] = 1.0
+    return float(clamped(line, uniform(line, es=es), load, at=0.0)[line.at(read, LENGTH)])
 
 
 def tapered(cells: int) -> float:
@@ -71,21 +71,6 @@ def second_order(tension: float, *, saddle: float, eccentricity: float, cells: i
     load = np.zeros(line.size)
     load[line.at("t", 0.0)] = -tension * eccentricity
     return float(clamped(line, matrix, load, at=LENGTH)[line.at("w", 0.0)])
-
-
-def fixed_saddle(tension: float, *, saddle: float, eccentricity: float) -> float:
-    """Closed form of the same column: the end force keeps pointing at a point `saddle` from the free end.
-
-    EI w'' = T (e + w0 - w) - (T w0/saddle) x', x' from the free end, w = w' = 0 at the clamp. With k^2 = T/EI
-    the solution of w'' + k^2 w = k^2 (e + w0 - w0 x'/saddle) that has w(0) = w0 and is clamped gives w0.
-    """
-    k, span = math.sqrt(tension / EI), LENGTH
-    # w = A cos kx + B sin kx + e + w0 (1 - x/saddle); w(0) = w0 gives A = -e.
-    # The clamp: w(span) = 0 and w'(span) = 0, two equations for B and w0.
-    cos, sin = math.cos(k * span), math.sin(k * span)
-    system = np.array([[sin, 1 - span / saddle], [k * cos, -1 / saddle]])
-    known = np.array([eccentricity * cos - eccentricity, -eccentricity * k * sin])
-    return float(np.linalg.solve(system, known)[1])
 
 
 def rod_camber(*, depth_ends: float, depth_middle: float) -> float:
@@ -148,7 +133,8 @@ OUTSIDE = {
     "beam-eccentric-pull": (ES / EA) * LENGTH**2 / (2 * EI_CENTROID),
     "beam-taper": math.log(2) - 0.5,
     "beam-string-to-saddle": lambda: (
-        fixed_saddle(700.0, saddle=0.65, eccentricity=0.01) / (700.0 * 0.01 * LENGTH**2 / (2 * EI))
+        lifted_by_string(700.0, nut=0.01, saddle_height=0.01, saddle=0.65, bending=EI, span=LENGTH)
+        / (700.0 * 0.01 * LENGTH**2 / (2 * EI))
     ),
     "beam-rod-straight": 0.008 * LENGTH**2 / (8 * EI),
     "beam-rod-curved": 5 * 0.006 * LENGTH**2 / (48 * EI),

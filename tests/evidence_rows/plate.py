@@ -12,13 +12,7 @@ from fem.geometry.outline import Array
 from fem.members.plate import Plate, plate, point_rows, stiffness
 from materials.orientation import plane_stress
 from tests.evidence_rows.orientation import off_axis_wood
-
-
-def isotropic(young: float, poisson: float) -> Array:
-    """Plane-stress stiffness, order xx, zz, xz."""
-    shear = young / (2 * (1 + poisson))
-    normal = young / (1 - poisson**2)
-    return np.array([[normal, poisson * normal, 0], [poisson * normal, normal, 0], [0, 0, shear]])
+from tests.two_bodies import isotropic
 
 
 def orthotropic(along: float, across: float, poisson: float, shear: float) -> Array:

@@ -3,7 +3,7 @@
 Axes of a face: 1 into the wood, 2 and 3 along the face. The load is a wave in both directions,
 ``cos(k y) cos(q z)``, so the movements are ``U(x) cos cos``, ``V(x) sin cos`` and ``W(x) cos sin``, and the
 equations of equilibrium turn into six first-order equations in x with constant coefficients (separation of
-variables, as in any textbook of elasticity; written here from the equations, not from `fem.joint.local_indentation`).
+variables, as in any textbook of elasticity; written here from the equations, not from `fem.joint.across_width`).
 """
 
 from typing import Any

@@ -1,5 +1,5 @@
-"""Local compliance of neck and block: half-space, layer, strip and disc against exact solutions; rows of
-contact points and bolts.
+"""Local compliance of neck and block: half-space, layer, strip and disc against exact solutions, the whole
+against a solid block; rows of contact points and bolts.
 """
 
 from dataclasses import replace
@@ -27,7 +27,7 @@ from fem.members.half_plane import HalfPlane, half_plane
 from fem.solve.widening import local_compliance
 from materials.orientation import block_compliance
 from materials.wood import wood
-from tests.reference import half_space
+from tests.reference import block_alone, half_space
 from tests.reference.instruments import instrument
 
 WOOD = block_compliance(wood("mahogany-honduran"), grain="vertical")
@@ -221,3 +221,29 @@ def test_the_local_compliance_stores_energy_whatever_the_forces(name: str):
     for part in parts.values():
         assert np.min(np.linalg.eigvalsh(part)) > -1e-3 * np.max(part)
         assert np.allclose(part, part.T)
+
+
+FULL = {"marks": pytest.mark.full}
+
+
+@pytest.mark.parametrize(
+    ("face", "pressure", "cell", "whole_within", "waves_within"),
+    [
+        ("heel", "even", 0.014, 0.04, 0.09),
+        pytest.param("heel", "even", 0.010, 0.03, 0.09, **FULL),
+        pytest.param("heel", "linear", 0.010, 0.02, 0.09, **FULL),
+        pytest.param("tongue", "even", 0.010, 0.03, 0.35, **FULL),
+        pytest.param("tongue", "linear", 0.010, 0.13, 0.10, **FULL),
+    ],
+)
+def test_indentation_under_a_pad_is_a_solid_blocks(face, pressure, cell, whole_within, waves_within):
+    """Plate and indentation, and indentation alone under the same part of the load, over the solid block's.
+
+    Records of known errors, not goals: the first were 2.4 and 0.4 % too stiff, 1.6 and 11 % too soft, the
+    second 7, 6 and 33 % too small, and right under the last; cells of 14 mm make the solid 2 % too stiff.
+    Local indentation treats the block's free sides as planes of symmetry: the free edges of the tongue's
+    shelf let it bend across more.
+    """
+    found = block_alone.works(face, pressure, cell=cell)
+    assert found.whole_ratio == pytest.approx(1.0, abs=whole_within)
+    assert found.waves_ratio == pytest.approx(1.0, abs=waves_within)

@@ -40,7 +40,7 @@ class MeshSize:
     growth: float = 1.8
     curve: float = 2.0e-3
 
-    def refined(self, times: int) -> "MeshSize":
+    def refined(self, times: float) -> "MeshSize":
         """The same grading with every cell cut in 2**times."""
         part = 0.5**times
         return MeshSize(self.corner * part, self.far * part, self.growth**part, self.curve * part)

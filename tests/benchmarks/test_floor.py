@@ -1,24 +1,16 @@
-"""Processor time of answer and commands as multiples of the *floor*:
+"""Processor time of answer and commands as multiples of the *floor* (tests/floor.py), also as a row of the
+table by commit in DEVELOPERS.md; `-k short` leaves out the commands:
 `python -m pytest -n 0 tests/benchmarks/test_floor.py --benchmark-enable --benchmark-only -s`.
-
-The floor is one assembly, one factorisation and one set of right-hand sides of the default mesh: nothing that
-solves the neck once takes less. A ratio to it, both measured in one run on one thread, hardly depends on the
-machine or on what else runs there.
 """
 
 import itertools
 import os
 import resource
-import statistics
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
 import pytest
-import scipy.sparse as sp
 from threadpoolctl import threadpool_limits
 
 from cases import load, preload
@@ -26,14 +18,14 @@ from cases.casefile.case import Case
 from cases.casefile.new_case import new_case
 from cases.offset.build import structure_of
 from cases.offset.solve import FINE
-from fem.solve import assembly
-from fem.solve.condensation import _factored, condense, grounding
+from fem.solve.condensation import condense
+from tests.floor import NAME, floor, seconds
+from tests.growth import GROWING, HALVINGS, cost, exponents
 
-NAME, ROUNDS = "fourteen-mahogany", 5
 BARE = "import numpy, scipy.sparse.linalg, skfem"
 COMMANDS = {
     "offset": ["offset", NAME],
-    "compare, three": ["compare", NAME, "--strings", "medium", "--strings", "heavy"],
+    "compare": ["compare", NAME, "--strings", "medium", "--strings", "heavy"],
     "drift": ["drift", NAME],
     "history": ["history", NAME],
     "export": ["export", NAME, "--out", "fields"],
@@ -42,35 +34,6 @@ COMMANDS = {
     "sensitivity": ["sensitivity", NAME],
 }
 _FIFTH_DIGIT = itertools.count(1)
-
-
-def seconds(function: Callable[[], object]) -> float:
-    """Median processor time of a call [s]."""
-    taken = []
-    for _ in range(ROUNDS):
-        start = time.process_time()
-        function()
-        taken.append(time.process_time() - start)
-    return statistics.median(taken)
-
-
-def floor() -> float:
-    """Processor time of the floor [s]."""
-    structure = structure_of(load(NAME))
-    body = assembly.bodies(structure, FINE)
-    rows, link = assembly.reading_rows(structure, body), assembly.link(structure, body)
-    matrix = sp.csr_matrix(rows.matrix @ link)
-    springs = np.zeros(matrix.shape[0])
-    for kind in ("opening", "slip"):
-        springs[rows.at[kind]] = grounding(structure, rows.points)
-
-    def whole() -> sp.csr_matrix:
-        pieces = assembly.stiffness_pieces(structure, body, moduli=False)
-        return assembly.whole_stiffness(body, pieces)
-
-    grounded = sp.csc_matrix(link.T @ whole() @ link + matrix.T @ sp.diags(springs) @ matrix)
-    solve, right = _factored(grounded), matrix.T.toarray()
-    return seconds(whole) + seconds(lambda: _factored(grounded)) + seconds(lambda: solve(right))
 
 
 def slightly_different(case: Case) -> Case:
@@ -93,24 +56,54 @@ def cold(words: list[str]) -> float:
     return min(taken)
 
 
+def in_process(case: Case, *, rounds: int) -> dict[str, float]:
+    """Processor time of steps of an answer [s]."""
+    once = {
+        "condensation": lambda: condense(structure_of(slightly_different(case)), FINE),
+        "answer": lambda: preload(slightly_different(case), effects=False),
+        "with effects": lambda: preload(slightly_different(case)),
+    }
+    return {name: seconds(step, rounds=rounds) for name, step in once.items()}
+
+
+def show(least: float, found: dict[str, float]) -> None:
+    """Print each time, then all as a row of the table by commit."""
+    print(f"\nfloor {least:.3f} s; by processor time:")
+    for name, taken in found.items():
+        print(f"  {name:16} {taken:6.2f} s {taken / least:6.1f} floors")
+    asked = ["git", "log", "-1", "--date=short", "--format=%cd %h"]
+    commit = subprocess.run(asked, capture_output=True, text=True, check=False).stdout.strip()
+    print(
+        "| "
+        + " | ".join([commit, f"{least:.2f}", *(f"{taken / least:.1f}" for taken in found.values())])
+        + " |"
+    )
+
+
+def test_short(benchmark) -> None:  # type: ignore[no-untyped-def]
+    with threadpool_limits(1):
+        least = benchmark.pedantic(floor, rounds=1)
+        found = in_process(load(NAME), rounds=2)
+        costs = [cost(FINE.refined(times), rounds=2) for times in HALVINGS[:4]]
+    show(least, found)
+    print("grows as unknowns to the power of:")
+    for step, power in exponents(costs).items():
+        print(f"  {GROWING[step]:24} {power:.2f}")
+    assert least > 0.0
+
+
 def test_ratios_to_the_floor(benchmark, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:  # type: ignore[no-untyped-def]
     case = load(NAME)
     fresh = tmp_path / "fresh.toml"
     fresh.write_text(new_case("fresh", like=case), encoding="utf-8")
     new = load(fresh)
-    monkeypatch.chdir(tmp_path)
     with threadpool_limits(1):
         least = benchmark.pedantic(floor, rounds=1)
-        found = {
-            "one fine condensation": seconds(lambda: condense(structure_of(slightly_different(case)), FINE)),
-            "answer without effects": seconds(lambda: preload(slightly_different(case), effects=False)),
-            "answer with effects": seconds(lambda: preload(slightly_different(case))),
-            "a new file, with effects": seconds(lambda: preload(slightly_different(new))),
-        }
-    found["a bare interpreter with its imports"] = cold(["-c", BARE])
-    for name, words in COMMANDS.items():
-        found[f"cold: {name}"] = cold(["-m", "cases.cli", *words])
-    print(f"\nfloor {least:.3f} s; by processor time:")
-    for name, taken in found.items():
-        print(f"  {name:36} {taken:6.2f} s {taken / least:6.1f} x")
+        found = in_process(case, rounds=5)
+        found["a new file"] = seconds(lambda: preload(slightly_different(new)))
+    with monkeypatch.context() as elsewhere:
+        elsewhere.chdir(tmp_path)
+        found["bare imports"] = cold(["-c", BARE])
+        found |= {name: cold(["-m", "cases.cli", *words]) for name, words in COMMANDS.items()}
+    show(least, found)
     assert least > 0.0

@@ -25,7 +25,7 @@ from tests.growth import GROWING, HALVINGS, cost, exponents
 BARE = "import numpy, scipy.sparse.linalg, skfem"
 COMMANDS = {
     "offset": ["offset", NAME],
-    "compare": ["compare", NAME, "--strings", "medium", "--strings", "heavy"],
+    "compare": ["compare", NAME, "--strings", "medium,heavy"],
     "drift": ["drift", NAME],
     "history": ["history", NAME],
     "export": ["export", NAME, "--out", "fields"],
@@ -73,11 +73,8 @@ def show(least: float, found: dict[str, float]) -> None:
         print(f"  {name:16} {taken:6.2f} s {taken / least:6.1f} floors")
     asked = ["git", "log", "-1", "--date=short", "--format=%cd %h"]
     commit = subprocess.run(asked, capture_output=True, text=True, check=False).stdout.strip()
-    print(
-        "| "
-        + " | ".join([commit, f"{least:.2f}", *(f"{taken / least:.1f}" for taken in found.values())])
-        + " |"
-    )
+    row = [commit, f"{least:.2f}", *(f"{taken / least:.1f}" for taken in found.values())]
+    print("| " + " | ".join(row) + " |")
 
 
 def test_short(benchmark) -> None:  # type: ignore[no-untyped-def]

@@ -8,6 +8,7 @@ import resource
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import numpy as np
@@ -154,27 +155,35 @@ def table(costs: Sequence[Cost], found: Sequence[Found]) -> list[str]:
     return ["| " + " | ".join(row) + " |" for row in rows]
 
 
+def _line(axes: Any, unknowns: Sequence[int], values: Sequence[float], *, label: str) -> None:
+    """A line over the meshes of `HALVINGS`, with a ring round the default mesh."""
+    (line,) = axes.loglog(unknowns, values, marker="o", markersize=4, label=label)
+    here = HALVINGS.index(0.0)
+    ring = {"marker": "o", "markersize": 11, "markerfacecolor": "none", "color": line.get_color()}
+    axes.plot(unknowns[here], values[here], **ring)
+
+
 def picture(costs: Sequence[Cost], found: dict[str, tuple[Found, ...]], path: Path) -> None:
     """Time of the three steps against unknowns, and beside it the offset's distance from its finest mesh."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(9.5, 4.4), layout="constrained")
+    figure = Figure(figsize=(10.0, 4.4), layout="constrained")
     times, errors = figure.subplots(1, 2)
     unknowns, slopes = [one.unknowns for one in costs], exponents(costs)
     for step in ("right", "factorisation", "assembly"):
         values = [getattr(one, step) / floor_of(costs) for one in costs]
-        times.loglog(
-            unknowns, values, marker="o", label=f"{GROWING[step]}: unknowns$^{{{slopes[step]:.2f}}}$"
-        )
-    times.set_title("time, as a multiple of one solve on the default mesh", fontsize=10)
-    for name, meshes in found.items():
-        away = [abs(one.offset - meshes[-1].offset) for one in meshes[:-1]]
-        errors.loglog([one.unknowns for one in meshes[:-1]], away, marker="o", label=name)
+        _line(times, unknowns, values, label=f"{GROWING[step]}: unknowns$^{{{slopes[step]:.2f}}}$")
+    times.set_title("time, as a multiple of all three steps on the default mesh", fontsize=10)
+    for name, (_, *meshes, _, finest) in found.items():
+        away = [abs(one.offset - finest.offset) for one in meshes]
+        _line(errors, [one.unknowns for one in meshes], away, label=name)
     errors.set_title("offset: distance from the finest mesh [deg]", fontsize=10)
     for axes in (times, errors):
-        axes.axvline(costs[HALVINGS.index(0.0)].unknowns, color="0.7", zorder=0)
-        axes.text(0.02, 0.02, "grey line: mesh of every answer", transform=axes.transAxes, fontsize=8)
-        axes.set_xlabel("unknowns")
+        left, right = axes.get_xlim()
+        ticks = [n * 10**k for k in (3, 4, 5) for n in (5, 10) if left < n * 10**k < right]
+        axes.set_xticks(ticks, [f"{tick:,}" for tick in ticks])
+        axes.tick_params("x", which="minor", labelbottom=False)
+        axes.set_xlabel("unknowns (ring: mesh of every answer)")
         axes.grid(visible=True, alpha=0.3)
         axes.legend(fontsize=8)
     figure.savefig(path, dpi=110)

@@ -142,7 +142,7 @@ def table(costs: Sequence[Cost], found: Sequence[Found]) -> list[str]:
     """Rows in Markdown, times as multiples of the floor; the exponents last."""
     least = floor_of(costs)
     rows = [["unknowns", "right-hand sides", "assembly", "factorisation", "all right-hand sides"]]
-    rows[0] += ["factors [MB]", "responses [MB]", "whole process [MB]", "offset [deg]"]
+    rows[0] += ["factors [MB]", "responses [MB]", "process [MB]", "offset [deg]"]
     rows.append(["---:"] * len(rows[0]))
     answers = {one.unknowns: (f"{one.peak_mb:.0f}", f"{one.offset:.5f}") for one in found}
     for one in costs:

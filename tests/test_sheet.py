@@ -269,7 +269,7 @@ def test_the_command_writes_both_kinds(tmp_path: Path, command: Command):
 def test_places_and_papers_are_refused_before_anything_is_solved(
     monkeypatch: pytest.MonkeyPatch, command: Command
 ):
-    monkeypatch.setattr("cases.offset.preload.answer_for", None)
+    monkeypatch.setattr("cases.offset.solve.solve", None)
     assert [sheet_paper(name) for name in ("A4", "a4", "Letter")] == ["a4", "a4", "letter"]
     for arguments, sentence in (
         (("s.docx",), "written as .pdf or .html"),

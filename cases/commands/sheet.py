@@ -27,7 +27,8 @@ def sheet(
 ) -> None:
     """Write one page for the bench (pairs, edges, torques, order of work, checks), or a sheet for a class."""
     from cases.bench.shims.choose_pair import reading_table
-    from cases.offset.preload import answer_for
+    from cases.offset.preload import answer_from, in_workshop
+    from cases.offset.solve import solve
     from cases.show.sheet.content import sheet_of
     from cases.show.sheet.file import save_class_sheet, save_sheet, sheet_kind, sheet_paper
     from cases.studies.flex import flex
@@ -45,8 +46,9 @@ def sheet(
         typer.echo(f"class sheet of {opened.name} written to {out}: question in front, answer overleaf")
         return
     learned = options.open_calibrations(calibration)
-    answer = answer_for(opened, house, effects=False, calibration=learned)
-    readings = reading_table(opened, answer, calibration=learned) if answer.pocket is None else ()
+    solved = solve(opened, calibration=learned)
+    answer = in_workshop(answer_from(solved, opened, effects=False), opened, house)
+    readings = reading_table(opened, answer, solved=solved) if answer.pocket is None else ()
     content = sheet_of(opened, answer, on=day, readings=readings)
     missing = save_sheet(content, out, kind=kind, paper=size)
     typer.echo(f"sheet of {opened.name} written to {out}")

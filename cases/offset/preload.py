@@ -47,7 +47,12 @@ def preload(
         If the case cannot be solved.
     """
     case = opened(case)
-    answer = answer_of(solve(case, calibration=calibration), effects=effects)
+    return answer_from(solve(case, calibration=calibration), case, effects=effects)
+
+
+def answer_from(solved: Solved, case: Case, *, effects: bool) -> Answer:
+    """The answer of a case from its solution; with a calibration it belongs to the case as given."""
+    answer, calibration = answer_of(solved, effects=effects), solved.calibration
     if calibration is None:
         return answer
     warning = calibration.warning(case)

@@ -26,6 +26,7 @@ from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, bench_of, 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.calibration import PITCH_BIAS, Calibration
+from cases.offset.solve import Solved
 from materials.errors import InputError
 
 Array = NDArray[np.float64]
@@ -314,19 +315,25 @@ class ReadingRow:
 
 
 def reading_table(
-    case: Case, answer: Answer, *, calibration: Calibration | None = None, step_mm: float = ROW_MM
+    case: Case,
+    answer: Answer,
+    *,
+    calibration: Calibration | None = None,
+    solved: Solved | None = None,
+    step_mm: float = ROW_MM,
 ) -> tuple[ReadingRow, ...]:
-    """Reading table of an answered case; see `reading_rows`.
+    """Reading table of an answered case, from its solution if given; see `reading_rows`.
 
     Raises `InputError` if the answer belongs to another case or calibration.
     """
+    calibration = solved.calibration if solved else calibration
     if answer.case_sha256 != case.sha256:
         raise InputError(
             f"The answer belongs to {answer.case} with other values; calculate the answer of this case first."
         )
     if answer.calibration_id != (calibration.id if calibration else None):
         raise InputError("Answer and table have different calibrations; give both the same one.")
-    return reading_rows(bench_of(case, calibration=calibration), step_mm=step_mm)
+    return reading_rows(bench_of(case, calibration=calibration, solved=solved), step_mm=step_mm)
 
 
 def reading_rows(bench: Bench, *, step_mm: float = ROW_MM) -> tuple[ReadingRow, ...]:

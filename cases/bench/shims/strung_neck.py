@@ -16,7 +16,7 @@ from cases.casefile.limits.joint import THINNEST_MM
 from cases.offset.build import mean_radius, question_of, string_lines
 from cases.offset.calibration import PITCH_BIAS, Calibration, Overlay, laid_over, overlay_of, structure_laid
 from cases.offset.scatter import NINETY, sources
-from cases.offset.solve import FINE, answered, with_measured_body
+from cases.offset.solve import FINE, Solved, answered, with_measured_body
 from fem.results.reading import read
 from fem.solve.condensation import condense
 from fem.solve.equilibrium import State
@@ -254,8 +254,14 @@ def _tuned_down(question: Question, at: Pair, semitones: float) -> State:
     return other_state(replace(question, strings=strings), at, strings=True, rod=0.0)
 
 
-def bench_of(case: Case, *, calibration: Calibration | None = None, tuned_down: float | None = None) -> Bench:
-    """Solve a case for the bench; ``tuned_down`` : see `Bench`.
+def bench_of(
+    case: Case,
+    *,
+    calibration: Calibration | None = None,
+    tuned_down: float | None = None,
+    solved: Solved | None = None,
+) -> Bench:
+    """Solve a case for the bench; ``tuned_down`` : see `Bench`; ``solved`` : its solution, if there is one.
 
     Raises `InputError` if its joint has no pair of shims, or the calibration belongs to another case;
     `ModelError` or `ConvergenceError` if the neck cannot be solved.
@@ -270,7 +276,7 @@ def bench_of(case: Case, *, calibration: Calibration | None = None, tuned_down: 
         laid = laid.with_values({"setup.mode": "action", "setup.saddle_height_mm": None})
     structure = structure_laid(laid, calibration)
     with threadpool_limits(limits=1):
-        flexibility, _ = condense(structure, FINE)
+        flexibility = solved.question.flexibility if solved else condense(structure, FINE)[0]
         question = with_measured_body(laid, question_of(laid, flexibility, structure))
         overlay = overlay_of(question, calibration)
         asked = laid_over(question, overlay)

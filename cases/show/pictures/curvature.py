@@ -1,5 +1,7 @@
 """Picture 2: bending moment and curvature along the neck, frets on top."""
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -59,8 +61,8 @@ def _landmarks(line: FlexLine, axes: Axes) -> None:
     axes.axhline(0.0, color=style.INK, lw=0.6)
     axes.axvspan(line.heel_start_mm, joint, color=style.WOOD, alpha=0.6, lw=0, zorder=0)
     axes.axvline(joint, color=style.INK, lw=0.9, zorder=1)
-    for x in line.fret_x_mm:
-        axes.axvline(x, color=style.QUIET, lw=0.4, alpha=0.6, zorder=0)
+    look: dict[str, Any] = {"colors": style.QUIET, "lw": 0.4, "alpha": 0.6, "zorder": 0}
+    axes.vlines(line.fret_x_mm, 0.0, 1.0, transform=axes.get_xaxis_transform(), **look)
     axes.set_xlim(-4.0, end + 4.0)
 
 

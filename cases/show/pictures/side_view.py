@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
@@ -109,12 +110,17 @@ def draw_side_view(view: SideView, axes: Sequence[Axes]) -> None:
 
 def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
     """Draw one state: body at rest, block and shims, the moved neck, its two lines and its frets."""
-    draw_parts((*parts_behind(view), *moved_parts(state), *lines_of(state)), axes)
-    if state.strings is not None:
-        x = 0.5 * float(view.fret_x_mm[-1] + state.strings[1, 0])
-        z = float(np.interp(x, *state.strings.T)) + 3.0
-        axes.text(x, z, "strings", fontsize=8, ha="center", va="bottom")
-    _draw_frets(view, state, axes)
+    draw_rest(view, axes)
+    draw_moved(view, state, axes)
+
+
+def draw_rest(view: SideView, axes: Axes) -> None:
+    """Draw what is the same in every state: body at rest and undeformed outline, fret numbers, window."""
+    draw_parts(parts_behind(view), axes)
+    for number, x in zip(view.frets, view.fret_x_mm, strict=True):
+        if number in view.numbered:
+            text = f"{number}\njoint" if number == view.joint else f"{number}"
+            axes.text(x, number_height(view), text, ha="center", va="bottom", fontsize=8, linespacing=1.0)
     across, up = window(view)
     axes.set_xlim(*across)
     axes.set_ylim(*up)
@@ -123,18 +129,33 @@ def draw_state(view: SideView, state: SideState, axes: Axes) -> None:
     axes.set_xlabel("distance from the nut [mm]", labelpad=1.0)
 
 
-def draw_parts(parts: Sequence[Part], axes: Axes) -> None:
-    """Draw parts over each other, each in its look; the axes keep their limits."""
-    for order, part in enumerate(parts):
+def draw_moved(view: SideView, state: SideState, axes: Axes) -> list[Artist]:
+    """Draw what moves, over `draw_rest`; returns it in drawing order."""
+    moved = draw_parts((*moved_parts(state), *lines_of(state)), axes, over=len(parts_behind(view)))
+    if state.strings is not None:
+        x = 0.5 * float(view.fret_x_mm[-1] + state.strings[1, 0])
+        z = float(np.interp(x, *state.strings.T)) + 3.0
+        moved.append(axes.text(x, z, "strings", fontsize=8, ha="center", va="bottom"))
+    moved += _draw_frets(view, state, axes)
+    return sorted(moved, key=lambda one: one.get_zorder())
+
+
+def draw_parts(parts: Sequence[Part], axes: Axes, *, over: int = 0) -> list[Artist]:
+    """Draw parts over each other and ``over`` so many before them, each in its look; the axes keep their
+    limits.
+    """
+    drawn: list[Artist] = []
+    for order, part in enumerate(parts, start=over):
         made = partial(Polygon, part.points) if part.closed else partial(Line2D, *part.points.T)
         if part.kind in ("shaft-line", "tongue-line"):
             # a white rim below both lines separates them from dark wood in grey print
             rim: dict[str, Any] = {"color": "white", "lw": 3.2, "solid_capstyle": "butt"}
-            axes.add_artist(made(zorder=order - 1.5, **rim))
-        axes.add_artist(made(zorder=order, **LOOKS[part.kind]))
+            drawn.append(axes.add_artist(made(zorder=order - 1.5, **rim)))
+        drawn.append(axes.add_artist(made(zorder=order, **LOOKS[part.kind])))
+    return drawn
 
 
-def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
+def _draw_frets(view: SideView, state: SideState, axes: Axes) -> list[Artist]:
     high = number_height(view)
     strokes: dict[str, list[Array]] = {"white": [], style.WOOD: []}
     leads = []
@@ -144,11 +165,10 @@ def _draw_frets(view: SideView, state: SideState, axes: Axes) -> None:
         strokes[colour].append(np.array([[x, z - length], [x, z]]))
         if named:
             leads.append(np.array([[x, z + 1.0], [x, high - 1.0]]))
-            text = f"{number}\njoint" if number == view.joint else f"{number}"
-            axes.text(x, high, text, ha="center", va="bottom", fontsize=8, linespacing=1.0)
-    for colour, lines in strokes.items():
-        axes.add_artist(LineCollection(lines, colors=colour, lw=0.9, zorder=ON_TOP, capstyle="projecting"))
-    axes.add_artist(LineCollection(leads, colors=style.QUIET, lw=0.5, zorder=0, capstyle="projecting"))
+    looks = {"capstyle": "projecting"}
+    drawn = [LineCollection(leads, colors=style.QUIET, lw=0.5, zorder=0, **looks)]
+    drawn += [LineCollection(x, colors=c, lw=0.9, zorder=ON_TOP, **looks) for c, x in strokes.items()]
+    return [axes.add_artist(one) for one in drawn]
 
 
 def draw_names(names: Sequence[Name], axes: Axes) -> None:
@@ -163,14 +183,18 @@ def draw_names(names: Sequence[Name], axes: Axes) -> None:
 
 def draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
     """The joint enlarged: crowns above the shaft line, bow removed, true size."""
-    x, over = view.fret_x_mm, state.over_line_mm
-    first = max(0, view.joint - 7)
+    draw_joint_axes(view, axes)
+    draw_joint_lines(view, state, axes)
+    when = "strings off" if state.strings is None else "at pitch"
+    axes.set_title(f"Joint, {when}: kink {state.kink_deg:+z.3f}°", loc="left", fontsize=10)
+    axes.legend(loc="best", frameon=False, fontsize=8)
+
+
+def draw_joint_axes(view: SideView, axes: Axes) -> None:
+    """The enlarged joint without tongue line and crowns: shaft line, frets, scales."""
+    x, first = view.fret_x_mm, max(0, view.joint - 7)
     axes.axvline(x[view.joint - 1], color=style.QUIET, lw=0.8, ls=":")
     axes.plot([x[first] - 8.0, x[-1] + 8.0], [0.0, 0.0], label="shaft line", **style.SHAFT_LINE)
-    axes.plot(x[[view.joint - 1, -1]], state.tongue_over_line_mm, label="tongue line", **style.TONGUE_LINE)
-    axes.plot(
-        x[first:], over[first:], "o", ms=4, mfc="white", mec=style.INK, mew=0.9, label="crowns, bow removed"
-    )
     shown = [n for n in range(first + 1, len(x) + 1) if (n - view.joint) % 2 == 0]
     axes.set_xticks(x[[n - 1 for n in shown]],
                     [f"{n}" + ("\njoint" if n == view.joint else "") for n in shown])  # fmt: skip
@@ -179,6 +203,14 @@ def draw_joint(view: SideView, state: SideState, axes: Axes) -> None:
     axes.set_ylim(-1.25 * high, 1.25 * high)
     axes.set_ylabel("above the shaft line [mm]")
     axes.set_xlabel("fret", labelpad=1.0)
-    when = "strings off" if state.strings is None else "at pitch"
-    axes.set_title(f"Joint, {when}: kink {state.kink_deg:+z.3f}°", loc="left", fontsize=10)
-    axes.legend(loc="best", frameon=False, fontsize=8)
+
+
+def draw_joint_lines(view: SideView, state: SideState, axes: Axes) -> list[Artist]:
+    """Tongue line and crowns of a state in the enlarged joint."""
+    x, first = view.fret_x_mm, max(0, view.joint - 7)
+    tongue = axes.plot(
+        x[[view.joint - 1, -1]], state.tongue_over_line_mm, label="tongue line", **style.TONGUE_LINE
+    )
+    look: dict[str, Any] = {"ms": 4, "mfc": "white", "mec": style.INK, "mew": 0.9}
+    crowns = axes.plot(x[first:], state.over_line_mm[first:], "o", label="crowns, bow removed", **look)
+    return [*tongue, *crowns]

@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
@@ -151,19 +152,27 @@ def _strokes(part: PartStress, value: Array, direction: Array, axes: Axes, *, lo
     off = np.hypot(x / STROKE_MM - squares[0] - 0.5, z / STROKE_MM - squares[1] - 0.5)
     order = np.argsort(off)
     _, first = np.unique(squares[:, order], axis=1, return_index=True)
+    strokes: dict[bool, list[list[tuple[float, float]]]] = {True: [], False: []}
     for at in order[first]:
         size = 0.45 * STROKE_MM * min(abs(value[at]) / longest, 1.0)
         if size < 0.06 * STROKE_MM or not part.clear[at]:
             continue
         dx, dz = size * np.cos(direction[at]), size * np.sin(direction[at])
-        axes.plot([x[at] - dx, x[at] + dx], [z[at] - dz, z[at] + dz], color=style.INK,
-                  lw=1.1, ls="-" if value[at] > 0.0 else (0, (1, 1)))  # fmt: skip
+        strokes[bool(value[at] > 0.0)].append([(x[at] - dx, z[at] - dz), (x[at] + dx, z[at] + dz)])
+    for tension, lines in strokes.items():
+        look: Any = (
+            {"ls": "-", "capstyle": "projecting"} if tension else {"ls": (0, (1, 1)), "capstyle": "butt"}
+        )
+        axes.add_collection(LineCollection(lines, colors=style.INK, lw=1.1, **look), autolim=False)
 
 
 def _frame(stress: StressMap, axes: Axes) -> None:
     across, up = _window(stress)
     for part in stress.parts:
-        axes.plot(*part.corner_mm[:, _outline(part)], color=style.INK, lw=0.6)
+        edges = list(part.corner_mm[:, _outline(part)].T)
+        axes.add_collection(
+            LineCollection(edges, colors=style.INK, lw=0.6, capstyle="projecting"), autolim=False
+        )
     axes.set_xlim(*across)
     axes.set_ylim(*up)
     axes.set_aspect("equal", adjustable="box")

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 from PIL import Image
 
@@ -20,14 +21,20 @@ from cases.show.pictures.side_shape import (
     side_state,
     side_view,
 )
-from cases.show.pictures.side_view import draw_joint, draw_state
+from cases.show.pictures.side_view import (
+    draw_joint_axes,
+    draw_joint_lines,
+    draw_moved,
+    draw_rest,
+    draw_state,
+)
 from cases.show.saving import saving
 from cases.studies.up_to_pitch import PitchStep, WayToPitch
 from fem.geometry.outline import Array
 
 FRAME_MS, HELD_MS = 500, 2000
 """Time that a frame stays, and the first and the last [ms]."""
-COLOURS = 48
+COLOURS = 64
 """Colours of the animation; more only make the file larger."""
 WIDTH, HEIGHT, DOTS_PER_INCH = 8.0, 4.5, 160
 """Size of a frame [in] and its dots: 1280 x 720, for a projector."""
@@ -101,25 +108,38 @@ def _note(made: Film) -> str:
     return f"Movements, gaps and shim taper are drawn {factor} times their size. Dotted: undeformed."
 
 
-def draw_frame(made: Film, frame: Frame, figure: Figure) -> None:
-    """Draw one frame, neck and joint, into a figure of the film's size, in place of the frame before."""
+def draw_frame(made: Film, frame: Frame, figure: Figure) -> list[Artist]:
+    """Draw one frame, neck and joint, into an empty figure of the film's size or one whose frame before was
+    removed; returns what changes from frame to frame, in drawing order.
+    """
     if not figure.axes:
-        figure.text(0.1, 0.955, _headline(made), fontsize=12, fontweight="bold", va="center")
-        figure.add_axes((0.1, 0.475, 0.89, 0.4))
-        figure.add_axes((0.1, 0.155, 0.89, 0.225))
-        figure.text(0.1, 0.02, _note(made), fontsize=7)
-    for axes in figure.axes:
-        for drawn in (*axes.lines, *axes.patches, *axes.collections, *axes.texts):
-            drawn.remove()
+        _draw_scene(made, figure)
     neck, joint = figure.axes
-    draw_state(made.view, frame.state, neck)
-    neck.set_title(frame.title, loc="left", fontsize=10)
+    return [
+        neck.set_title(frame.title, loc="left", fontsize=10),
+        *draw_moved(made.view, frame.state, neck),
+        *draw_joint_lines(made.view, frame.state, joint),
+    ]
+
+
+def _draw_scene(made: Film, figure: Figure) -> None:
+    """Draw what stays through the film."""
+    figure.text(0.1, 0.955, _headline(made), fontsize=12, fontweight="bold", va="center")
+    neck = figure.add_axes((0.1, 0.475, 0.89, 0.4))
+    joint = figure.add_axes((0.1, 0.155, 0.89, 0.225))
+    figure.text(0.1, 0.02, _note(made), fontsize=7)
+    draw_rest(made.view, neck)
     neck.set_xlabel("")
-    draw_joint(made.view, frame.state, joint)
+    draw_joint_axes(made.view, joint)
     joint.set_title("Fret by fret, over the shaft line", loc="left", fontsize=10)
     joint.set_ylabel("height [mm]")
     joint.set_xlabel("")
-    joint.legend(loc="lower right", bbox_to_anchor=(1.0, 0.97), ncols=3, frameon=False, fontsize=8)
+    lines = [*joint.get_legend_handles_labels()[0], *draw_joint_lines(made.view, made.view.off, joint)]
+    joint.legend(
+        handles=lines, loc="lower right", bbox_to_anchor=(1.0, 0.97), ncols=3, frameon=False, fontsize=8
+    )
+    for line in lines[1:]:
+        line.remove()
 
 
 def empty_frame() -> Figure:
@@ -150,14 +170,34 @@ def strip_figure(made: Film) -> Figure:
 
 def save_film(made: Film, path: Path) -> None:
     """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
-    figure, pictures = empty_frame(), []
-    with style.applied():
-        for frame in made.frames:
-            draw_frame(made, frame, figure)
-            figure.set_dpi(DOTS_PER_INCH)
-            figure.canvas.draw()
-            dots: Any = figure.canvas
-            pictures.append(Image.fromarray(np.asarray(dots.buffer_rgba())).convert("RGB").quantize(COLOURS))
-    lasting = [HELD_MS, *[FRAME_MS] * (len(pictures) - 2), HELD_MS]
+    pictures = [Image.fromarray(dots) for dots in _dots(made)]
+    # the bolted and the last state hold all colours
+    both = Image.new("RGB", (pictures[0].width, 2 * pictures[0].height))
+    both.paste(pictures[0])
+    both.paste(pictures[-1], (0, pictures[0].height))
+    # by coverage: white stays white
+    colours = both.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE)
+    few = [one.quantize(palette=colours, dither=Image.Dither.NONE) for one in pictures]
+    lasting = [HELD_MS, *[FRAME_MS] * (len(few) - 2), HELD_MS]
     with saving(path):
-        pictures[0].save(path, save_all=True, append_images=pictures[1:], duration=lasting, loop=0)
+        few[0].save(path, save_all=True, append_images=few[1:], duration=lasting, loop=0)
+
+
+@style.applied()
+def _dots(made: Film) -> list[Any]:
+    """Each frame as dots (height, width, 3); what stays is drawn once."""
+    figure, pictures = empty_frame(), []
+    figure.set_dpi(DOTS_PER_INCH)
+    canvas: Any = figure.canvas
+    _draw_scene(made, figure)
+    canvas.draw()
+    scene = canvas.copy_from_bbox(figure.bbox)
+    for frame in made.frames:
+        canvas.restore_region(scene)
+        moved = draw_frame(made, frame, figure)
+        for one in moved:
+            figure.draw_artist(one)
+        for one in moved[1:]:
+            one.remove()
+        pictures.append(np.array(canvas.buffer_rgba())[..., :3])
+    return pictures

@@ -5,10 +5,8 @@ from pathlib import Path
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
-from cases.show.pictures.side_shape import side_view
 from cases.show.saving import saving
 from cases.show.sheet.class_content import class_sheet_of
-from cases.show.sheet.class_pdf import save_class_pdf
 from cases.show.sheet.content import Sheet
 from cases.show.sheet.html_page import sheet_html
 from cases.show.sheet.pdf_page import PAPERS, save_sheet_pdf
@@ -57,5 +55,9 @@ def save_sheet(sheet: Sheet, path: Path, *, kind: str, paper: str) -> tuple[str,
 
 def save_class_sheet(case: Case, answer: Answer, line: FlexLine, path: Path, *, on: date, paper: str) -> None:
     """Write the class sheet; an existing file is replaced. Raises `InputError` if it cannot be written."""
+    # imported here: the sheet for the bench has no pictures
+    from cases.show.pictures.side_shape import side_view
+    from cases.show.sheet.class_pdf import save_class_pdf
+
     content = class_sheet_of(case, answer, line, on=on)
     save_class_pdf(content, side_view(case, answer), answer, path, paper=paper)

@@ -3,7 +3,7 @@
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -35,15 +35,21 @@ LINE = 1.28
 
 @dataclass
 class Page:
-    """A page; ``texts`` holds every text written, ``y`` runs down from the top [mm]."""
+    """A page; ``texts`` holds every text written, ``y`` runs down from the top [mm].
+
+    A page that is not ``drawn`` only finds out where everything would end.
+    """
 
     width: float
     height: float
     scale: float
+    drawn: bool = True
     texts: list[Text] = field(default_factory=list)
 
-    def __post_init__(self) -> None:
-        self.figure: Figure = style.figure(width=self.width / 25.4, height=self.height / 25.4)
+    @cached_property
+    def figure(self) -> Figure:
+        """The figure of the page's size on which all is drawn."""
+        return style.figure(width=self.width / 25.4, height=self.height / 25.4)
 
     def measure(self, text: str, size: float, *, bold: bool = False) -> float:
         """Width of a text [mm]."""
@@ -55,6 +61,8 @@ class Page:
 
     def write(self, text: str, x: float, y: float, size: float, **how: Any) -> None:
         """Put one line of text with the top of its line at y."""
+        if not self.drawn:
+            return
         place = {"ha": how.pop("ha", "left"), "va": "baseline", "parse_math": False}
         base = y + 0.95 * size * self.scale * MM_PER_POINT
         self.texts.append(
@@ -65,6 +73,8 @@ class Page:
 
     def rule(self, x: float, y: float, width: float, *, color: str, thick: float) -> None:
         """Draw a horizontal line."""
+        if not self.drawn:
+            return
         ends = [x / self.width, (x + width) / self.width], [1.0 - y / self.height] * 2
         self.figure.add_artist(Line2D(*ends, color=color, lw=thick, transform=self.figure.transFigure))
 
@@ -123,8 +133,9 @@ def set_sheet(sheet: Sheet, *, paper: str = "a4") -> Page:
     """The page in the largest type that fits. Raises `NeckpreloadError` if not even the smallest does."""
     width, height = PAPERS[paper]
     for scale in SCALES:
-        page = Page(width, height, scale)
-        if _set(page, sheet) <= height - MARGIN:
+        if _set(Page(width, height, scale, drawn=False), sheet) <= height - MARGIN:
+            page = Page(width, height, scale)
+            _set(page, sheet)
             return page
     raise NeckpreloadError(
         f"The sheet of {sheet.title} does not fit on one page. "
@@ -264,7 +275,8 @@ def _wedge(page: Page, wedge: Wedge, x: float, y: float, width: float) -> float:
     corners = [(first, base), (last, base), (last, base - up[1]), (first, base - up[0])]
     shape = [(across / page.width, 1.0 - down / page.height) for across, down in corners]
     look = {"facecolor": style.WOOD, "edgecolor": style.INK, "lw": 0.8}
-    page.figure.add_artist(Polygon(shape, closed=True, transform=page.figure.transFigure, **look))
+    if page.drawn:
+        page.figure.add_artist(Polygon(shape, closed=True, transform=page.figure.transFigure, **look))
     level = base - page.line(BODY)
     page.write(f"{wedge.left_mm:.2f} mm", first - 1.0, level, BODY, ha="right")
     page.write(f"{wedge.right_mm:.2f} mm", last + 1.0, level, BODY)

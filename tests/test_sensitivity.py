@@ -14,8 +14,17 @@ from cases.casefile.defaults import fret_position_mm
 from cases.casefile.files import loads
 from cases.casefile.new_case import new_case
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
-from cases.studies.sensitivity import Change, InputEffect, Sensitivities, measure_first, sensitivity
+from cases.studies.sensitivity import (
+    SMALL_DEG,
+    Change,
+    InputEffect,
+    Reference,
+    Sensitivities,
+    measure_first,
+    sensitivity,
+)
 from cases.studies.uncertainty import SEAT_ROW, measurement, seats, sources_without_key, uncertainty_of
+from materials.errors import NeckpreloadError
 from tests.command import Command
 from tests.instrument import fine_offset_deg, resolved
 from tests.pictures import answer_of, readme_solved
@@ -23,6 +32,7 @@ from tests.pictures import answer_of, readme_solved
 CASE = "fourteen-mahogany"
 COPIED = "neck.depth_fret10_mm"
 KEYS = ("neck.depth_fret10_mm", "fretboard.thickness_mm", "fretboard.fallaway_mm", "heel.start_mm")
+ONE_WAY = ("neck.depth_fret10_mm", "fretboard.fallaway_mm")
 KEYS += ("joint.friction", "targets.kink_deg", "targets.relief_mm")
 
 
@@ -72,6 +82,22 @@ def test_a_slope_at_fixed_shims_is_that_of_the_offset_searched_anew():
         resolved(readme_solved(), {"joint.friction": 0.30 * part}).offset.offset for part in (1.1, 0.9)
     )
     assert row("joint.friction").change.offset_deg == pytest.approx(degrees(0.5 * (high - low)), rel=0.03)
+
+
+def test_a_small_effect_is_that_of_a_step_up_alone():
+    """The board's thickness moves the offset by less than a thousandth of a degree. Fallaway cannot be
+    negative, and this neck cannot be a tenth shallower: these two have one step for another reason.
+    """
+    key = "fretboard.thickness_mm"
+    assert {one.name for one in found().rows if not one.both_ways} == {key, *ONE_WAY}
+    effect, on_coarse = row(key), Reference(readme_solved(), readme_solved().coarse)
+    up, down = (on_coarse.read(on_coarse.changed(key, part * effect.value)) for part in (1.1, 0.9))
+    up, down = up - on_coarse.middle, down - on_coarse.middle
+    assert effect.change.offset_deg == pytest.approx(up.offset_deg, abs=1e-9)
+    assert max(abs(up.offset_deg), abs(up.stretch_deg), effect.worth_deg) < SMALL_DEG
+    assert abs(up.offset_deg + down.offset_deg) > 1e-5
+    with pytest.raises(NeckpreloadError):
+        on_coarse.changed(COPIED, 0.9 * row(COPIED).value)
 
 
 def test_a_target_and_a_fallaway_follow_their_closed_forms():

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from cases.studies.sensitivity import InputEffect, Sensitivities
+from cases.studies.sensitivity import SMALL_DEG, InputEffect, Sensitivities
 
 SHOWN = 20
 """Number of inputs listed; the JSON and the CSV have all."""
@@ -43,6 +43,9 @@ def _lines(found: Sensitivities) -> Iterator[str]:
         yield f"of these {counts}: what was not measured here counts as a tenth uncertain"
     yield "step: 10 % larger, in the input's unit (0.1 if it is zero)"
     yield f"{word}, stretch [deg] and relief with the rod slack [mm]: change for one step"
+    single = sum(not row.both_ways for row in found.rows)
+    yield f"a change is the mean of a step up and a step down; of {single} inputs one step alone, since it changes"
+    yield f"{word} and stretch by less than {SMALL_DEG} deg, or since the case does not allow the other step"
     yield f"uncertainty: one standard deviation; effect: on the {word}"
     yield ""
     yield "measure first:"

@@ -10,7 +10,7 @@ import pytest
 
 from cases import cli
 from cases.casefile.files import library_names, load
-from cases.commands.output import progress_lines
+from cases.commands.output import progress_lines, working
 from fem.errors import ConvergenceError, ModelError
 from materials.errors import NeckpreloadError
 from tests.command import Command
@@ -241,6 +241,18 @@ def test_progress_in_a_log_is_one_line_a_second_at_most(capsys: pytest.CaptureFi
     assert 9 <= len(lines) <= 12
     assert lines[0] == "necks: 4 of 40"
     assert all(line.startswith("necks: ") for line in lines)
+
+
+def test_a_terminal_shows_at_once_what_is_done_and_keeps_nothing_of_it(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    with working("solving a neck"):
+        assert capsys.readouterr().err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    with working("solving a neck"):
+        shown = capsys.readouterr().err
+    assert shown == "solving a neck ..."
+    assert capsys.readouterr().err == f"\r{' ' * len(shown)}\r"
 
 
 def test_a_captured_run_reports_its_progress_as_lines(monkeypatch: pytest.MonkeyPatch, command: Command):

@@ -15,7 +15,15 @@ from cases.commands.options import (
     depth_of,
     open_case,
 )
-from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, progress_bar, show
+from cases.commands.output import (
+    JsonOption,
+    PictureOption,
+    TableOption,
+    check_places,
+    progress_bar,
+    show,
+    working,
+)
 
 if TYPE_CHECKING:
     from cases.casefile.case import Case
@@ -66,14 +74,15 @@ def compare(
     workshop: WorkshopOption = None,
 ) -> None:
     """Compare cases, woods, strings, scales, or any number of a case."""
-    from cases.show.text.comparison import comparison_text
-    from cases.studies.compare import compare as compared
-
     depth = depth_of(full=full, explain=explain)
     check_places(csv, png)
-    opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
-    woods = names_of(neck_wood, "--neck-wood")
-    opened = [with_own_wood(case, woods, density=density, e_l=e_l) for case in opened]
+    with working("reading the cases"):
+        from cases.show.text.comparison import comparison_text
+        from cases.studies.compare import compare as compared
+
+        opened = [open_case(case, settings=settings, workshop_path=workshop)[0] for case in cases]
+        woods = names_of(neck_wood, "--neck-wood")
+        opened = [with_own_wood(case, woods, density=density, e_l=e_l) for case in opened]
     with progress_bar("instruments") as progress:
         found = compared(
             *opened,

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
-from cases.commands.output import JsonOption, json_text, writable_folder
+from cases.commands.output import JsonOption, json_text, working, writable_folder
 
 
 def parse_range(option: str, text: str, *, unit: str, example: str) -> tuple[float, float] | None:
@@ -41,14 +41,15 @@ def drift(
     workshop: WorkshopOption = None,
 ) -> None:
     """Follow an instrument through years of creep and the seasons of a year."""
-    from cases.show.text.drift import drift_text
-    from cases.studies.drift import drift as follow
-
     air = parse_range("--rh", humidity, unit="%", example="30:70")
     room = parse_range("--temperature", temperature, unit="degrees Celsius", example="15:30")
-    opened, _ = open_case(case, settings=list(settings or []), workshop_path=workshop)
-    folder = None if out is None else writable_folder(out)
-    study = follow(opened, years=years, humidity=air, temperature=room)
+    with working(f"following {case} through {years:g} years"):
+        from cases.show.text.drift import drift_text
+        from cases.studies.drift import drift as follow
+
+        opened, _ = open_case(case, settings=list(settings or []), workshop_path=workshop)
+        folder = None if out is None else writable_folder(out)
+        study = follow(opened, years=years, humidity=air, temperature=room)
     text = json_text(study.to_dict())
     typer.echo(text if as_json else drift_text(study))
     if folder is not None:

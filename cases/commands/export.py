@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
-from cases.commands.output import writable_folder
+from cases.commands.output import working, writable_folder
 
 
 def export(
@@ -16,10 +16,12 @@ def export(
     workshop: WorkshopOption = None,
 ) -> None:
     """Write fields and shims as .vtu, the mesh as .msh and the frets as CSV, in mm, N and MPa."""
-    from cases.offset.solve import solve
-    from cases.show.export import export as write
+    with working(f"solving {case}"):
+        from cases.offset.solve import solve
+        from cases.show.export import export as write
 
-    opened, _ = open_case(case, settings=settings, workshop_path=workshop)
-    folder = writable_folder(out)
-    for path in write(solve(opened), folder):
+        opened, _ = open_case(case, settings=settings, workshop_path=workshop)
+        folder = writable_folder(out)
+        paths = write(solve(opened), folder)
+    for path in paths:
         typer.echo(f"written: {path}")

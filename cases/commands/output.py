@@ -149,6 +149,20 @@ def _not_written(option: str, path: Path, error: OSError, *, what: str = "file")
 
 
 @contextmanager
+def working(what: str) -> Iterator[None]:
+    """Say on a terminal what a command is doing, from its first moment on; gone when that is done."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    line = f"{what} ..."
+    typer.echo(line, err=True, nl=False)
+    try:
+        yield
+    finally:
+        typer.echo(f"\r{' ' * len(line)}\r", err=True, nl=False)
+
+
+@contextmanager
 def progress_bar(what: str) -> Iterator[Callable[..., None]]:
     """Show a progress bar on a terminal and remove it when done; elsewhere write lines to standard error.
 

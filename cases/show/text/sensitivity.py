@@ -44,8 +44,8 @@ def _lines(found: Sensitivities) -> Iterator[str]:
     yield "step: 10 % larger, in the input's unit (0.1 if it is zero)"
     yield f"{word}, stretch [deg] and relief with the rod slack [mm]: change for one step"
     single = sum(not row.both_ways for row in found.rows)
-    yield f"a change is the mean of a step up and a step down; of {single} inputs one step alone, since it changes"
-    yield f"{word} and stretch by less than {SMALL_DEG} deg, or since the case does not allow the other step"
+    yield f"change: mean of a step up and a step down; one step alone for {single} inputs that change {word}"
+    yield f"and stretch by less than {SMALL_DEG} deg, or that the case lets change in one direction only"
     yield f"uncertainty: one standard deviation; effect: on the {word}"
     yield ""
     yield "measure first:"

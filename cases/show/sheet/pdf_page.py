@@ -52,8 +52,11 @@ class Page:
         return style.figure(width=self.width / 25.4, height=self.height / 25.4)
 
     def measure(self, text: str, size: float, *, bold: bool = False) -> float:
-        """Width of a text [mm]."""
-        return self.scale * _width(text, size, "bold" if bold else "normal")
+        """Width of a text [mm]: its words and the spaces between them, which do not move together."""
+        weight = "bold" if bold else "normal"
+        words = text.split(" ")
+        wide = sum(_width(word, weight) for word in words) + (len(words) - 1) * _width(" ", weight)
+        return self.scale * size * wide
 
     def line(self, size: float) -> float:
         """Height of a line of type [mm]."""
@@ -104,13 +107,13 @@ class Page:
 
 
 @lru_cache(maxsize=20_000)
-def _width(text: str, size: float, weight: str) -> float:
-    """Width of a text before scaling [mm]; cached, since every size tried measures the same texts."""
-    font = FontProperties(size=size, weight=weight)
+def _width(word: str, weight: str) -> float:
+    """Width of a word in type of 1 point [mm]; cached, since every size tried measures the same words."""
+    font = FontProperties(size=1.0, weight=weight)
     with warnings.catch_warnings():
         # missing characters are reported once, when the page is written
         warnings.filterwarnings("ignore", message="Glyph ")
-        wide, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+        wide, _, _ = text_to_path.get_text_width_height_descent(word, font, ismath=False)
     return float(wide) * MM_PER_POINT
 
 

@@ -166,8 +166,8 @@ def changed_flexibility(
 
 def same(one: Any, other: Any) -> bool:
     """Whether two frozen dataclasses have equal values, arrays included."""
-    if one is other:
-        return True
+    if one is other or isinstance(one, float | str):
+        return bool(one == other)
     if is_dataclass(one) and type(one) is type(other):
         return all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
     if isinstance(one, tuple) and isinstance(other, tuple):

@@ -38,7 +38,13 @@ def with_mirror(case: Case, key: str, value: float) -> dict[str, object]:
     return values
 
 
+def changes_rows(key: str) -> bool:
+    """Whether a key changes the flexibility: the bodies, or the rows of a pad or a bolt."""
+    table, name = key.split(".")[0], key.split(".")[-1]
+    return name not in CONDENSED.get(table, ())
+
+
 def changes_shape(key: str) -> bool:
     """Whether a key needs a new mesh or new sections."""
     table, name = key.split(".")[0], key.split(".")[-1]
-    return name not in CONDENSED.get(table, ()) and table != "bolts" and name != "bearing_width_mm"
+    return changes_rows(key) and table != "bolts" and name != "bearing_width_mm"

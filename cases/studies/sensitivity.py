@@ -5,8 +5,8 @@ solutions. Inputs that leave the bodies unchanged (friction, bolts, shim layers,
 the fine mesh, at milliseconds each. Inputs that change the shape use the coarse mesh of the error estimate:
 for the README's instrument its changes are within 7 % of the fine mesh's, enough for a ranking, in less than
 half the time. Of these, and of places and sizes of bolts and pads, those that hardly matter (`SMALL_DEG`) get
-the step up alone: in the library that moves the offset of such an input by at most 0.0054 degrees and its worth
-by at most 0.002; what to measure first, and in which order, stays.
+the step up alone: in the library that moves the offset of such an input by at most 0.0054 degrees and its
+worth by at most 0.002; what to measure first, and in which order, stays.
 """
 
 from collections.abc import Callable, Mapping

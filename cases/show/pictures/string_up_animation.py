@@ -34,7 +34,7 @@ from fem.geometry.outline import Array
 
 FRAME_MS, HELD_MS = 500, 2000
 """Time that a frame stays, and the first and the last [ms]."""
-COLOURS = 64
+COLOURS = 128
 """Colours of the animation; more only make the file larger."""
 WIDTH, HEIGHT, DOTS_PER_INCH = 8.0, 4.5, 160
 """Size of a frame [in] and its dots: 1280 x 720, for a projector."""

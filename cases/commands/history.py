@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from cases.commands.options import CaseArgument, SetOption, WorkshopOption, open_case
-from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, show
+from cases.commands.output import JsonOption, PictureOption, TableOption, check_places, show, working
 
 
 def history(
@@ -36,4 +36,6 @@ def history(
     wanted = FIRST if steps is None else steps
     events_of(wanted)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
-    show(history_of(opened, wanted, crushing=crushing), as_json=as_json, csv=csv, png=png)
+    with working(f"following {case}"):
+        found = history_of(opened, wanted, crushing=crushing)
+    show(found, as_json=as_json, csv=csv, png=png)

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from cases.commands import options
-from cases.commands.output import JsonOption, json_text, say, writable_folder
+from cases.commands.output import JsonOption, json_text, say, working, writable_folder
 
 
 def offset(
@@ -36,7 +36,9 @@ def offset(
     changes = Changes(strings, tuning, neck_wood, density, e_l)
     opened, house = options.open_case(case, settings=settings, workshop_path=workshop, changes=changes)
     folder = None if out is None else writable_folder(out)
-    answer = answer_for(opened, house, calibration=options.open_calibrations(calibration))
+    learned = options.open_calibrations(calibration)
+    with working(f"solving {case}"):
+        answer = answer_for(opened, house, calibration=learned)
     text = json_text(answer.to_dict())
     if folder is not None:
         from cases.show.pictures.side_view import save_side_view

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import ceil, log2, radians, sqrt
+from math import ceil, hypot, log2, radians, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +13,10 @@ from cases.casefile.case import Case
 from cases.offset.scatter import deviations, factors_at, log_deviation, sources
 from fem.geometry.outline import Array
 from fem.many.batch import Necks, taken
+from fem.many.matrix_fit import REACH
 from fem.many.moduli import NAMES, Box
 from fem.solve.offset import Question
 
-REACH = 4.6
-"""Half-width of the trained box, in standard deviations; no neck of ten thousand is expected outside."""
 _TINY = 1e-9
 
 
@@ -67,14 +66,19 @@ class Draws:
 
 
 def box_of(case: Case) -> Box:
-    """Box of the ratios of moduli that a case's draws need; at least 0.1, to vary a case without scatter."""
-    own = deviations(case)
-    of_neck, of_board = log_deviation(own.neck), log_deviation(own.board)
-    ratio = max(REACH * log_deviation(own.ratio), 0.1)
-    neck = [ratio, ratio, max(REACH * sqrt(of_neck**2 + of_board**2), 0.1), ratio]
-    if case.bars:
-        neck.append(max(REACH * of_neck, 0.1))
-    return Box(np.array(neck), np.array([ratio, ratio]))
+    """Box of the ratios of moduli that a case's draws need; at least 0.1, to vary a case without scatter, but
+    nothing for moduli across the grain and in shear that always go together.
+    """
+    own, together = deviations(case), case.scatter.ratio_correlation
+    of_neck, of_board, of_ratio = (log_deviation(one) for one in (own.neck, own.board, own.ratio))
+
+    def wide(deviation: float) -> float:
+        return max(REACH * deviation, 0.1)
+
+    apart = wide(of_ratio * sqrt(0.5 * (1.0 - together))) if together < 1.0 else 0.0
+    mean = wide(of_ratio * sqrt(0.5 * (1.0 + together)))
+    neck = [mean, apart, wide(hypot(of_neck, of_board)), wide(of_ratio)] + [wide(of_neck)] * bool(case.bars)
+    return Box(np.array(neck), np.array([mean, apart]))
 
 
 def draw(case: Case, count: int, *, seed: int) -> Draws:

@@ -2,7 +2,6 @@
 
 import hashlib
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -24,20 +23,19 @@ from cases.offset.solve import FINE, one_thread
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import PadPoints
 from fem.many.matrix_fit import MatrixFit, Shares
-from fem.many.moduli import Box, from_ratios
-from fem.many.reduced_model import ReducedModel, build
+from fem.many.moduli import Box
+from fem.many.reduced_model import ReducedModel, build, mapped
 from fem.many.substructure import Layout
 from materials.errors import NeckpreloadError
 
-DEGREE = 5
-FORMAT = 8
-HELD_OUT = 30
+FORMAT = 9
+HELD_OUT = 12
 HELD_OUT_SEED = 20_240_611
 
 
 @dataclass(frozen=True)
 class HeldOut:
-    """Guitars not used for building, half of them at corners of the box, and their offsets in full [rad]."""
+    """Guitars not used for building, and their offsets in full [rad]."""
 
     draws: Draws
     offsets: Array
@@ -75,64 +73,28 @@ def reduced_model(
     model = _read(path, varied)
     cached = model is not None
     if model is None:
-        model = build(
-            varied,
-            box,
-            size=FINE,
-            degree=DEGREE,
-            workers=workers,
-            progress=lambda share: progress(0.7 * share),
-        )
+        model = build(varied, box, size=FINE, workers=workers, progress=lambda share: progress(0.7 * share))
         _write(path, _arrays(model))
     checks = folder / f"held-out-{key}-{case.sha256[:16]}.npz"
-    draws = held_out_draws(case, box, count=2 * HELD_OUT)
+    draws = draw(case, HELD_OUT, seed=HELD_OUT_SEED)
     found = stored_arrays(checks)
     if found is not None:
         offsets, rows = found["offsets"], found["rows"]
     else:
         cached = False
-        offsets, rows = _held_out(case, draws, workers, lambda share: progress(0.7 + 0.3 * share))
+        offsets, rows = _held_out(case, draws, workers, progress=lambda share: progress(0.7 + 0.3 * share))
         _write(checks, {"offsets": offsets, "rows": rows})
     return Built(model, HeldOut(draws.take(rows), offsets), perf_counter() - began, cached)
 
 
-def held_out_draws(case: Case, box: Box, *, count: int) -> Draws:
-    """Guitars drawn with a separate seed; every other one has its moduli at a corner of the box."""
-    draws = draw(case, count, seed=HELD_OUT_SEED)
-    rng = np.random.default_rng(HELD_OUT_SEED)
-    for row in range(0, count, 2):
-        neck = box.neck * rng.choice([-1.0, 1.0], len(box.neck))
-        block = box.block * rng.choice([-1.0, 1.0], 2)
-        along = 1.0 if case.bars else draws.multiples[row, 0]
-        corner = from_ratios(neck, block)
-        corner[:5] *= along
-        corner[5:] *= draws.multiples[row, 5]
-        draws.multiples[row] = corner
-    return draws
-
-
 def _held_out(
-    case: Case, draws: Draws, workers: int, progress: Callable[[float], None]
+    case: Case, draws: Draws, workers: int, *, progress: Callable[[float], None]
 ) -> tuple[Array, NDArray[np.int64]]:
-    """Offsets in full of the first guitars with an equilibrium, half of them at corners; and their rows."""
-    wanted = HELD_OUT // 2
-    tasks = [FullNeck(case, draws.take(np.array([row]))) for row in range(HELD_OUT)]
-    if workers > 1:
-        with ProcessPoolExecutor(workers) as pool:
-            solved = list(pool.map(_full_offset, tasks))
-    else:
-        solved = [_full_offset(task) for task in tasks]
-    offsets = {row: value for row, value in enumerate(solved) if value is not None}
-    progress(0.9)
-    for row in range(HELD_OUT, 2 * HELD_OUT):
-        # a corner may have no equilibrium; the next corner replaces it
-        if sum(other % 2 == row % 2 for other in offsets) < wanted:
-            value = _full_offset(FullNeck(case, draws.take(np.array([row]))))
-            if value is not None:
-                offsets[row] = value
-    rows = np.array(sorted(offsets), dtype=np.int64)
-    progress(1.0)
-    return np.array([offsets[row] for row in rows]), rows
+    """Offsets in full of the guitars with an equilibrium, and their rows."""
+    tasks = [FullNeck(case, draws.take(np.array([row]))) for row in range(len(draws))]
+    solved = mapped(_full_offset, tasks, workers=workers, progress=progress)
+    rows = np.array([row for row, value in enumerate(solved) if value is not None], dtype=np.int64)
+    return np.array([value for value in solved if value is not None]), rows
 
 
 @one_thread
@@ -163,7 +125,7 @@ def _write(path: Path, arrays: dict[str, NDArray[Any]]) -> None:
         store_arrays(path, arrays)
 
 
-_SHARES = ("half", "powers", "coefficients")
+_SHARES = ("half", "powers")
 _FIT = ("modes", "centre", "size")
 
 

@@ -130,8 +130,8 @@ def bench(reduced: ReducedModel, question: Question) -> Bench:
     touched = rows[: len(at["bolt"]) + 2 * len(at["slip"])]
     same = np.outer(turn, turn) + reduced.layout.layers[np.ix_(rows, rows)]
     mixed = [
-        reduced.neck.rows(rows).triangles(len(rows)),
-        reduced.block.rows(touched).triangles(len(rows)),
+        reduced.neck.triangles(rows, size=len(rows)),
+        reduced.block.triangles(touched, size=len(rows)),
         same[np.triu_indices(len(rows))][None],
     ]
     return Bench(

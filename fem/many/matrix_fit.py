@@ -1,9 +1,8 @@
-"""A symmetric matrix that depends smoothly on a few numbers, as a Chebyshev polynomial fitted to solved
-points.
+"""A symmetric matrix that depends smoothly on a few numbers, as a polynomial fitted to solved points.
 
-The numbers are logarithms of ratios of moduli, scaled to -1..1 over the box. A total degree limits the number
-of terms. Training points are a Sobol sequence in the Chebyshev measure: the least-squares fit is well
-conditioned, and points are dense at the edges of the box.
+The numbers are logarithms of ratios of moduli. A wider range takes a higher degree; a ratio of width zero takes
+no part. Training points are a Sobol sequence in a normal distribution half as wide again as that of the draws:
+dense where necks are, and around nearly all of them.
 """
 
 from dataclasses import dataclass
@@ -12,45 +11,58 @@ from itertools import product
 import numpy as np
 from numpy.polynomial.chebyshev import chebvander
 from numpy.typing import NDArray
+from scipy.special import ndtri
 from scipy.stats import qmc
 
 from fem.geometry.outline import Array
 
-LEAST_SINGULAR = 1e-6
-"""Smallest singular value kept, relative to the largest: far below the fit's own error."""
+REACH = 4.6
+"""Half-width of the box in standard deviations of the draws; no neck of ten thousand is expected outside."""
+WIDER = 1.5
+"""Standard deviation of the training points over that of the draws."""
+DEGREE_BY_WIDTH = 1.5
+"""Further degree per unit of a ratio's half-width: measured, terms left out by it change an offset by less than a
+tenth of the limit."""
+ROUNDING = 1e-9
+"""Distance outside the box that counts as rounding."""
 
 
 @dataclass(frozen=True)
 class Shares:
-    """Shares of the modes of a fitted matrix, as polynomials.
-
-    Attributes
-    ----------
-    half : (d,) half-widths of the box.
-    powers : (terms, d) degrees of the terms; the constant is left out.
-    coefficients : (terms, modes).
+    """Shares of the modes of a fitted matrix: ``half`` (d,) are half-widths of the box, ``powers`` (terms, d)
+    degrees of the terms; the constant is left out.
     """
 
     half: Array
     powers: NDArray[np.int64]
-    coefficients: Array
 
     def inside(self, points: Array) -> NDArray[np.bool_]:
         """Whether points (k, d) lie in the box, (k,)."""
-        return np.all(np.abs(points) <= self.half * (1.0 + 1e-12), axis=1)
+        return np.all(np.abs(points) <= self.half + ROUNDING, axis=1)
 
     def __call__(self, points: Array) -> Array:
-        """Shares of the modes at points (k, d), shape (k, modes)."""
-        return np.asarray(_terms(points, self.half, self.powers) @ self.coefficients)
+        """Products of Chebyshev polynomials less their value at the origin, (k, terms)."""
+        degree = int(self.powers.max())
+
+        def products(at: Array) -> Array:
+            each = [chebvander(at[:, i], degree)[:, powers] for i, powers in enumerate(self.powers.T)]
+            return np.prod(each, axis=0)
+
+        scaled = self.scaled(points)
+        return np.asarray(products(scaled) - products(np.zeros_like(scaled[:1])))
+
+    def scaled(self, points: Array) -> Array:
+        """Points (k, d) in half-widths of the box, zero where that is zero."""
+        return np.asarray(points / np.where(self.half > 0.0, self.half, np.inf))
 
     def distance_squared(self, points: Array) -> Array:
         """Squared distance of points (k, d) from the middle of the box, in half-widths, (k,)."""
-        return np.asarray(np.sum((points / self.half) ** 2, axis=1))
+        return np.asarray(np.sum(self.scaled(points) ** 2, axis=1))
 
 
 @dataclass(frozen=True)
 class MatrixFit:
-    """A fitted symmetric matrix with ``size`` rows: upper triangles of ``modes`` (modes, entries) and of
+    """A fitted symmetric matrix with ``size`` rows: upper triangles of ``modes`` (terms, entries) and of
     ``centre`` (entries,), the matrix at the middle of the box, where the fit is exact.
     """
 
@@ -63,22 +75,14 @@ class MatrixFit:
         """Matrices at points (k, d), shape (k, size, size)."""
         return unfolded(self.centre + self.shares(points) @ self.modes, self.size)
 
-    def rows(self, keep: NDArray[np.int64]) -> "MatrixFit":
-        """The fit of some rows and columns alone."""
-        place = _unpack(self.size)[np.ix_(keep, keep)]
-        kept = place[np.triu_indices(len(keep))]
-        return MatrixFit(
-            shares=self.shares,
-            modes=np.ascontiguousarray(self.modes[:, kept]),
-            centre=self.centre[kept],
-            size=len(keep),
-        )
-
-    def triangles(self, size: int) -> Array:
-        """Modes, then the centre, as upper triangles of a larger matrix with zeros, (modes + 1, entries)."""
+    def triangles(self, keep: NDArray[np.int64], *, size: int) -> Array:
+        """Modes, then the centre, of some rows and columns, as upper triangles of a larger matrix with zeros,
+        (terms + 1, entries).
+        """
         wide = np.zeros((len(self.modes) + 1, size * (size + 1) // 2))
-        place = _unpack(size)[: self.size, : self.size][np.triu_indices(self.size)]
-        wide[:-1, place], wide[-1, place] = self.modes, self.centre
+        first = np.triu_indices(len(keep))
+        place = _unpack(size)[: len(keep), : len(keep)][first]
+        wide[:, place] = np.vstack([self.modes, self.centre])[:, _unpack(self.size)[np.ix_(keep, keep)][first]]
         return wide
 
 
@@ -87,53 +91,34 @@ def unfolded(upper: Array, size: int, *, out: Array | None = None) -> Array:
     return np.take(upper, _unpack(size), axis=1, out=out, mode="clip")
 
 
-def training_points(half: Array, *, degree: int) -> Array:
-    """Training points, 1.5 times as many as terms, (k, d)."""
-    count = int(np.ceil(1.5 * (len(_powers(len(half), degree)) + 1)))
-    unit = qmc.Sobol(len(half), scramble=False).random_base2(int(np.ceil(np.log2(count + 1))))[1 : count + 1]
-    return np.asarray(half * np.cos(np.pi * unit))
+def training_points(half: Array, *, degree: float) -> Array:
+    """Training points in a box of half-widths ``half`` (d,), a fifth more than terms, (k, d)."""
+    count = int(np.ceil(1.2 * len(_powers(half, degree))))
+    sequence = qmc.Sobol(len(half), scramble=False)
+    unit = sequence.random_base2(int(np.ceil(np.log2(count + 1))))[1 : count + 1]
+    return np.asarray(half * WIDER / REACH * ndtri(unit))
 
 
-def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: int) -> MatrixFit:
+def fit(points: Array, matrices: Array, centre: Array, *, half: Array, degree: float) -> MatrixFit:
     """Least-squares fit through the centre.
 
     ``matrices`` (k, n, n) are solved at ``points`` (k, d), see `training_points`, and ``centre`` (n, n) at
-    the origin; ``half`` (d,) are half-widths of the box, ``degree`` is the polynomial's total degree.
+    the origin; ``half`` (d,) are half-widths of the box, ``degree`` is the polynomial's total degree where
+    they are small.
     """
-    size = len(centre)
-    triangle = np.triu_indices(size)
-    scale = np.sqrt(np.abs(np.diag(centre)))
-    scale[scale == 0.0] = 1.0
-    weight = scale[triangle[0]] * scale[triangle[1]]
-    middle = centre[triangle] / weight
-    change = matrices[:, triangle[0], triangle[1]] / weight - middle
-    left, singular, right = np.linalg.svd(change, full_matrices=False)
-    kept = singular > LEAST_SINGULAR * singular[0]
-    powers = _powers(len(half), degree)
-    terms = _terms(points, half, powers)
-    target = left[:, kept] * singular[kept]
-    shares = Shares(
-        half=half,
-        powers=powers,
-        coefficients=np.linalg.lstsq(terms, target, rcond=None)[0],
-    )
-    return MatrixFit(shares=shares, modes=right[kept] * weight, centre=middle * weight, size=size)
+    triangle = np.triu_indices(len(centre))
+    middle = centre[triangle]
+    shares = Shares(half, _powers(half, degree))
+    change = matrices[:, triangle[0], triangle[1]] - middle
+    modes = np.linalg.lstsq(shares(points), change, rcond=None)[0]
+    return MatrixFit(shares, modes, middle, len(centre))
 
 
-def _powers(dimensions: int, degree: int) -> NDArray[np.int64]:
-    every = np.array(list(product(range(degree + 1), repeat=dimensions)))
-    total = every.sum(axis=1)
-    return every[(total > 0) & (total <= degree)]
-
-
-def _terms(points: Array, half: Array, powers: NDArray[np.int64]) -> Array:
-    """Products of Chebyshev polynomials less their value at the origin, (k, terms)."""
-    degree = int(powers.max())
-
-    def products(at: Array) -> Array:
-        return np.prod([chebvander(at[:, i], degree)[:, powers[:, i]] for i in range(len(half))], axis=0)
-
-    return np.asarray(products(points / half) - products(np.zeros((1, len(half)))))
+def _powers(half: Array, degree: float) -> NDArray[np.int64]:
+    """Degrees of all terms, (terms, d): those in each ratio over the highest add up to one at most."""
+    highest = np.where(half > 0.0, degree + DEGREE_BY_WIDTH * half, 0.5)
+    every = np.array(list(product(*(range(int(one) + 1) for one in highest))))
+    return every[(every.sum(axis=1) > 0) & (every @ (1.0 / highest) <= 1.0)]
 
 
 def _unpack(size: int) -> NDArray[np.int64]:

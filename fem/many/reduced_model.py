@@ -5,11 +5,10 @@ Layers, friction, bolts, strings, rod and shim angles enter exactly, by the equa
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import nullcontext, suppress
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import product
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,14 +34,19 @@ from fem.solve.condensation import condense
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Question, find_offset
 
-CHUNK = 16
-"""Training points per task."""
-
-CAUTION = 4.0
+DEGREE = 2.0
+"""Degree of the polynomials in a ratio that hardly varies."""
+TRIALS, TRIAL_DISTANCE = 6, 0.65
+"""Points solved in full for the error estimate, and their distance from the case's own ratios in half-widths of the
+box: three standard deviations."""
+CAUTION = 2.0
 """Factor on the errors at the trial points for the error estimate."""
 OTHERS_DEG = 4e-4
 """Error by what the moduli do not say: layers and bolts change the pressure as well [deg]. Measured: with it
 the estimate covers the drawn held-out necks of fourteen-mahogany and all but one of long-baritone's."""
+
+
+Item, Result = TypeVar("Item"), TypeVar("Result")
 
 
 class Model(Protocol):
@@ -143,14 +147,14 @@ class ReducedModel:
 
 
 def _outside(reduced: ReducedModel, multiples: Array) -> str:
-    neck = neck_ratios(multiples, bars=reduced.validity.bars)[0] / reduced.neck.shares.half
-    names = ("neck across", "neck shear", "fretboard", "fretboard across", "bars")[: len(neck)]
-    ratios = np.concatenate([neck, block_ratios(multiples)[0] / reduced.block.shares.half])
-    worst = int(np.argmax(np.abs(ratios)))
-    name = (*names, "block across", "block shear")[worst]
+    neck, block = neck_ratios(multiples, bars=reduced.validity.bars)[0], block_ratios(multiples)[0]
+    ratios, half = np.concatenate([neck, block]), np.concatenate([reduced.neck.shares.half, reduced.block.shares.half])
+    of_neck = ("neck across and shear", "neck across over shear", "fretboard", "fretboard across", "bars")[: len(neck)]
+    worst = int(np.argmax(np.abs(ratios) - half))
+    name = (*of_neck, "block across and shear", "block across over shear")[worst]
     return (
-        f"The ratio of moduli '{name}' lies {abs(ratios[worst]):.2f} half-widths from the middle of the "
-        "trained box. "
+        f"The ratio of moduli '{name}' is {np.exp(ratios[worst]):.2f} times the case's own; this reduced model holds "
+        f"{np.exp(-half[worst]):.2f} to {np.exp(half[worst]):.2f} times. "
         "Solve this case in full, or build the reduced model with a larger [scatter]."
     )
 
@@ -160,7 +164,7 @@ def build(
     box: Box,
     *,
     size: MeshSize | None = None,
-    degree: int = 5,
+    degree: float = DEGREE,
     workers: int = 1,
     progress: Callable[[float], None] = lambda share: None,
 ) -> ReducedModel:
@@ -172,22 +176,47 @@ def build(
     """
     size = size or MeshSize()
     at = _meshed(model, size)
-    points = training_points(box.neck, degree=degree)
-    trial = _trial_points(box)
-    whole = np.concatenate([np.zeros((1, len(box.neck))), points])
-    matrices = _solved_necks(model, size, at.shape, whole, workers=workers, progress=progress)
-    neck = fit(points, matrices[1:], matrices[0], half=box.neck, degree=degree)
-    block_points = training_points(box.block, degree=degree)
-    blocks = np.array(
-        [
-            block_flexibility(at, model.structure(from_ratios(np.zeros(len(box.neck)), y)).block_wood)
-            for y in [np.zeros(2), *block_points]
-        ]
+    points = _with_middle(training_points(box.neck, degree=degree))
+    necks = mapped(
+        partial(_held_neck, model, at), list(points), workers=workers, progress=lambda share: progress(0.8 * share)
     )
-    block = fit(block_points, blocks[1:], blocks[0], half=box.block, degree=degree)
+    neck = fit(points[1:], np.array(necks[1:]), necks[0], half=box.neck, degree=degree)
+    points = _with_middle(training_points(box.block, degree=degree))
+    own = np.zeros(len(box.neck))
+    blocks = [block_flexibility(at, model.structure(from_ratios(own, one)).block_wood) for one in points]
+    block = fit(points[1:], np.array(blocks[1:]), blocks[0], half=box.block, degree=degree)
     plain = ReducedModel(model, layout(at), neck, block, 0.0, 0.0)
-    centre, slope = _calibrated(plain, trial, size)
-    return replace(plain, degrees_per_square=slope, centre_error_deg=centre)
+    trial = _trial_points(np.concatenate([box.neck, box.block]))
+    errors = mapped(partial(_error_deg, plain, size), list(_with_middle(trial)), workers=workers)
+    progress(1.0)
+    # with no equilibrium there is no sample
+    far = [one for one in errors[1:] if one is not None]
+    return replace(
+        plain,
+        degrees_per_square=CAUTION * float(np.median(far)) / TRIAL_DISTANCE**2,
+        centre_error_deg=(errors[0] or 0.0) + OTHERS_DEG,
+    )
+
+
+def mapped(
+    task: Callable[[Item], Result],
+    items: list[Item],
+    *,
+    workers: int,
+    progress: Callable[[float], None] = lambda share: None,
+) -> list[Result]:
+    """The task of each item, in order; with ``workers`` > 1 on several processes."""
+    found: list[Result] = []
+    with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
+        each = pool.map(task, items, chunksize=len(items) // (4 * workers) + 1) if pool else map(task, items)
+        for one in each:
+            found.append(one)
+            progress(len(found) / len(items))
+    return found
+
+
+def _with_middle(points: Array) -> Array:
+    return np.concatenate([np.zeros((1, points.shape[1])), points])
 
 
 def _meshed(model: Model, size: MeshSize) -> MeshedInstrument:
@@ -198,64 +227,28 @@ def _meshed(model: Model, size: MeshSize) -> MeshedInstrument:
     return mesh_instrument(structure, size, pressure_shape(question, found.pair, structure))
 
 
-def _solved_necks(
-    model: Model,
-    size: MeshSize,
-    shape: PressureShape,
-    ratios: Array,
-    *,
-    workers: int,
-    progress: Callable[[float], None],
-) -> Array:
-    """Flexibilities of the held neck times its modulus at ratios (k, d), (k, n, n)."""
-    chunks = np.array_split(ratios, max(1, len(ratios) // CHUNK))
-    task = partial(_solved_chunk, model, size, shape)
-    done: list[Array] = []
-    with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
-        for result in pool.map(task, chunks) if pool else map(task, chunks):
-            done.append(result)
-            progress(len(done) / len(chunks))
-    return np.concatenate(done)
-
-
-def _solved_chunk(model: Model, size: MeshSize, shape: PressureShape, ratios: Array) -> Array:
-    each = [from_ratios(one, np.zeros(2)) for one in ratios]
+def _held_neck(model: Model, at: MeshedInstrument, ratios: Array) -> Array:
+    """Flexibility of the held neck times its modulus at ratios (d,), (n, n)."""
+    multiples = from_ratios(ratios, np.zeros(2))
     with threadpool_limits(1):
-        at = mesh_instrument(model.structure(np.ones(8)), size, shape)
-        return np.array([neck_flexibility(at, model.structure(one)) * one[0] for one in each])
+        return neck_flexibility(at, model.structure(multiples)) * multiples[0]
 
 
-def _trial_points(box: Box) -> Array:
-    """Untrained points for the error estimate: corners of the box and an inner set, (k, d)."""
-    half = np.concatenate([box.neck, box.block])
-    corners = np.array(list(product((-1.0, 1.0), repeat=len(half))))
-    # every eighth corner, in an order that changes each sign often
-    some = corners[:: max(1, len(corners) // 12)]
-    rng = np.random.default_rng(20)
-    inner = rng.uniform(-0.8, 0.8, (12, len(half)))
-    return np.concatenate([some, inner]) * half
+def _trial_points(half: Array) -> Array:
+    """Untrained points for the error estimate, all at `TRIAL_DISTANCE`, (k, d)."""
+    directions = np.random.default_rng(20).standard_normal((TRIALS, len(half))) * (half > 0.0)
+    return np.asarray(half * TRIAL_DISTANCE * directions / np.linalg.norm(directions, axis=1, keepdims=True))
 
 
-def _calibrated(reduced: ReducedModel, trial: Array, size: MeshSize) -> tuple[float, float]:
-    """Error in the middle of the box with `OTHERS_DEG` [deg], and `CAUTION` times its median per squared
-    distance at the trial points, from the full model.
-    """
-    d = len(reduced.neck.shares.half)
-    centre = _error_deg(reduced, np.zeros(trial.shape[1]), size)
-    slopes = []
-    for ratios in trial:
-        far = float(reduced.validity.distance_squared(ratios[None, :d], ratios[None, d:])[0])
-        with suppress(ConvergenceError):
-            # with no equilibrium this far out there is no sample
-            slopes.append(_error_deg(reduced, ratios, size) / far)
-    return centre + OTHERS_DEG, CAUTION * float(np.median(slopes))
-
-
-def _error_deg(reduced: ReducedModel, ratios: Array, size: MeshSize) -> float:
-    """Size of the error of the offset at ratios (d,) [deg]."""
+def _error_deg(reduced: ReducedModel, size: MeshSize, ratios: Array) -> float | None:
+    """Size of the error of the offset at ratios (d,), from the full model [deg]; None without equilibrium."""
     multiples = from_ratios(*np.split(ratios, [len(reduced.neck.shares.half)]))
-    full, _ = condense(reduced.model.structure(multiples), size, energies=False)
-    found = [_offset(reduced.model, one) for one in (full, reduced.flexibility(multiples))]
+    with threadpool_limits(1):
+        full, _ = condense(reduced.model.structure(multiples), size, energies=False)
+        try:
+            found = [_offset(reduced.model, one) for one in (full, reduced.flexibility(multiples))]
+        except ConvergenceError:
+            return None
     return float(abs(np.degrees(found[1].offset - found[0].offset)))
 
 

@@ -22,7 +22,7 @@ from fem.members import tie
 from fem.members.shaft import shaft_constants
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Rows
-from fem.solve.condensation import REFERENCE_LENGTH, neck_rigid_modes
+from fem.solve.condensation import REFERENCE_LENGTH, SOLVED_AT_ONCE, neck_rigid_modes
 from fem.solve.flexibility import Flexibility
 
 
@@ -105,7 +105,8 @@ def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
 def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
     options = {"SymmetricMode": True}
     factor = splu(stiff, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
-    displacements = load.T @ factor.solve(load)
+    blocks = np.array_split(load, max(1, load.shape[1] // SOLVED_AT_ONCE), axis=1)
+    displacements = load.T @ np.hstack([factor.solve(block) for block in blocks])
     return np.asarray(0.5 * (displacements + displacements.T))
 
 

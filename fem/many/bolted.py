@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import STABILISER
 from fem.many.batch import Bench, Index, Layers, Mask, times
-from fem.many.search import SETTLED, gathered, picked, search
+from fem.many.search import RIGID, SETTLED, search
 
 SETTLED_SHEAR = 1e-4
 """Largest change of the stabiliser's forces from step to step [N]: about 1e-9 m of slip."""
@@ -120,27 +120,23 @@ def _bolt_step(on: Bench, batch: _BoltedBatch, damping: float) -> None:
     k, joint = len(batch.number), on.faces.stop
     rigid = on.rigid[:joint]
     opening, slip = slice(b, b + m), slice(b + m, joint)
-    place, padding = gathered(batch.squeeze > 0.0)
-    size, each = place.shape[1], np.arange(k)[:, None]
-    system = np.zeros((k, size + 3, size + 3))
-    system[:, :size, :size] = picked(batch.flexibility, place + b, place + b)
-    corner = np.arange(size)
-    system[:, corner, corner] += law.normal_compliance[each, place] + padding
-    arm = rigid[opening][place]
-    system[:, :size, size:] = arm
-    system[:, size:, :size] = arm.transpose(0, 2, 1)
+    closed, corner = batch.squeeze > 0.0, np.arange(m)
+    system = np.zeros((k, m + 3, m + 3))
+    system[:, :m, :m] = batch.flexibility[:, opening, opening]
+    system[:, corner, corner] += np.where(closed, law.normal_compliance, RIGID)
+    system[:, :m, m:], system[:, m:, :m] = rigid[opening], rigid[opening].T
     forces = np.concatenate([-batch.tension, np.zeros((k, m)), batch.shear_force], axis=1)
     (other,) = times(batch.flexibility[:, opening, :joint], forces)
-    right = np.zeros((k, size + 3, 2))
-    right[:, :size, 0] = (law.interference - other)[each, place]
+    right = np.zeros((k, m + 3, 2))
+    right[:, :m, 0] = law.interference - other
     # the small term with the forces uses those of the previous step: exact once they repeat
-    right[:, :size, 1] = (law.lift - law.normal_compliance_by_lower * batch.force)[each, place]
-    right[:, size:, 0] = batch.tension @ rigid[:b] - batch.shear_force @ rigid[slip]
+    right[:, :m, 1] = law.lift - law.normal_compliance_by_lower * batch.force
+    right[:, m:, 0] = batch.tension @ rigid[:b] - batch.shear_force @ rigid[slip]
     found = np.linalg.solve(system, right)
-    for column, target in ((0, batch.force), (1, batch.by_lower[:, :m])):
-        target[:] = 0.0
-        np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :size, column]), axis=1)
-    batch.rigid, batch.by_lower[:, m:] = found[:, size:, 0], found[:, size:, 1]
+    batch.force = np.where(closed, found[:, :m, 0], 0.0)
+    batch.by_lower = found[:, :, 1]
+    batch.by_lower[:, :m] *= closed
+    batch.rigid = found[:, m:, 0]
     forces[:, opening] = batch.force
     (displacements,) = times(batch.flexibility[:, on.faces, :joint], forces)
     displacements += batch.rigid @ rigid[b:].T

@@ -73,11 +73,3 @@ def gathered(active: Mask) -> tuple[Index, Array]:
     longest = int(active.sum(axis=1).max())
     place = np.argsort(~active, axis=1, kind="stable")[:, :longest]
     return place, np.where(np.take_along_axis(active, place, axis=1), 0.0, RIGID)
-
-
-def picked(matrices: Array, rows: Index, columns: Index) -> Array:
-    """``matrices[i, rows[i, a], columns[i, b]]`` for all i, a, b; a flat take is several times faster."""
-    count, height, width = matrices.shape
-    first = np.arange(0, count * height * width, height * width)[:, None]
-    place = (first + rows * width)[:, :, None] + columns[:, None, :]
-    return np.take(matrices.reshape(-1), place, mode="clip")

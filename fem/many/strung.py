@@ -11,7 +11,7 @@ from fem.geometry.fret_line import extremes
 from fem.geometry.outline import Array
 from fem.many.batch import Bench, Index, Layers, Mask, times
 from fem.many.bolted import BoltedStates
-from fem.many.search import SETTLED, gathered, picked, search
+from fem.many.search import RIGID, SETTLED, gathered, search
 from fem.solve.equilibrium import action_fret
 
 
@@ -169,42 +169,43 @@ def _settings(on: Bench, batch: _StrungBatch, saddle: Array | None) -> Array:
 
 def _string_step(on: Bench, saddle: Array | None, batch: _StrungBatch, damping: float) -> None:
     """Solve for the closed and slipping points and update them."""
-    m, b, law = on.points, on.bolts, batch.law
-    k, head, shear_force = len(batch.number), b + 5, b + 5 + m
-    each = np.arange(k)[:, None]
+    law, head, shear_force = batch.law, on.bolts + 5, on.bolts + 5 + on.points
     closed = batch.squeeze > 0.0
     slipping = closed & (np.abs(batch.trial) * law.normal_compliance > law.friction * batch.squeeze)
-    active = np.concatenate([np.ones((k, head), dtype=bool), closed, closed & ~slipping], axis=1)
-    place, padding = gathered(active)
     # a slipping point's shear force is proportional to its pressure: the two columns become one
-    shear_by_push = np.zeros((k, shear_force + m))
-    shear_by_push[:, head:shear_force] = np.where(
-        slipping, np.where(batch.trial < 0.0, law.friction, -law.friction), 0.0
-    )
-    # always active ones come first, then the closed points' pressures
-    pressed = slice(head, head + int(closed.sum(axis=1).max()))
-    pushed = place[:, pressed]
-    partner, share = np.minimum(pushed + m, shear_force + m - 1), shear_by_push[each, pushed][:, None]
+    share = np.where(slipping, np.where(batch.trial < 0.0, law.friction, -law.friction), 0.0)
+    place, padding = gathered(closed & ~slipping)
+    each, always, pressed = np.arange(len(place))[:, None], slice(shear_force), slice(head, shear_force)
+
+    def columns(rows: Array, out: Array) -> None:
+        """Columns of the unknowns that are solved for: all but the shear forces of points that do not stick."""
+        out[:, :, always] = rows[:, :, always]
+        sheared = rows[:, :, shear_force:-1]
+        out[:, :, pressed] += sheared * share[:, None]
+        out[:, :, shear_force:] = np.take_along_axis(sheared, place[:, None], axis=2)
+
     settings = _settings(on, batch, saddle)
-    system = picked(batch.rows, place, place)
-    system[:, :, pressed] += picked(batch.rows, place, partner) * share
-    two = np.arange(2)[:, None]
-    system[:, b + 3 : head] = settings[each[:, :, None], two, place[:, None]]
-    system[:, b + 3 : head, pressed] += settings[each[:, :, None], two, partner[:, None]] * share
+    system = np.empty((len(place), shear_force + place.shape[1], shear_force + place.shape[1]))
+    columns(batch.rows[:, always], system[:, always])
+    columns(batch.rows[each, shear_force + place], system[:, shear_force:])
+    columns(settings, system[:, head - 2 : head])
+    corner = np.arange(shear_force)
+    system[:, corner, corner] += batch.diagonal[:, always]
+    system[:, pressed, pressed][:, corner[: on.points], corner[: on.points]] += np.where(closed, 0.0, RIGID)
     corner = np.arange(place.shape[1])
-    system[:, corner, corner] += batch.diagonal[each, place] + padding
-    right = batch.right.copy()
-    right[:, b + 3 : head] -= settings[:, :, -1]
-    rate = batch.rate.copy()
-    # the forces of the previous step: exact once they repeat
-    rate[:, head:shear_force] -= law.normal_compliance_by_lower * batch.unknowns[:, head:shear_force]
-    rate[:, shear_force:] -= law.tangential_compliance_by_lower * batch.unknowns[:, shear_force:]
-    found = np.linalg.solve(system, np.stack([right[each, place], rate[each, place]], axis=2))
+    system[:, shear_force + corner, shear_force + corner] += batch.diagonal[each, shear_force + place] + padding
+    # the forces of the previous step in the rate: exact once they repeat
+    thicker = np.concatenate([law.normal_compliance_by_lower, law.tangential_compliance_by_lower], axis=1)
+    right = np.stack([batch.right, batch.rate], axis=2)
+    right[:, head:, 1] -= thicker * batch.unknowns[:, head:]
+    right[:, head - 2 : head, 0] -= settings[:, :, -1]
+    found = np.linalg.solve(system, np.concatenate([right[:, always], right[each, shear_force + place]], axis=1))
+    found[:, pressed] *= closed[:, :, None]
     for column, target in ((0, batch.unknowns), (1, batch.by_lower)):
-        target[:] = 0.0
-        np.put_along_axis(target, place, np.where(padding, 0.0, found[:, :, column]), axis=1)
-        slid = shear_by_push[:, head:shear_force] * target[:, head:shear_force]
-        target[:, shear_force:] = np.where(slipping, slid, target[:, shear_force:])
+        target[:, always] = found[:, always, column]
+        target[:, shear_force:] = share * target[:, pressed]
+        stuck = np.where(padding > 0.0, target[each, shear_force + place], found[:, shear_force:, column])
+        target[each, shear_force + place] = stuck
     _judge(on, batch, damping, slipping=slipping)
 
 

@@ -7,7 +7,7 @@ import csv
 import html
 import io
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from math import isnan
 from typing import TYPE_CHECKING, Any
@@ -172,6 +172,10 @@ class Result(ABC):
     @abstractmethod
     def to_rows(self) -> list[dict[str, Any]]:
         """Return one flat dictionary per row of the table."""
+
+    def each_row(self) -> Iterator[dict[str, Any]]:
+        """Return the rows of `to_rows` one at a time."""
+        return iter(self.to_rows())
 
     def _column_units(self) -> dict[str, str]:
         """Return the units of columns whose names do not end in their unit."""

@@ -17,10 +17,10 @@ from fem.geometry.fret_line import FretLine
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.many.batch import Bench, Necks, bench, taken
-from fem.many.matrix_fit import fit, training_points
+from fem.many.matrix_fit import REACH, fit, training_points
 from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
 from fem.many.offsets import Outcome, outcomes
-from fem.many.pressure_shape import PressureShape
+from fem.many.pressure_shape import PressureShape, pressure_shape
 from fem.many.reduced_model import ReducedModel, build
 from fem.many.start import start_of
 from fem.many.substructure import (
@@ -34,6 +34,7 @@ from fem.many.substructure import (
 from fem.results.reading import string_height
 from fem.solve import assembly
 from fem.solve.condensation import condense, grounding
+from fem.solve.equilibrium import State
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 from fem.solve.widening import widened
 from materials.errors import InputError
@@ -166,9 +167,9 @@ def test_fit_gains_a_digit_with_each_degree():
         a, b = soft[:, 0] + 0.5, 1.0 / (1.0 + 1.0 / soft[:, 1])
         return np.moveaxis(np.array([[a, 0.3 * a * b], [0.3 * a * b, b]]), -1, 0)
 
-    test = half * np.random.default_rng(1).uniform(-1.0, 1.0, (200, 2))
+    test = half / REACH * np.random.default_rng(1).standard_normal((200, 2))
     errors = []
-    for degree in (2, 3, 4, 5):
+    for degree in (1.2, 2.2, 3.2, 4.2):
         points = training_points(half, degree=degree)
         found = fit(points, exact(points), exact(np.zeros((1, 2)))[0], half=half, degree=degree)
         errors.append(np.abs(found(test) - exact(test)).max())
@@ -177,16 +178,44 @@ def test_fit_gains_a_digit_with_each_degree():
     assert np.all((ratio > 2.0) & (ratio < 40.0))
 
 
+@cache
+def exact() -> tuple[Question, Offset]:
+    question = model().question(condense(model().structure(ONE), ROUGH)[0])
+    return question, find_offset(question, upper=0.0)
+
+
+def test_pressure_is_frozen_as_strung_and_not_as_bolted():
+    """The forces of points, slips and bolts give those of all rows in the strung state of the case itself; in
+    the bolted one they are off by a few per cent of the largest.
+    """
+    question, found = exact()
+    at, reference = question.flexibility.at, question.flexibility.reference
+    shape = pressure_shape(question, found.pair, model().structure(ONE))
+
+    def missed(state: State) -> float:
+        forces = state.forces - reference * state.displacements
+        of_rows, slips, bolts = (forces[at[kind]] for kind in ("opening", "slip", "bolt"))
+        points = of_rows.reshape(len(slips), -1).sum(axis=1)
+        off = shape.forces @ np.concatenate([points, slips, bolts]) - np.concatenate([of_rows, slips, bolts])
+        return float(np.abs(off).max() / of_rows.max())
+
+    assert missed(found.pair.strung) < 1e-7
+    assert 1e-3 < missed(found.pair.bolted) < 0.1
+
+
 @pytest.mark.full
-def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
-    question, offset, _ = base()
-    flexibility, _ = condense(model().structure(ONE), ROUGH)
-    exact = find_offset(replace(question, flexibility=flexibility), upper=0.0)
-    assert np.degrees(offset.offset) == pytest.approx(np.degrees(exact.offset), abs=1e-7)
+def test_middle_of_the_box_is_the_case_and_the_estimate_covers_the_error():
+    """What is left in the middle comes from the bolted state, whose pressure is not the frozen one."""
+    _, offset, _ = base()
+    left = np.degrees(offset.offset - exact()[1].offset)
+    assert 1e-7 < abs(left) < 1e-4
     rng = np.random.default_rng(8)
     covered, errors = 0, []
     for _ in range(6):
-        multiples = from_ratios(BOX.neck * rng.choice([-1, 1], 4), BOX.block * rng.choice([-1, 1], 2))
+        # as far from the middle as the box reaches in one ratio
+        direction = rng.standard_normal(6)
+        direction /= np.linalg.norm(direction)
+        multiples = from_ratios(BOX.neck * direction[:4], BOX.block * direction[4:])
         full, _ = condense(model().structure(multiples), ROUGH)
         true = find_offset(model().question(full), upper=0.0).offset
         found = find_offset(model().question(reduced().flexibility(multiples)), upper=0.0).offset
@@ -194,7 +223,7 @@ def test_middle_of_the_box_is_exact_and_the_estimate_covers_the_error():
         covered += errors[-1] <= reduced().validity.error_estimate_deg(multiples[None])[0]
     assert covered >= 5
     assert max(errors) < 0.001
-    assert max(errors) > 1e-6, "corners must be tested at a point where the fit is not exact"
+    assert max(errors) > 1e-6, "tested where the fit is not exact"
 
 
 def test_answer_takes_key_paths():
@@ -216,7 +245,7 @@ def test_answer_takes_key_paths():
 
 
 def test_outside_the_box_it_raises():
-    with pytest.raises(OutsideBoxError, match=r"neck across.*full"):
+    with pytest.raises(OutsideBoxError, match=r"neck across and shear.*full"):
         reduced().answer({"neck.e_l_gpa": 20.0})
 
 
@@ -330,7 +359,7 @@ def test_another_pair_has_its_saddle_cut_to_suit():
     aims = Aims(0.0, float(lower), saddle, action, start, at.angles)
     one = outcomes(on, _same(on, aims, np.ones((1, 8))), saddle=saddle, start=start)
     draws, all_alike = draw(case, 16, seed=1), taken(one, np.zeros(16, dtype=np.int64))
-    found = rates(case, on, aims, draws, all_alike, some=draws, bolts=all_alike)
+    found = rates(case, on, aims, draws, all_alike, bolts=all_alike)
     assert {one.name: one.truth for one in found}["pair nearest the median neck"] == 1.0
     need = -(one.gap[0] - gap_target(on)) / one.gap_by_lower[0]
     assert need > step

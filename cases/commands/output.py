@@ -75,7 +75,7 @@ def show(
 
     put(str(found) if text is None else text, found.to_dict(), as_json=as_json)
     if csv is not None:
-        _write_table(found.to_rows(), csv)
+        _write_table(found.each_row(), csv)
     if png is not None:
         save(found.plot(), png)
     for path in (csv, png):
@@ -83,13 +83,15 @@ def show(
             typer.echo(f"written: {path}", err=True)
 
 
-def _write_table(rows: list[dict[str, Any]], path: Path) -> None:
+def _write_table(rows: Iterator[dict[str, Any]], path: Path) -> None:
     import csv
 
     try:
         with path.open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+            head = next(rows)
+            writer = csv.DictWriter(file, fieldnames=list(head))
             writer.writeheader()
+            writer.writerow(head)
             writer.writerows(rows)
     except OSError as error:
         raise _not_written("--csv", path, error) from None

@@ -1,10 +1,11 @@
 """`neckpreload spread`: how often one pair of shims is right although every plank differs."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
+from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -51,13 +52,14 @@ def spread(
     opened, _ = options.open_case(case, settings=settings, workshop_path=workshop)
     if resume is not None:
         output.writable_folder(resume, option="--resume")
-    with _executor(count, dask) as executor, output.progress_bar("necks") as progress:
+    with _executor(count, dask) as (executor, send), output.progress_bar("necks") as progress:
         found = drawn(
             opened,
             necks=necks,
             seed=seed,
             workers=count,
             executor=executor,
+            send=send,
             folder=resume,
             building=lambda share: progress(int(100 * share), 100, "reduced model, per cent"),
             progress=lambda done: progress(done, necks),
@@ -70,14 +72,11 @@ def spread(
 
 
 @contextmanager
-def _executor(workers: int, dask: str | None) -> Iterator[Executor | None]:
-    """The processes or the cluster that solve the necks; None for this process."""
+def _executor(workers: int, dask: str | None) -> Iterator[tuple[Executor | None, Callable[[Any], Any]]]:
+    """The processes or the cluster that solve the necks, None for this process; and what sends them data."""
     if dask is None:
-        if workers < 2:
-            yield None
-        else:
-            with ProcessPoolExecutor(workers) as pool:
-                yield pool
+        with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
+            yield pool, lambda data: data
         return
     from materials.errors import InputError
 
@@ -96,4 +95,4 @@ def _executor(workers: int, dask: str | None) -> Iterator[Executor | None]:
             "give the scheduler's address, as tcp://10.0.0.5:8786, or `local`."
         ) from None
     with client:
-        yield client.get_executor()
+        yield client.get_executor(), partial(client.scatter, broadcast=True)

@@ -81,11 +81,13 @@ def box_of(case: Case) -> Box:
     return Box(np.array(neck), np.array([mean, apart]))
 
 
-def draw(case: Case, count: int, *, seed: int) -> Draws:
-    """Draw guitars: a Sobol sequence scrambled by the seed, log-normal with the case's values as means."""
+def draw(case: Case, count: int, *, seed: int, first: int = 0) -> Draws:
+    """Draw guitars from the ``first`` of a sequence on: a Sobol sequence scrambled by the seed, log-normal with
+    the case's values as means.
+    """
     scatter, causes = case.scatter, sources(case)
     pads = len(case.shims) if case.joint.kind == "two-shim" else len(case.shims) + 1
-    normal = _Normals(count, len(causes) + 2 * pads + 4, seed=seed)
+    normal = _Normals(count, len(causes) + 2 * pads + 4, seed=seed, first=first)
     normals = normal.take(len(causes))
     factors = factors_at(causes, normals)
 
@@ -114,9 +116,12 @@ def draw(case: Case, count: int, *, seed: int) -> Draws:
 class _Normals:
     """Columns of independent standard normals, taken in order."""
 
-    def __init__(self, count: int, columns: int, *, seed: int) -> None:
+    def __init__(self, count: int, columns: int, *, seed: int, first: int) -> None:
         sequence = qmc.Sobol(columns, scramble=True, rng=np.random.default_rng(seed))
-        unit = sequence.random_base2(max(1, ceil(log2(max(count, 2)))))[:count]
+        if first:
+            unit = sequence.fast_forward(first).random(count)
+        else:
+            unit = sequence.random_base2(max(1, ceil(log2(max(count, 2)))))[:count]
         self._values = ndtri(np.clip(unit, _TINY, 1.0 - _TINY))
         self._next = 0
 

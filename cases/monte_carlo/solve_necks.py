@@ -3,14 +3,14 @@
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from dataclasses import dataclass, fields, replace
-from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.casefile.case import Case
-from cases.monte_carlo.draws import Draws
+from cases.monte_carlo.draws import Draws, draw
 from cases.monte_carlo.full_model import FullNeck, full_outcome
 from cases.monte_carlo.npz_cache import store_arrays, stored_arrays
 from cases.offset.solve import one_thread
@@ -21,6 +21,7 @@ from fem.many.reduced_model import ValidityRange
 from fem.many.start import Start
 from materials.errors import InputError
 
+Edge = tuple[int, int]
 PIECE = 500
 """Guitars per chunk; chunks, and so results, do not depend on the executor."""
 RELATIVE, LEAST_DEG = 0.005, 0.001
@@ -29,7 +30,9 @@ RELATIVE, LEAST_DEG = 0.005, 0.001
 
 @dataclass(frozen=True)
 class Task:
-    """Data of every chunk: case, bench, initial state, angles of the pair in pad order [rad], saddle [m]."""
+    """Data of every chunk: case, bench, initial state, angles of the pair in pad order [rad], saddle [m] and seed
+    of the draws; whether each guitar's offset is wanted, and its bolts carry their stated tension.
+    """
 
     case: Case
     validity: ValidityRange
@@ -37,7 +40,14 @@ class Task:
     start: Start
     angles: tuple[float, ...]
     saddle: float
+    seed: int
     offset: bool = True
+    stated_bolts: bool = False
+
+    def draws(self, first: int, last: int) -> Draws:
+        """Guitars ``first`` to ``last`` - 1 of the sequence."""
+        found = draw(self.case, last - first, seed=self.seed, first=first)
+        return replace(found, bolts=np.ones_like(found.bolts)) if self.stated_bolts else found
 
 
 @dataclass(frozen=True)
@@ -54,68 +64,75 @@ class Pieces:
 
     Attributes
     ----------
-    edges : first guitar of each chunk and the one after its last.
-    kept : stored chunks by their first guitar; ``missing`` has the edges of the others.
+    task, edges : what is solved; first guitar of each chunk and the one after its last.
+    missing : edges of the chunks that are not stored in the folder.
     results : outcomes of the missing chunks, in their order.
     folder, label : folder of the stored chunks, and hash of their inputs.
     """
 
-    edges: list[tuple[int, int]]
-    kept: dict[int, SolvedNecks]
-    missing: list[tuple[int, int]]
+    task: Task
+    edges: list[Edge]
+    missing: list[Edge]
     results: Iterator[SolvedNecks]
     folder: Path | None
     label: str
 
     def solved(self, progress: Callable[[int], None] = lambda done: None) -> SolvedNecks:
-        """Wait for all guitars; ``progress`` is called with the number done. May raise `InputError`."""
-        solved = dict(self.kept)
-        done = self.edges[-1][1] - sum(last - first for first, last in self.missing)
-        for (first, last), result in zip(self.missing, self.results, strict=True):
-            solved[first] = result
-            if self.folder is not None:
-                _store(self.folder, self.label, first, result)
-            done += last - first
-            progress(done)
-        return _joined([solved[first] for first, _ in self.edges])
+        """Wait for all guitars; ``progress`` is called with the number done. May raise `InputError`.
+
+        Every number goes straight to its place: memory grows by 90 bytes a guitar.
+        """
+        count = self.edges[-1][1]
+        columns = {one.name: np.empty(count, dtype=bool if one.name == "settled" else float) for one in fields(Outcome)}
+        whole = SolvedNecks(Outcome(**columns), np.empty(count, dtype=bool))
+        missing = set(self.missing)
+        done = count - sum(last - first for first, last in missing)
+        for first, last in self.edges:
+            if (first, last) in missing:
+                found = next(self.results)
+                _store(self.folder, self.label, first, found)
+                done += last - first
+                progress(done)
+            else:
+                found = _stored(self.folder, self.label, first, last) or _piece(self.task, (first, last))
+            whole.in_full[first:last] = found.in_full
+            for name, column in columns.items():
+                column[first:last] = getattr(found.outcome, name)
+        return whole
 
 
 def begun(
     task: Task,
-    draws: Draws,
+    count: int,
     *,
     executor: Executor | None = None,
+    send: Callable[[Any], Any] = lambda data: data,
     folder: Path | None = None,
     label: str = "",
 ) -> Pieces:
     """Start solving drawn guitars on an executor, or without one here, in `Pieces.solved`.
 
-    ``folder`` is for finished chunks, from which an interrupted run resumes; ``label`` is the hash of the
+    ``send`` brings data to all workers of the executor at once, by default with every chunk. ``folder`` is for finished chunks, from which an interrupted run resumes; ``label`` is the hash of the
     inputs. Raises `InputError` if the folder has chunks with another label.
     """
-    count = len(draws)
-    if _alike(draws):
-        return Pieces([(0, count)], {0: _repeated(task, draws)}, [], iter(()), None, label)
+    if _alike(task.draws(0, 2)):
+        return Pieces(task, [(0, count)], [(0, count)], iter([_repeated(task, count)]), None, label)
     edges = [(first, min(first + PIECE, count)) for first in range(0, count, PIECE)]
-    found = {first: _stored(folder, label, first, last) for first, last in edges} if folder else {}
-    kept = {first: one for first, one in found.items() if one is not None}
-    missing = [(first, last) for first, last in edges if first not in kept]
-    work = partial(_piece, task)
-    parts = [draws.take(slice(first, last)) for first, last in missing]
-    results = map(work, parts) if executor is None else executor.map(work, parts)
-    return Pieces(edges, kept, missing, iter(results), folder, label)
+    missing = [edge for edge in edges if _stored(folder, label, *edge) is None]
+    each = (map if executor is None else executor.map)(_piece, [send(task)] * len(missing), missing)
+    return Pieces(task, edges, missing, iter(each), folder, label)
 
 
 def _alike(draws: Draws) -> bool:
-    """Whether all guitars are mechanically equal."""
+    """Whether guitars are mechanically equal."""
     acting = (draws.multiples, draws.layer, draws.bedding, draws.bolts, draws.tension, draws.shim, draws.seat)
     return all(bool(np.all(values == values[:1])) for values in acting)
 
 
-def _repeated(task: Task, draws: Draws) -> SolvedNecks:
+def _repeated(task: Task, count: int) -> SolvedNecks:
     """One guitar solved in full and repeated: without scatter every guitar is the case itself."""
-    number = np.arange(len(draws))
-    return SolvedNecks(taken(_in_full(task, draws.take(slice(0, 1))), 0 * number), number == 0)
+    number = np.arange(count)
+    return SolvedNecks(taken(_in_full(task, task.draws(0, 1)), 0 * number), number == 0)
 
 
 def limit_deg(offset_deg: Array) -> Array:
@@ -134,8 +151,13 @@ def beyond_limit(validity: ValidityRange, estimate_deg: Array, offset_deg: Array
 
 
 @one_thread
-def _piece(task: Task, draws: Draws) -> SolvedNecks:
-    """Solve one chunk with the reduced model, and in full the guitars outside its validity."""
+def _piece(task: Task, edge: Edge) -> SolvedNecks:
+    """Draw and solve one chunk, where the work is done: nothing but its edges travels there."""
+    return solved_here(task, task.draws(*edge))
+
+
+def solved_here(task: Task, draws: Draws) -> SolvedNecks:
+    """Solve guitars with the reduced model, and in full those outside its validity."""
     inside = task.validity.inside(draws.multiples)
     # guitars outside the box take its middle here and are solved in full below
     safe = replace(draws, multiples=np.where(inside[:, None], draws.multiples, 1.0))
@@ -156,15 +178,9 @@ def _in_full(task: Task, draws: Draws) -> Outcome:
     return full_outcome(FullNeck(task.case, draws), task.angles, saddle=task.saddle)
 
 
-def _joined(parts: list[SolvedNecks]) -> SolvedNecks:
-    columns = {
-        one.name: np.concatenate([getattr(part.outcome, one.name) for part in parts])
-        for one in fields(Outcome)
-    }
-    return SolvedNecks(Outcome(**columns), np.concatenate([part.in_full for part in parts]))
-
-
-def _store(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
+def _store(folder: Path | None, label: str, first: int, result: SolvedNecks) -> None:
+    if folder is None:
+        return
     path = folder / f"necks-{first:07d}.npz"
     try:
         store_arrays(path, {"label": np.array(label), "in_full": result.in_full, **vars(result.outcome)})
@@ -174,7 +190,9 @@ def _store(folder: Path, label: str, first: int, result: SolvedNecks) -> None:
         ) from None
 
 
-def _stored(folder: Path, label: str, first: int, last: int) -> SolvedNecks | None:
+def _stored(folder: Path | None, label: str, first: int, last: int) -> SolvedNecks | None:
+    if folder is None:
+        return None
     path = folder / f"necks-{first:07d}.npz"
     found = stored_arrays(path)
     if found is None:

@@ -1,7 +1,7 @@
 """How often one pair of shims is right when every piece of wood differs (docs/spread.md)."""
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field, fields, replace
 from importlib.metadata import version
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from cases.casefile.case import Case
 from cases.casefile.errors import Problem
 from cases.casefile.files import opened
-from cases.monte_carlo.draws import Draws, draw
+from cases.monte_carlo.draws import Draws
 from cases.monte_carlo.reduced_model import Built, reduced_model
 from cases.monte_carlo.solve_necks import Task, begun, beyond_limit, limit_deg
 from cases.monte_carlo.success_rate import Aims, Rate, rates
@@ -34,10 +34,12 @@ from materials.errors import InputError
 LEAST_NECKS, MOST_NECKS = 16, 1_000_000
 """A million necks need 0.7 GB; their rates have a sampling error below 0.1 %, with 95 % confidence."""
 MOST_WORKERS = 256
+BLOCK = 2**14
+"""Guitars drawn again or written at a time, so that memory holds few more numbers than the result's own."""
 READINGS = ("offset_deg", "residual_kink_deg", "action_error_mm", "tongue_gap_mm")
 """Columns with a distribution in the result."""
-MEASURED_BOLTS_SHARE = 10
-"""The rate with measured bolts comes from one guitar in so many, solved again."""
+MEASURED_BOLTS_SHARE, MOST_MEASURED_BOLTS = 10, 10_000
+"""The rate with measured bolts comes from one guitar in so many, solved again, at most from so many."""
 
 
 @dataclass(frozen=True)
@@ -126,8 +128,13 @@ class Spread(Result):
 
     def to_rows(self) -> list[dict[str, Any]]:
         """Return one flat dictionary per neck."""
-        rows = zip(*(values.tolist() for values in self.columns.values()), strict=True)
-        return [dict(zip(self.columns, row, strict=True)) for row in rows]
+        return list(self.each_row())
+
+    def each_row(self) -> Iterator[dict[str, Any]]:
+        """The rows of `to_rows`, one at a time."""
+        for first in range(0, self.necks, BLOCK):
+            some = (values[first : first + BLOCK].tolist() for values in self.columns.values())
+            yield from (dict(zip(self.columns, row, strict=True)) for row in zip(*some, strict=True))
 
 
 @one_thread
@@ -138,6 +145,7 @@ def spread(
     seed: int = 1,
     workers: int = 1,
     executor: Executor | None = None,
+    send: Callable[[Any], Any] = lambda data: data,
     folder: Path | None = None,
     cache: Path | None = None,
     building: Callable[[float], None] = lambda share: None,
@@ -151,6 +159,7 @@ def spread(
     necks, seed : number of guitars, and seed of the draws.
     workers : processes that build the reduced model.
     executor : where the guitars are solved; None for here. Results do not depend on it.
+    send : brings data to all its workers at once, as a Dask client's `scatter`; by default every task has them.
     folder : folder for finished chunks, from which an interrupted run resumes.
     cache : folder of reduced models; None for the user's own.
     building, progress : called with the share built, and with the number of guitars done.
@@ -167,16 +176,15 @@ def spread(
     _check_case(given)
     case = with_known_body(given)
     built, began = reduced_model(case, workers=workers, folder=cache, progress=building), perf_counter()
-    task, aims, own = _laid_out(case, built)
-    draws = draw(case, necks, seed=seed)
+    task, aims, own = _laid_out(case, built, seed=seed)
     inputs = repr((version("neckpreload"), given.sha256, seed, necks))
     label = hashlib.sha256(inputs.encode()).hexdigest()
-    pieces = begun(task, draws, executor=executor, folder=folder, label=label)
-    some = draws.take(slice(0, max(16, necks // MEASURED_BOLTS_SHARE)))
-    measured = replace(some, bolts=np.ones_like(some.bolts))
+    pieces = begun(task, necks, executor=executor, send=send, folder=folder, label=label)
+    some = min(max(LEAST_NECKS, necks // MEASURED_BOLTS_SHARE), MOST_MEASURED_BOLTS)
     # both are submitted before either is awaited, so that no worker idles in between
-    more = begun(replace(task, offset=False), measured, executor=executor)
+    more = begun(replace(task, offset=False, stated_bolts=True), some, executor=executor, send=send)
     found, bolts = pieces.solved(progress), more.solved()
+    draws = _drawn_again(task, necks)
     good = found.outcome.settled
     if not good.any():
         raise InputError("No drawn guitar has an equilibrium; check the bolts' torque and the scatter.")
@@ -191,7 +199,7 @@ def spread(
         lower_deg=degrees(aims.lower),
         case_offset_deg=degrees(own),
         **{name: Distribution.of(table[name][good]) for name in READINGS},
-        rates=rates(case, task.on, aims, draws, found.outcome, some=measured, bolts=bolts.outcome),
+        rates=rates(case, task.on, aims, draws, found.outcome, bolts=bolts.outcome),
         in_full=int(found.in_full.sum()),
         unsolved=int((~good).sum()),
         trust=trust_of(built, task.on, task),
@@ -227,7 +235,7 @@ def _check_case(case: Case) -> None:
         raise InputError("The case has no shim stock; give [stock] in the case or in workshop.toml.")
 
 
-def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
+def _laid_out(case: Case, built: Built, *, seed: int = 1) -> tuple[Task, Aims, float]:
     """Data that all guitars share, criteria of their rates, and the case's own offset [rad]."""
     reduced = built.model
     question = reduced.model.question(reduced.flexibility(np.ones(8)))
@@ -246,7 +254,7 @@ def _laid_out(case: Case, built: Built) -> tuple[Task, Aims, float]:
         start=start_of(on, fixed),
         angles=angles,
     )
-    return Task(case, reduced.validity, on, aims.start, angles, aims.saddle), aims, own.offset
+    return Task(case, reduced.validity, on, aims.start, angles, aims.saddle, seed), aims, own.offset
 
 
 def trust_of(built: Built, on: Bench, task: Task) -> Trust:
@@ -266,6 +274,17 @@ def trust_of(built: Built, on: Bench, task: Task) -> Trust:
         share_of_limit=float(np.max(error / limit, initial=0.0)),
         covered=int((estimate >= error).sum()),
     )
+
+
+def _drawn_again(task: Task, count: int) -> Draws:
+    """All guitars' draws, a block at a time."""
+    sizes = {one.name: getattr(task.draws(0, 2), one.name).shape[1:] for one in fields(Draws)}
+    whole = Draws(**{name: np.empty((count, *size)) for name, size in sizes.items()})
+    for first in range(0, count, BLOCK):
+        some = task.draws(first, min(first + BLOCK, count))
+        for name in sizes:
+            getattr(whole, name)[first : first + BLOCK] = getattr(some, name)
+    return whole
 
 
 def _table(draws: Draws, outcome: Outcome, in_full: NDArray[np.bool_], aims: Aims) -> dict[str, Array]:

@@ -79,12 +79,13 @@ def gap_target(on: Bench) -> float:
 
 
 def rates(
-    case: Case, on: Bench, aims: Aims, draws: Draws, outcome: Outcome, *, some: Draws, bolts: Outcome
+    case: Case, on: Bench, aims: Aims, draws: Draws, outcome: Outcome, *, bolts: Outcome
 ) -> tuple[Rate, ...]:
     """All rates: the fixed pair, its upper limit, finer stock, stiffness measured, bolt tension measured.
 
-    ``bolts`` are the outcomes of ``some`` guitars whose bolts have their stated tension.
+    ``bolts`` are the outcomes of the first guitars with their bolts at their stated tension.
     """
+    some = draws.take(slice(len(bolts.settled)))
     levers = _levers(case, on)
     action, gap = outcome.action - aims.action, outcome.gap - gap_target(on)
     good = outcome.settled
@@ -189,5 +190,5 @@ def _chosen(
 
 
 def _nearest(stock: Array, wanted: Array) -> Array:
-    """Angle in stock nearest each wanted one [rad]."""
-    return np.asarray(stock[np.argmin(np.abs(wanted[:, None] - stock), axis=1)])
+    """Angle in stock, sorted, nearest each wanted one [rad]."""
+    return np.asarray(stock[np.searchsorted(0.5 * (stock[1:] + stock[:-1]), wanted)])

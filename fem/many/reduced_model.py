@@ -152,10 +152,11 @@ def _outside(reduced: ReducedModel, multiples: Array) -> str:
     of_neck = ("neck across and shear", "neck across over shear", "fretboard", "fretboard across", "bars")[: len(neck)]
     worst = int(np.argmax(np.abs(ratios) - half))
     name = (*of_neck, "block across and shear", "block across over shear")[worst]
+    more = "a larger [scatter]" if half[worst] else "a lower scatter.ratio_correlation"
     return (
         f"The ratio of moduli '{name}' is {np.exp(ratios[worst]):.2f} times the case's own; this reduced model holds "
         f"{np.exp(-half[worst]):.2f} to {np.exp(half[worst]):.2f} times. "
-        "Solve this case in full, or build the reduced model with a larger [scatter]."
+        f"Solve this case in full, or build the reduced model with {more}."
     )
 
 

@@ -218,7 +218,8 @@ def test_middle_of_the_box_is_the_case_and_the_estimate_covers_the_error():
         multiples = from_ratios(BOX.neck * direction[:4], BOX.block * direction[4:])
         full, _ = condense(model().structure(multiples), ROUGH)
         true = find_offset(model().question(full), upper=0.0).offset
-        found = find_offset(model().question(reduced().flexibility(multiples)), upper=0.0).offset
+        question = model().question(reduced().flexibility(multiples))
+        found = find_offset(question, upper=0.0, start=offset.pair).offset
         errors.append(abs(np.degrees(found - true)))
         covered += errors[-1] <= reduced().validity.error_estimate_deg(multiples[None])[0]
     assert covered >= 5

@@ -350,8 +350,8 @@ def test_command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[
 
 @pytest.mark.full
 def test_dask_gives_the_same_though_a_worker_is_killed(tmp_path: Path):
-    """Two processes of a local cluster give the serial run's numbers to the last digit, kept pieces too, though
-    one of them is killed.
+    """Two processes of a local cluster give the serial run's numbers to the last digit, kept pieces too,
+    though one of them is killed.
     """
     distributed = pytest.importorskip("distributed")
 

@@ -82,8 +82,8 @@ def box_of(case: Case) -> Box:
 
 
 def draw(case: Case, count: int, *, seed: int, first: int = 0) -> Draws:
-    """Draw guitars from the ``first`` of a sequence on: a Sobol sequence scrambled by the seed, log-normal with
-    the case's values as means.
+    """Draw guitars, from the ``first`` of the sequence on: a Sobol sequence scrambled by the seed, log-normal
+    with the case's values as means.
     """
     scatter, causes = case.scatter, sources(case)
     pads = len(case.shims) if case.joint.kind == "two-shim" else len(case.shims) + 1

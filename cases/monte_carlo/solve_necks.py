@@ -30,8 +30,8 @@ RELATIVE, LEAST_DEG = 0.005, 0.001
 
 @dataclass(frozen=True)
 class Task:
-    """Data of every chunk: case, bench, initial state, angles of the pair in pad order [rad], saddle [m] and seed
-    of the draws; whether each guitar's offset is wanted, and its bolts carry their stated tension.
+    """Data of every chunk: case, bench, initial state, angles of the pair in pad order [rad], saddle [m] and
+    seed of the draws; whether each guitar's offset is wanted, and its bolts carry their stated tension.
     """
 
     case: Case
@@ -83,7 +83,10 @@ class Pieces:
         Every number goes straight to its place: memory grows by 90 bytes a guitar.
         """
         count = self.edges[-1][1]
-        columns = {one.name: np.empty(count, dtype=bool if one.name == "settled" else float) for one in fields(Outcome)}
+        columns = {
+            one.name: np.empty(count, dtype=bool if one.name == "settled" else float)
+            for one in fields(Outcome)
+        }
         whole = SolvedNecks(Outcome(**columns), np.empty(count, dtype=bool))
         missing = set(self.missing)
         done = count - sum(last - first for first, last in missing)
@@ -112,8 +115,10 @@ def begun(
 ) -> Pieces:
     """Start solving drawn guitars on an executor, or without one here, in `Pieces.solved`.
 
-    ``send`` brings data to all workers of the executor at once, by default with every chunk. ``folder`` is for finished chunks, from which an interrupted run resumes; ``label`` is the hash of the
-    inputs. Raises `InputError` if the folder has chunks with another label.
+    ``send`` brings data to all workers of the executor at once, by default with every chunk. ``folder`` is
+    for finished chunks, from which an interrupted run resumes; ``label`` is the hash of the inputs.
+
+    Raises `InputError` if the folder has chunks with another label.
     """
     if _alike(task.draws(0, 2)):
         return Pieces(task, [(0, count)], [(0, count)], iter([_repeated(task, count)]), None, label)

@@ -159,7 +159,8 @@ def spread(
     necks, seed : number of guitars, and seed of the draws.
     workers : processes that build the reduced model.
     executor : where the guitars are solved; None for here. Results do not depend on it.
-    send : brings data to all its workers at once, as a Dask client's `scatter`; by default every task has them.
+    send : brings data to all its workers at once, as a Dask client's `scatter`; by default they go with
+      every task.
     folder : folder for finished chunks, from which an interrupted run resumes.
     cache : folder of reduced models; None for the user's own.
     building, progress : called with the share built, and with the number of guitars done.

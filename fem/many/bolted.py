@@ -133,10 +133,10 @@ def _bolt_step(on: Bench, batch: _BoltedBatch, damping: float) -> None:
     right[:, :m, 1] = law.lift - law.normal_compliance_by_lower * batch.force
     right[:, m:, 0] = batch.tension @ rigid[:b] - batch.shear_force @ rigid[slip]
     found = np.linalg.solve(system, right)
-    batch.force = np.where(closed, found[:, :m, 0], 0.0)
-    batch.by_lower = found[:, :, 1]
+    batch.force[:] = np.where(closed, found[:, :m, 0], 0.0)
+    batch.by_lower[:] = found[:, :, 1]
     batch.by_lower[:, :m] *= closed
-    batch.rigid = found[:, m:, 0]
+    batch.rigid[:] = found[:, m:, 0]
     forces[:, opening] = batch.force
     (displacements,) = times(batch.flexibility[:, on.faces, :joint], forces)
     displacements += batch.rigid @ rigid[b:].T

@@ -20,7 +20,7 @@ from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.many.matrix_fit import MatrixFit, Shares, fit, training_points
 from fem.many.moduli import Box, block_ratios, from_ratios, neck_ratios
-from fem.many.pressure_shape import PressureShape, pressure_shape
+from fem.many.pressure_shape import pressure_shape
 from fem.many.substructure import (
     Layout,
     MeshedInstrument,
@@ -37,8 +37,8 @@ from fem.solve.offset import Offset, Question, find_offset
 DEGREE = 2.0
 """Degree of the polynomials in a ratio that hardly varies."""
 TRIALS, TRIAL_DISTANCE = 6, 0.65
-"""Points solved in full for the error estimate, and their distance from the case's own ratios in half-widths of the
-box: three standard deviations."""
+"""Points solved in full for the error estimate, and their distance from the case's own ratios in half-widths
+of the box: three standard deviations."""
 CAUTION = 2.0
 """Factor on the errors at the trial points for the error estimate."""
 OTHERS_DEG = 4e-4
@@ -46,7 +46,8 @@ OTHERS_DEG = 4e-4
 the estimate covers the drawn held-out necks of fourteen-mahogany and all but one of long-baritone's."""
 
 
-Item, Result = TypeVar("Item"), TypeVar("Result")
+Item = TypeVar("Item")
+Found = TypeVar("Found")
 
 
 class Model(Protocol):
@@ -148,14 +149,19 @@ class ReducedModel:
 
 def _outside(reduced: ReducedModel, multiples: Array) -> str:
     neck, block = neck_ratios(multiples, bars=reduced.validity.bars)[0], block_ratios(multiples)[0]
-    ratios, half = np.concatenate([neck, block]), np.concatenate([reduced.neck.shares.half, reduced.block.shares.half])
-    of_neck = ("neck across and shear", "neck across over shear", "fretboard", "fretboard across", "bars")[: len(neck)]
+    ratios, half = (
+        np.concatenate([neck, block]),
+        np.concatenate([reduced.neck.shares.half, reduced.block.shares.half]),
+    )
+    of_neck = ("neck across and shear", "neck across over shear", "fretboard", "fretboard across", "bars")[
+        : len(neck)
+    ]
     worst = int(np.argmax(np.abs(ratios) - half))
     name = (*of_neck, "block across and shear", "block across over shear")[worst]
     more = "a larger [scatter]" if half[worst] else "a lower scatter.ratio_correlation"
     return (
-        f"The ratio of moduli '{name}' is {np.exp(ratios[worst]):.2f} times the case's own; this reduced model holds "
-        f"{np.exp(-half[worst]):.2f} to {np.exp(half[worst]):.2f} times. "
+        f"The ratio of moduli '{name}' is {np.exp(ratios[worst]):.2f} times the case's own; "
+        f"this reduced model holds {np.exp(-half[worst]):.2f} to {np.exp(half[worst]):.2f} times. "
         f"Solve this case in full, or build the reduced model with {more}."
     )
 
@@ -179,7 +185,10 @@ def build(
     at = _meshed(model, size)
     points = _with_middle(training_points(box.neck, degree=degree))
     necks = mapped(
-        partial(_held_neck, model, at), list(points), workers=workers, progress=lambda share: progress(0.8 * share)
+        partial(_held_neck, model, at),
+        list(points),
+        workers=workers,
+        progress=lambda share: progress(0.8 * share),
     )
     neck = fit(points[1:], np.array(necks[1:]), necks[0], half=box.neck, degree=degree)
     points = _with_middle(training_points(box.block, degree=degree))
@@ -200,14 +209,14 @@ def build(
 
 
 def mapped(
-    task: Callable[[Item], Result],
+    task: Callable[[Item], Found],
     items: list[Item],
     *,
     workers: int,
     progress: Callable[[float], None] = lambda share: None,
-) -> list[Result]:
+) -> list[Found]:
     """The task of each item, in order; with ``workers`` > 1 on several processes."""
-    found: list[Result] = []
+    found: list[Found] = []
     with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
         each = pool.map(task, items, chunksize=len(items) // (4 * workers) + 1) if pool else map(task, items)
         for one in each:

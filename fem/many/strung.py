@@ -178,7 +178,7 @@ def _string_step(on: Bench, saddle: Array | None, batch: _StrungBatch, damping: 
     each, always, pressed = np.arange(len(place))[:, None], slice(shear_force), slice(head, shear_force)
 
     def columns(rows: Array, out: Array) -> None:
-        """Columns of the unknowns that are solved for: all but the shear forces of points that do not stick."""
+        """Columns of the unknowns that are solved for: no shear forces of points that do not stick."""
         out[:, :, always] = rows[:, :, always]
         sheared = rows[:, :, shear_force:-1]
         out[:, :, pressed] += sheared * share[:, None]
@@ -193,13 +193,17 @@ def _string_step(on: Bench, saddle: Array | None, batch: _StrungBatch, damping: 
     system[:, corner, corner] += batch.diagonal[:, always]
     system[:, pressed, pressed][:, corner[: on.points], corner[: on.points]] += np.where(closed, 0.0, RIGID)
     corner = np.arange(place.shape[1])
-    system[:, shear_force + corner, shear_force + corner] += batch.diagonal[each, shear_force + place] + padding
+    system[:, shear_force + corner, shear_force + corner] += (
+        batch.diagonal[each, shear_force + place] + padding
+    )
     # the forces of the previous step in the rate: exact once they repeat
     thicker = np.concatenate([law.normal_compliance_by_lower, law.tangential_compliance_by_lower], axis=1)
     right = np.stack([batch.right, batch.rate], axis=2)
     right[:, head:, 1] -= thicker * batch.unknowns[:, head:]
     right[:, head - 2 : head, 0] -= settings[:, :, -1]
-    found = np.linalg.solve(system, np.concatenate([right[:, always], right[each, shear_force + place]], axis=1))
+    found = np.linalg.solve(
+        system, np.concatenate([right[:, always], right[each, shear_force + place]], axis=1)
+    )
     found[:, pressed] *= closed[:, :, None]
     for column, target in ((0, batch.unknowns), (1, batch.by_lower)):
         target[:, always] = found[:, always, column]

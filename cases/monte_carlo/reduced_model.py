@@ -29,7 +29,7 @@ from fem.many.substructure import Layout
 from materials.errors import NeckpreloadError
 
 FORMAT = 9
-HELD_OUT = 12
+HELD_OUT = 10
 HELD_OUT_SEED = 20_240_611
 
 

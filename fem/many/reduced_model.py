@@ -3,7 +3,7 @@
 Layers, friction, bolts, strings, rod and shim angles enter exactly, by the equations of the full model.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
@@ -36,7 +36,7 @@ from fem.solve.offset import Offset, Question, find_offset
 
 DEGREE = 2.0
 """Degree of the polynomials in a ratio that hardly varies."""
-TRIALS, TRIAL_DISTANCE = 6, 0.65
+TRIALS, TRIAL_DISTANCE = 5, 0.65
 """Points solved in full for the error estimate, and their distance from the case's own ratios in half-widths
 of the box: three standard deviations."""
 CAUTION = 2.0
@@ -182,7 +182,7 @@ def build(
     Raises `ModelError`: the instrument cannot be modelled.
     """
     size = size or MeshSize()
-    at = _meshed(model, size)
+    at, own = _meshed(model, size)
     points = _with_middle(training_points(box.neck, degree=degree))
     necks = mapped(
         partial(_held_neck, model, at),
@@ -192,25 +192,26 @@ def build(
     )
     neck = fit(points[1:], np.array(necks[1:]), necks[0], half=box.neck, degree=degree)
     points = _with_middle(training_points(box.block, degree=degree))
-    own = np.zeros(len(box.neck))
-    blocks = [block_flexibility(at, model.structure(from_ratios(own, one)).block_wood) for one in points]
+    same = np.zeros(len(box.neck))
+    blocks = [block_flexibility(at, model.structure(from_ratios(same, one)).block_wood) for one in points]
     block = fit(points[1:], np.array(blocks[1:]), blocks[0], half=box.block, degree=degree)
     plain = ReducedModel(model, layout(at), neck, block, 0.0, 0.0)
     trial = _trial_points(np.concatenate([box.neck, box.block]))
-    errors = mapped(partial(_error_deg, plain, size), list(_with_middle(trial)), workers=workers)
+    errors = mapped(partial(_error_deg, plain, size), list(trial), workers=workers)
     progress(1.0)
     # with no equilibrium there is no sample
-    far = [one for one in errors[1:] if one is not None]
+    far = float(np.median([one for one in errors if one is not None]))
+    centre = abs(np.degrees(_offset(model, plain.flexibility(np.ones(8))).offset - own.offset))
     return replace(
         plain,
-        degrees_per_square=CAUTION * float(np.median(far)) / TRIAL_DISTANCE**2,
-        centre_error_deg=(errors[0] or 0.0) + OTHERS_DEG,
+        degrees_per_square=CAUTION * far / TRIAL_DISTANCE**2,
+        centre_error_deg=float(centre) + OTHERS_DEG,
     )
 
 
 def mapped(
     task: Callable[[Item], Found],
-    items: list[Item],
+    items: Sequence[Item],
     *,
     workers: int,
     progress: Callable[[float], None] = lambda share: None,
@@ -229,12 +230,12 @@ def _with_middle(points: Array) -> Array:
     return np.concatenate([np.zeros((1, points.shape[1])), points])
 
 
-def _meshed(model: Model, size: MeshSize) -> MeshedInstrument:
-    """The instrument meshed, with the pressure across its pads at the offset found."""
+def _meshed(model: Model, size: MeshSize) -> tuple[MeshedInstrument, Offset]:
+    """The instrument meshed, with the pressure across its pads at the offset found, and that offset."""
     structure = model.structure(np.ones(8))
     question = model.question(condense(structure, size, energies=False)[0])
     found = find_offset(question, upper=model.upper)
-    return mesh_instrument(structure, size, pressure_shape(question, found.pair, structure))
+    return mesh_instrument(structure, size, pressure_shape(question, found.pair, structure)), found
 
 
 def _held_neck(model: Model, at: MeshedInstrument, ratios: Array) -> Array:

@@ -81,14 +81,18 @@ def _executor(workers: int, dask: str | None) -> Iterator[tuple[Executor | None,
     from materials.errors import InputError
 
     try:
+        from dask import config
         from distributed import Client
     except ImportError:
         raise InputError(
             "--dask: the extra is not installed; install neckpreload with its extra `dask`, "
             "or leave the option out."
         ) from None
+    # Dask's default makes workers give memory back after each array: half as much processor time again
+    kept = {"distributed.nanny.pre-spawn-environ": {"OMP_NUM_THREADS": 1}}
     try:
-        client = Client() if dask == "local" else Client(dask, timeout="10s")
+        with config.set(kept):
+            client = Client() if dask == "local" else Client(dask, timeout="10s")
     except (OSError, ValueError) as error:
         raise InputError(
             f'--dask "{dask}": no cluster answers there ({error}); '

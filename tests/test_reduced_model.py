@@ -11,7 +11,6 @@ from cases.monte_carlo.draws import draw
 from cases.monte_carlo.success_rate import Aims, _levers, _same, action_by_upper, gap_target, rates
 from cases.monte_carlo.varied_case import VariedCase
 from cases.offset.scatter import stiffened
-from cases.offset.solve import FINE
 from fem.errors import OutsideBoxError
 from fem.geometry.fret_line import FretLine
 from fem.geometry.mesh import MeshSize
@@ -394,19 +393,3 @@ def test_a_neck_that_needs_its_rod_takes_it_up_though_the_case_does_not():
     assert found.rod[0] == 0.0
     assert found.rod[1] > 0.0
     same_as_alone(on, at.pair, necks)
-
-
-@pytest.mark.full
-@pytest.mark.parametrize("name", [CASE, "fourteen-maple", "long-baritone", "twelve-string"])
-def test_held_out_necks(name: str, tmp_path_factory: pytest.TempPathFactory):
-    """Within the limit, but for the twelve-string: its rates are rough, and the run says so."""
-    from cases.monte_carlo.reduced_model import HELD_OUT, reduced_model
-    from cases.monte_carlo.spread import _laid_out, trust_of
-
-    case = load(name)
-    built = reduced_model(case, workers=2, folder=tmp_path_factory.mktemp("cache"))
-    task, _, _ = _laid_out(case, built)
-    trust = trust_of(built, task.on, task)
-    print(name, trust, f"built in {built.seconds:.0f} s, mesh {FINE}")
-    assert trust.guitars >= HELD_OUT - 1
-    assert trust.passed or (name == "twelve-string" and trust.largest_error_deg < 0.003)

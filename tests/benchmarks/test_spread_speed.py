@@ -20,7 +20,7 @@ def test_ten_thousand_necks(benchmark, tmp_path_factory: pytest.TempPathFactory)
     built = reduced_model(case, workers=workers, folder=folder)
     with ProcessPoolExecutor(workers) as executor:
         found = benchmark.pedantic(
-            lambda: spread(case, 10_000, executor=executor, cache=folder), rounds=1, warmup_rounds=0
+            lambda: spread(case, necks=10_000, executor=executor, cache=folder), rounds=1, warmup_rounds=0
         )
     load_now = os.getloadavg()[0]
     print(

@@ -8,10 +8,11 @@ from typing import Literal
 from cases.casefile.case import Case
 from cases.page.draft import Draft, Made, made
 from cases.page.drawn import Drawing
+from cases.page.fields import FormTable
 from cases.page.jobs import RoughStart, rough_change
 from cases.page.live import Bend, Knobs, LiveState, Worked, preview
 from cases.page.room import Room
-from cases.page.svg import Stage, stage_of
+from cases.page.svg import Stage
 from cases.page.work import CancelledWork, WorkError, Workroom
 from materials.errors import NeckpreloadError
 
@@ -126,7 +127,7 @@ class Desk:
         self.worked, self.standing, self.about_deg = worked, "full", None
         if not again:
             self._bend = Bend(worked)
-            self.stage = stage_of(worked, exaggeration=self.exaggeration)
+            self.stage = self._workroom.drawn.stage(worked, self.exaggeration)
             self.knobs = Knobs(strings=self.knobs.strings)
             self._solve(self.knobs)
 
@@ -134,7 +135,7 @@ class Desk:
         """Draw movements ``factor`` times their size."""
         if self.worked is not None and factor != self.exaggeration:
             self.exaggeration = factor
-            self.stage = stage_of(self.worked, exaggeration=factor)
+            self.stage = self._workroom.drawn.stage(self.worked, factor)
             self._tell("live")
 
     async def drag(self, knobs: Knobs) -> None:
@@ -165,6 +166,10 @@ class Desk:
         if self.stage is None or self.live is None:
             return None
         return self._workroom.drawn.drawing(self.stage, self.live)
+
+    def form(self, case: Case) -> tuple[FormTable, ...]:
+        """Every key of a case as a form field."""
+        return self._workroom.drawn.form(case)
 
     @property
     def next_knobs(self) -> Knobs:

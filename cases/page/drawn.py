@@ -1,17 +1,21 @@
-"""Cache of necks solved and drawn, for sliders that return to the same positions."""
+"""Cache of necks solved and drawn: sliders return to the same positions, visitors to the same instrument."""
 
 from collections import OrderedDict
 from dataclasses import dataclass
 from typing import TypeVar
 
+from cases.casefile.case import Case
 from cases.page.answer_html import readout_html
-from cases.page.live import Bend, Knobs, LiveState
-from cases.page.svg import Stage, neck_pictures
+from cases.page.fields import FormTable, form_of
+from cases.page.live import Bend, Knobs, LiveState, Worked
+from cases.page.svg import Stage, neck_pictures, stage_of
 
 Key = TypeVar("Key")
 Value = TypeVar("Value")
 MOST_DRAWN = 500
 """Largest number of necks kept, about 15 kB each."""
+MOST_STAGES = 16
+"""Largest number of stages and of forms kept, about 100 kB each."""
 
 
 @dataclass(frozen=True)
@@ -29,24 +33,39 @@ class Drawn:
     def __init__(self) -> None:
         self._states: OrderedDict[tuple[str, Knobs], LiveState] = OrderedDict()
         self._drawings: OrderedDict[tuple[str, float, Knobs], Drawing] = OrderedDict()
+        self._stages: OrderedDict[tuple[str, float | None], Stage] = OrderedDict()
+        self._forms: OrderedDict[str, tuple[FormTable, ...]] = OrderedDict()
 
     def state(self, bend: Bend, knobs: Knobs) -> LiveState:
         """State of the neck for slider positions. Raises `ConvergenceError` as `Bend.state`."""
         key = (bend.worked.case.sha256, knobs)
         if key not in self._states:
             self._states[key] = bend.state(knobs)
-        return _kept(self._states, key)
+        return _kept(self._states, key, MOST_DRAWN)
 
     def drawing(self, stage: Stage, state: LiveState) -> Drawing:
         """Drawing of a state."""
         key = (stage.worked.case.sha256, stage.view.exaggeration, state.knobs)
         if key not in self._drawings:
             self._drawings[key] = Drawing(*neck_pictures(stage, state), readout_html(state))
-        return _kept(self._drawings, key)
+        return _kept(self._drawings, key, MOST_DRAWN)
+
+    def stage(self, worked: Worked, exaggeration: float | None) -> Stage:
+        """Stage of an instrument; without ``exaggeration`` the largest factor that fits."""
+        key = (worked.case.sha256, exaggeration)
+        if key not in self._stages:
+            self._stages[key] = stage_of(worked, exaggeration=exaggeration)
+        return _kept(self._stages, key, MOST_STAGES)
+
+    def form(self, case: Case) -> tuple[FormTable, ...]:
+        """Every key of a case as a form field."""
+        if case.sha256 not in self._forms:
+            self._forms[case.sha256] = form_of(case)
+        return _kept(self._forms, case.sha256, MOST_STAGES)
 
 
-def _kept(memory: OrderedDict[Key, Value], key: Key) -> Value:
+def _kept(memory: OrderedDict[Key, Value], key: Key, most: int) -> Value:
     memory.move_to_end(key)
-    while len(memory) > MOST_DRAWN:
+    while len(memory) > most:
         memory.popitem(last=False)
     return memory[key]

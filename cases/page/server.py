@@ -6,6 +6,7 @@ from pathlib import Path
 from nicegui import app, core, ui
 
 from cases.page.guard import MOST_BYTES, Guard
+from cases.page.memory import give_memory_back
 from cases.page.parts.bench import bench_page
 from cases.page.parts.frame import FAULT, html, open_places
 from cases.page.parts.neck import neck_page
@@ -30,6 +31,7 @@ def serve(settings: PageSettings) -> None:
     core.sio.eio.max_http_buffer_size = MOST_BYTES
     app.add_middleware(Guard, settings=settings)
     app.on_page_exception(lambda: html(FAULT))
+    give_memory_back()
     app.on_shutdown(answers.close)
     app.on_shutdown(benches.close)
     ui.add_head_html(f"<script>{SCRIPT.read_text(encoding='utf-8')}</script>", shared=True)

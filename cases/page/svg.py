@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
+from math import hypot
 
 import numpy as np
 
@@ -92,19 +93,23 @@ def kept(points: Array) -> Array:
 
     By Douglas and Peucker [douglas1973] (from memory).
     """
-    if len(points) < 3:
-        return points
-    along, from_first = points[-1] - points[0], points - points[0]
-    length = float(np.hypot(*along))
-    away = (
-        np.abs(along[0] * from_first[:, 1] - along[1] * from_first[:, 0]) / length
-        if length > 0.0
-        else np.hypot(*from_first.T)
-    )
-    at = int(np.argmax(away))
-    if away[at] < LEAST_MM:
-        return points[[0, -1]]
-    return np.concatenate([kept(points[: at + 1])[:-1], kept(points[at:])])
+    x, z = points.T.copy()
+    needed = np.zeros(len(points), dtype=bool)
+    needed[[0, -1]] = True
+    parts = [(0, len(points) - 1)]
+    while parts:
+        first, last = parts.pop()
+        if last - first < 2:
+            continue
+        from_x, from_z = x[first:last] - x[first], z[first:last] - z[first]
+        along_x, along_z = float(x[last] - x[first]), float(z[last] - z[first])
+        length = hypot(along_x, along_z)
+        away = abs(along_x * from_z - along_z * from_x) / length if length > 0.0 else np.hypot(from_x, from_z)
+        at = int(away.argmax())
+        if away[at] >= LEAST_MM:
+            needed[first + at] = True
+            parts += [(first, first + at), (first + at, last)]
+    return points[needed]
 
 
 def _numbers(view: SideView, moved: SideState, high: float) -> str:

@@ -60,7 +60,9 @@ class AskBar:
         start = draft.start
         if draft.text is not None:
             names.append(start := DROPPED)
-        self._start.set_options(names, value=start if start in names else None)
+        if names != self._start.options:
+            self._start.set_options(names)
+        self._start.set_value(start if start in names else None)
         case = desk.made.case or desk.made.base
         for key, select in self._quick.items():
             typed = draft.edits.get(key) or (case.value(key) if case is not None else None)

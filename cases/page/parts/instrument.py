@@ -6,7 +6,7 @@ from nicegui import events, ui
 
 from cases.page.desk import Desk
 from cases.page.draft import MOST_FILE, dropped
-from cases.page.fields import FormField, FormTable, form_of
+from cases.page.fields import FormField, FormTable
 from cases.page.parts.frame import Notice, act, html
 
 READ_FILE = f"""async (event) => {{
@@ -52,7 +52,7 @@ class InstrumentPanel:
         )
         if case is None:
             return
-        tables = form_of(case)
+        tables = desk.form(case)
         shape = tuple(table.name for table in tables)
         start = (desk.draft.start, desk.draft.text)
         if start != self._start or shape != self._shape:
@@ -68,12 +68,11 @@ class InstrumentPanel:
                 self._expansion(table)
 
     def _expansion(self, table: FormTable) -> None:
-        with ui.expansion(table.title) as part:
-            grid = ui.element("div").classes("form")
+        part = ui.expansion(table.title)
 
         def opened(event: events.ValueChangeEventArguments[Any]) -> None:
-            if event.value and not grid.default_slot.children:
-                with grid:
+            if event.value and not part.default_slot.children:
+                with part, ui.element("div").classes("form"):
                     for field in table.fields:
                         self._inputs[field.key] = self._input(field)
                 self.refresh()

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import radians, tan
 
 import numpy as np
@@ -46,14 +47,20 @@ class Seat:
 
     def neck_at(self, s_mm: Array) -> Array:
         """Height of the neck's face at any distance, straight on beyond the ends of the pad [mm]."""
+        s, h, (first, last) = self.s_mm, self.neck_mm, self.end_slopes
+        beyond = first * np.minimum(s_mm - s[0], 0.0) + last * np.maximum(s_mm - s[-1], 0.0)
+        return np.asarray(np.interp(s_mm, s, h) + beyond)
+
+    @cached_property
+    def end_slopes(self) -> tuple[float, float]:
+        """Slope of the neck's face at the first and the last points of the pad [mm/mm]."""
         s, h = self.s_mm, self.neck_mm
         first, last = (
             np.polyfit(s[part], h[part], 1)[0] for part in (slice(LAST_POINTS), slice(-LAST_POINTS, None))
         )
-        beyond = first * np.minimum(s_mm - s[0], 0.0) + last * np.maximum(s_mm - s[-1], 0.0)
-        return np.asarray(np.interp(s_mm, s, h) + beyond)
+        return float(first), float(last)
 
-    @property
+    @cached_property
     def turn(self) -> float:
         """Mean slope of the neck's face along the pad [rad]."""
         return float(np.polyfit(self.s_mm, self.neck_mm, 1)[0])

@@ -31,6 +31,7 @@ def page(
 ) -> None:
     """Serve the page: the whole job in a browser, by default for this machine only."""
     from cases.casefile.workshop import load_workshop
+    from cases.page.memory import start_again_with_the_system_allocator
     from cases.page.settings import PageSettings, page_mode
     from materials.errors import InputError
 
@@ -43,6 +44,7 @@ def page(
         workshop=load_workshop(workshop),
         calibration=open_calibrations(calibration),
     )
+    start_again_with_the_system_allocator()
     try:
         from cases.page.server import serve
     except ModuleNotFoundError as error:

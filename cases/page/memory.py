@@ -1,57 +1,54 @@
 """Memory of the server: what visitors held goes back to the system when they have left.
 
-Python returns memory in pieces of 1 MB, each only when nothing in it is in use any more. Three things that live
-on would each hold a piece of memory that a visitor has used: the free list of asyncio for waiting futures, that
-of the event loop for timers, and the names in the interpreter's cache of attributes. The two lists are therefore
-filled before the first visitor, the cache is emptied after the last.
+Python's own allocator returns memory in pieces of 1 MB, each only once nothing in it is in use. A server that
+goes on holds a few small objects in nearly every piece (free lists of asyncio and of the event loop, names in
+the interpreter's cache of attributes, running timers), so that it never shrinks. The C library's allocator
+returns single pages of 4 kB when asked to.
 """
 
 import asyncio
+import ctypes
 import gc
+import os
 import sys
-from collections.abc import Callable
+from collections.abc import Sized
 
-from nicegui import Client, app
-
-ON_A_FREE_LIST = 256
-"""More than either free list takes: 255 waiting futures, 250 timers (asyncio of Python 3.11, uvloop 0.23)."""
+ALLOCATOR = "PYTHONMALLOC"
+"""Variable that chooses Python's allocator when it starts."""
 PAUSE_S = 1.0
 """From the end of a visit to tidying up [s]; the visitor's elements are gone by then."""
+_trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
 
 
-def give_memory_back() -> None:
-    """Set up the server so that it does; once, before it starts."""
-    # The library (nicegui 3.18) keeps an empty store for each tab that ever came, for 30 days by default; the
-    # page keeps nothing there.
-    app.storage.max_tab_storage_age = PAUSE_S
-    app.on_startup(_settle)
-    app.on_delete(_left)
-
-
-async def _settle() -> None:
-    """Fill the free lists with objects that lie together; what is loaded by now stays for good and need not be
-    searched for garbage again.
+def start_again_with_the_system_allocator() -> None:
+    """Start this program again, in the same process, on the C library's allocator, where that one can give
+    memory back; to be called once the input is checked and before anything is printed. Without effect if the
+    variable chooses an allocator.
     """
-    loop = asyncio.get_running_loop()
-    waiting = [loop.create_future().__await__() for _ in range(ON_A_FREE_LIST)]
-    timers = [loop.call_later(PAUSE_S, int) for _ in range(ON_A_FREE_LIST)]
-    for one in timers:
-        one.cancel()
-    del waiting, timers
+    if _trim is not None and ALLOCATOR not in os.environ:
+        os.execve(sys.executable, [sys.executable, *sys.orig_argv[1:]], {**os.environ, ALLOCATOR: "malloc"})
+
+
+async def settle() -> None:
+    """Prepare a new server: what is loaded by now stays for good and is no longer searched for garbage."""
     gc.collect()
     gc.freeze()
 
 
-def _left() -> None:
-    asyncio.get_running_loop().call_later(PAUSE_S, _tidy)
+class Tidying:
+    """Tidies up after visitors; ``present`` are those who are there."""
 
+    def __init__(self, present: Sized) -> None:
+        self._present = present
+        self._due: asyncio.TimerHandle | None = None
 
-def _tidy() -> None:
-    """Collect what visitors have left behind; while one is there nobody has to wait for it."""
-    if not Client.instances:
+    def left(self) -> None:
+        """A visitor has left; those who leave together are tidied up after once."""
+        if self._due is None:
+            self._due = asyncio.get_running_loop().call_later(PAUSE_S, self._tidy)
+
+    def _tidy(self) -> None:
+        self._due = None
         gc.collect()
-        _empty_caches()
-
-
-_empty_caches: Callable[[], None] = getattr(sys, "_clear_internal_caches", None) or sys._clear_type_cache
-"""Empties the interpreter's cache of attributes, by its name since Python 3.13 or before."""
+        if _trim is not None and not self._present:
+            _trim(0)

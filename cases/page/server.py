@@ -1,12 +1,13 @@
 """The server: pages of each mode, access control, work started before the first visitor."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
-from nicegui import app, core, ui
+from nicegui import Client, app, core, ui
 
 from cases.page.guard import MOST_BYTES, Guard
-from cases.page.memory import give_memory_back
+from cases.page.memory import ALLOCATOR, PAUSE_S, Tidying, settle
 from cases.page.parts.bench import bench_page
 from cases.page.parts.frame import FAULT, html, open_places
 from cases.page.parts.neck import neck_page
@@ -22,6 +23,7 @@ STYLE, SCRIPT = (Path(__file__).parent / name for name in ("style.css", "script.
 def serve(settings: PageSettings) -> None:
     """Serve the page until it is stopped. Raises `InputError` if the port is taken."""
     _check_port(settings)
+    os.environ.pop(ALLOCATOR, None)  # the workers keep Python's own, which is a little faster
     room = Room(settings)
     answers = Workroom(workers=2, workshop=settings.workshop)
     benches = Workroom(workers=1, workshop=settings.workshop)
@@ -31,7 +33,10 @@ def serve(settings: PageSettings) -> None:
     core.sio.eio.max_http_buffer_size = MOST_BYTES
     app.add_middleware(Guard, settings=settings)
     app.on_page_exception(lambda: html(FAULT))
-    give_memory_back()
+    app.on_startup(settle)
+    app.on_delete(Tidying(Client.instances).left)
+    # the library (nicegui 3.18) keeps an empty store for each tab that ever came, for 30 days by default
+    app.storage.max_tab_storage_age = PAUSE_S
     app.on_shutdown(answers.close)
     app.on_shutdown(benches.close)
     ui.add_head_html(f"<script>{SCRIPT.read_text(encoding='utf-8')}</script>", shared=True)

@@ -1,5 +1,6 @@
 """`neckpreload page`: serves the page."""
 
+from importlib.util import find_spec
 from typing import Annotated
 
 import typer
@@ -32,7 +33,8 @@ def page(
     """Serve the page: the whole job in a browser, by default for this machine only."""
     from cases.casefile.workshop import load_workshop
     from cases.page.memory import start_again_with_the_system_allocator
-    from cases.page.settings import PageSettings, page_mode
+    from cases.page.room import Room
+    from cases.page.settings import PageSettings, check_port, page_mode
     from materials.errors import InputError
 
     settings = PageSettings(
@@ -44,15 +46,19 @@ def page(
         workshop=load_workshop(workshop),
         calibration=open_calibrations(calibration),
     )
-    start_again_with_the_system_allocator()
-    try:
-        from cases.page.server import serve
-    except ModuleNotFoundError as error:
-        if error.name is not None and error.name.split(".")[0] not in ("nicegui", "pebble"):
-            raise
+    check_port(settings)
+    if any(find_spec(name) is None for name in ("nicegui", "pebble")):
         raise InputError(
             "The page needs the extra `page`; in the program's folder run: pip install '.[page]'"
-        ) from None
+        )
+    start_again_with_the_system_allocator()
+    from cases.page.work import first_answers
+
+    # at work while the server is being loaded
+    room = Room(settings)
+    answers = first_answers(room)
+    from cases.page.server import serve
+
     address = f"[{settings.host}]" if ":" in settings.host else settings.host
     typer.echo(f"open http://{address}:{settings.port} (Ctrl-C ends the page)")
-    serve(settings)
+    serve(room, answers)

@@ -112,7 +112,7 @@ class Bend:
             action_mm=None if strings == 0.0 else self.worked.answer.action_mm + over / MM,
             rod=float(state.rod),
             bolt_n=tuple(float(one) for one in state.bolts),
-            offset_deg=self._offset(knobs, question),
+            offset_deg=self._offset(knobs, question, at),
         )
 
     def _at_pitch(self, knobs: Knobs) -> tuple[Question, Pair]:
@@ -144,12 +144,13 @@ class Bend:
             question = replace(question, bolting=replace(bolting, bolt_tension=tension))
         return question
 
-    def _offset(self, knobs: Knobs, question: Question) -> float | None:
+    def _offset(self, knobs: Knobs, question: Question, at: Pair) -> float | None:
         own = self.worked.answer.preload_offset_deg
         if own is None or knobs.as_case:
             return own
         offset = self.worked.offset
-        at = pair(question, offset.pair.angles, start=offset.pair)
+        if at.angles != offset.pair.angles:
+            at = pair(question, offset.pair.angles, start=offset.pair)
         return own - degrees(question.misfit(at.strung)) / offset.transfer
 
 

@@ -1,35 +1,26 @@
-"""The server: pages of each mode, access control, work started before the first visitor."""
+"""The server: pages of each mode, access control."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 
 from nicegui import Client, app, core, ui
 
 from cases.page.guard import MOST_BYTES, Guard
-from cases.page.memory import ALLOCATOR, PAUSE_S, Tidying, settle
+from cases.page.memory import PAUSE_S, Tidying, settle
 from cases.page.parts.bench import bench_page
 from cases.page.parts.frame import FAULT, html, open_places
 from cases.page.parts.neck import neck_page
 from cases.page.parts.trend import trend_page
-from cases.page.room import DEFAULT_CASE, Room
-from cases.page.settings import PageSettings
+from cases.page.room import Room
 from cases.page.work import Workroom
-from materials.errors import InputError
 
 STYLE, SCRIPT = (Path(__file__).parent / name for name in ("style.css", "script.js"))
 
 
-def serve(settings: PageSettings) -> None:
-    """Serve the page until it is stopped. Raises `InputError` if the port is taken."""
-    _check_port(settings)
-    os.environ.pop(ALLOCATOR, None)  # the workers keep Python's own, which is a little faster
-    room = Room(settings)
-    answers = Workroom(workers=2, workshop=settings.workshop)
+def serve(room: Room, answers: Workroom) -> None:
+    """Serve the page until it is stopped; ``answers`` may be at work already."""
+    settings = room.settings
     benches = Workroom(workers=1, workshop=settings.workshop)
-    if settings.mode != "bench":
-        # start the first answer before the first visitor
-        answers.start(room.open_case(DEFAULT_CASE))
     core.sio.eio.max_http_buffer_size = MOST_BYTES
     app.add_middleware(Guard, settings=settings)
     app.on_page_exception(lambda: html(FAULT))
@@ -69,19 +60,3 @@ def rooms(room: Room, answers: Workroom, benches: Workroom) -> dict[str, Callabl
     }
     found = {path: built[path] for path in open_places(room)}
     return {"/": next(iter(found.values())), **found}
-
-
-def _check_port(settings: PageSettings) -> None:
-    import socket
-
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    with socket.socket(family, socket.SOCK_STREAM) as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((settings.host, settings.port))
-        except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            raise InputError(
-                f"--port {settings.port}: it cannot be opened on {settings.host} ({reason}); give another "
-                "port, or an address of this machine."
-            ) from None

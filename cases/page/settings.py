@@ -60,6 +60,23 @@ class PageSettings:
         return frozenset({self.host, *LOOPBACK})
 
 
+def check_port(settings: PageSettings) -> None:
+    """Raise `InputError` if the port is taken."""
+    import socket
+
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, settings.port))
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise InputError(
+                f"--port {settings.port}: it cannot be opened on {settings.host} ({reason}); give another "
+                "port, or an address of this machine."
+            ) from None
+
+
 def page_mode(*, bench: bool, school: bool, log: str | None) -> Mode:
     """The mode by the command's options. Raises `InputError` if they contradict one another."""
     if bench and school:

@@ -14,6 +14,7 @@ from cases.casefile.workshop import Workshop
 from cases.page.drawn import Drawn
 from cases.page.jobs import Failed, full_answer
 from cases.page.live import Worked
+from cases.page.room import DEFAULT_CASE, Room
 from materials.errors import NeckpreloadError
 
 MOST_KEPT = 16
@@ -31,6 +32,14 @@ def _context() -> Any:
     context = get_context("forkserver")
     context.set_forkserver_preload(["cases.page.jobs"])
     return context
+
+
+def first_answers(room: Room) -> "Workroom":
+    """The workers for a page's answers, at work on the first one if the page shows it."""
+    answers = Workroom(workers=2, workshop=room.settings.workshop)
+    if room.settings.mode != "bench":
+        answers.start(room.open_case(DEFAULT_CASE))
+    return answers
 
 
 class WorkError(NeckpreloadError):

@@ -50,8 +50,8 @@ def workshop_of(folder: Path) -> Path:
 
 
 @contextmanager
-def running_page(folder: Path, *options: str) -> Iterator[RunningPage]:
-    """Serve the page from a folder of its own until the test is done."""
+def running_page(folder: Path, *options: str, module: str = "cases.cli") -> Iterator[RunningPage]:
+    """Serve the page from a folder of its own until the test is done; ``module`` has the command."""
     port, output = free_port(), folder / "page.txt"
     environment = {
         key: value
@@ -59,9 +59,10 @@ def running_page(folder: Path, *options: str) -> Iterator[RunningPage]:
         if not key.startswith(("NECKPRELOAD", "NICEGUI", "PYTEST"))
     }
     environment |= {"HOME": str(folder), "XDG_DATA_HOME": str(folder), "XDG_CONFIG_HOME": str(folder)}
+    environment |= {"PYTHONPATH": str(Path(__file__).parents[2])}
     with output.open("w") as written:
         process = subprocess.Popen(
-            [sys.executable, "-m", "cases.cli", "page", "--port", str(port), *options],
+            [sys.executable, "-m", module, "page", "--port", str(port), *options],
             cwd=folder, env=environment, stdout=written, stderr=subprocess.STDOUT,
         )  # fmt: skip
     page = RunningPage(port, process, output)

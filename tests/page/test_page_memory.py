@@ -16,23 +16,29 @@ OF_ONE_VISIT = 5000
 """Objects of one page that the search for garbage sees, roughly; counted on 2026-11-30."""
 
 
+LONGEST_S = 12.0
+"""After a visit the page waits for the tab's answer for at most 10 s."""
+
+
 def held(page: RunningPage) -> dict[str, int]:
     """What the server holds once nobody is there; who asks and never comes is forgotten after 70 s."""
-    written = page.output.parent / "held.json"
     end = time.monotonic() + 120
-    while True:
-        written.unlink(missing_ok=True)
-        page.process.send_signal(signal.SIGUSR1)
-        for _ in range(100):
-            time.sleep(0.1)
-            if written.exists() and (text := written.read_text()):
-                break
-        else:
-            raise AssertionError("the server did not say what it holds")
-        found = json.loads(text)
-        if found["visitors"] == found["tabs"] == 0:
-            return found
+    while (found := _held_now(page))["visitors"] or found["tabs"]:
         assert time.monotonic() < end, found
+        time.sleep(1)
+    time.sleep(LONGEST_S)
+    return _held_now(page)
+
+
+def _held_now(page: RunningPage) -> dict[str, int]:
+    written = page.output.parent / "held.json"
+    written.unlink(missing_ok=True)
+    page.process.send_signal(signal.SIGUSR1)
+    for _ in range(300):
+        time.sleep(0.1)
+        if written.exists() and (text := written.read_text()):
+            return dict(json.loads(text))
+    raise AssertionError("the server did not say what it holds")
 
 
 def visits(page: RunningPage, number: int) -> None:

@@ -41,7 +41,7 @@ from cases.bench.simulated.truth import (
     other_effects,
     truth_of,
 )
-from cases.bench.simulated.ways import Way
+from cases.bench.simulated.ways import OFTEN, Way
 from cases.casefile.files import load
 from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, together
 
@@ -114,8 +114,9 @@ def workshop(at: Simulation, way: Way, *, seed: int, guitars: int | None = None)
     chance, action, gap, residual = np.full((4, count), np.nan)
     changed = np.zeros(count, dtype=int)
     tolerance, geometry = linear.case.tolerance, linear.geometry
+    every = settings.recalibrated_every if way.last is None else OFTEN
     for number in range(count):
-        if way.learns and number and number % settings.recalibrated_every == 0:
+        if way.learns and number and number % every == 0:
             shop.recalibrate(number)
         fitted = shop.dry(shop.choose(number))
         off = shop.fit(fitted)
@@ -335,7 +336,7 @@ class _Workshop:
     def recalibrate(self, number: int) -> None:
         """Learn from the log so far."""
         linear = self.linear
-        learned = learned_of(self.log, linear.fixed_prior)
+        learned = learned_of(self.log[-(self.way.last or number) :], linear.fixed_prior)
         before = self._learned()
         self.shop = shop_calibration(linear.case, learned, rows=(f"{number} guitars",), created=CREATED)
         if self.way.follows:

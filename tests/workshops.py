@@ -44,6 +44,7 @@ BEFORE = (
     "dry 0.005",
     "dry useless",
     "down 0.005",
+    "follow",
 )
 """Ways of working of the table with the errors of the first simulation."""
 DRAWN = ("log+neck", "dry 0.01", "down 0.01")

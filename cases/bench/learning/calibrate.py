@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from cases.bench.learning.gaussian_update import Posterior, learn
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.case_of_guitar import fit_with_pocket, latest, reading_heights, squares_of
+from cases.bench.shims.dry_check import BOLTED, pieces_of
 from cases.bench.shims.dry_log import bolted_kinks
 from cases.bench.shims.readings import FEELER_MM
-from cases.bench.shims.strung_neck import Bench, Strung, Uncertainty, covariance_of
+from cases.bench.shims.strung_neck import Bench, Effect, Strung, Uncertainty, covariance_without_shims
 from cases.casefile.case import Case
 from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, calibration_of
 from materials.counted import counted
@@ -39,15 +40,33 @@ class Observed:
     """Residuals of one fit.
 
     ``residuals`` : saddle [mm], misfit [deg], bolted kink [deg], nan where not measured; ``errors`` : their
-    measuring errors; ``reading_mm``, ``seats_deg`` : errors of the reading, and of the two faces.
+    measuring errors; ``reading_mm``, ``seats_deg`` : errors of the reading, and of the two faces;
+    ``pair_deg`` : angles printed on the shims.
     """
 
     name: str
+    serial: str
+    pair_deg: tuple[float, float]
     at: Strung
     residuals: Array
     errors: Array
     reading_mm: float
     seats_deg: float
+
+
+@dataclass(frozen=True)
+class Row:
+    """What a log says about one guitar, for `learned_of`.
+
+    ``residuals``, ``errors`` : (n,) saddle, misfit and bolted kink of the last pair, then the bolted kink of
+    each pair that was changed before the strings went on; ``slopes`` : (n, 4) their change per learned
+    parameter; ``scatter`` : (n, n) their covariance about a model with the true parameters.
+    """
+
+    residuals: Array
+    slopes: Array
+    scatter: Array
+    errors: Array
 
 
 @dataclass(frozen=True)
@@ -96,17 +115,7 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
     effects = bench.effects(*bench.reference_deg)
     prior = bench.prior(effects)
 
-    def scatter(one: Observed) -> Uncertainty:
-        """Of a guitar about a model with the true parameters."""
-        return Uncertainty(effects, np.zeros((4, 4)), one.reading_mm, one.seats_deg)
-
-    learned = learn(
-        np.array([one.residuals for one in used]),
-        np.array([bench.learned_rows(one.at) for one in used]),
-        np.array([covariance_of(bench, one.at, scatter(one)) for one in used]),
-        np.array([one.errors for one in used]),
-        prior,
-    )
+    learned = learned_of([_row(bench, of_guitar, effects) for of_guitar in until_strung(used)], prior)
     to_action = -bench.geometry.share
     return ShopResult(
         calibration=shop_calibration(case, learned, rows=[one.name for one in used], created=created),
@@ -119,6 +128,68 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
         kink_before_deg=_spread(learned.before[:, 1]),
         kink_after_deg=_spread(learned.after[:, 1]),
         warnings=tuple(_warnings(learned)),
+    )
+
+
+def until_strung(found: Sequence[Observed]) -> Iterator[list[Observed]]:
+    """Attempts that belong together: those of which only the bolted kink is known, and the one strung up
+    after them.
+    """
+    waiting: dict[str, list[Observed]] = {}
+    for one in found:
+        waiting.setdefault(one.serial, []).append(one)
+        if np.isfinite(one.residuals[:2]).any():
+            yield waiting.pop(one.serial)
+    yield from waiting.values()
+
+
+def _row(bench: Bench, attempts: Sequence[Observed], effects: tuple[Effect, ...]) -> Row:
+    *before, last = attempts
+    uncertainty = Uncertainty(effects, np.zeros((4, 4)), last.reading_mm, last.seats_deg)
+    slopes = bench.learned_rows(last.at)[: BOLTED + 1]
+    return Row(
+        np.append(last.residuals, [one.residuals[BOLTED] for one in before]),
+        np.vstack([slopes, *(bench.learned_rows(one.at)[BOLTED] for one in before)]),
+        guitar_scatter(bench, last.at, uncertainty, [one.pair_deg for one in attempts]),
+        np.append(last.errors, [one.errors[BOLTED] for one in before]),
+    )
+
+
+def guitar_scatter(
+    bench: Bench, at: Strung, uncertainty: Uncertainty, pairs: Sequence[tuple[float, float]]
+) -> Array:
+    """Covariance of a `Row`: woods and seats are those of the guitar, each shim has its own error.
+
+    ``at`` : the last of the ``pairs``, at pitch; a pair is named by the angles printed on its shims.
+    """
+    gains = bench.gains(at.upper_deg, at.lower_deg)
+    numbers = [*range(BOLTED + 1), *(BOLTED for _ in pairs[1:])]
+    *before, last = pieces_of(pairs)
+    pieces = [*(last for _ in range(BOLTED + 1)), *before]
+    shims = np.zeros((len(numbers), 1 + max(map(max, pieces))))
+    for row, (number, pair) in enumerate(zip(numbers, pieces, strict=True)):
+        shims[row, list(pair)] = gains[number]
+    whole = covariance_without_shims(bench, at, uncertainty, gains=gains)
+    return np.asarray(whole[np.ix_(numbers, numbers)] + bench.case.tolerance.shim_deg**2 * shims @ shims.T)
+
+
+def learned_of(found: Sequence[Row], prior: Array) -> Posterior:
+    """Update the four parameters from all rows; ``prior`` : their covariance, (4, 4)."""
+    count = max(len(one.residuals) for one in found)
+
+    def filled(value: float, size: tuple[int, ...], each: Sequence[Array]) -> Array:
+        """All arrays at one size; what a guitar does not have is not measured."""
+        whole = np.full((len(each), *size), value)
+        for one, part in zip(whole, each, strict=True):
+            one[tuple(map(slice, part.shape))] = part
+        return whole
+
+    return learn(
+        filled(np.nan, (count,), [one.residuals for one in found]),
+        filled(0.0, (count, len(prior)), [one.slopes for one in found]),
+        filled(1.0, (count, count), [one.scatter for one in found]),
+        filled(0.0, (count,), [one.errors for one in found]),
+        prior,
     )
 
 
@@ -181,6 +252,8 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
         return None
     return Observed(
         name=f"{fit.serial} attempt {fit.attempt}",
+        serial=fit.serial,
+        pair_deg=(fit.upper_deg, fit.lower_deg),
         at=at,
         residuals=residuals,
         errors=errors,

@@ -237,7 +237,7 @@ def dry_check(
     """
     upper, lower = now = readings[-1].pair_deg
     at = bench.strung(upper, lower - correction)
-    shims = tuple(_pieces([one.pair_deg for one in readings]))
+    shims = tuple(pieces_of([one.pair_deg for one in readings]))
     belief = _Belief(bench, at, uncertainty, shims=1 + max(max(pair) for pair in shims))
     shim_deg = bench.case.tolerance.shim_deg
     known = body_included(bench)
@@ -300,8 +300,8 @@ def dry_prediction(bench: Bench, reading_mm: float, one: DryPair, *, correction:
     return prediction(expected)
 
 
-def _pieces(pairs: Sequence[tuple[float, float]]) -> Iterator[tuple[int, int]]:
-    """Number of the upper and lower shim of each pair in turn; another angle is another shim."""
+def pieces_of(pairs: Sequence[tuple[float, float]]) -> Iterator[tuple[int, int]]:
+    """Number of the upper and lower shim of each pair in turn, from 0; another angle is another shim."""
     known: list[tuple[int, float]] = []
     current: list[int | None] = [None, None]
     for pair in pairs:

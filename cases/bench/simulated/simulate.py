@@ -11,8 +11,8 @@ from math import radians, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.bench.learning.calibrate import shop_calibration
-from cases.bench.learning.gaussian_update import learn
+from cases.bench.learning.calibrate import Row, guitar_scatter, learned_of, shop_calibration
+from cases.bench.learning.control_chart import SMOOTHING
 from cases.bench.learning.stiffness_test import (
     DeadWeight,
     Deflection,
@@ -21,11 +21,17 @@ from cases.bench.learning.stiffness_test import (
     updated,
     wood_calibration,
 )
-from cases.bench.shims.choose_pair import chance_of, deviation, stock_choice, wanted_angles
+from cases.bench.shims.choose_pair import (
+    action_gap_rows,
+    chance_of,
+    deviation,
+    stock_choice,
+    wanted_angles,
+)
 from cases.bench.shims.dry_check import BOLTED, ODD, RULE_MM, TUNED_DOWN, DryReading, dry_check, line_off
 from cases.bench.shims.linearised import LinearBench, linear_bench
 from cases.bench.shims.readings import FEELER_MM, Squares
-from cases.bench.shims.strung_neck import Uncertainty, bench_of, covariance_of
+from cases.bench.shims.strung_neck import Uncertainty, bench_of
 from cases.bench.simulated.truth import (
     SETTINGS,
     TRIES,
@@ -35,9 +41,9 @@ from cases.bench.simulated.truth import (
     other_effects,
     truth_of,
 )
-from cases.bench.simulated.ways import Way
+from cases.bench.simulated.ways import OFTEN, Way
 from cases.casefile.files import load
-from cases.offset.calibration import Calibration, together
+from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, together
 
 Array = NDArray[np.float64]
 CREATED = datetime(2031, 1, 1, tzinfo=UTC)
@@ -96,6 +102,8 @@ def simulation_of(settings: Settings = SETTINGS) -> Simulation:
 def workshop(at: Simulation, way: Way, *, seed: int, guitars: int | None = None) -> WorkshopResult:
     """Fit a workshop's guitars with one way of working."""
     settings, linear = at.settings, at.linear
+    if way.relief_mm is not None:
+        settings = replace(settings, rod_mm=way.relief_mm)
     count = settings.guitars if guitars is None else guitars
     truth = truth_of(linear, settings, at.other, seed=seed, guitars=count)
     # the same measuring errors with every way of working
@@ -106,8 +114,9 @@ def workshop(at: Simulation, way: Way, *, seed: int, guitars: int | None = None)
     chance, action, gap, residual = np.full((4, count), np.nan)
     changed = np.zeros(count, dtype=int)
     tolerance, geometry = linear.case.tolerance, linear.geometry
+    every = settings.recalibrated_every if way.last is None else OFTEN
     for number in range(count):
-        if way.learns and number and number % settings.recalibrated_every == 0:
+        if way.learns and number and number % every == 0:
             shop.recalibrate(number)
         fitted = shop.dry(shop.choose(number))
         off = shop.fit(fitted)
@@ -118,7 +127,7 @@ def workshop(at: Simulation, way: Way, *, seed: int, guitars: int | None = None)
         chance[number], changed[number] = fitted.chance, fitted.changed
         action[number], gap[number] = off
         measured = off[0] + settings.factor("action") * settings.action_mm / np.sqrt(2.0) * noise[number, 1]
-        residual[number] = measured - fitted.action_mm
+        residual[number] = measured - fitted.off_mm[0]
     return WorkshopResult(right, trim, chance, action, gap, residual, changed)
 
 
@@ -127,8 +136,8 @@ class _Fitted:
     """A guitar being fitted.
 
     ``pair`` : as printed on the shims; ``wrong`` : angles of the stock by which those fitted differ;
-    ``cut`` : which of the shims cut for it are in, by pad; ``chance`` and ``action_mm`` : calculated;
-    ``bolted_deg`` : last kink read dry, nan if a shim was changed after it, None without a dry check.
+    ``cut`` : which of the shims cut for it are in, by pad; ``chance``, ``off_mm`` : calculated, errors of
+    action and gap; ``read`` : bolted kinks, each on its pair.
     """
 
     number: int
@@ -139,9 +148,9 @@ class _Fitted:
     wrong: tuple[int, int]
     cut: tuple[int, int] = (0, 0)
     chance: float = float("nan")
-    action_mm: float = 0.0
+    off_mm: tuple[float, float] = (0.0, 0.0)
     changed: int = 0
-    bolted_deg: float | None = None
+    read: tuple[DryReading, ...] = ()
 
 
 class _Workshop:
@@ -150,11 +159,14 @@ class _Workshop:
     def __init__(self, at: Simulation, truth: Truth, way: Way, noise: Array, dry_noise: Array) -> None:
         self.linear, self.settings, self.powers = at.linear, at.settings, at.powers
         self.truth, self.way, self.noise, self.dry_noise = truth, way, noise, dry_noise
+        self.moduli = case_moduli(at.linear.case)
         self.reading_mm = at.settings.factor("reading") * at.settings.reading_mm
         self.readings = truth.pocket + truth.read_mm + truth.misread_mm + self.reading_mm * noise[:, 0]
         self.step = float(np.diff(at.linear.case.stock.angles_deg())[0])
         self.shop: Calibration | None = None
-        self.log: list[tuple[Array, Array]] = []
+        self.log: list[Row] = []
+        self.followed = np.zeros(len(at.linear.base))
+        """Mean of the last guitars, measured minus predicted: saddle height [mm] and kink at pitch [deg]."""
 
     def _neck_test(self, number: int) -> tuple[Calibration | None, Array]:
         """Calibration of a tested neck, and the resulting change of the model's numbers."""
@@ -171,7 +183,7 @@ class _Workshop:
         mean, covariance = updated(self.powers, surplus, error=self.settings.neck_test, scatter=scatter)
         for one, x in zip(at, mean / scatter, strict=True):
             shift += effects[one].slope * x + effects[one].curvature * x**2
-        moduli = case_moduli(case) * np.exp(mean)
+        moduli = self.moduli * np.exp(mean)
         return wood_calibration(case, moduli, covariance, name=str(number), created=CREATED), shift
 
     def squares(self, number: int) -> Squares:
@@ -198,15 +210,14 @@ class _Workshop:
             return _Fitted(number, reading, self.linear, 0.0, self._fixed(reading), wrong)
         neck, shift = self._neck_test(number)
         calibration = together([one for one in (self.shop, neck) if one is not None])
-        bench = self.linear.with_calibration(calibration, neck_shift=shift)
+        bench = self.linear.with_calibration(calibration, neck_shift=shift + self.followed)
         correction = self.squares(number).correction_deg(bench.geometry)
         pair, _ = stock_choice(bench, wanted_angles(bench, reading), correction=correction)
         strung = bench.strung(pair[0], pair[1] - correction)
         off = deviation(bench, reading, strung)
         chance = chance_of(bench, strung, off, self._uncertainty(number, bench.fixed_prior))
-        return _Fitted(
-            number, reading, bench, correction, pair, wrong, chance=chance, action_mm=float(off[0])
-        )
+        expected = (float(off[0]), float(off[1]))
+        return _Fitted(number, reading, bench, correction, pair, wrong, chance=chance, off_mm=expected)
 
     def _fixed(self, reading: float) -> tuple[float, float]:
         """Upper shim from the reading and the usual rise so far, lower shim by the usual offset."""
@@ -214,7 +225,7 @@ class _Workshop:
         stock = np.array(linear.case.stock.angles_deg())
         offset, usual = self.settings.first_offset_deg, linear.base
         if self.log:
-            usual = linear.base[:3] + np.mean([residual for residual, _ in self.log], axis=0)
+            usual = linear.base[:3] + np.mean([row.residuals for row in self.log], axis=0)
             offset = linear.base_deg[1] - linear.base_deg[0] - usual[1] / linear.slopes[1, 1]
         offset = float(stock[np.argmin(np.abs(stock - offset))])
         saddle = usual[0] + linear.slopes[0] @ (np.array([0.0, offset]) - linear.base_deg)
@@ -243,15 +254,16 @@ class _Workshop:
             places = (BOLTED, TUNED_DOWN) if way.tuned_down else (BOLTED,)
             readings += [DryReading(one.pair, float(kinks[p - BOLTED]), way.dry_deg, place=p) for p in places]
             found = dry_check(one.bench, one.reading, readings, uncertainty, correction=one.correction)
-            action = found.best.action_off_mm
-            one = replace(one, chance=found.best.chance, action_mm=action, bolted_deg=float(kinks[0]))
+            off = (found.best.action_off_mm, found.best.gap_off_mm)
+            read = tuple(reading for reading in readings if reading.place == BOLTED)
+            one = replace(one, chance=found.best.chance, off_mm=off, read=read)
             if found.odd and one.wrong != (0, 0):
                 # the joint is inspected, and the wrong shim found
                 one, readings = self._changed(one, one.pair, inspected=True), []
             elif found.change:
                 one = self._changed(one, (found.change.upper_deg, found.change.lower_deg))
                 if not way.reads_again:
-                    return replace(one, bolted_deg=float("nan"))
+                    return one
             else:
                 break
         return one
@@ -284,32 +296,53 @@ class _Workshop:
 
     def fit(self, one: _Fitted) -> Array:
         """String up a guitar, measure and log it; return its errors of action and gap, (2,) [mm]."""
-        linear, settings, number = self.linear, self.settings, one.number
+        settings, number, geometry = self.settings, one.number, self.linear.geometry
         true = self._true(one)
-        geometry, noise = linear.geometry, self.noise[number]
+        noise = self.noise[number]
         action = geometry.share * (geometry.saddle_top - float(self.truth.pocket[number]) - true[0])
         measured = settings.factor("action") * settings.action_mm / np.sqrt(2.0) * noise[1]
         saddle = geometry.saddle_top - self.readings[number] - (action + measured) / geometry.share
-        kinks = true[1:3] + settings.factor("kink") * settings.kink_deg * noise[5:7]
-        if one.bolted_deg is not None:
-            kinks[1] = one.bolted_deg
-        model = linear.strung(one.pair[0], one.pair[1] - one.correction)
-        self.log.append((np.array([saddle, *kinks]) - model.numbers[:3], linear.learned_rows(model)[:3]))
+        kink, bolted = true[1:3] + settings.factor("kink") * settings.kink_deg * noise[5:7]
+        self.log.append(self._row(one, np.array([saddle, kink, bolted])))
+        if self.way.follows:
+            surplus = np.array([action + measured, radians(kink) * geometry.tongue_lever]) - one.off_mm
+            self.followed[:2] += SMOOTHING * np.linalg.solve(action_gap_rows(geometry), surplus)
         return np.array([action, radians(true[1]) * geometry.tongue_lever])
+
+    def _row(self, one: _Fitted, seen: Array) -> Row:
+        """Row of the log from saddle height, kink at pitch and, without a dry check, bolted kink, (3,)."""
+        linear, settings = self.linear, self.settings
+        model = linear.strung(one.pair[0], one.pair[1] - one.correction)
+        residuals = seen - model.numbers[:3]
+        slopes = linear.learned_rows(model)[:3]
+        errors = [settings.action_mm / sqrt(2.0) / linear.geometry.share, settings.kink_deg]
+        errors.append(settings.kink_deg if self.way.dry_deg is None else self.way.dry_deg)
+        before = [reading for reading in one.read if reading.pair_deg != one.pair]
+        if self.way.dry_deg is not None:
+            residuals[BOLTED] = np.nan
+        for reading in one.read:
+            there = linear.strung(reading.pair_deg[0], reading.pair_deg[1] - one.correction)
+            off = reading.kink_deg - there.bolted_kink_deg
+            if reading.pair_deg == one.pair:
+                residuals[BOLTED] = off
+                continue
+            residuals = np.append(residuals, off)
+            slopes = np.vstack([slopes, linear.learned_rows(there)[BOLTED]])
+            errors.append(reading.error_deg)
+        uncertainty = self._uncertainty(one.number, np.zeros((4, 4)))
+        pairs = [*(reading.pair_deg for reading in before), one.pair]
+        return Row(residuals, slopes, guitar_scatter(linear, model, uncertainty, pairs), np.array(errors))
 
     def recalibrate(self, number: int) -> None:
         """Learn from the log so far."""
-        linear, settings = self.linear, self.settings
-        uncertainty = self._uncertainty(0, np.zeros((4, 4)))
-        scatter = covariance_of(linear, linear.strung(*linear.reference_deg), uncertainty)[:3, :3]
-        bolted = settings.kink_deg if self.way.dry_deg is None else self.way.dry_deg
-        errors = [settings.action_mm / sqrt(2.0) / linear.geometry.share, settings.kink_deg, bolted]
-        residuals, rows = (np.array([row[k] for row in self.log]) for k in range(2))
-        learned = learn(
-            residuals,
-            rows,
-            np.tile(scatter, (number, 1, 1)),
-            np.tile(errors, (number, 1)),
-            linear.fixed_prior,
-        )
+        linear = self.linear
+        learned = learned_of(self.log[-(self.way.last or number) :], linear.fixed_prior)
+        before = self._learned()
         self.shop = shop_calibration(linear.case, learned, rows=(f"{number} guitars",), created=CREATED)
+        if self.way.follows:
+            # what the calibration takes over
+            rows = linear.learned_rows(linear.strung(*linear.reference_deg))
+            self.followed[:2] -= (rows @ (self._learned() - before))[:2]
+
+    def _learned(self) -> Array:
+        return np.array([self.shop.value(name) for name in LEARNED] if self.shop else DEFAULTS)

@@ -4,6 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+OFTEN = 5
+"""Guitars between two calibrations from the last ones."""
+
 
 @dataclass(frozen=True)
 class Way:
@@ -18,6 +21,11 @@ class Way:
     reads_again : whether the joint is read again after a shim was changed.
     tuned_down : whether the kink is read with the strings tuned down too, with the same error.
     rule : whether the shaft line is read with a rule at the saddle, which finds a misread pocket.
+    last : number of last guitars from which it calibrates, every `OFTEN` guitars; None for all so far, as
+        often as the settings say.
+    follows : whether the weighted mean of measured minus predicted values of the last guitars, as charted by
+        `trend`, is added to the next prediction. The program leaves that to the fitter.
+    relief_mm : error of the relief as set, None for that of the settings.
     """
 
     name: str
@@ -29,6 +37,9 @@ class Way:
     reads_again: bool = False
     tuned_down: bool = False
     rule: bool = False
+    last: int | None = None
+    follows: bool = False
+    relief_mm: float | None = None
 
 
 WAYS: Mapping[str, Way] = MappingProxyType(
@@ -52,6 +63,26 @@ WAYS: Mapping[str, Way] = MappingProxyType(
         ),
         "down 0.005": Way(
             "the same, both to 0.005 deg", dry_deg=0.005, reads_again=True, rule=True, tuned_down=True
+        ),
+        "last": Way(
+            "dry to 0.01 deg, again after each change, calibrated from the last 40 guitars",
+            dry_deg=0.01, reads_again=True, last=40,
+        ),
+        "relief": Way(
+            "dry to 0.01 deg, again after each change, relief set to 0.005 mm",
+            dry_deg=0.01, reads_again=True, relief_mm=0.005,
+        ),
+        "follow": Way(
+            "dry to 0.01 deg, again after each change, last guitars followed",
+            dry_deg=0.01, reads_again=True, follows=True,
+        ),
+        "follow+relief": Way(
+            "the same, and relief set to 0.005 mm",
+            dry_deg=0.01, reads_again=True, follows=True, relief_mm=0.005,
+        ),
+        "follow+relief down": Way(
+            "the same, rule at the saddle, tuned down, both to 0.005 deg",
+            dry_deg=0.005, reads_again=True, rule=True, tuned_down=True, follows=True, relief_mm=0.005,
         ),
     }
 )  # fmt: skip

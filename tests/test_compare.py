@@ -121,7 +121,7 @@ def test_an_impossible_variant_has_its_reason_and_the_rest_goes_on():
 
 def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.MonkeyPatch):
     answer = answer_of(CASE)
-    monkeypatch.setattr("cases.studies.compare.solution", lambda case: Solution(case, answer, {}))
+    monkeypatch.setattr("cases.studies.compare.solution", lambda case: Solution(case, answer))
     woods = {"neck_wood": ["maple-sugar", "sapele"], "board_wood": ["ebony-african"]}
     found = compare(CASE, "fourteen-maple", **woods, scale_mm=[640, 650])
     assert len(found.rows) == 2 * (1 + 2 * 2)
@@ -134,7 +134,7 @@ def test_every_combination_of_cases_and_changes_has_a_row(monkeypatch: pytest.Mo
 def test_requested_rows_without_a_result_are_named(monkeypatch: pytest.MonkeyPatch):
     """One number, a name or a case must have a result; of several numbers one is enough."""
     answer = answer_of(CASE)
-    monkeypatch.setattr("cases.studies.compare.solution", lambda case: Solution(case, answer, {}))
+    monkeypatch.setattr("cases.studies.compare.solution", lambda case: Solution(case, answer))
     assert compare(CASE, vary={"heel.height_mm": [9.0, 95.0]}).without_result() == {}
     assert list(compare(CASE, vary={"heel.height_mm": [9.0]}).without_result()) == ["heel.height_mm 9"]
     assert list(compare(CASE, vary={"heel.height_mm": [8.0, 9.0]}).without_result()) == ["heel.height_mm 8"]

@@ -217,6 +217,9 @@ class Share:
 
     name: Annotated[str, Meaning("Source of scatter.")]
     deg: Annotated[float, Meaning("Standard deviation of the offset from this source.", unit="deg")]
+    per_deviation_deg: Annotated[
+        float, Meaning("Change of the offset for one standard deviation more of it.", unit="deg")
+    ]
 
 
 @dataclass(frozen=True)

@@ -70,12 +70,14 @@ class QuadraticForm:
 
 @dataclass(frozen=True)
 class OffsetBand:
-    """5, 50 and 95 % points of the offset [rad]; its standard deviation by each cause, largest first."""
+    """5, 50 and 95 % points of the offset [rad]; for each cause its standard deviation and the change for one
+    standard deviation more of it, largest first.
+    """
 
     low: float
     median: float
     high: float
-    scatter: tuple[tuple[str, float], ...]
+    scatter: tuple[tuple[str, float, float], ...]
 
 
 def offset_band(solved: Solved) -> OffsetBand:
@@ -88,7 +90,8 @@ def offset_band(solved: Solved) -> OffsetBand:
 
     form = quadratic_form(at, len(found))
     own = np.sqrt(form.slope**2 + 2.0 * np.diag(form.curvature) ** 2)
-    ranked = sorted(zip((one.name for one in found), own.tolist(), strict=True), key=lambda one: -one[1])
+    each = zip((one.name for one in found), own.tolist(), form.slope.tolist(), strict=True)
+    ranked = sorted(each, key=lambda one: -one[1])
     low, median, high = (solved.offset.offset + form.quantile(z) for z in (-NINETY, 0.0, NINETY))
     return OffsetBand(low, median, high, tuple(ranked))
 

@@ -1,48 +1,31 @@
 """Uncertainty of the difference between the offsets of two cases: what both share cancels."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from math import degrees, sqrt
+from math import sqrt
 
 from cases.casefile.case import Case
 from cases.casefile.stringing import strings_of
 from cases.offset.answer import Answer
-from cases.offset.preload import answer_of
+from cases.offset.preload import preload
 from cases.offset.scatter import NINETY, sources
-from cases.offset.solve import Solved, solve
-from fem.solve.offset import pair
-
-STEP = 0.5
-"""Part of a standard deviation, to both sides, over which an effect is measured."""
 
 
 @dataclass(frozen=True)
 class Solution:
-    """A case, its answer, and the effect of one standard deviation of each source on its offset [deg]."""
+    """A case and its answer."""
 
     case: Case
     answer: Answer
-    effects: Mapping[str, float]
+
+    @property
+    def effects(self) -> dict[str, float]:
+        """Effect of one standard deviation more of each source on the offset [deg]."""
+        return {one.name: one.per_deviation_deg for one in self.answer.scatter}
 
 
 def solution(case: Case) -> Solution:
     """Solve a case for comparison with others. Raises as `preload`."""
-    solved = solve(case)
-    return Solution(case, answer_of(solved, effects=False), signed_effects(solved))
-
-
-def signed_effects(solved: Solved) -> dict[str, float]:
-    """Change of the offset for one standard deviation more of each source, to first order [deg].
-
-    The change of the kink at fixed shims from `STEP` below to `STEP` above, over the shim transfer.
-    """
-    question, here = solved.question, solved.pair
-    found = {}
-    for source in sources(solved.case):
-        changed = (source.changed(question, part * source.deviation) for part in (-STEP, STEP))
-        below, above = (question.misfit(pair(one, here.angles, start=here).strung) for one in changed)
-        found[source.name] = degrees(-(above - below) / (2.0 * STEP) / solved.offset.transfer)
-    return found
+    return Solution(case, preload(case, effects=False))
 
 
 def shared_sources(one: Case, other: Case) -> frozenset[str]:

@@ -109,7 +109,7 @@ def _offset_fields(solved: Solved, states: dict[str, Any]) -> tuple[dict[str, An
     shared = {
         "taper_mm": taper,
         "paper_sheets": abs(taper) / PAPER_MM,
-        "scatter": tuple(Share(name, degrees(value)) for name, value in band.scatter),
+        "scatter": tuple(Share(name, degrees(own), degrees(more)) for name, own, more in band.scatter),
     }
     if solved.case.joint.kind == "flat-pocket":
         friction_band = states["preload_offset_friction_band_deg"]

@@ -75,7 +75,7 @@ WAYS: Mapping[str, Way] = MappingProxyType(
             dry_deg=0.01, reads_again=True, relief_mm=0.005,
         ),
         "follow blind": Way(
-            "dry to 0.01 deg, again after each change, last guitars followed without the tests of their necks",
+            "dry to 0.01 deg, again after each change, last guitars followed, tests of necks not given",
             dry_deg=0.01, reads_again=True, follows=True, gives_tests=False,
         ),
         "follow": Way(

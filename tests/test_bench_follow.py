@@ -118,6 +118,8 @@ def test_what_a_test_of_the_neck_told_is_not_followed():
     assert knowing.calibration.followed == pytest.approx(learned * (1.0 - 0.9**42), abs=1e-6)
     assert blind.calibration.followed[0] * knowing.calibration.followed[0] < 0.0
     assert "; tests of 12 necks used" in shop_text(knowing)
+    assert any("neck of 12 guitars was not given" in text for text in blind.warnings)
+    assert not any("not given" in text for text in knowing.warnings)
 
 
 def test_a_guitar_counts_once_with_the_last_pair_strung_up():

@@ -77,7 +77,10 @@ def shop(
     case: CaseArgument,
     since: SinceOption = None,
     follow: Annotated[
-        bool, typer.Option("--follow", help="Add by how much the last guitars lie beside the mean of all.")
+        bool,
+        typer.Option(
+            "--follow", help="Follow the last guitars: add how far they lie beside the mean of all."
+        ),
     ] = False,
     necks: Annotated[
         Path | None,

@@ -134,7 +134,7 @@ def calibrate_shop(
         action_after_mm=_spread(to_action * learned.after[:, 0]),
         kink_before_deg=_spread(learned.before[:, 1]),
         kink_after_deg=_spread(learned.after[:, 1]),
-        warnings=tuple(_warnings(learned)),
+        warnings=(*_warnings(learned), *(_not_given(kept, tests) if follow else ())),
     )
 
 
@@ -155,6 +155,16 @@ def _tests(fits: Sequence[Fit], necks: Sequence[Calibration]) -> dict[str, Calib
     known = {one.id: one for one in necks}
     ids = ((fit.serial, id_) for fit in fits for id_ in (fit.calibration_id or "").split("+"))
     return {serial: known[id_] for serial, id_ in ids if id_ in known}
+
+
+def _not_given(fits: Sequence[Fit], tests: Mapping[str, Calibration]) -> Iterator[str]:
+    """Warning of tests of necks that following does not know."""
+    missing = {fit.serial for fit in fits if "neck-" in (fit.calibration_id or "")} - tests.keys()
+    if missing:
+        yield (
+            f"The test of the neck of {counted(len(missing), 'guitar')} was not given: what it told is followed "
+            "too, and then counts twice. Give the folder with the files of these tests, --necks FOLDER."
+        )
 
 
 def _row(

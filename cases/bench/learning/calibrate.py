@@ -162,8 +162,8 @@ def _not_given(fits: Sequence[Fit], tests: Mapping[str, Calibration]) -> Iterato
     missing = {fit.serial for fit in fits if "neck-" in (fit.calibration_id or "")} - tests.keys()
     if missing:
         yield (
-            f"The test of the neck of {counted(len(missing), 'guitar')} was not given: what it told is followed "
-            "too, and then counts twice. Give the folder with the files of these tests, --necks FOLDER."
+            f"The test of the neck of {counted(len(missing), 'guitar')} was not given: what it told is "
+            "followed too, and then counts twice. Give the folder with the files of these tests, --necks FOLDER."
         )
 
 

@@ -163,7 +163,7 @@ def _not_given(fits: Sequence[Fit], tests: Mapping[str, Calibration]) -> Iterato
     if missing:
         yield (
             f"The test of the neck of {counted(len(missing), 'guitar')} was not given: what it told is "
-            "followed too, and then counts twice. Give the folder with the files of these tests, --necks FOLDER."
+            "followed too, and then counts twice. Give the folder with the files of these tests by --necks."
         )
 
 

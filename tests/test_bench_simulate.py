@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from cases.bench.learning.calibrate import Row
+from cases.bench.learning.guitar_row import Row
 from cases.bench.learning.stiffness_test import modulus_scatter, updated
 from cases.bench.shims.choose_pair import choose_pair, deviation, stock_choice, wanted_angles
 from cases.bench.shims.readings import FEELER_MM

@@ -51,6 +51,23 @@ def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
     typer.echo(f"  written: {out}, for use as --calibration {out}")
 
 
+def _necks_in(folder: Path, *, follow: bool) -> "list[Calibration]":
+    """The tests of necks in a folder."""
+    from cases.offset.calibration_file import load_calibration
+    from materials.errors import InputError
+
+    if not follow:
+        raise InputError("--necks is used with --follow only: add --follow, or leave --necks out.")
+    found = [load_calibration(path) for path in sorted(folder.glob("*.toml"))]
+    tested = [one for one in found if one.kind == "neck"]
+    if not tested:
+        raise InputError(
+            f"--necks {folder}: a folder with files of `neckpreload calibrate neck` is needed, and there are "
+            "none here; give that folder, or leave --necks out."
+        )
+    return tested
+
+
 OPPOSITE_DEG = 0.04
 """With this much difference from the model, an opposite sign gets a warning: one usual shim step [deg]."""
 
@@ -59,6 +76,16 @@ OPPOSITE_DEG = 0.04
 def shop(
     case: CaseArgument,
     since: SinceOption = None,
+    follow: Annotated[
+        bool,
+        typer.Option(
+            "--follow", help="Follow the last guitars: add how far they lie beside the mean of all."
+        ),
+    ] = False,
+    necks: Annotated[
+        Path | None,
+        typer.Option(help="With --follow: a folder of files of `calibrate neck`.", metavar="FOLDER"),
+    ] = None,
     out: OutOption = CALIBRATION_FILE,
     replace: ReplaceOption = False,
     settings: SetOption = None,
@@ -75,9 +102,11 @@ def shop(
     _check_free(out, replace=replace)
     opened, _ = open_case(case, settings=settings, workshop_path=workshop)
     moment = parse_moment(since, name="--since")
+    tested = [] if necks is None else _necks_in(necks, follow=follow)
     with open_logbook(log, create=False) as logbook:
         rows = fits(logbook, since=moment)
-    found = calibrate_shop(bench_of(opened), rows, created=_now())
+    bench = bench_of(opened)
+    found = calibrate_shop(bench, rows, created=_now(), follow=follow, necks=tested)
     typer.echo(shop_text(found))
     _write(found.calibration, out, replace=replace)
 

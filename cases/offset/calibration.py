@@ -34,6 +34,8 @@ LEARNED = (KINK_BIAS, STRETCH, TRANSFER, PITCH_BIAS)
 """All parameters that a log can give; without one the factors are 1 and the biases 0."""
 DEFAULTS = (0.0, 1.0, 1.0, 0.0)
 """Their values without a log."""
+LEAST_FACTOR = 0.05
+"""Smallest stretch and transfer factor of a file: a joint with less is no joint (our choice)."""
 MODEL = "model."
 SCATTER_OF = {"neck.e_l_gpa": "scatter.neck_e_cov", "fretboard.e_l_gpa": "scatter.board_e_cov"}
 """Scatter of a wood that its test replaces by the test's own uncertainty."""
@@ -55,6 +57,8 @@ class Calibration:
     scale : scatter of the guitars in saddle height and kink over the model's, at most 1.
     extra : additional scatter in saddle height [mm] and kink [deg], one standard deviation.
     notes : sentences for readers of the file.
+    followed : action [mm] and kink [deg] by which the last guitars lie beside what was learned from all,
+        included in ``mean``; None where they were not followed.
     """
 
     id: str
@@ -68,6 +72,7 @@ class Calibration:
     scale: tuple[float, float] = (1.0, 1.0)
     extra: tuple[float, float] = (0.0, 0.0)
     notes: tuple[str, ...] = ()
+    followed: tuple[float, float] | None = None
 
     def value(self, parameter: str) -> float:
         """Mean of a parameter; 1 for an unknown factor, 0 for an unknown bias."""
@@ -164,6 +169,7 @@ def calibration_of(
     scale: tuple[float, float] = (1.0, 1.0),
     extra: tuple[float, float] = (0.0, 0.0),
     notes: Sequence[str] = (),
+    followed: tuple[float, float] | None = None,
 ) -> Calibration:
     """Make a calibration and its id."""
     made = Calibration(
@@ -178,6 +184,7 @@ def calibration_of(
         scale=scale,
         extra=extra,
         notes=tuple(notes),
+        followed=None if followed is None else (float(followed[0]), float(followed[1])),
     )
     text = json.dumps(_content(made), sort_keys=True, default=str)
     return replace(made, id=f"{kind}-{hashlib.sha256(text.encode()).hexdigest()[:10]}")
@@ -215,11 +222,14 @@ def together(calibrations: Sequence[Calibration]) -> Calibration | None:
         scale=shop.scale,
         extra=shop.extra,
         notes=tuple(note for one in calibrations for note in one.notes),
+        followed=shop.followed,
     )
 
 
 def _content(calibration: Calibration) -> dict[str, Any]:
     content = {name: value for name, value in asdict(calibration).items() if name not in ("id", "valid_for")}
+    if calibration.followed is None:
+        del content["followed"]
     # a table must come last in TOML
     return {**content, "valid_for": dict(calibration.valid_for)}
 

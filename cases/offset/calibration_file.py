@@ -10,14 +10,13 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from cases.casefile.errors import CaseError, Problem
 from cases.casefile.plausible import WOOD_KEYS, limits_of
 from cases.casefile.toml_text import read_toml, write_text
-from cases.offset.calibration import LEARNED, MODEL, STRETCH, TRANSFER, Calibration, Kind
+from cases.offset.calibration import LEARNED, LEAST_FACTOR, MODEL, STRETCH, TRANSFER, Calibration, Kind
 from materials.counted import counted
 
 MARKS = ("format", "id", "kind", "parameters")
 """A file with none of these keys is no calibration."""
 
 WRITTEN = "a file that `neckpreload calibrate` wrote"
-LEAST_FACTOR = 0.05
 
 
 class _File(BaseModel):
@@ -36,6 +35,7 @@ class _File(BaseModel):
     scale: tuple[float, float] = (1.0, 1.0)
     extra: tuple[float, float] = (0.0, 0.0)
     notes: list[str] = []
+    followed: tuple[float, float] | None = None
     valid_for: dict[str, str]
 
     @model_validator(mode="after")

@@ -3,7 +3,7 @@
 Directions that the log does not identify stay at their prior and are listed.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import degrees
@@ -11,7 +11,9 @@ from math import degrees
 import numpy as np
 from numpy.typing import NDArray
 
+from cases.bench.learning.follow import moved_by, told_by_test, weighted_mean
 from cases.bench.learning.gaussian_update import Posterior, learn
+from cases.bench.learning.guitar_row import Row
 from cases.bench.logbook.current_rows import Fit
 from cases.bench.shims.case_of_guitar import fit_with_pocket, latest, reading_heights, squares_of
 from cases.bench.shims.dry_check import BOLTED, pieces_of
@@ -55,31 +57,18 @@ class Observed:
 
 
 @dataclass(frozen=True)
-class Row:
-    """What a log says about one guitar, for `learned_of`.
-
-    ``residuals``, ``errors`` : (n,) saddle, misfit and bolted kink of the last pair, then the bolted kink of
-    each pair that was changed before the strings went on; ``slopes`` : (n, 4) their change per learned
-    parameter; ``scatter`` : (n, n) their covariance about a model with the true parameters.
-    """
-
-    residuals: Array
-    slopes: Array
-    scatter: Array
-    errors: Array
-
-
-@dataclass(frozen=True)
 class ShopResult:
     """Result of learning from a log: calibration, posterior, mean and scatter of the residuals.
 
-    ``used`` : attempts learned from, each with its own pair; ``guitars`` : on how many guitars.
+    ``used`` : attempts learned from, each with its own pair; ``guitars`` : on how many guitars; ``tested`` :
+    of how many of them the test of the neck was given.
     """
 
     calibration: Calibration
     learned: Posterior
     used: int
     guitars: int
+    tested: int
     left_out: tuple[str, ...]
     action_before_mm: tuple[float, float]
     action_after_mm: tuple[float, float]
@@ -88,11 +77,19 @@ class ShopResult:
     warnings: tuple[str, ...]
 
 
-def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> ShopResult:
+def calibrate_shop(
+    bench: Bench,
+    fits: Sequence[Fit],
+    *,
+    created: datetime,
+    follow: bool = False,
+    necks: Sequence[Calibration] = (),
+) -> ShopResult:
     """Learn from the fits of a case; raises `InputError` if those of fewer than `FEWEST` guitars are usable.
 
     ``bench`` : the case, solved without a calibration; ``fits`` : those of another case, without a reading,
-    or of a return are left out.
+    or of a return are left out; ``follow`` : whether the last guitars are followed, see `follow`;
+    ``necks`` : tests of necks, those of guitars in the log are used for that.
     """
     case = bench.given
     used, left_out, kept = [], [], []
@@ -115,19 +112,29 @@ def calibrate_shop(bench: Bench, fits: Sequence[Fit], *, created: datetime) -> S
     effects = bench.effects(*bench.reference_deg)
     prior = bench.prior(effects)
 
-    learned = learned_of([_row(bench, of_guitar, effects) for of_guitar in until_strung(used)], prior)
+    tests = _tests(kept, necks)
+    rows = [(one[-1].serial, _row(bench, one, effects, tests)) for one in until_strung(used)]
+    learned = learned_of([row for _, row in rows], prior)
+    beside = None
+    if follow:
+        # a guitar counts once, with the last pair that was measured at pitch
+        strung = {serial: row for serial, row in rows if np.isfinite(row.residuals[:BOLTED]).any()}
+        beside = weighted_mean(strung.values(), learned.mean, start=np.zeros(BOLTED))
     to_action = -bench.geometry.share
     return ShopResult(
-        calibration=shop_calibration(case, learned, rows=[one.name for one in used], created=created),
+        calibration=shop_calibration(
+            bench, learned, rows=[one.name for one in used], created=created, beside=beside
+        ),
         learned=learned,
         used=len(used),
         guitars=guitars,
+        tested=len(tests),
         left_out=tuple(left_out),
         action_before_mm=_spread(to_action * learned.before[:, 0]),
         action_after_mm=_spread(to_action * learned.after[:, 0]),
         kink_before_deg=_spread(learned.before[:, 1]),
         kink_after_deg=_spread(learned.after[:, 1]),
-        warnings=tuple(_warnings(learned)),
+        warnings=(*_warnings(learned), *(_not_given(kept, tests) if follow else ())),
     )
 
 
@@ -143,8 +150,33 @@ def until_strung(found: Sequence[Observed]) -> Iterator[list[Observed]]:
     yield from waiting.values()
 
 
-def _row(bench: Bench, attempts: Sequence[Observed], effects: tuple[Effect, ...]) -> Row:
+def _tests(fits: Sequence[Fit], necks: Sequence[Calibration]) -> dict[str, Calibration]:
+    """Tests of necks by serial: those with which a pair of the guitar was chosen."""
+    known = {one.id: one for one in necks}
+    ids = ((fit.serial, id_) for fit in fits for id_ in (fit.calibration_id or "").split("+"))
+    return {serial: known[id_] for serial, id_ in ids if id_ in known}
+
+
+def _not_given(fits: Sequence[Fit], tests: Mapping[str, Calibration]) -> Iterator[str]:
+    """Warning of tests of necks that following does not know."""
+    missing = {fit.serial for fit in fits if "neck-" in (fit.calibration_id or "")} - tests.keys()
+    if missing:
+        yield (
+            f"The test of the neck of {counted(len(missing), 'guitar')} was not given: what it told is "
+            "followed too, and then counts twice. Give the folder with the files of these tests by --necks."
+        )
+
+
+def _row(
+    bench: Bench,
+    attempts: Sequence[Observed],
+    effects: tuple[Effect, ...],
+    tests: Mapping[str, Calibration],
+) -> Row:
     *before, last = attempts
+    told = np.zeros(BOLTED + 1)
+    if last.serial in tests:
+        told = told_by_test(bench.case, effects, tests[last.serial])[: BOLTED + 1]
     uncertainty = Uncertainty(effects, np.zeros((4, 4)), last.reading_mm, last.seats_deg)
     slopes = bench.learned_rows(last.at)[: BOLTED + 1]
     return Row(
@@ -152,6 +184,7 @@ def _row(bench: Bench, attempts: Sequence[Observed], effects: tuple[Effect, ...]
         np.vstack([slopes, *(bench.learned_rows(one.at)[BOLTED] for one in before)]),
         guitar_scatter(bench, last.at, uncertainty, [one.pair_deg for one in attempts]),
         np.append(last.errors, [one.errors[BOLTED] for one in before]),
+        np.append(told, [told[BOLTED] for _ in before]),
     )
 
 
@@ -263,10 +296,12 @@ def observed(bench: Bench, fit: Fit) -> Observed | None:
 
 
 def shop_calibration(
-    case: Case, learned: Posterior, *, rows: Sequence[str], created: datetime
+    bench: Bench, learned: Posterior, *, rows: Sequence[str], created: datetime, beside: Array | None = None
 ) -> Calibration:
-    """The calibration from an update."""
-    kept = [k for k in range(4) if learned.ratios[k] < WRITTEN]
+    """The calibration from an update; ``beside`` : by how much the last guitars lie beside it, followed."""
+    case = bench.given
+    followed = np.zeros(4) if beside is None else moved_by(bench, beside, learned.mean)
+    kept = [k for k in range(4) if learned.ratios[k] < WRITTEN or followed[k] != 0.0]
     unknown = learned.not_identifiable(NAMES)
     notes = [f"not identifiable from this log, left at its prior: {name}" for name in unknown]
     return calibration_of(
@@ -274,12 +309,13 @@ def shop_calibration(
         created=created,
         rows=rows,
         parameters=[LEARNED[k] for k in kept],
-        mean=[DEFAULTS[k] + learned.mean[k] for k in kept],
+        mean=[DEFAULTS[k] + learned.mean[k] + followed[k] for k in kept],
         covariance=learned.covariance[np.ix_(kept, kept)],
         valid_for={"case": case.name, "case_sha256": case.sha256},
         scale=(float(learned.scale[0]), float(learned.scale[1])),
         extra=(float(learned.extra[0]), float(learned.extra[1])),
         notes=[*notes, *_warnings(learned)],
+        followed=None if beside is None else (-bench.geometry.share * beside[0], beside[1]),
     )
 
 

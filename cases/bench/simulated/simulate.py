@@ -4,6 +4,7 @@ It tests whether pairs, dry check, log and charts work together; it says nothing
 log can.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from math import radians, sqrt
@@ -11,8 +12,10 @@ from math import radians, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.bench.learning.calibrate import Row, guitar_scatter, learned_of, shop_calibration
-from cases.bench.learning.control_chart import SMOOTHING
+from cases.bench.learning.calibrate import guitar_scatter, learned_of, shop_calibration
+from cases.bench.learning.follow import told_by_test, weighted_mean
+from cases.bench.learning.gaussian_update import Posterior
+from cases.bench.learning.guitar_row import Row
 from cases.bench.learning.stiffness_test import (
     DeadWeight,
     Deflection,
@@ -22,7 +25,6 @@ from cases.bench.learning.stiffness_test import (
     wood_calibration,
 )
 from cases.bench.shims.choose_pair import (
-    action_gap_rows,
     chance_of,
     deviation,
     stock_choice,
@@ -43,7 +45,7 @@ from cases.bench.simulated.truth import (
 )
 from cases.bench.simulated.ways import OFTEN, Way
 from cases.casefile.files import load
-from cases.offset.calibration import DEFAULTS, LEARNED, Calibration, together
+from cases.offset.calibration import Calibration, together
 
 Array = NDArray[np.float64]
 CREATED = datetime(2031, 1, 1, tzinfo=UTC)
@@ -165,15 +167,15 @@ class _Workshop:
         self.step = float(np.diff(at.linear.case.stock.angles_deg())[0])
         self.shop: Calibration | None = None
         self.log: list[Row] = []
-        self.followed = np.zeros(len(at.linear.base))
-        """Mean of the last guitars, measured minus predicted: saddle height [mm] and kink at pitch [deg]."""
+        self.learned: Posterior | None = None
+        self.beside = np.zeros(2)
+        """By how much the last guitars lie beside what was learned: saddle [mm], kink at pitch [deg]."""
 
     def _neck_test(self, number: int) -> tuple[Calibration | None, Array]:
         """Calibration of a tested neck, and the resulting change of the model's numbers."""
         case, effects = self.linear.case, self.linear.fixed_effects
-        shift = np.zeros(len(self.linear.base))
         if not self.way.tests_necks:
-            return None, shift
+            return None, np.zeros(len(self.linear.base))
         names = [effect.name for effect in effects]
         at = [names.index("neck wood"), names.index("fretboard wood")]
         scatter = modulus_scatter(case)
@@ -181,10 +183,9 @@ class _Workshop:
         error = self.settings.factor("neck test") * self.settings.neck_test
         surplus += error * self.noise[number, 2]
         mean, covariance = updated(self.powers, surplus, error=self.settings.neck_test, scatter=scatter)
-        for one, x in zip(at, mean / scatter, strict=True):
-            shift += effects[one].slope * x + effects[one].curvature * x**2
         moduli = self.moduli * np.exp(mean)
-        return wood_calibration(case, moduli, covariance, name=str(number), created=CREATED), shift
+        tested = wood_calibration(case, moduli, covariance, name=str(number), created=CREATED)
+        return tested, told_by_test(case, effects, tested)
 
     def squares(self, number: int) -> Squares:
         """Measured gaps under both squares."""
@@ -210,7 +211,7 @@ class _Workshop:
             return _Fitted(number, reading, self.linear, 0.0, self._fixed(reading), wrong)
         neck, shift = self._neck_test(number)
         calibration = together([one for one in (self.shop, neck) if one is not None])
-        bench = self.linear.with_calibration(calibration, neck_shift=shift + self.followed)
+        bench = self.linear.with_calibration(calibration, neck_shift=shift)
         correction = self.squares(number).correction_deg(bench.geometry)
         pair, _ = stock_choice(bench, wanted_angles(bench, reading), correction=correction)
         strung = bench.strung(pair[0], pair[1] - correction)
@@ -304,9 +305,8 @@ class _Workshop:
         saddle = geometry.saddle_top - self.readings[number] - (action + measured) / geometry.share
         kink, bolted = true[1:3] + settings.factor("kink") * settings.kink_deg * noise[5:7]
         self.log.append(self._row(one, np.array([saddle, kink, bolted])))
-        if self.way.follows:
-            surplus = np.array([action + measured, radians(kink) * geometry.tongue_lever]) - one.off_mm
-            self.followed[:2] += SMOOTHING * np.linalg.solve(action_gap_rows(geometry), surplus)
+        if self.way.follows and self.learned:
+            self._follow(self.learned, self.log[-1:], start=self.beside)
         return np.array([action, radians(true[1]) * geometry.tongue_lever])
 
     def _row(self, one: _Fitted, seen: Array) -> Row:
@@ -331,18 +331,25 @@ class _Workshop:
             errors.append(reading.error_deg)
         uncertainty = self._uncertainty(one.number, np.zeros((4, 4)))
         pairs = [*(reading.pair_deg for reading in before), one.pair]
-        return Row(residuals, slopes, guitar_scatter(linear, model, uncertainty, pairs), np.array(errors))
+        told = self._neck_test(one.number)[1] * self.way.gives_tests
+        told = np.append(told[: BOLTED + 1], [told[BOLTED] for _ in before])
+        scatter = guitar_scatter(linear, model, uncertainty, pairs)
+        return Row(residuals, slopes, scatter, np.array(errors), told)
 
     def recalibrate(self, number: int) -> None:
         """Learn from the log so far."""
         linear = self.linear
-        learned = learned_of(self.log[-(self.way.last or number) :], linear.fixed_prior)
-        before = self._learned()
-        self.shop = shop_calibration(linear.case, learned, rows=(f"{number} guitars",), created=CREATED)
+        self.learned = learned_of(self.log[-(self.way.last or number) :], linear.fixed_prior)
         if self.way.follows:
-            # what the calibration takes over
-            rows = linear.learned_rows(linear.strung(*linear.reference_deg))
-            self.followed[:2] -= (rows @ (self._learned() - before))[:2]
+            self._follow(self.learned, self.log, start=np.zeros(2))
+        else:
+            self._calibrate(self.learned, None)
 
-    def _learned(self) -> Array:
-        return np.array([self.shop.value(name) for name in LEARNED] if self.shop else DEFAULTS)
+    def _follow(self, learned: Posterior, rows: Sequence[Row], *, start: Array) -> None:
+        """Follow the guitars since the last time, with what was learned last."""
+        self.beside = weighted_mean(rows, learned.mean, start=start)
+        self._calibrate(learned, self.beside)
+
+    def _calibrate(self, learned: Posterior, beside: Array | None) -> None:
+        rows = (f"{len(self.log)} guitars",)
+        self.shop = shop_calibration(self.linear, learned, rows=rows, created=CREATED, beside=beside)

@@ -23,8 +23,9 @@ class Way:
     rule : whether the shaft line is read with a rule at the saddle, which finds a misread pocket.
     last : number of last guitars from which it calibrates, every `OFTEN` guitars; None for all so far, as
         often as the settings say.
-    follows : whether the weighted mean of measured minus predicted values of the last guitars, as charted by
-        `trend`, is added to the next prediction. The program leaves that to the fitter.
+    follows : whether it follows the last guitars (`learning.follow`): anew after each guitar, with what was
+        learned as often as the settings say.
+    gives_tests : whether following knows the tests of the necks.
     relief_mm : error of the relief as set, None for that of the settings.
     """
 
@@ -39,6 +40,7 @@ class Way:
     rule: bool = False
     last: int | None = None
     follows: bool = False
+    gives_tests: bool = True
     relief_mm: float | None = None
 
 
@@ -71,6 +73,10 @@ WAYS: Mapping[str, Way] = MappingProxyType(
         "relief": Way(
             "dry to 0.01 deg, again after each change, relief set to 0.005 mm",
             dry_deg=0.01, reads_again=True, relief_mm=0.005,
+        ),
+        "follow blind": Way(
+            "dry to 0.01 deg, again after each change, last guitars followed, tests of necks not given",
+            dry_deg=0.01, reads_again=True, follows=True, gives_tests=False,
         ),
         "follow": Way(
             "dry to 0.01 deg, again after each change, last guitars followed",

@@ -11,10 +11,11 @@ from cases.bench.learning.stiffness_test import NeckTest
 from cases.bench.shims.choose_pair import PairChoice, PairForecast, ReadingRow
 from cases.bench.shims.lengths import MM_PER_INCH, length
 from cases.bench.shims.swap import ActionParts, Swap
-from cases.offset.calibration import DEFAULTS
+from cases.offset.calibration import DEFAULTS, PITCH_BIAS, STRETCH
 from cases.offset.shim_ends import SIGNS, way_round
 from cases.offset.warnings import CAUTIONS
 from cases.show.text.depth import Depth, Line, screen, warned
+from materials.counted import counted
 
 UNITS = ("deg", "", "", "deg")
 """Units of the learned parameters `NAMES`."""
@@ -215,6 +216,13 @@ def shop_text(result: ShopResult) -> str:
                 f"  residual {name:7} before {before[0]:+.3f} +- {before[1]:.3f} {unit},"
                 f" after {after[0]:+.3f} +- {after[1]:.3f} {unit}"
             )
+    if (followed := result.calibration.followed) is not None:
+        now = (result.calibration.value(name) for name in (STRETCH, PITCH_BIAS))
+        lines.append(
+            "  followed: the last guitars lie {:+.3f} mm (action) and {:+.3f} deg (kink) beside the mean\n"
+            "    in the file: stretch factor {:.3f}, pitch bias {:+.3f} deg".format(*followed, *now)
+            + (f"; tests of {counted(result.tested, 'neck')} used" if result.tested else "")
+        )
     lines.append(
         f"  chi-square {learned.chi_square:.0f} of {learned.count} values"
         f" (probability {learned.probability:.2f})"

@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import RendererAgg
 from pypdf import PdfReader
 
 from cases import load, preload
@@ -168,8 +169,8 @@ def test_a_shim_without_taper_and_the_rule_for_other_angles():
 def boxes(page: Page) -> list[tuple[str, np.ndarray]]:
     """Text and box (left, bottom, right, top) of everything written [mm]."""
     # fine enough that the fitting of letters to dots, which a PDF does not know, moves no edge
-    page.figure.set_dpi(600)
-    renderer = page.figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    page.figure.set_dpi(2400)
+    renderer = RendererAgg(8, 8, page.figure.dpi)
     per_dot = 25.4 / page.figure.dpi
     return [(text.get_text(), text.get_window_extent(renderer).extents * per_dot) for text in page.texts]
 

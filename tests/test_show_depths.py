@@ -90,7 +90,7 @@ def test_what_to_measure_first_weighs_each_input_by_its_doubt():
     answer = replace(
         answer_of(MAIN),
         preload_offset_friction_band_deg=(-0.2, -0.12),
-        scatter=(Share("shim layers", 0.03), Share("neck wood", 0.004)),
+        scatter=(Share("shim layers", 0.03, 0.03), Share("neck wood", 0.004, 0.004)),
         assumed=(
             Assumed("fretboard.fallaway_mm", 0.0, "", 0.12, 0.1),
             Assumed("rod.end_mm", 300.0, "", -0.01, 30.0),

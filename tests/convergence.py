@@ -110,13 +110,13 @@ def picture(studies: dict[str, tuple[Level, ...]], path: Path) -> None:
             finest = getattr(study[-1], pick)
             away = [abs(getattr(level, pick) - finest) for level in study[:-1]]
             axes.loglog([level.unknowns for level in study[:-1]], away, marker="o", label=name)
-        axes.set_title(f"{title}: distance from the finest mesh")
+        axes.set_title(title)
         axes.set_xlabel("unknowns")
         axes.set_xticks([1000, 2000, 4000, 8000], ["1000", "2000", "4000", "8000"])
         axes.minorticks_off()
         axes.grid(visible=True, alpha=0.3)
-    figure.axes[0].set_ylabel("deg")
-    figure.axes[1].legend(fontsize=7)
+    figure.axes[0].set_ylabel("distance from the finest mesh [deg]")
+    figure.axes[1].legend(fontsize=7, loc="upper left", bbox_to_anchor=(1.01, 1.0), frameon=False)
     figure.savefig(path, dpi=110)
 
 

@@ -164,6 +164,8 @@ def test_the_command_follows_and_says_by_how_much(tmp_path: Path):
     log, file, folder = tmp_path / "log.sqlite", tmp_path / "shop.toml", tmp_path / "necks"
     folder.mkdir()
     save_calibration(stiff_neck(), folder / "n0.toml")
+    # a case beside them is no fault
+    (folder / "mine.toml").write_text('name = "mine"\n', encoding="utf-8")
     name = "fourteen-mahogany"
     for number in range(5):
         how = ("--calibration", folder / "n0.toml") if number == 0 else ()

@@ -124,7 +124,7 @@ def draw(results: Mapping[str, Rates], path: Path) -> None:
     looks = ((style.QUIET, "s"), (style.BLUE, "o"), (style.ORANGE, "^"))
     for number, kind in enumerate(KINDS):
         axes = figure.add_subplot(1, 2, number + 1)
-        axes.plot([40, 100], [40, 100], color=style.QUIET, lw=1.0, ls="--")
+        axes.plot([20, 100], [20, 100], color=style.QUIET, lw=1.0, ls="--")
         for key, (colour, mark) in zip(DRAWN, looks, strict=True):
             rows = results[key].reliability[number]
             rows = rows[rows[:, 2] >= 50]
@@ -134,8 +134,8 @@ def draw(results: Mapping[str, Rates], path: Path) -> None:
         axes.set_title(f"hidden truth: {kind}", fontsize=9)
         axes.set_xlabel("calculated chance [%]")
         axes.set_ylabel("guitars right [%]")
-        axes.set_aspect("equal")
-        axes.legend(fontsize=6, loc="upper left", frameon=False)
+        axes.set(xlim=(20, 101), ylim=(20, 101), aspect="equal")
+        axes.legend(fontsize=6, loc="lower right", frameon=False)
     figure.tight_layout()
     figure.savefig(path)
 

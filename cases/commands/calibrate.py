@@ -53,13 +53,12 @@ def _write(calibration: "Calibration", out: Path, *, replace: bool) -> None:
 
 def _necks_in(folder: Path, *, follow: bool) -> "list[Calibration]":
     """The tests of necks in a folder."""
-    from cases.offset.calibration_file import load_calibration
+    from cases.offset.calibration_file import calibrations_in
     from materials.errors import InputError
 
     if not follow:
         raise InputError("--necks is used with --follow only: add --follow, or leave --necks out.")
-    found = [load_calibration(path) for path in sorted(folder.glob("*.toml"))]
-    tested = [one for one in found if one.kind == "neck"]
+    tested = [one for one in calibrations_in(folder) if one.kind == "neck"]
     if not tested:
         raise InputError(
             f"--necks {folder}: a folder with files of `neckpreload calibrate neck` is needed, and there are "

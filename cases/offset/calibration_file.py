@@ -1,5 +1,6 @@
 """Calibration files: written by `neckpreload calibrate`, validated on loading."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -75,7 +76,7 @@ class _File(BaseModel):
 def load_calibration(path: str | Path) -> Calibration:
     """Read a calibration file. Raises `CaseError` if it cannot be read, or for every error in it."""
     _, raw = read_toml(Path(path))
-    if not raw.keys() & set(MARKS):
+    if not _marked(raw):
         holds = "it is empty" if not raw else f"it begins with {next(iter(raw))}"
         wrong = f"this is no calibration ({holds})"
         remedy = (
@@ -90,6 +91,19 @@ def load_calibration(path: str | Path) -> Calibration:
     values |= {name: tuple(values[name]) for name in ("rows", "parameters", "mean", "notes")}
     values["covariance"] = tuple(tuple(row) for row in values["covariance"])
     return Calibration(**values)
+
+
+def calibrations_in(folder: Path) -> list[Calibration]:
+    """Read the calibrations of a folder in the order of their names; its other TOML files are passed over.
+
+    Raises `CaseError` as `load_calibration`.
+    """
+    return [load_calibration(path) for path in sorted(folder.glob("*.toml")) if _marked(read_toml(path)[1])]
+
+
+def _marked(raw: Mapping[str, Any]) -> bool:
+    """Whether a file says that it is a calibration."""
+    return bool(raw.keys() & set(MARKS))
 
 
 def _problem(found: Any) -> Problem:

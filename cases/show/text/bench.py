@@ -219,7 +219,7 @@ def shop_text(result: ShopResult) -> str:
     if (followed := result.calibration.followed) is not None:
         now = (result.calibration.value(name) for name in (STRETCH, PITCH_BIAS))
         lines.append(
-            "  followed: the last guitars lie {:+.3f} mm (action) and {:+.3f} deg (kink) beside the mean\n"
+            "  followed: the last guitars lie {:+z.3f} mm (action) and {:+z.3f} deg (kink) beside the mean\n"
             "    in the file: stretch factor {:.3f}, pitch bias {:+.3f} deg".format(*followed, *now)
             + (f"; tests of {counted(result.tested, 'neck')} used" if result.tested else "")
         )

@@ -19,7 +19,7 @@ from cases.offset.solve import FINE
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.solve import assembly
-from fem.solve.condensation import _factored, grounding
+from fem.solve.condensation import factored, grounding
 
 NAME = "fourteen-mahogany"
 Picked = Callable[[list[float]], float]
@@ -80,5 +80,5 @@ def system(size: MeshSize, *, name: str = NAME) -> System:
 def floor() -> float:
     """Processor time of the floor [s]."""
     one = system(FINE)
-    solve, right = _factored(one.grounded), one.right.T.toarray()
-    return seconds(one.whole) + seconds(lambda: _factored(one.grounded)) + seconds(lambda: solve(right))
+    solve, right = factored(one.grounded), one.right.T.toarray()
+    return seconds(one.whole) + seconds(lambda: factored(one.grounded)) + seconds(lambda: solve(right))

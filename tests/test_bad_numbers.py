@@ -13,7 +13,7 @@ from fem.errors import ConvergenceError, MeshError, ModelError
 from fem.geometry.mesh import check_cells, joint_mesh
 from fem.geometry.structure import Structure
 from fem.members.plate import plate, stiffness
-from fem.solve.condensation import _factored, condense
+from fem.solve.condensation import condense, factored
 from fem.solve.offset import Question, find_offset
 from materials.errors import InputError, NeckpreloadError
 from tests.command import Command
@@ -77,7 +77,7 @@ def test_load_that_holds_itself_on_a_body_that_nothing_holds() -> None:
     assert abs(load[: free.shape[0] // 2].sum()) < 1e-9 * scale
     assert abs(load[free.shape[0] // 2 :].sum()) < 1e-9 * scale
     with pytest.raises(ModelError, match="can move freely"):
-        _factored(free)(load)
+        factored(free)(load)
 
 
 def test_body_must_be_held_in_three_unknowns() -> None:
@@ -90,9 +90,9 @@ def test_body_must_be_held_in_three_unknowns() -> None:
 
     for too_few in (held(0), held(0, 1)):
         with pytest.raises(ModelError, match="can move freely"):
-            _factored(too_few)
+            factored(too_few)
     enough, load = held(0, 1, free.shape[0] // 2), np.random.default_rng(2).normal(size=(free.shape[0], 1))
-    assert np.abs(enough @ _factored(enough)(load) - load).max() < 1e-9 * np.abs(load).max()
+    assert np.abs(enough @ factored(enough)(load) - load).max() < 1e-9 * np.abs(load).max()
 
 
 def test_inverted_cells() -> None:

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
 
 from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
@@ -22,7 +21,7 @@ from fem.members import tie
 from fem.members.shaft import shaft_constants
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Rows
-from fem.solve.condensation import REFERENCE_LENGTH, SOLVED_AT_ONCE, neck_rigid_modes
+from fem.solve.condensation import REFERENCE_LENGTH, factored, neck_rigid_modes
 from fem.solve.flexibility import Flexibility
 
 
@@ -103,10 +102,7 @@ def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
 
 
 def _flexibility(stiff: sp.csc_matrix, load: Array) -> Array:
-    options = {"SymmetricMode": True}
-    factor = splu(stiff, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
-    blocks = np.array_split(load, max(1, load.shape[1] // SOLVED_AT_ONCE), axis=1)
-    displacements = load.T @ np.hstack([factor.solve(block) for block in blocks])
+    displacements = load.T @ factored(stiff)(load)
     return np.asarray(0.5 * (displacements + displacements.T))
 
 

@@ -103,7 +103,7 @@ def condense(
         reference[rows.at[between]] = grounding(structure, rows.points)
     whole = assembly.whole_stiffness(body, pieces)
     grounded = sp.csc_matrix(q.T @ whole @ q + matrix.T @ sp.diags(reference) @ matrix)
-    solve = _factored(grounded)
+    solve = factored(grounded)
     response = solve(matrix.T.toarray())
     everywhere = q @ response
     budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
@@ -158,7 +158,10 @@ def _complete(structure: Structure) -> None:
             )
 
 
-def _factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
+def factored(grounded: sp.csc_matrix) -> Callable[[Array], Array]:
+    """Solver for several columns at once with a symmetric stiffness (n, n); raises `ModelError` if a body can
+    move freely.
+    """
     unsupported = ModelError(
         "The model is not supported: a body can move freely. "
         "Hold at least one edge of the block and keep both pads."

@@ -18,7 +18,8 @@ from pathlib import Path
 from tests.breakages import BREAKAGES, BY_A_STRANGER, FROM_THEORY, Breakage
 
 ROOT = Path(__file__).parents[1]
-COPIED = ("fem", "materials", "cases", "tests", "docs", "pyproject.toml", "README.md", "DEVELOPERS.md")
+COPIED = ("fem", "materials", "cases", "tests", "docs")
+COPIED += ("pyproject.toml", "README.md", "DEVELOPERS.md", ".gitignore")
 FAILED = re.compile(r"^(?:FAILED|ERROR) (\S+)", re.M)
 
 

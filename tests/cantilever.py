@@ -65,9 +65,6 @@ def instrument(frets: int = 40) -> tuple[Flexibility, FretLine]:
         reference=np.zeros(n),
         points=points,
         rigid=np.zeros((n, 3)),
-        of_block=np.zeros((0, 0)),
-        budget={},
-        modulus={},
         reactions=np.zeros((3, n)),
     )
     x = np.concatenate([stations, beyond])

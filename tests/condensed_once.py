@@ -8,7 +8,7 @@ from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.solve import condensation
 from fem.solve.assembly import Bodies
-from fem.solve.condensation import Fields
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 
 KEPT = 24
@@ -25,11 +25,11 @@ def condense_once() -> None:
 
     @functools.wraps(plain)
     def condense(
-        structure: Structure, size: MeshSize, *, reuse: Bodies | None = None, energies: bool = True
+        structure: Structure, size: MeshSize, *, reuse: Bodies | None = None
     ) -> tuple[Flexibility, Fields]:
-        key = pickle.dumps((structure, size, energies))
+        key = pickle.dumps((structure, size))
         if key not in kept:
-            kept[key] = plain(structure, size, reuse=reuse, energies=energies)
+            kept[key] = plain(structure, size, reuse=reuse)
         kept.move_to_end(key)
         while len(kept) > KEPT:
             kept.popitem(last=False)

@@ -59,7 +59,7 @@ class System:
         """The stiffness over all unknowns, assembled from the mesh alone."""
         # a copy of a plate has no strains yet
         body = replace(self.body, neck=replace(self.body.neck), block=replace(self.body.block))
-        return assembly.whole_stiffness(body, assembly.stiffness_pieces(self.structure, body, moduli=False))
+        return assembly.whole_stiffness(body, assembly.stiffness_pieces(self.structure, body))
 
     @cached_property
     def grounded(self) -> sp.csc_matrix:

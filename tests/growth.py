@@ -114,7 +114,7 @@ def offsets(name: str) -> tuple[Found, ...]:
     case = load(name)
     structure, bodies, found = structure_of(case), None, []
     for size in (COARSE, *(FINE.refined(times) for times in WITH_OFFSET)):
-        flexibility, fields = condensation.condense(structure, size, reuse=bodies, energies=False)
+        flexibility, fields = condensation.condense(structure, size, reuse=bodies)
         bodies = fields.bodies
         offset = find_offset(question_of(case, flexibility, structure), upper=aimed_upper(case)).offset
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -12,7 +12,8 @@ from cases.offset.solve import FINE, Solved, aimed_upper, with_measured_body
 from fem.geometry.mesh import MeshSize
 from fem.geometry.section_shape import SectionMaterial
 from fem.geometry.structure import Structure
-from fem.solve.condensation import Fields, condense
+from fem.solve.condensation import condense
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Pair, Question, find_offset, other_state, pair
 
@@ -32,7 +33,7 @@ def resolved(solved: Solved, values: Mapping[str, object]) -> Solved:
 def fine_offset_deg(case: Case) -> float:
     """Offset of a case on the fine mesh alone [deg]."""
     structure = structure_of(case)
-    flexibility, _ = condense(structure, FINE, energies=False)
+    flexibility, _ = condense(structure, FINE)
     question = with_measured_body(case, question_of(case, flexibility, structure))
     return math.degrees(find_offset(question, upper=aimed_upper(case)).offset)
 

@@ -19,8 +19,9 @@ from fem.geometry.pad import Pad, face_of
 from fem.joint.shim_layer import layer, taper
 from fem.results.checks import Checks, check
 from fem.results.reading import string_height
-from fem.solve.condensation import Fields, condense
+from fem.solve.condensation import condense
 from fem.solve.equilibrium import bolt_up
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Question, find_offset, gains, pair
 from materials.errors import InputError

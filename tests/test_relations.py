@@ -271,7 +271,7 @@ def test_the_budget_adds_up(quantity, body):
     question = replace(readme_question(), body_stiffness=body)
     at = pair(question, EQUAL)
     row = nut_row(question) if quantity == "nut" else kink_row(question, at)
-    found = flex_budget(question, at, row)
+    found = flex_budget(question, readme_condensed()[1], at, row)
     assert found.contributions.sum() == pytest.approx(found.total, rel=1e-8)
     assert ("body" in found.rows) == (body is not None)
     # each row stands for itself: none is what the others leave over

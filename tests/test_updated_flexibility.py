@@ -10,7 +10,8 @@ from fem.geometry.mesh import JointMesh, joint_mesh
 from fem.geometry.structure import Structure
 from fem.joint.shim_layer import face_lines
 from fem.solve.assembly import bodies
-from fem.solve.condensation import Fields, condense
+from fem.solve.condensation import condense
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 from fem.solve.updated_flexibility import updated_flexibility
 from tests.instrument import COARSE, readme_structure

@@ -40,7 +40,7 @@ class FullAnswer:
 def drawn_question(task: FullNeck) -> tuple[Question, float]:
     """Question of a drawn guitar on its own flexibility, and upper angle [rad]; may raise `ModelError`."""
     varied, draws = VariedCase(task.case, task.case), task.draws
-    flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE, energies=False)
+    flexibility, _ = condense(varied.structure(draws.multiples[0]), FINE)
     question = varied.question(flexibility)
     each = zip(question.pads, draws.layer[0], draws.bedding[0], strict=True)
     pads = tuple(stiffened(pad, float(more), bedding=float(surface)) for pad, more, surface in each)

@@ -161,7 +161,7 @@ def changed_flexibility(
     if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
         return updated_flexibility(structure, solution.flexibility, solution.fields)
     reuse = solution.fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
-    return condense(structure, COARSE, reuse=reuse, energies=False)[0]
+    return condense(structure, COARSE, reuse=reuse)[0]
 
 
 def same(one: Any, other: Any) -> bool:

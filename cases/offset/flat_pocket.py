@@ -97,7 +97,7 @@ def strip_answer(solved: Solved) -> StripAnswer | None:
     strip, floor = strip_pads(shim, taper=taper)
     pads = (strip, floor, *others)
     structure = replace(solved.structure, pads=pads)
-    flexibility, _ = condense(structure, FINE, reuse=solved.fields.bodies, energies=False)
+    flexibility, _ = condense(structure, FINE, reuse=solved.fields.bodies)
     question = replace(
         solved.question,
         flexibility=flexibility,

@@ -93,8 +93,8 @@ def gain_answer(gain: Gains) -> GainAnswer:
 def proof_fields(solved: Solved) -> dict[str, Any]:
     """Flex budget and checks of the answer."""
     question, at = solved.question, solved.pair
-    nut = flex_budget(question, at, nut_row(question))
-    kink = flex_budget(question, at, kink_row(question, at))
+    nut = flex_budget(question, solved.fields, at, nut_row(question))
+    kink = flex_budget(question, solved.fields, at, kink_row(question, at))
     closure = max(abs(b.contributions.sum() - b.total) / max(abs(b.total), 1e-12) for b in (nut, kink))
     checks = check(
         question,

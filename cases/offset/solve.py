@@ -16,8 +16,9 @@ from fem.errors import ContactLostError, ConvergenceError, ModelError
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.results.reading import read
-from fem.solve.condensation import Fields, condense
+from fem.solve.condensation import condense
 from fem.solve.equilibrium import body_turn
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Offset, Pair, Question, find_offset, pair, slackened
 
@@ -69,6 +70,11 @@ class Solved:
         return MeshSolution(self.question.flexibility, self.fields, self.pair)
 
     @property
+    def on_coarse(self) -> Question:
+        """The question on the coarse mesh, which is enough for changes of the offset."""
+        return replace(self.question, flexibility=self.coarse.flexibility)
+
+    @property
     def mesh_error(self) -> float:
         """Difference of the offsets on both meshes [rad]."""
         varied = self.question.varied
@@ -98,7 +104,7 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     question = laid_over(question, overlay)
     upper = aimed_upper(case)
     offset = answered(case, structure, question, upper=upper)
-    coarse, coarse_fields = condense(structure, COARSE, reuse=fields.bodies, energies=False)
+    coarse, coarse_fields = condense(structure, COARSE, reuse=fields.bodies)
     second = find_offset(
         replace(question, flexibility=coarse), upper=upper, lower=offset.pair.angles[question.varied]
     )
@@ -138,7 +144,7 @@ def with_known_body(case: Case) -> Case:
     if case.body.straightedge_drop_mm is None:
         return case
     structure = structure_of(case)
-    flexibility, _ = condense(structure, FINE, energies=False)
+    flexibility, _ = condense(structure, FINE)
     question = with_measured_body(case, question_of(case, flexibility, structure))
     return case.with_values({"body.stiffness_n_m_per_rad": question.body_stiffness})
 

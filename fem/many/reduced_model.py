@@ -233,7 +233,7 @@ def _with_middle(points: Array) -> Array:
 def _meshed(model: Model, size: MeshSize) -> tuple[MeshedInstrument, Offset]:
     """The instrument meshed, with the pressure across its pads at the offset found, and that offset."""
     structure = model.structure(np.ones(8))
-    question = model.question(condense(structure, size, energies=False)[0])
+    question = model.question(condense(structure, size)[0])
     found = find_offset(question, upper=model.upper)
     return mesh_instrument(structure, size, pressure_shape(question, found.pair, structure)), found
 
@@ -255,7 +255,7 @@ def _error_deg(reduced: ReducedModel, size: MeshSize, ratios: Array) -> float | 
     """Size of the error of the offset at ratios (d,), from the full model [deg]; None without equilibrium."""
     multiples = from_ratios(*np.split(ratios, [len(reduced.neck.shares.half)]))
     with threadpool_limits(1):
-        full, _ = condense(reduced.model.structure(multiples), size, energies=False)
+        full, _ = condense(reduced.model.structure(multiples), size)
         try:
             found = [_offset(reduced.model, one) for one in (full, reduced.flexibility(multiples))]
         except ConvergenceError:

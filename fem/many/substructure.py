@@ -62,7 +62,7 @@ def neck_flexibility(at: MeshedInstrument, structure: Structure) -> Array:
     The clamp holds the beam's end (u, rotation) and one plate node of the tie in z: statically determinate.
     """
     bodies = replace(at.bodies, shaft=shaft_constants(structure))
-    whole = assembly.whole_stiffness(bodies, assembly.neck_pieces(structure, bodies, moduli=False))
+    whole = assembly.whole_stiffness(bodies, assembly.neck_pieces(structure, bodies))
     link = sp.csc_matrix(assembly.link(structure, bodies))
     line, neck, x_tie = bodies.line, bodies.neck, structure.outline.tie
     on_tie = np.flatnonzero(np.isclose(neck.nodes[0], x_tie, atol=1e-9))
@@ -150,8 +150,5 @@ def grounded(at: Layout, matrix: Array) -> Flexibility:
         reference=reference,
         points=at.points,
         rigid=at.rigid,
-        of_block=np.zeros((0, 0)),
-        budget={},
-        modulus={},
         reactions=np.zeros((3, n)),
     )

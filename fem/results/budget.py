@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fem.geometry.outline import Array
+from fem.solve.fields import Fields
 from fem.solve.offset import Pair, Question
 
 CAUSES = ("strings", "rod", "contact")
@@ -49,7 +50,7 @@ def nut_row(question: Question) -> Array:
     return row
 
 
-def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
+def flex_budget(question: Question, fields: Fields, at: Pair, row: Array) -> Budget:
     """Budget of the quantity read by ``row``, for the change from bolted to strung."""
     flexibility, law = question.joint(at.angles)
     rows = flexibility.at
@@ -77,7 +78,7 @@ def flex_budget(question: Question, at: Pair, row: Array) -> Budget:
     by_rod, by_strings = respond(rod), respond(outside - rod)
     columns = np.stack([by_strings, by_rod, change - by_strings - by_rod], axis=1)
 
-    parts = {name: virtual @ energy @ columns for name, energy in flexibility.budget.items()}
+    parts = fields.energies(virtual, columns)
     if question.body_stiffness is not None:
         parts["body"] = virtual @ (c - question.flexibility.matrix) @ columns
     tried = c @ virtual

@@ -10,7 +10,7 @@ from fem.errors import BoltSlackError, ModelError
 from fem.geometry.hardware import Bolt
 from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import face_of
-from fem.solve.condensation import Fields
+from fem.solve.fields import Fields
 from fem.solve.offset import Pair, Question
 
 
@@ -116,7 +116,7 @@ def check(
     moment_scale = abs(float(pull[2])) or force_scale * outline.heel_height
     work = float(free_forces @ strung.displacements)
     turn = float(strung.forces @ (strung.displacements - displacements))
-    stored = float(sum(strung.forces @ energy @ strung.forces for energy in flexibility.budget.values()))
+    stored = float(sum(one[0] for one in fields.energies(strung.forces, strung.forces[:, None]).values()))
     return Checks(
         residual=float(np.abs(rest).max()) / scale,
         force_balance=float(max(np.abs(neck[:2]).max(), np.abs(block[:2]).max())) / force_scale,

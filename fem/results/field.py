@@ -15,8 +15,9 @@ from fem.members.held_strain import block_moduli
 from fem.members.plate import Plate, strains
 from fem.members.shaft import Shaft
 from fem.solve.assembly import board_width_at, neck_moduli, neck_width_at
-from fem.solve.condensation import Fields, neck_rigid_modes
+from fem.solve.condensation import neck_rigid_modes
 from fem.solve.equilibrium import State, body_turn
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 
 LINE_NODES = np.array([0.0, 1.0, 1.0 / 3.0, 2.0 / 3.0])

@@ -155,12 +155,13 @@ def neck_moduli(structure: Structure, body: Bodies) -> Array:
     return moduli
 
 
-def stiffness_pieces(structure: Structure, body: Bodies, *, moduli: bool = True) -> dict[str, Piece]:
-    """Stiffness of every piece in `BUDGET`, with ``moduli`` also in `MODULUS`; without absent materials."""
-    return {**neck_pieces(structure, body, moduli=moduli), **_block_pieces(structure, body, moduli=moduli)}
+def stiffness_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
+    """Stiffness of every piece in `BUDGET`; without absent materials."""
+    first = body.line.size + 2 * body.neck.size
+    return neck_pieces(structure, body) | {"block": Piece(first, block_stiffness(structure, body.block))}
 
 
-def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str, Piece]:
+def neck_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
     """Stiffness pieces of beam and neck."""
     line, shaft = body.line, body.shaft
     pieces = {}
@@ -178,30 +179,35 @@ def neck_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str
     pieces["shear neck"] = Piece(0, timoshenko.shear(line, kga=of_neck))
     pieces["shear rest"] = Piece(0, timoshenko.shear(line, kga=of_rest))
 
-    neck_width, board_width = partial(neck_width_at, structure), partial(board_width_at, structure)
-    wood, board = structure.neck, structure.board
+    widths = _widths(structure)
+    moduli = neck_moduli(structure, body)
+    for name in ("heel", "tongue", "board"):
+        cells = body.parts[name]
+        width = widths["board" if name == "board" else "neck"]
+        here = stiffness(body.neck, thickness=width, moduli=moduli[cells], cells=cells)
+        pieces[name] = Piece(line.size, here)
+    return pieces
+
+
+def along_pieces(structure: Structure, body: Bodies) -> dict[str, Piece]:
+    """Stiffness of the pieces in `MODULUS` that are part of others: plates along their grain alone."""
+    parts, widths, first = body.parts, _widths(structure), body.line.size
+    wood = np.concatenate([parts["heel"], parts["tongue"]])
+    block_wood = structure.block_wood
+    block = replace(structure, block_wood=replace(block_wood, moduli=block_wood.along, solid=None))
 
     def cut(cells: NDArray[np.int64], moduli: Array, width: Thickness) -> Piece:
-        return Piece(line.size, stiffness(body.neck, thickness=width, moduli=moduli, cells=cells))
+        return Piece(first, stiffness(body.neck, thickness=width, moduli=moduli, cells=cells))
 
-    parts = body.parts
-    each = neck_moduli(structure, body)
-    for name, width in (("heel", neck_width), ("tongue", neck_width), ("board", board_width)):
-        pieces[name] = cut(parts[name], each[parts[name]], width)
-    if moduli:
-        both = np.concatenate([parts["heel"], parts["tongue"]])
-        pieces["wood along"] = cut(both, wood.along, neck_width)
-        pieces["board along"] = cut(parts["board"], board.along, board_width)
-    return pieces
+    return {
+        "wood along": cut(wood, structure.neck.along, widths["neck"]),
+        "board along": cut(parts["board"], structure.board.along, widths["board"]),
+        "block along": Piece(first + 2 * body.neck.size, block_stiffness(block, body.block)),
+    }
 
 
-def _block_pieces(structure: Structure, body: Bodies, *, moduli: bool) -> dict[str, Piece]:
-    first, wood = body.line.size + 2 * body.neck.size, structure.block_wood
-    pieces = {"block": Piece(first, block_stiffness(structure, body.block))}
-    if moduli:
-        along = replace(structure, block_wood=replace(wood, moduli=wood.along, solid=None))
-        pieces["block along"] = Piece(first, block_stiffness(along, body.block))
-    return pieces
+def _widths(structure: Structure) -> dict[str, Thickness]:
+    return {"neck": partial(neck_width_at, structure), "board": partial(board_width_at, structure)}
 
 
 def block_stiffness(structure: Structure, block: Plate) -> sp.csr_matrix:

@@ -5,7 +5,7 @@ through these rows, so all searches solve about two hundred unknowns (docs/theor
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 import scipy.sparse as sp
@@ -19,9 +19,10 @@ from fem.joint.across_width import ROWS
 from fem.joint.shim_layer import PadPoints
 from fem.members import tie
 from fem.solve import assembly
-from fem.solve.assembly import Bodies, Piece
+from fem.solve.assembly import Bodies
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
-from fem.solve.widening import Widening, widened
+from fem.solve.widening import widened
 
 REFERENCE_LENGTH = 0.01
 """Length of neck wood, loaded along its grain, as stiff as the grounding springs at interface points [m]."""
@@ -31,30 +32,6 @@ LEAST_PIVOT = 1e-10
 that can move freely leaves rounding."""
 SOLVED_AT_ONCE = 24
 """Columns of a right-hand side solved at once."""
-
-
-@dataclass(frozen=True)
-class Fields:
-    """Matrices that lead from row forces back to displacements everywhere."""
-
-    structure: Structure
-    bodies: Bodies
-    transformation: sp.csr_matrix
-    response: Array
-    """Free unknowns per unit row force on the plates, (free, plates)."""
-    stiffness: sp.csr_matrix
-    """Stiffness over all unknowns, without grounding springs."""
-    rows: sp.csr_matrix
-    """The plates' rows over the free unknowns, (plates, free)."""
-    solve: Callable[[Array], Array]
-    """Free unknowns under further loads on the grounded structure."""
-    plates: Flexibility
-    """The flexibility with one contact point across a pad and without local compliance."""
-    widening: Widening
-
-    def displacement(self, forces: Array) -> Array:
-        """Displacement of all unknowns under row forces, grounding included [m]; order as `Bodies.size`."""
-        return np.asarray(self.transformation @ (self.response @ (self.widening.plates @ forces)))
 
 
 def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
@@ -81,18 +58,17 @@ def neck_rigid_modes(structure: Structure, body: Bodies) -> Array:
 
 
 def condense(
-    structure: Structure, size: MeshSize, *, reuse: Bodies | None = None, energies: bool = True
+    structure: Structure, size: MeshSize, *, reuse: Bodies | None = None
 ) -> tuple[Flexibility, Fields]:
     """Mesh, assemble and condense an instrument.
 
-    The beam and section constants of ``reuse``, bodies with the same shaft, serve again. Without ``energies``
-    the flexibility's ``of_block``, ``budget`` and ``modulus`` are empty.
+    The beam and section constants of ``reuse``, bodies with the same shaft, serve again.
 
     Raises `ModelError`: the block is not held, or the grounded system is singular.
     """
     _complete(structure)
     body = assembly.bodies(structure, size, reuse=reuse)
-    pieces = assembly.stiffness_pieces(structure, body, moduli=energies)
+    pieces = assembly.stiffness_pieces(structure, body)
     rows = assembly.reading_rows(structure, body)
     q = assembly.link(structure, body)
     matrix = sp.csr_matrix(rows.matrix @ q)
@@ -105,43 +81,19 @@ def condense(
     grounded = sp.csc_matrix(q.T @ whole @ q + matrix.T @ sp.diags(reference) @ matrix)
     solve = factored(grounded)
     response = solve(matrix.T.toarray())
-    everywhere = q @ response
-    budget, modulus = _energies(pieces, everywhere) if energies else ({}, {})
-    first = body.line.size + 2 * body.neck.size
-    of_block = rows.matrix[:, first:] @ everywhere[first:] if energies else np.zeros((0, 0))
     plates = Flexibility(
         matrix=_symmetric(matrix @ response),
         at=rows.at,
         reference=reference,
         points=rows.points,
         rigid=rows.matrix @ neck_rigid_modes(structure, body),
-        of_block=of_block,
-        budget=budget,
-        modulus=modulus,
-        reactions=_reactions(structure, body, whole, everywhere),
+        reactions=_reactions(structure, body, whole, q) @ response,
     )
     flexibility, widening = widened(plates, structure, grounding=grounding(structure, rows.points), rows=ROWS)
-    return flexibility, Fields(structure, body, q, response, whole, matrix, solve, plates, widening)
-
-
-def _energies(pieces: dict[str, Piece], everywhere: Array) -> tuple[dict[str, Array], dict[str, Array]]:
-    """``budget`` and ``modulus`` from the displacements of all unknowns per unit row force."""
-    energy = {}
-    for name, piece in pieces.items():
-        touched = np.flatnonzero(np.diff(piece.matrix.indptr))
-        local = everywhere[piece.first : piece.first + piece.matrix.shape[0]]
-        energy[name] = _symmetric(local[touched].T @ (piece.matrix[touched] @ local))
-    zero = np.zeros_like(energy["block"])
-    budget = {
-        share: sum((energy[p] for p in names if p in energy), zero)
-        for share, names in assembly.BUDGET.items()
-    }
-    modulus = {
-        name: sum((factor * energy[p] for p, factor in terms if p in energy), zero)
-        for name, terms in assembly.MODULUS.items()
-        if any(p in energy for p, _ in terms)
-    }
-    return budget, modulus
+    fields = Fields(
+        structure, body, pieces, rows.matrix, q, response, whole, matrix, solve, plates, widening, flexibility
+    )
+    return replace(flexibility, moduli=lambda: fields.other_moduli), fields
 
 
 def grounding(structure: Structure, points: tuple[PadPoints, ...]) -> Array:
@@ -191,8 +143,12 @@ def _symmetric(matrix: Array) -> Array:
     return 0.5 * (matrix + matrix.T)
 
 
-def _reactions(structure: Structure, body: Bodies, whole: sp.csr_matrix, everywhere: Array) -> Array:
-    """Resultants of ``K u`` on the block's held edges, where no row acts, so that ``K u`` is the reaction."""
+def _reactions(
+    structure: Structure, body: Bodies, whole: sp.csr_matrix, link: sp.csr_matrix
+) -> sp.csr_matrix:
+    """Resultants of ``K u`` on the block's held edges, where no row acts, so that ``K u`` is the reaction;
+    (3, free).
+    """
     held = tie.held_nodes(body.block, structure.outline, structure.block, structure.held)
     first = body.line.size + 2 * body.neck.size
     x, z = body.block.nodes
@@ -202,4 +158,4 @@ def _reactions(structure: Structure, body: Bodies, whole: sp.csr_matrix, everywh
     resultant[1, first + body.block.size + held] = 1.0
     resultant[2, first + held] = z[held] - zc
     resultant[2, first + body.block.size + held] = -(x[held] - xj)
-    return np.asarray((sp.csr_matrix(resultant) @ whole) @ everywhere)
+    return sp.csr_matrix(resultant) @ whole @ link

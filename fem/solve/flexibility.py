@@ -1,16 +1,15 @@
 """The condensed instrument: a dense flexibility between the few loaded or read rows."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fem.errors import ModelError
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import PadPoints
-from fem.solve.assembly import OF_BLOCK
-from fem.solve.other_moduli import OtherModuli, other_moduli
+from fem.solve.other_moduli import OtherModuli
 
 
 @dataclass(frozen=True)
@@ -25,10 +24,9 @@ class Flexibility:
     points : interface points of each pad.
     rigid : (n, 3) displacement of the rows when neck and beam move rigidly by a unit of x, z or rotation
       about the joint corner (positive lifts the nut).
-    of_block : (n, n) part of the block's own displacements in ``matrix``.
-    budget, modulus : (n, n) arrays X^T K_part X: twice the strain energy of each part is a^T B a for row
-      forces a; ``modulus`` is by the names of `fem.solve.assembly.MODULUS`.
     reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
+    moduli : what gives the flexibility for other moduli, worked out when first asked for; None if the
+      flexibility is not that of one condensation.
     """
 
     matrix: Array
@@ -36,10 +34,8 @@ class Flexibility:
     reference: Array
     points: tuple[PadPoints, ...]
     rigid: Array
-    of_block: Array
-    budget: dict[str, Array]
-    modulus: dict[str, Array]
     reactions: Array
+    moduli: Callable[[], OtherModuli] | None = None
 
     @property
     def size(self) -> int:
@@ -47,15 +43,15 @@ class Flexibility:
         return len(self.reference)
 
     def with_moduli(self, multiples: Mapping[str, float]) -> "Flexibility":
-        """The flexibility with moduli multiplied, by the names of ``modulus``, see `fem.solve.other_moduli`.
+        """The flexibility with moduli multiplied, by the names of `fem.solve.assembly.MODULUS`, see
+        `fem.solve.other_moduli`.
 
-        The grounding springs are unchanged; every use of the flexibility removes them exactly.
+        The grounding springs are unchanged; every use of the flexibility removes them exactly. Raises
+        `ModelError` if the flexibility is not that of one condensation.
         """
-        return replace(self, matrix=self._other_moduli.flexibility(multiples))
-
-    @cached_property
-    def _other_moduli(self) -> OtherModuli:
-        return other_moduli(self.matrix, self.of_block, self.reference, self.modulus, block=OF_BLOCK)
+        if self.moduli is None:
+            raise ModelError("A flexibility that is not that of one condensation has no other moduli.")
+        return replace(self, matrix=self.moduli().flexibility(multiples))
 
 
 def stiffened(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:

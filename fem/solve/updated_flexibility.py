@@ -16,14 +16,15 @@ from fem.geometry.structure import Structure
 from fem.joint.across_width import ROWS
 from fem.joint.shim_layer import PadPoints
 from fem.solve import assembly
-from fem.solve.condensation import Fields, grounding, neck_rigid_modes
+from fem.solve.condensation import grounding, neck_rigid_modes
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility, stiffened
 from fem.solve.widening import widened
 
 
 def updated_flexibility(structure: Structure, whole: Flexibility, fields: Fields) -> Flexibility:
     """Flexibility of an instrument that differs from the condensed one only in its pads and bolts, as many as
-    before; without energies, ``of_block`` and reactions.
+    before; without reactions.
     """
     was, flexibility = fields.structure, fields.plates
     pads = _changed([_footprint(one) for one in structure.pads], [_footprint(one) for one in was.pads])
@@ -58,9 +59,6 @@ def updated_flexibility(structure: Structure, whole: Flexibility, fields: Fields
         reference=reference[order],
         points=tuple(points),
         rigid=rigid[order],
-        of_block=np.zeros((0, 0)),
-        budget={},
-        modulus={},
         reactions=np.full((3, len(order)), np.nan),
     )
     return widened(plates, structure, grounding=grounding(structure, plates.points), rows=ROWS)[0]

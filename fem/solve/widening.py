@@ -20,6 +20,8 @@ from fem.solve.flexibility import Flexibility, stiffened
 
 NECK_PART = {"heel": "heel", "tongue": "tongue", "end": "tongue"}
 """Part of the neck that a pad on each face indents."""
+LOCAL_MODULUS = {"heel": "neck across", "tongue": "neck across", "block": "block across"}
+"""Modulus that the local compliance of each part belongs to."""
 
 
 def local_compliance(structure: Structure, points: tuple[PadPoints, ...]) -> dict[str, Array]:
@@ -58,12 +60,14 @@ class Widening:
     """A condensed instrument's way from its widened rows to its plates.
 
     ``spread`` (n, plates) repeats the plates' rows, ``plates`` (plates, n) are row forces on the grounded
-    plates per row force, ``carried`` (joint, n) the forces that pass the local compliance.
+    plates per row force, ``carried`` (joint, n) the forces that pass the local compliance ``local``, by part,
+    see `local_compliance`.
     """
 
     spread: Array
     plates: Array
     carried: Array
+    local: dict[str, Array]
 
 
 def widened(
@@ -99,33 +103,15 @@ def widened(
     on_plates = load.copy()
     on_plates[before] -= change @ moved[before]
     carried = whole[joint] - series @ (spread[joint] @ moved)
-    budget = {name: _quadratic(on_plates, one) for name, one in plates.budget.items()}
-    modulus = {name: _quadratic(on_plates, one) for name, one in plates.modulus.items()}
-    for name, part in local.items() if budget else ():
-        energy = _quadratic(carried, part)
-        budget[name] = budget[name] + energy
-        of = "block across" if name == "block" else "neck across"
-        modulus[of] = modulus[of] + energy
-    of_block = plates.of_block
-    if len(of_block):
-        of_block = spread @ of_block @ on_plates
-        of_block[joint] += local["block"] @ carried
     flexibility = Flexibility(
         matrix=0.5 * (found + found.T),
         at=at,
         reference=reference,
         points=points,
         rigid=spread @ plates.rigid,
-        of_block=of_block,
-        budget=budget,
-        modulus=modulus,
         reactions=plates.reactions @ on_plates,
     )
-    return flexibility, Widening(spread, on_plates, carried)
-
-
-def _quadratic(by: Array, energy: Array) -> Array:
-    return np.asarray(by.T @ energy @ by)
+    return flexibility, Widening(spread, on_plates, carried, local)
 
 
 def _places(plates: Flexibility, rows: int) -> tuple[dict[str, NDArray[np.int64]], Array]:

@@ -15,7 +15,8 @@ from fem.joint.across_width import ROWS
 from fem.members import tie
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Piece
-from fem.solve.condensation import Fields, grounding
+from fem.solve.condensation import grounding
+from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 from fem.solve.widening import widened
 
@@ -67,9 +68,9 @@ def free_strain_load(body: Bodies, pieces: dict[str, Piece], strain: FreeStrain)
 
 
 def with_free_strain(structure: Structure, fields: Fields, strain: FreeStrain) -> Flexibility:
-    """Flexibility with one more row, the load of the free strains; without energies and reactions."""
+    """Flexibility with one more row, the load of the free strains; without reactions."""
     body = fields.bodies
-    load = free_strain_load(body, assembly.stiffness_pieces(structure, body), strain)
+    load = free_strain_load(body, fields.pieces, strain)
     free = np.asarray(fields.transformation.T @ load)
     response = fields.solve(free[:, None])[:, 0]
     column = np.asarray(fields.rows @ response)
@@ -86,9 +87,6 @@ def with_free_strain(structure: Structure, fields: Fields, strain: FreeStrain) -
         reference=np.append(plates.reference, 0.0),
         rigid=np.vstack([plates.rigid, np.zeros(3)]),
         reactions=np.hstack([plates.reactions, np.full((3, 1), np.nan)]),
-        of_block=np.zeros((0, 0)),
-        budget={},
-        modulus={},
     )
     return widened(more, structure, grounding=grounding(structure, plates.points), rows=ROWS)[0]
 

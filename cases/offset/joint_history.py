@@ -52,7 +52,9 @@ def crushing(solved: Solved) -> Crushing:
         return Crushing((0.0,) * len(pads), 0.0)
     varied = solved.pair.angles[question.varied]
     try:
-        found = find_offset(question, upper=solved.upper, start=solved.pair, lower=varied)
+        found = find_offset(
+            question, upper=solved.upper, start=solved.pair, lower=varied, transfer=solved.offset.transfer
+        )
     except ConvergenceError:
         return Crushing((None,) * len(pads), None)
     crushed = found.pair.strung.crushed

@@ -174,10 +174,9 @@ def friction_bands(solved: Solved) -> tuple[tuple[float, float], tuple[float, fl
     offsets, stretches = [], []
     for friction in (joint.friction_low, joint.friction_high):
         question = replace(solved.question, friction=(friction,) * len(solved.question.friction))
-        found = find_offset(
-            question, upper=solved.upper, start=solved.pair, lower=solved.pair.angles[question.varied]
-        )
         at = pair(question, solved.pair.angles, start=solved.pair)
+        varied, transfer = solved.pair.angles[question.varied], solved.offset.transfer
+        found = find_offset(question, upper=solved.upper, start=at, lower=varied, transfer=transfer)
         offsets.append(degrees(found.offset))
         stretches.append(degrees(question.kink(at.strung) - question.kink(at.bolted)))
     return (min(offsets), max(offsets)), (min(stretches), max(stretches))

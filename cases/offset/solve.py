@@ -106,7 +106,10 @@ def solve(case: Case, *, calibration: Calibration | None = None) -> Solved:
     offset = answered(case, structure, question, upper=upper)
     coarse, coarse_fields = condense(structure, COARSE, reuse=fields.bodies)
     second = find_offset(
-        replace(question, flexibility=coarse), upper=upper, lower=offset.pair.angles[question.varied]
+        replace(question, flexibility=coarse),
+        upper=upper,
+        lower=offset.pair.angles[question.varied],
+        transfer=offset.transfer,
     )
     return Solved(
         case,

@@ -172,5 +172,6 @@ def preview(worked: Worked, case: Case) -> float | None:
     if case.body.straightedge_drop_mm is not None:
         question = replace(question, body_stiffness=worked.question.body_stiffness)
     varied = worked.offset.pair.angles[worked.question.varied]
-    found = find_offset(question, upper=worked.upper, start=worked.offset.pair, lower=varied)
+    near = worked.offset
+    found = find_offset(question, upper=worked.upper, start=near.pair, lower=varied, transfer=near.transfer)
     return degrees(found.offset)

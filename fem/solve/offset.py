@@ -18,6 +18,8 @@ FURTHEST = float(np.radians(1.0))
 """Largest offset of the search [rad], three times the largest in practice."""
 STEP = float(np.radians(0.02))
 """Change of a shim angle by which gains are measured [rad]."""
+MET = 1e-11
+"""Misfit that ends the search [rad]."""
 
 
 @dataclass(frozen=True)
@@ -110,7 +112,7 @@ class Pair:
 
 @dataclass(frozen=True)
 class Offset:
-    """Answer to the main question, with the states at the offset found and the number of pairs solved.
+    """Answer to the main question, with the states at the offset found.
 
     ``offset`` is the angle of the unknown shim minus that of the held one (0 for a single shim),
     ``offset_linear`` its linear estimate from the start [rad]; ``transfer`` is the change of the misfit per
@@ -121,7 +123,6 @@ class Offset:
     offset: float
     offset_linear: float
     transfer: float
-    solves: int
 
 
 def pair(question: Question, angles: tuple[float, ...], *, start: Pair | None = None) -> Pair:
@@ -190,23 +191,32 @@ def slackened(question: Question, at: Pair) -> State:
 
 
 def find_offset(
-    question: Question, *, upper: float, start: Pair | None = None, lower: float | None = None
+    question: Question,
+    *,
+    upper: float,
+    start: Pair | None = None,
+    lower: float | None = None,
+    transfer: float | None = None,
 ) -> Offset:
     """Offset for which the strung instrument meets its target.
 
     Secant search on the full model, from the angle ``lower`` (default: ``upper``). The other shim is held at
-    ``upper``; for a single shim the offset is measured from there [rad].
+    ``upper``; for a single shim the offset is measured from there [rad]. The ``transfer`` of a neighbour
+    gives the first step; without it the shim is turned by `STEP`.
 
     Raises `ConvergenceError`: the search does not converge: the kink hardly depends on the shim.
     """
     first_angle = upper if lower is None else lower
     which = question.varied
     here = pair(question, question.angles(first_angle, held=upper), start=start)
-    there = pair(question, question.angles(first_angle - STEP, held=upper), start=here)
-    miss_here, miss_there = question.misfit(here.strung), question.misfit(there.strung)
-    slope = (miss_here - miss_there) / STEP
-    linear = first_angle - upper - miss_here / slope
-    for count in range(2, 14):
+    miss_here = question.misfit(here.strung)
+    if transfer is not None and abs(miss_here) < MET:
+        return Offset(here, first_angle - upper, first_angle - upper, transfer)
+    step = -STEP if transfer is None else -miss_here / transfer
+    there = pair(question, question.angles(first_angle + step, held=upper), start=here)
+    miss_there = question.misfit(there.strung)
+    linear = first_angle - upper - miss_here / ((miss_there - miss_here) / step)
+    for _ in range(12):
         slope = (miss_there - miss_here) / (there.angles[which] - here.angles[which])
         if not np.isfinite(slope) or abs(slope) < 1e-3:
             break
@@ -216,8 +226,8 @@ def find_offset(
         here, miss_here = there, miss_there
         there = pair(question, question.angles(angle, held=upper), start=there)
         miss_there = question.misfit(there.strung)
-        if abs(miss_there) < 1e-11:
-            return Offset(there, there.angles[which] - upper, linear, slope, count + 1)
+        if abs(miss_there) < MET:
+            return Offset(there, there.angles[which] - upper, linear, slope)
     if question.target_saddle is not None:
         raise ConvergenceError(
             "The taper search did not converge within 1 degree of shim. Check the bridge's heights and "

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 from scipy.special import k0
 
 from fem.geometry.hardware import Bolt
@@ -16,6 +17,7 @@ from fem.joint.across_width import (
     FaceCompliance,
     bodies,
     cells,
+    integral_of_k0,
     kernels,
     row_compliance,
     side_of,
@@ -34,6 +36,15 @@ WOOD = block_compliance(wood("mahogany-honduran"), grain="vertical")
 FACES = {"heel": (0, 1, 2), "tongue": (2, 1, 0)}
 """Axes of a face: into the block, across it, along the pad."""
 WAVE = 2.0 * np.pi / 0.08
+
+
+def test_the_integral_of_k0_is_that_of_its_quadrature():
+    """From small arguments through the change of method to where nothing is added, by scipy's quadrature."""
+    ends = np.array([0.01, 0.5, 1.9, 1.999, 2.001, 2.5, 7.0, 20.0, 39.0, 41.0])
+    parts = np.diff(ends, prepend=0.0)
+    pieces = [quad(k0, end - part, end, epsabs=1e-13)[0] for end, part in zip(ends, parts, strict=True)]
+    assert integral_of_k0(ends) == pytest.approx(np.cumsum(pieces), rel=1e-10)
+    assert integral_of_k0(-ends) == pytest.approx(-np.cumsum(pieces), rel=1e-10)
 
 
 def planes(face: str) -> tuple[HalfPlane, HalfPlane]:

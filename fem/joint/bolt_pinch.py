@@ -17,8 +17,9 @@ from fem.joint.across_width import NUMBERS, Body, Side, integral_of_k0, row_mean
 from fem.members.half_plane import DEEP
 
 DISC = np.polynomial.legendre.leggauss(6)
-BESIDE = np.polynomial.legendre.leggauss(7)
-"""Points of a second disc, none of them on the first: a load's displacement at its own place is unbounded."""
+BESIDE = np.polynomial.legendre.leggauss(7)[0][3:], np.polynomial.legendre.leggauss(7)[1][3:] * [1, 2, 2, 2]
+"""Points of a second disc, none of them on the first: a load's displacement at its own place is unbounded.
+One half of them, with the weights of both: it sees the whole first disc as the other half does."""
 STRIPS = 12
 """Strips of a disc, each with an even pressure."""
 DOWN, BELOW = np.polynomial.legendre.leggauss(3), np.polynomial.legendre.leggauss(4)

@@ -19,7 +19,8 @@ from cases.offset.solve import FINE
 from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.solve import assembly
-from fem.solve.condensation import factored, grounding
+from fem.solve.condensation import grounding
+from fem.solve.factorisation import factored
 
 NAME = "fourteen-mahogany"
 Picked = Callable[[list[float]], float]

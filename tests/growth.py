@@ -21,7 +21,7 @@ from cases.offset.build import question_of, structure_of
 from cases.offset.solve import COARSE, FINE, aimed_upper
 from fem.geometry.mesh import MeshSize
 from fem.geometry.outline import Array
-from fem.solve import condensation
+from fem.solve import condensation, factorisation
 from fem.solve.offset import find_offset
 from tests.floor import NAME, seconds, system
 
@@ -94,19 +94,19 @@ def factored(grounded: sp.csc_matrix) -> tuple[Callable[[Array], Array], SuperLU
         made.append(splu(*given, **how))
         return made[-1]
 
-    with patch.object(condensation, "splu", kept):
-        return condensation.factored(grounded), made[0]
+    with patch.object(factorisation, "splu", kept):
+        return factorisation.factored(grounded), made[0]
 
 
 def cost(size: MeshSize, *, rounds: int) -> Cost:
     """Measure one mesh; the best of some rounds counts."""
     one = system(size)
     whole = seconds(one.whole, rounds=rounds, pick=min)
-    factorisation = seconds(lambda: condensation.factored(one.grounded), rounds=rounds, pick=min)
+    factors = seconds(lambda: factorisation.factored(one.grounded), rounds=rounds, pick=min)
     solve, made = factored(one.grounded)
     columns, some = one.right.shape[0], one.right[:MOST_COLUMNS].T.toarray()
     right = seconds(lambda: solve(some), rounds=rounds, pick=min) * columns / some.shape[1]
-    return Cost(one.body.size, columns, whole, factorisation, right, made.nnz)
+    return Cost(one.body.size, columns, whole, factors, right, made.nnz)
 
 
 def offsets(name: str) -> tuple[Found, ...]:

@@ -13,7 +13,8 @@ from fem.errors import ConvergenceError, MeshError, ModelError
 from fem.geometry.mesh import check_cells, joint_mesh
 from fem.geometry.structure import Structure
 from fem.members.plate import plate, stiffness
-from fem.solve.condensation import condense, factored
+from fem.solve.condensation import condense
+from fem.solve.factorisation import factored
 from fem.solve.offset import Question, find_offset
 from materials.errors import InputError, NeckpreloadError
 from tests.command import Command

@@ -1,4 +1,6 @@
-"""Other pads and bolts on the same meshed bodies, against a full condensation."""
+"""Other pads and bolts on the same meshed bodies, and another block under the same neck, against a full
+condensation.
+"""
 
 from dataclasses import replace
 from functools import cache
@@ -13,6 +15,7 @@ from fem.solve.assembly import bodies
 from fem.solve.condensation import condense
 from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
+from fem.solve.other_block import with_other_block
 from fem.solve.updated_flexibility import updated_flexibility
 from tests.instrument import COARSE, readme_structure
 
@@ -75,6 +78,27 @@ def test_it_is_the_flexibility_of_a_full_condensation(changed) -> None:
     # the change itself is far larger than that
     if whole.size == before[0].size:
         assert np.max(np.abs(before[0].matrix - whole.matrix) / scale) > 1e-4
+
+
+@pytest.mark.parametrize("key", ["length", "height", "width"])
+def test_another_block_is_that_of_a_full_condensation(key) -> None:
+    """Longer, higher or wider by a tenth, its plane stiffness a tenth less."""
+    whole = readme_structure()
+    block = replace(whole.block, **{key: 1.1 * getattr(whole.block, key)})
+    wood = replace(whole.block_wood, moduli=0.9 * whole.block_wood.moduli)
+    other = replace(whole, block=block, block_wood=wood)
+    before, fields = condense(whole, COARSE)
+    quick, exact = with_other_block(other, fields, COARSE), condense(other, COARSE)[0]
+    assert quick is not None
+    scale = np.sqrt(np.outer(np.diag(exact.matrix), np.diag(exact.matrix)))
+    assert np.max(np.abs(quick.matrix - exact.matrix) / scale) < 1e-9
+    assert np.max(np.abs(before.matrix - exact.matrix) / scale) > 1e-4
+
+
+def test_a_block_that_moves_points_of_the_pads_is_left_to_a_full_condensation() -> None:
+    whole = readme_structure()
+    other = replace(whole, block=replace(whole.block, shelf=0.9 * whole.block.shelf))
+    assert with_other_block(other, condense(whole, COARSE)[1], COARSE) is None
 
 
 def test_tension_alone_leaves_the_flexibility_as_it_is() -> None:

@@ -16,6 +16,7 @@ from fem.geometry.structure import Structure
 from fem.solve.condensation import condense
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question, pair
+from fem.solve.other_block import with_other_block
 from fem.solve.updated_flexibility import updated_flexibility
 from materials.errors import NeckpreloadError
 
@@ -160,6 +161,10 @@ def changed_flexibility(
         return solution.flexibility
     if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
         return updated_flexibility(structure, solution.flexibility, solution.fields)
+    if same(replace(structure, block=before.block, block_wood=before.block_wood), before):
+        found = with_other_block(structure, solution.fields, COARSE)
+        if found is not None:
+            return found
     reuse = solution.fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
     return condense(structure, COARSE, reuse=reuse)[0]
 

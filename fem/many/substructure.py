@@ -17,12 +17,13 @@ from fem.geometry.outline import Array
 from fem.geometry.structure import Structure, WoodPlate
 from fem.joint.shim_layer import PadPoints
 from fem.many.pressure_shape import PressureShape
-from fem.members import tie
 from fem.members.shaft import shaft_constants
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Rows
-from fem.solve.condensation import REFERENCE_LENGTH, factored, neck_rigid_modes
+from fem.solve.condensation import REFERENCE_LENGTH, neck_rigid_modes
+from fem.solve.factorisation import factored
 from fem.solve.flexibility import Flexibility
+from fem.solve.held_block import held_block
 
 
 @dataclass(frozen=True)
@@ -90,13 +91,9 @@ def _own_column(link: sp.csc_matrix, row: int) -> int:
 
 def block_flexibility(at: MeshedInstrument, wood: WoodPlate) -> Array:
     """Flexibility of the block on its glued edges for other moduli; (n, n) symmetric."""
-    structure, block = replace(at.structure, block_wood=wood), at.bodies.block
-    held = tie.held_nodes(block, structure.outline, structure.block, structure.held)
-    keep = np.setdiff1d(np.arange(2 * block.size), np.concatenate([held, held + block.size]))
+    structure = replace(at.structure, block_wood=wood)
     first = at.bodies.line.size + 2 * at.bodies.neck.size
-    load = at.rows.matrix[:, first:][:, keep].T.toarray()
-    whole = assembly.block_stiffness(structure, block)
-    flexibility = _flexibility(sp.csc_matrix(whole[keep][:, keep]), load)
+    flexibility = held_block(structure, at.bodies.block, at.rows.matrix[:, first:])
     flexibility[np.ix_(at.joint, at.joint)] += at.shape.local(structure, "block")
     return flexibility
 

@@ -12,6 +12,7 @@ from fem.geometry.structure import Structure
 from fem.solve import assembly
 from fem.solve.assembly import Bodies, Piece
 from fem.solve.flexibility import Flexibility
+from fem.solve.held_block import held_block
 from fem.solve.other_moduli import OtherModuli, other_moduli
 from fem.solve.widening import LOCAL_MODULUS, Widening
 
@@ -62,6 +63,13 @@ class Fields:
         for share, part in self.widening.local.items():
             found[share] += (carried @ forces) @ part @ (carried @ others)
         return found
+
+    @cached_property
+    def block_alone(self) -> Array:
+        """Flexibility of the held block by itself between the plates' openings, slips and bolts."""
+        joint = np.concatenate([self.plates.at[kind] for kind in ("opening", "slip", "bolt")])
+        first = self.bodies.line.size + 2 * self.bodies.neck.size
+        return held_block(self.structure, self.bodies.block, self.all_rows[joint, first:])
 
     @cached_property
     def other_moduli(self) -> OtherModuli:

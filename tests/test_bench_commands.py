@@ -81,6 +81,8 @@ def test_bad_lines_are_named_and_good_ones_kept_when_asked(tmp_path: Path) -> No
         '001,2025-05-04T08:30:00Z,0.1,-0.05,"{""action_bass_mm"": 2.375186485878348}"\n'
         "002,2025-05-04T08:30:00Z,x,-0.05,\n"
     )
+    assert "cannot be read" in stopped("logbook", "import", "none.csv", "--log", "none.sqlite")[1]
+    assert not Path("none.sqlite").exists()
     told, wrong = stopped("logbook", "import", "in.csv")
     assert "in.csv row 3: upper_deg 'x'" in told
     assert wrong == (

@@ -43,9 +43,10 @@ def import_table(
     log: LogOption = None,
 ) -> None:
     """Read a CSV; list first what it would add, which rows are wrong, and why."""
-    from cases.bench.logbook.csv_exchange import apply_import, plan_import
+    from cases.bench.logbook.csv_exchange import apply_import, csv_lines, plan_import
     from cases.bench.logbook.store import LogbookError, open_logbook
 
+    csv_lines(file)  # a table that cannot be read starts no log
     with open_logbook(log) as logbook:
         plan = plan_import(logbook, file)
         for one in plan.bad:

@@ -90,12 +90,17 @@ class _Group:
     fit: NewFit | None = None
 
 
+def csv_lines(path: Path) -> list[Line]:
+    """Lines of a CSV of fits; raises `LogbookError` if it cannot be read, or its columns are wrong."""
+    return read_lines(path, allowed=COLUMNS, required=REQUIRED)
+
+
 def plan_import(logbook: Logbook, path: Path) -> ImportPlan:
     """Read a CSV file and return what it would add; nothing is written.
 
     Raises `LogbookError` if the file cannot be read, or its columns are wrong.
     """
-    groups, bad = _grouped(read_lines(path, allowed=COLUMNS, required=REQUIRED))
+    groups, bad = _grouped(csv_lines(path))
     logged: dict[str, list[Fit]] = {}
     with logbook.reading() as connection:
         for one in read_fits(connection):

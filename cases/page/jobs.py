@@ -83,11 +83,12 @@ def full_answer(case: Case, workshop: Workshop) -> Worked:
     """The full answer of a case, identical to `neckpreload offset`."""
     solved = solve(case)
     answer = in_workshop(answer_of(solved, effects=True), case, workshop)
+    flexibility = solved.question.flexibility.on_its_own()
     return Worked(
         case=case,
         answer=answer,
         structure=solved.structure,
-        question=solved.question,
+        question=replace(solved.question, flexibility=flexibility),
         offset=solved.offset,
         upper=solved.upper,
         line=flex_line(solved),

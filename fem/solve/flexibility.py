@@ -25,8 +25,8 @@ class Flexibility:
     rigid : (n, 3) displacement of the rows when neck and beam move rigidly by a unit of x, z or rotation
       about the joint corner (positive lifts the nut).
     reactions : (3, n) force x, z and moment about the joint corner on the held edges per unit row force.
-    moduli : what gives the flexibility for other moduli, worked out when first asked for; None if the
-      flexibility is not that of one condensation.
+    moduli : what gives the flexibility for other moduli, or a function that works it out when first asked;
+      None if the flexibility is not that of one condensation.
     """
 
     matrix: Array
@@ -35,7 +35,7 @@ class Flexibility:
     points: tuple[PadPoints, ...]
     rigid: Array
     reactions: Array
-    moduli: Callable[[], OtherModuli] | None = None
+    moduli: OtherModuli | Callable[[], OtherModuli] | None = None
 
     @property
     def size(self) -> int:
@@ -49,9 +49,14 @@ class Flexibility:
         The grounding springs are unchanged; every use of the flexibility removes them exactly. Raises
         `ModelError` if the flexibility is not that of one condensation.
         """
-        if self.moduli is None:
+        found = self.on_its_own().moduli
+        if not isinstance(found, OtherModuli):
             raise ModelError("A flexibility that is not that of one condensation has no other moduli.")
-        return replace(self, matrix=self.moduli().flexibility(multiples))
+        return replace(self, matrix=found.flexibility(multiples))
+
+    def on_its_own(self) -> "Flexibility":
+        """The flexibility with ``moduli`` worked out: without the fields, it can go to another process."""
+        return replace(self, moduli=self.moduli()) if callable(self.moduli) else self
 
 
 def stiffened(c: Array, rows: NDArray[np.int64], stiffness: Array) -> Array:

@@ -28,7 +28,6 @@ EXCEPTIONS = {
     ("bench", ""): PRACTICE + "; simulated workshops, written by python -m tests.workshops",
     ("workshops.md", ""): "written by python -m tests.workshops",
     ("changelog.md", "Numbers changed"): "values before and after a change",
-    ("drift.md", "Years: creep"): "one scenario of a study of 20 years, computed by tests/test_drift.py",
     ("evidence.md", ""): "written by python -m tests.evidence",
     ("growth.md", ""): "written by python -m tests.growth; no command shows it",
     ("history.md", ""): "histories of many steps, computed by tests/test_history.py",

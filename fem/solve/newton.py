@@ -15,6 +15,8 @@ from fem.errors import ContactLostError, ConvergenceError
 from fem.geometry.outline import Array
 from fem.joint.shim_layer import Layer, Traction, traction
 
+Chosen = NDArray[np.int64] | slice
+
 _STEPS = 60
 _FEW = 0.25
 """Part of the contact points up to which a change of state is added to a factored Jacobian."""
@@ -121,12 +123,13 @@ class _Factored:
         now = _scales(self.problem, contact)
         n, m = len(self.problem.opening), len(self.problem.slip)
         push, drag, shear = (one - other for one, other in zip(now, self.scales, strict=True))
-        changed = np.concatenate([np.flatnonzero((push != 0.0) | (drag != 0.0)), n + np.flatnonzero(shear)])
+        openings, slips = np.flatnonzero((push != 0.0) | (drag != 0.0)), np.flatnonzero(shear)
+        changed = np.concatenate([openings, n + slips])
         if len(changed) == 0:
             return plain
         if len(changed) > _FEW * (n + m):
             return None
-        more = -_by_displacements(self.reached, (push, drag, shear), changed)
+        more = -_by_displacements(self.reached, (push, drag, shear), openings, slips)
         moved = _substituted(self.factor, more)
         inner = np.eye(len(changed)) + moved[changed]
         try:
@@ -147,16 +150,17 @@ def _scales(problem: Problem, contact: Traction) -> tuple[Array, Array, Array]:
     )
 
 
-def _by_displacements(reached: Array, scales: tuple[Array, Array, Array], chosen: NDArray[np.int64]) -> Array:
-    """Columns of ``reached`` times the derivatives of the forces by the ``chosen`` openings and slips."""
+def _by_displacements(
+    reached: Array, scales: tuple[Array, Array, Array], openings: Chosen, slips: Chosen
+) -> Array:
+    """Columns of ``reached`` times the derivatives of the forces by the chosen openings and slips."""
     push, drag, shear = scales
     n, m = len(push), len(shear)
-    openings, slips = chosen[chosen < n], chosen[chosen >= n]
-    by_opening = reached[:, openings] * push[openings]
+    by_opening = reached[:, :n][:, openings] * push[openings]
     dragged = np.flatnonzero(drag[openings])
-    of_slip = n + openings[dragged] // (n // m)
-    by_opening[:, dragged] -= reached[:, of_slip] * drag[openings[dragged]]
-    return np.concatenate([by_opening, reached[:, slips] * shear[slips - n]], axis=1)
+    point = np.arange(n)[openings][dragged]
+    by_opening[:, dragged] -= reached[:, n + point // (n // m)] * drag[point]
+    return np.concatenate([by_opening, reached[:, n : n + m][:, slips] * shear[slips]], axis=1)
 
 
 def _factored(problem: Problem, contact: Traction, rows: Array) -> _Factored | None:
@@ -166,8 +170,8 @@ def _factored(problem: Problem, contact: Traction, rows: Array) -> _Factored | N
     scales = _scales(problem, contact)
     jacobian = np.empty((active + k, active + k))
     bolts = len(problem.bolt)
-    points = np.arange(active - bolts)
-    jacobian[:, : active - bolts] = -_by_displacements(reached, scales, points)
+    every = slice(None)
+    np.negative(_by_displacements(reached, scales, every, every), out=jacobian[:, : active - bolts])
     jacobian[:, active - bolts : active] = reached[:, active - bolts :] * problem.bolt_stiffness
     jacobian[:active, active:] = -problem.columns[problem.active]
     jacobian[active:, active:] = rows @ problem.columns

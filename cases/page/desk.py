@@ -123,7 +123,7 @@ class Desk:
         self._tell("answer")
 
     def _show(self, worked: Worked) -> None:
-        again = self.worked is not None and self.worked.case.sha256 == worked.case.sha256
+        again = self.worked is not None and self.worked.sha256 == worked.sha256
         self.worked, self.standing, self.about_deg = worked, "full", None
         if not again:
             self._bend = Bend(worked)

@@ -38,30 +38,31 @@ class Drawn:
 
     def state(self, bend: Bend, knobs: Knobs) -> LiveState:
         """State of the neck for slider positions. Raises `ConvergenceError` as `Bend.state`."""
-        key = (bend.worked.case.sha256, knobs)
+        key = (bend.worked.sha256, knobs)
         if key not in self._states:
             self._states[key] = bend.state(knobs)
         return _kept(self._states, key, MOST_DRAWN)
 
     def drawing(self, stage: Stage, state: LiveState) -> Drawing:
         """Drawing of a state."""
-        key = (stage.worked.case.sha256, stage.view.exaggeration, state.knobs)
+        key = (stage.worked.sha256, stage.view.exaggeration, state.knobs)
         if key not in self._drawings:
             self._drawings[key] = Drawing(*neck_pictures(stage, state), readout_html(state))
         return _kept(self._drawings, key, MOST_DRAWN)
 
     def stage(self, worked: Worked, exaggeration: float | None) -> Stage:
         """Stage of an instrument; without ``exaggeration`` the largest factor that fits."""
-        key = (worked.case.sha256, exaggeration)
+        key = (worked.sha256, exaggeration)
         if key not in self._stages:
             self._stages[key] = stage_of(worked, exaggeration=exaggeration)
         return _kept(self._stages, key, MOST_STAGES)
 
     def form(self, case: Case) -> tuple[FormTable, ...]:
         """Every key of a case as a form field."""
-        if case.sha256 not in self._forms:
-            self._forms[case.sha256] = form_of(case)
-        return _kept(self._forms, case.sha256, MOST_STAGES)
+        key = case.sha256
+        if key not in self._forms:
+            self._forms[key] = form_of(case)
+        return _kept(self._forms, key, MOST_STAGES)
 
 
 def _kept(memory: OrderedDict[Key, Value], key: Key, most: int) -> Value:

@@ -1,8 +1,12 @@
 """The neck under the sliders, in milliseconds: loads, moduli and shims change on a condensed flexibility."""
 
+from collections import OrderedDict
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import degrees, radians
+from operator import sub
+from typing import Generic, TypeVar
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
@@ -12,9 +16,12 @@ from cases.studies.curvature import FlexLine
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.results.reading import pad_gaps, read, string_height
+from fem.solve.equilibrium import State
 from fem.solve.offset import Offset, Pair, Question, find_offset, other_state, pair
 
 LEAST_FACTOR, MOST_FACTOR = 0.5, 1.6
+MOST_STATES, MOST_PAIRS = 100, 20
+"""Largest number of displacements and of pairs of states that a solution starts from, 2 kB and 20 kB each."""
 WOOD = ("neck along", "neck across")
 LIVE_TABLES = ("strings", "stock", "tolerance", "scatter", "setup", "targets")
 """Tables without influence on stiffness, besides the keys of `cases.offset.assumed_effects.CONDENSED`."""
@@ -32,6 +39,11 @@ class Worked:
     upper: float
     line: FlexLine
     rough_angle: float
+
+    @cached_property
+    def sha256(self) -> str:
+        """SHA-256 of the case, computed once: every move of a slider asks for it."""
+        return self.case.sha256
 
 
 @dataclass(frozen=True)
@@ -76,16 +88,53 @@ class LiveState:
     offset_deg: float | None
 
 
+Value = TypeVar("Value")
+
+
+class _Solved(Generic[Value]):
+    """The latest ``most`` solutions by their places, the positions of sliders; there is always a first."""
+
+    def __init__(self, most: int, place: tuple[float, ...], first: Value) -> None:
+        self._most = most
+        self._kept = OrderedDict({place: first})
+
+    def keep(self, place: tuple[float, ...], value: Value) -> None:
+        self._kept[place] = value
+        if len(self._kept) > self._most:
+            self._kept.popitem(last=False)
+
+    def nearest(self, place: tuple[float, ...]) -> Value:
+        return self._kept[min(self._kept, key=lambda one: sum(map(abs, map(sub, one, place))))]
+
+
+@dataclass(frozen=True)
+class _AtPitch:
+    """The neck at pitch, rod set, for the sliders' wood, bolts and shims; its states under less tension."""
+
+    knobs: Knobs
+    question: Question
+    pair: Pair
+    offset_deg: float | None
+    solved: _Solved[Array]
+
+
 class Bend:
-    """The neck of one tab; each solution starts from the previous one."""
+    """The neck of one tab.
+
+    Each solution starts from the nearest one found before; only its time depends on that.
+    """
 
     def __init__(self, worked: Worked) -> None:
         self.worked = worked
-        self._pitch: tuple[Knobs, Question, Pair] | None = None
+        self._pitch: _AtPitch | None = None
+        own = worked.offset.pair
+        self._pairs = _Solved(MOST_PAIRS, (1.0, 1.0, *map(degrees, own.angles)), own)
+        self._rod = own.strung.rod or 1.0
 
     def state(self, knobs: Knobs) -> LiveState:
         """State for slider positions. Raises `ConvergenceError` if the joint finds no equilibrium."""
-        question, at = self._at_pitch(knobs)
+        pitch = self._at_pitch(knobs)
+        question, at = pitch.question, pitch.pair
         strings = min(max(knobs.strings, 0.0), 1.0)
         rod = at.strung.rod if knobs.rod is None else knobs.rod * self.worked.offset.pair.strung.rod
         if strings == 1.0 and knobs.rod is None:
@@ -93,13 +142,11 @@ class Bend:
         elif strings == 0.0:
             state = other_state(question, at, strings=False, rod=rod)
         else:
-            loaded = replace(
-                question, strings=replace(question.strings, tension=strings * question.strings.tension)
-            )
-            state = other_state(loaded, at, strings=True, rod=rod)
+            state = self._under_tension(pitch, strings, rod)
         found = read(question, state)
         height_x = question.wanted.height_x
         over = string_height(question, state, height_x) - string_height(question, at.strung, height_x)
+        nut = question.flexibility.at["nut w"]
         return LiveState(
             knobs=knobs,
             heights_mm=found.heights / MM,
@@ -108,29 +155,52 @@ class Bend:
             kink_deg=degrees(found.kink),
             relief_mm=found.relief / MM,
             tongue_gap_mm=found.tongue_gap / MM,
-            nut_rise_mm=(found.nut_rise - read(question, at.bolted).nut_rise) / MM,
+            nut_rise_mm=float((state.displacements - at.bolted.displacements)[nut][0]) / MM,
             action_mm=None if strings == 0.0 else self.worked.answer.action_mm + over / MM,
             rod=float(state.rod),
             bolt_n=tuple(float(one) for one in state.bolts),
-            offset_deg=self._offset(knobs, question, at),
+            offset_deg=pitch.offset_deg,
         )
 
-    def _at_pitch(self, knobs: Knobs) -> tuple[Question, Pair]:
-        """Question and states at pitch, rod set, for the sliders' wood, bolts and shims."""
+    def _under_tension(self, pitch: _AtPitch, strings: float, rod: float) -> State:
+        """State under a part of the tension at pitch."""
+        question, at = pitch.question, pitch.pair
+        place = (strings, rod / self._rod)
+        start = replace(at.strung, displacements=pitch.solved.nearest(place))
+        tension = strings * question.strings.tension
+        loaded = replace(question, strings=replace(question.strings, tension=tension))
+        state = other_state(loaded, replace(at, strung=start), strings=True, rod=rod)
+        pitch.solved.keep(place, state.displacements)
+        return state
+
+    def _at_pitch(self, knobs: Knobs) -> _AtPitch:
         key = replace(knobs, strings=1.0, rod=None)
-        if self._pitch is not None and self._pitch[0] == key:
-            return self._pitch[1], self._pitch[2]
+        if self._pitch is not None and self._pitch.knobs == key:
+            return self._pitch
         question = self._question(knobs)
         angles = self.worked.offset.pair.angles
         if knobs.angles_deg is not None:
             given = dict(zip(question.shims, knobs.angles_deg, strict=True))
             angles = tuple(radians(given[k]) if k in given else one for k, one in enumerate(angles))
-        near = self._pitch[2] if self._pitch is not None else self.worked.offset.pair
-        at = near
-        if not (knobs.as_case and angles == near.angles and near is self.worked.offset.pair):
-            at = pair(question, angles, start=near)
-        self._pitch = (key, question, at)
-        return question, at
+        at = self._pair(knobs, question, angles)
+        self._pitch = _AtPitch(
+            key,
+            question,
+            at,
+            self._offset(knobs, question, at),
+            _Solved(MOST_STATES, (1.0, at.strung.rod / self._rod), at.strung.displacements),
+        )
+        return self._pitch
+
+    def _pair(self, knobs: Knobs, question: Question, angles: tuple[float, ...]) -> Pair:
+        """The states on a pair of shims [rad] in the sliders' wood and bolts."""
+        own = self.worked.offset.pair
+        if knobs.as_case and angles == own.angles:
+            return own
+        place = (knobs.neck, knobs.bolts, *map(degrees, angles))
+        found = pair(question, angles, start=self._pairs.nearest(place))
+        self._pairs.keep(place, found)
+        return found
 
     def _question(self, knobs: Knobs) -> Question:
         question = self.worked.question
@@ -150,7 +220,7 @@ class Bend:
             return own
         offset = self.worked.offset
         if at.angles != offset.pair.angles:
-            at = pair(question, offset.pair.angles, start=offset.pair)
+            at = self._pair(knobs, question, offset.pair.angles)
         return own - degrees(question.misfit(at.strung)) / offset.transfer
 
 

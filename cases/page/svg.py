@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
-from math import hypot
 
 import numpy as np
 
@@ -93,23 +92,21 @@ def kept(points: Array) -> Array:
 
     By Douglas and Peucker [douglas1973] (from memory).
     """
-    x, z = points.T.copy()
-    needed = np.zeros(len(points), dtype=bool)
-    needed[[0, -1]] = True
-    parts = [(0, len(points) - 1)]
+    at = points[:, 0] + 1j * points[:, 1]
+    needed = [0, len(at) - 1]
+    parts = [(0, len(at) - 1)]
     while parts:
         first, last = parts.pop()
         if last - first < 2:
             continue
-        from_x, from_z = x[first:last] - x[first], z[first:last] - z[first]
-        along_x, along_z = float(x[last] - x[first]), float(z[last] - z[first])
-        length = hypot(along_x, along_z)
-        away = abs(along_x * from_z - along_z * from_x) / length if length > 0.0 else np.hypot(from_x, from_z)
-        at = int(away.argmax())
-        if away[at] >= LEAST_MM:
-            needed[first + at] = True
-            parts += [(first, first + at), (first + at, last)]
-    return points[needed]
+        chord, from_first = complex(at[last] - at[first]), at[first:last] - at[first]
+        # the product with the conjugate has the distance from the chord, times its length, as imaginary part
+        away = abs((from_first * chord.conjugate()).imag) if chord else abs(from_first)
+        furthest = int(away.argmax())
+        if away[furthest] >= LEAST_MM * (abs(chord) or 1.0):
+            needed.append(first + furthest)
+            parts += [(first, first + furthest), (first + furthest, last)]
+    return points[sorted(needed)]
 
 
 def _numbers(view: SideView, moved: SideState, high: float) -> str:

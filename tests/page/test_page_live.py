@@ -2,7 +2,9 @@
 
 import asyncio
 import re
+from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from math import radians
 
 import numpy as np
@@ -19,7 +21,7 @@ from cases.page.jobs import RoughStart, full_answer, rough_change
 from cases.page.live import Bend, Knobs, Worked, acts_at_once, preview
 from cases.page.room import Room
 from cases.page.settings import PageSettings
-from cases.page.svg import neck_pictures, stage_of
+from cases.page.svg import LEAST_MM, kept, neck_pictures, stage_of
 from cases.page.work import WorkError, Workroom
 from cases.show.text.answer import report
 from cases.studies.up_to_pitch import way_to_pitch
@@ -78,6 +80,23 @@ def test_where_a_slider_was_before_leaves_no_trace(worked: Worked):
     np.testing.assert_allclose(
         roundabout.state(Knobs(strings=0.6, neck=0.8)).heights_mm, straight.heights_mm, atol=1e-7
     )
+
+
+def test_a_solution_starts_from_the_nearest_one(worked: Worked):
+    """Beside a place solved before, Newton's method ends after a step or two; from pitch it takes several."""
+    rod = worked.offset.pair.strung.rod
+
+    def steps(*places: float) -> int:
+        bend = Bend(worked)
+        return [bend._under_tension(bend._at_pitch(Knobs()), one, rod).steps for one in places][-1]
+
+    assert steps(0.305) > 4
+    assert steps(0.3, 0.9, 0.305) <= 2
+    pairs = Bend(worked)._pairs
+    far, near = replace(worked.offset.pair, angles=(1.0,)), replace(worked.offset.pair, angles=(2.0,))
+    pairs.keep((0.5, 1.0, 0.0, 0.0), far)
+    pairs.keep((1.2, 1.0, 0.3, -0.1), near)
+    assert pairs.nearest((1.1, 1.0, 0.2, 0.0)) is near
 
 
 def test_dragged_shims_are_the_pairs_own_residuals(worked: Worked):
@@ -144,6 +163,21 @@ def test_the_picture_draws_every_part_and_bends_with_the_strings(worked: Worked)
         assert len({found[1] for found in paths if found}) == 2
     assert pairs_html(full("solid-25").answer) == ""
     assert pairs_html(worked.answer).count('class="mark"') == 1
+
+
+def test_a_line_leaves_out_only_points_that_no_screen_shows():
+    along = np.linspace(0.0, 30.0, 400)
+    line = np.stack([along * np.cos(along), 7.0 * np.sin(along)], axis=1)
+    drawn = kept(line)
+    places = [int(np.flatnonzero((line == one).all(axis=1))[0]) for one in drawn]
+    assert (places[0], places[-1]) == (0, 399)
+    for first, last in pairwise(places):
+        chord = line[last] - line[first]
+        aside = line[first : last + 1] - line[first]
+        away = np.abs(chord[0] * aside[:, 1] - chord[1] * aside[:, 0]) / np.hypot(*chord)
+        assert away.max() < LEAST_MM
+    assert 30 < len(drawn) < 200
+    assert kept(line[[0, 1, 0]]).tolist() == line[[0, 1, 0]].tolist()
 
 
 def test_a_desk_previews_works_out_and_cancels():

@@ -52,9 +52,9 @@ class ComparePanel:
     def refresh(self) -> None:
         """Show the desk's current state."""
         first, second = self._desk.worked, self._held
-        if first is None or second is None or self._shown == (first.case.sha256, second.case.sha256):
+        if first is None or second is None or self._shown == (first.sha256, second.sha256):
             return
-        self._shown = (first.case.sha256, second.case.sha256)
+        self._shown = (first.sha256, second.sha256)
         self._hint.content = ""
         self._table.content = compare_html(first.answer, second.answer)
         factor = min(stage_of(one).view.exaggeration for one in (first, second))

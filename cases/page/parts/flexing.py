@@ -24,9 +24,9 @@ class FlexPanel:
     def refresh(self) -> None:
         """Show the desk's current state."""
         worked = self._desk.worked
-        if worked is None or worked.case.sha256 == self._shown:
+        if worked is None or worked.sha256 == self._shown:
             return
-        self._shown = worked.case.sha256
+        self._shown = worked.sha256
         for place, bar in zip(self._budgets, budget_bars(worked.answer), strict=True):
             place.content = budget_html(bar)
         self._curvature.content = (

@@ -98,8 +98,8 @@ class NeckCard:
         desk = self._desk
         if desk.worked is None or desk.live is None or desk.stage is None:
             return
-        if part == "answer" and self._built_for != desk.worked.case.sha256:
-            self._built_for = desk.worked.case.sha256
+        if part == "answer" and self._built_for != desk.worked.sha256:
+            self._built_for = desk.worked.sha256
             self._stand()
         drawing = desk.drawing()
         assert drawing is not None

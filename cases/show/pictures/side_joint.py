@@ -22,6 +22,12 @@ LAST_POINTS = 6
 """Points at the end of a pad whose slope the face keeps beyond it."""
 
 
+def slope(x: Array, y: Array) -> float:
+    """Slope of the line through points by least squares."""
+    arm = x - x.mean()
+    return float(arm @ y / (arm @ arm))
+
+
 @dataclass(frozen=True)
 class Seat:
     """One face of the joint in one state, true size: shim (or bare wood) against neck, along ``s_mm``.
@@ -55,15 +61,12 @@ class Seat:
     def end_slopes(self) -> tuple[float, float]:
         """Slope of the neck's face at the first and the last points of the pad [mm/mm]."""
         s, h = self.s_mm, self.neck_mm
-        first, last = (
-            np.polyfit(s[part], h[part], 1)[0] for part in (slice(LAST_POINTS), slice(-LAST_POINTS, None))
-        )
-        return float(first), float(last)
+        return slope(s[:LAST_POINTS], h[:LAST_POINTS]), slope(s[-LAST_POINTS:], h[-LAST_POINTS:])
 
     @cached_property
     def turn(self) -> float:
         """Mean slope of the neck's face along the pad [rad]."""
-        return float(np.polyfit(self.s_mm, self.neck_mm, 1)[0])
+        return slope(self.s_mm, self.neck_mm)
 
 
 def seats_of(
@@ -120,9 +123,9 @@ class Movement:
 
 
 def turned(points: Array, outline: Outline, turn: float) -> Array:
-    """Displacement of points that turn about the joint corner, nut up [mm]."""
-    x, z = (points - np.array(outline.corner) / MM).T
-    return turn * np.stack([z, -x], axis=1)
+    """Displacement of points (..., 2) that turn about the joint corner, nut up [mm]."""
+    from_corner = points - np.array(outline.corner) / MM
+    return from_corner[..., ::-1] * (turn, -turn)
 
 
 def shim_thickness(seats: dict[str, Seat], factor: float, *, least: float) -> dict[str, float]:

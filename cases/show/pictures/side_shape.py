@@ -1,6 +1,6 @@
 """Geometry of the side view [mm]: shapes from the case, displacements from the answer's frets and gaps."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +22,7 @@ from cases.show.pictures.side_joint import (
     seats_of,
     shim_shapes,
     shim_thickness,
+    slope,
     turned,
 )
 from fem.geometry.outline import Array
@@ -82,7 +83,8 @@ class Scene:
     """Fixed parts of a drawing; lengths are true, ``exaggeration`` multiplies movements, gaps, shim taper.
 
     ``seat_mm`` are the distances along each seat at which gaps are given, (points,) [mm]; ``thick_mm`` the
-    drawn thickness of each shim by its face.
+    drawn thickness of each shim by its face; ``rest_neck``, ``rest_board`` and ``rest_rod`` are undeformed,
+    (n, 2) [mm].
     """
 
     case: Case
@@ -92,14 +94,17 @@ class Scene:
     seat_mm: tuple[Array, ...]
     thick_mm: dict[str, float]
     saddle_height_mm: float
+    nut_height_mm: float
+    rest_neck: Array
+    rest_board: Array
+    rest_rod: Array | None
 
 
 @dataclass(frozen=True)
 class SideView(Scene):
     """Geometry of the side view [mm], x from the nut, z up from the glue line.
 
-    Arrays are (n, 2) points; ``rest_neck`` and ``rest_board`` are undeformed; bridge, saddle and top only
-    hint at the body.
+    Arrays are (n, 2) points; bridge, saddle and top only hint at the body.
     """
 
     headline: str
@@ -110,8 +115,6 @@ class SideView(Scene):
     numbered: tuple[int, ...]
     off: SideState
     on: SideState
-    rest_neck: Array
-    rest_board: Array
     shim_names: tuple[str, ...]
     bridge: Array
     saddle: Array
@@ -143,7 +146,13 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
     at = tuple(np.asarray(seat.s_mm) for seat in answer.gaps)
     free = seats_of(structure, at, [np.zeros_like(s) for s in at], angles)
     thick = shim_thickness(free, factor, least=SHIM_MM)
-    scene = Scene(case, structure, factor, angles, at, thick, answer.saddle_height_mm)
+    scene = Scene(
+        case, structure, factor, angles, at, thick, answer.saddle_height_mm,
+        nut_height_mm=resultant(string_lines(case), case)[0].nut_height / MM,
+        rest_neck=_neck(structure),
+        rest_board=_board(structure),
+        rest_rod=None if structure.rod is None else _rod(structure),
+    )  # fmt: skip
     off, on = (
         side_state(
             scene, name, z, gaps_mm=gaps[name], angles_deg=angles,
@@ -164,8 +173,6 @@ def side_view(case: Case, answer: Answer, *, exaggeration: float | None = None) 
         numbered=tuple(sorted({*(n for n in NUMBERED if n <= last), joint, last})),
         off=off,
         on=on,
-        rest_neck=_neck(structure),
-        rest_board=_board(structure),
         shim_names=tuple(seat.pad.name for seat in on.seats.values() if seat.pad.middle > 0.0),
         bridge=bridge,
         saddle=saddle,
@@ -208,25 +215,26 @@ def side_state(
     move = Movement(curve, outline, seats, factor, turn)
     crown_top = case.fretboard.thickness_mm + case.frets.crown_height_mm
     straight = heights_mm - relief_mm * line.bow()
-    shaft, tongue = (
-        np.polynomial.Polynomial.fit(x[part], straight[part], 1) for part in (line.shaft, line.tongue)
-    )
+    shaft, tongue = (_line_through(x[part], straight[part]) for part in (line.shaft, line.tongue))
     ends = np.array([[x[0], x[-1] + 60.0], [x[line.joint - 1] - 60.0, x[-1] + 15.0]])
     lines = [
         np.stack([reach, crown_top + factor * fit(reach)], axis=1)
         for reach, fit in zip(ends, (shaft, tongue), strict=True)
     ]
     crowns = np.stack([x, crown_top + factor * heights_mm], axis=1)
-    nut = resultant(string_lines(case), case)[0].nut_height / MM + factor * float(curve(0.0))
+    nut = scene.nut_height_mm + factor * float(curve(0.0))
+    rest = [scene.rest_neck, scene.rest_board, *([] if scene.rest_rod is None else [scene.rest_rod])]
+    ends_at = np.cumsum([len(points) for points in rest])
+    neck, board, *rod = np.split(move.of(np.concatenate(rest)), ends_at[:-1])
     far = np.array([x[line.joint - 1], x[-1]])
     return SideState(
         name=name,
         kink_deg=kink_deg,
         relief_mm=relief_mm,
         crown_mm=crowns,
-        neck=move.of(_neck(structure)),
-        board=move.of(_board(structure)),
-        rod=None if structure.rod is None else move.of(_rod(structure)),
+        neck=neck,
+        board=board,
+        rod=rod[0] if rod else None,
         strings=None if name == "bolted" else _strings(scene, nut, crowns),
         shaft_line=lines[0],
         tongue_line=lines[1],
@@ -242,7 +250,13 @@ def _body_turn(case: Case, curve: CubicSpline, tongue: Seat, joint: float) -> fl
     if case.body.stiffness_n_m_per_rad is None and case.body.straightedge_drop_mm is None:
         return 0.0
     moved = curve(joint + tongue.s_mm) - tongue.neck_mm
-    return -float(np.polyfit(tongue.s_mm, moved, 1)[0])
+    return -slope(tongue.s_mm, moved)
+
+
+def _line_through(x: Array, z: Array) -> Callable[[Array], Array]:
+    """The line through points by least squares."""
+    middle, height, steep = x.mean(), z.mean(), slope(x, z)
+    return lambda at: height + steep * (at - middle)
 
 
 def _joint_parts(scene: Scene, seats: dict[str, Seat], move: Movement) -> dict[str, Any]:
@@ -255,15 +269,13 @@ def _joint_parts(scene: Scene, seats: dict[str, Seat], move: Movement) -> dict[s
     def with_body(points: Array) -> Array:
         return points + factor * turned(points, structure.outline, move.turn)
 
-    bolts = fastenings(structure, room)
+    middles, ends, washers = zip(*fastenings(structure, room), strict=True)
     return {
         "block": with_body(block_shape(structure, room, factor)),
         "shims": tuple(with_body(shape) for shape in shim_shapes(structure, seats, factor, thick)),
         "seams": tuple(with_body(line) for line in open_seams(structure, seats, factor)),
-        "bolts": tuple(
-            np.concatenate([with_body(washer[None]), move.of(end[None])]) for washer, end, _ in bolts
-        ),
-        "washers": tuple(with_body(washer) for _, _, washer in bolts),
+        "bolts": tuple(np.stack([with_body(np.stack(middles)), move.of(np.stack(ends))], axis=1)),
+        "washers": tuple(with_body(np.stack(washers))),
     }
 
 

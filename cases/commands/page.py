@@ -31,8 +31,10 @@ def page(
     workshop: WorkshopOption = None,
 ) -> None:
     """Serve the page: the whole job in a browser, by default for this machine only."""
+    from cases.page import start
+
+    start.begin()
     from cases.casefile.workshop import load_workshop
-    from cases.page.memory import start_again_with_the_system_allocator
     from cases.page.room import Room
     from cases.page.settings import PageSettings, check_port, page_mode
     from materials.errors import InputError
@@ -51,7 +53,6 @@ def page(
         raise InputError(
             "The page needs the extra `page`; in the program's folder run: pip install '.[page]'"
         )
-    start_again_with_the_system_allocator()
     from cases.page.work import first_answers
 
     # at work while the server is being loaded

@@ -7,29 +7,13 @@ returns single pages of 4 kB when asked to.
 """
 
 import asyncio
-import ctypes
 import gc
-import os
-import sys
 from collections.abc import Sized
 
-ALLOCATOR = "PYTHONMALLOC"
-"""Variable that chooses Python's allocator when it starts."""
+from cases.page.start import TRIM
+
 PAUSE_S = 1.0
 """From the end of a visit to tidying up [s]; the visitor's elements are gone by then."""
-_trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
-
-
-def start_again_with_the_system_allocator() -> None:
-    """Start this program again, in the same process, on the C library's allocator, where that one can give
-    memory back; to be called once the input is checked and before anything is printed.
-
-    If the variable chooses an allocator already, it is only taken from the environment: the workers, which
-    have no visitors, keep Python's own, which is a little faster.
-    """
-    chosen = os.environ.pop(ALLOCATOR, None)
-    if _trim is not None and chosen is None:
-        os.execve(sys.executable, [sys.executable, *sys.orig_argv[1:]], {**os.environ, ALLOCATOR: "malloc"})
 
 
 async def settle() -> None:
@@ -53,5 +37,5 @@ class Tidying:
     def _tidy(self) -> None:
         self._due = None
         gc.collect()
-        if _trim is not None and not self._present:
-            _trim(0)
+        if TRIM is not None and not self._present:
+            TRIM(0)

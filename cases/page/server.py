@@ -4,6 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from nicegui import Client, app, core, ui
+from starlette.middleware.gzip import GZipMiddleware
 
 from cases.page.guard import MOST_BYTES, Guard
 from cases.page.memory import PAUSE_S, Tidying, settle
@@ -12,6 +13,7 @@ from cases.page.parts.frame import FAULT, html, open_places
 from cases.page.parts.neck import neck_page
 from cases.page.parts.trend import trend_page
 from cases.page.room import Room
+from cases.page.settings import LOOPBACK
 from cases.page.work import Workroom
 
 STYLE, SCRIPT = (Path(__file__).parent / name for name in ("style.css", "script.js"))
@@ -47,6 +49,8 @@ def serve(room: Room, answers: Workroom) -> None:
         message_history_length=60,
         favicon="🎸",
         access_log=False,
+        # on this machine a compressed file takes longer than a plain one
+        gzip_middleware_factory=None if settings.host in LOOPBACK else GZipMiddleware,
         ws_per_message_deflate=False,
     )
 

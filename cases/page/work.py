@@ -4,7 +4,6 @@ import asyncio
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
-from multiprocessing import get_all_start_methods, get_context
 from typing import Any
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
@@ -15,6 +14,7 @@ from cases.page.drawn import Drawn
 from cases.page.jobs import Failed, full_answer
 from cases.page.live import Worked
 from cases.page.room import DEFAULT_CASE, Room
+from cases.page.start import context
 from materials.errors import NeckpreloadError
 
 MOST_KEPT = 16
@@ -23,15 +23,6 @@ MOST_WAITING = 40
 """Largest number of jobs at once: two for each of a class of twenty."""
 LONGEST_S = 60.0
 """Time limit of a job [s]."""
-
-
-def _context() -> Any:
-    """A fork server with the modules loaded, which soon replaces a cancelled worker; else spawn."""
-    if "forkserver" not in get_all_start_methods():
-        return get_context("spawn")
-    context = get_context("forkserver")
-    context.set_forkserver_preload(["cases.page.jobs"])
-    return context
 
 
 def first_answers(room: Room) -> "Workroom":
@@ -126,7 +117,7 @@ class Workroom:
             if len(self._running) >= MOST_WAITING:
                 raise WorkError("Too many requests are waiting; try again in a few seconds.")
             if self._pool is None:
-                self._pool = ProcessPool(max_workers=self._workers, context=_context())
+                self._pool = ProcessPool(max_workers=self._workers, context=context())
             future = self._pool.schedule(job, args=given, timeout=LONGEST_S)
             self._running[key] = _Shared(future)
         return self._running[key]

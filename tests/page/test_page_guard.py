@@ -156,6 +156,7 @@ def test_the_command_refuses_what_opens_too_much_with_code_2(
     options: tuple[str, ...], said: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ):
     monkeypatch.delenv("NECKPRELOAD_TOKEN", raising=False)
+    monkeypatch.setattr("cases.page.start.begin", lambda: None)
     run = Command(monkeypatch, capsys)("page", *options)
     assert (run.code, said in run.err) == (2, True)
 

@@ -38,6 +38,9 @@ def pytest_sessionstart(session: pytest.Session) -> None:
         from tests.condensed_once import condense_once
 
         condense_once()
+        from tests.solved_once import solve_once
+
+        solve_once()
 
 
 def pytest_collection_finish() -> None:

@@ -46,7 +46,7 @@ def visits(page: RunningPage, number: int) -> None:
 
     async def all_of_them() -> None:
         for seed in range(number):
-            await Dragger(page, new_places=False, seed=seed).drag(0.0)
+            await Dragger(page, seed=seed).drag(0.0)
 
     asyncio.run(all_of_them())
 

@@ -150,11 +150,13 @@ class Bench:
             self._solved_pairs[key] = self.solved(self.question, upper_deg, lower_deg)
         return self._solved_pairs[key]
 
-    def solved(self, question: Question, upper_deg: float, lower_deg: float) -> Strung:
-        """States of a pair on another question."""
+    def solved(
+        self, question: Question, upper_deg: float, lower_deg: float, *, start: Pair | None = None
+    ) -> Strung:
+        """States of a pair on another question; ``start`` are states near them, to begin with."""
         tuned_down = None
         with threadpool_limits(limits=1):
-            at = pair(question, (radians(upper_deg), radians(lower_deg)), start=self.reference)
+            at = pair(question, (radians(upper_deg), radians(lower_deg)), start=start or self.reference)
             if self.tuned_down is not None:
                 tuned_down = degrees(question.kink(_tuned_down(question, at, self.tuned_down)))
         strung, bolted = read(question, at.strung), read(question, at.bolted)
@@ -191,10 +193,15 @@ class Bench:
     def effects(self, upper_deg: float, lower_deg: float) -> tuple[Effect, ...]:
         """Effect of each source of scatter at fixed shims."""
         base = self.strung(upper_deg, lower_deg).numbers
+        with threadpool_limits(limits=1):
+            near = pair(self.question, (radians(upper_deg), radians(lower_deg)), start=self.reference)
         found = []
         for source in sources(self.case):
             moved = [
-                self.solved(source.changed(self.question, expm1(way)), upper_deg, lower_deg).numbers - base
+                self.solved(
+                    source.changed(self.question, expm1(way)), upper_deg, lower_deg, start=near
+                ).numbers
+                - base
                 for way in (source.deviation, -source.deviation)
             ]
             found.append(Effect(source.name, 0.5 * (moved[0] - moved[1]), 0.5 * (moved[0] + moved[1])))

@@ -9,12 +9,13 @@ them. `3 of 4<!-- in docs/solid.md -->`, also `1 to 2 deg`, quotes another page:
 import json
 import re
 import shlex
-import subprocess
-import sys
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+from typer.testing import CliRunner
+
+from cases import cli
 from tests.pages import FENCE, PAGES
 
 ROOT = PAGES.parent
@@ -49,17 +50,9 @@ EXCEPTIONS = {
 @cache
 def printed(command: str) -> object:
     """The JSON object of a command."""
-    done = subprocess.run(
-        [sys.executable, "-m", "cases.cli", *shlex.split(command), "--json"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    if done.returncode != 0:
-        raise LookupError(
-            f"neckpreload {command} --json: {done.stderr.strip()}; correct the mark in the page"
-        )
+    done = CliRunner().invoke(cli.app, [*shlex.split(command), "--json"])
+    if done.exit_code != 0:
+        raise LookupError(f"neckpreload {command} --json: {done.exception}; correct the mark in the page")
     answer: object = json.loads(done.stdout)
     return answer
 

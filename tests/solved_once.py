@@ -23,7 +23,7 @@ def solve_once() -> None:
 
     from cases.offset import preload as answering
 
-    # of one solution: it is kept with the answer, so that no other can have its number
+    # what has a number as its key is kept with the result, so that nothing else can have that number
     _keep(answering, "answer_of", lambda solved, effects: (id(solved), effects))
 
     from cases.bench.shims import strung_neck
@@ -35,9 +35,11 @@ def solve_once() -> None:
             (case, calibration, tuned_down, solved is None, meshes())
         ),
     )
+    _keep(strung_neck.Bench, "effects", lambda bench, *angles: (id(bench), angles))
+    _keep(strung_neck.Bench, "prior", lambda bench, effects: (id(bench), id(effects)))
 
 
-def _keep(module: ModuleType, name: str, key_of: Callable[..., Any]) -> None:
+def _keep(module: ModuleType | type, name: str, key_of: Callable[..., Any]) -> None:
     plain = getattr(module, name)
     kept: OrderedDict[Any, tuple[Any, Any]] = OrderedDict()
 

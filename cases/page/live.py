@@ -99,11 +99,13 @@ class _Solved(Generic[Value]):
         self._kept = OrderedDict({place: first})
 
     def keep(self, place: tuple[float, ...], value: Value) -> None:
+        """Keep a solution; the oldest goes if there are too many."""
         self._kept[place] = value
         if len(self._kept) > self._most:
             self._kept.popitem(last=False)
 
     def nearest(self, place: tuple[float, ...]) -> Value:
+        """The solution whose place differs least, all sliders added up."""
         return self._kept[min(self._kept, key=lambda one: sum(map(abs, map(sub, one, place))))]
 
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import re
+from collections.abc import Iterator
 from itertools import product
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import socketio
 
 from cases.page.guard import COOKIE, MOST_BYTES, Guard
 from cases.page.settings import PageSettings
+from cases.page.start import ALLOCATOR, TRIM
 from materials.errors import InputError
 from tests.command import Command
 from tests.page.running import RunningPage, running_page
@@ -176,14 +178,30 @@ def test_the_bench_edits_nothing_and_shows_released_cases_only(tmp_path: Path):
             assert not re.search("Save as TOML|fourteen-mahogany", shown.text)
 
 
-def test_a_class_has_no_bench_no_trend_and_leaves_nothing(tmp_path: Path):
-    with running_page(tmp_path, "--class") as page:
-        assert _status(page, "/") == 200
-        for path in ("/bench", "/trend", "/bench/", "//trend"):
-            assert _status(page, path) in (403, 404), path
-        left = {path.name for path in tmp_path.rglob("*") if path.is_file()}
-        assert left == {"page.txt"}
-        _refuses_foreign_hosts_origins_and_sockets(page)
+@pytest.fixture(scope="module")
+def school(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
+    """A page for a class."""
+    with running_page(tmp_path_factory.mktemp("class"), "--class") as page:
+        yield page
+
+
+def test_a_class_has_no_bench_no_trend_and_leaves_nothing(school: RunningPage):
+    assert _status(school, "/") == 200
+    for path in ("/bench", "/trend", "/bench/", "//trend"):
+        assert _status(school, path) in (403, 404), path
+    left = {path.name for path in school.output.parent.rglob("*") if path.is_file()}
+    assert left == {"page.txt"}
+    _refuses_foreign_hosts_origins_and_sockets(school)
+
+
+@pytest.mark.skipif(TRIM is None, reason="the C library cannot give memory back")
+def test_the_server_runs_on_the_allocator_that_gives_memory_back(school: RunningPage):
+    variables = Path(f"/proc/{school.process.pid}/environ").read_bytes().split(b"\0")
+    assert f"{ALLOCATOR}=malloc".encode() in variables
+
+
+def test_files_go_out_plain_on_this_machine(school: RunningPage):
+    assert "content-encoding" not in httpx.get(school.url, timeout=60).headers
 
 
 def _refuses_foreign_hosts_origins_and_sockets(page: RunningPage) -> None:

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from cases.page.start import ALLOCATOR, TRIM
 from tests.benchmarks.test_page_load import Dragger
 from tests.page.running import RunningPage, running_page
 
@@ -59,10 +58,3 @@ def test_a_visit_leaves_nothing_behind(tmp_path: Path):
         visits(page, 20)
         after = held(page)
     assert after["objects"] - before["objects"] < 0.02 * 20 * OF_ONE_VISIT
-
-
-@pytest.mark.skipif(TRIM is None, reason="the C library cannot give memory back")
-def test_the_server_runs_on_the_allocator_that_gives_memory_back(tmp_path: Path):
-    with running_page(tmp_path, "--class") as page:
-        variables = Path(f"/proc/{page.process.pid}/environ").read_bytes().split(b"\0")
-    assert f"{ALLOCATOR}=malloc".encode() in variables

@@ -11,7 +11,7 @@ from fem.solve.assembly import Bodies
 from fem.solve.fields import Fields
 from fem.solve.flexibility import Flexibility
 
-KEPT = 24
+KEPT = 16
 """Results kept at a time; each holds a factored matrix."""
 
 

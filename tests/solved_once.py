@@ -7,7 +7,7 @@ from collections.abc import Callable
 from types import ModuleType
 from typing import Any
 
-KEPT = 24
+KEPT = 12
 """Results kept at a time of each function."""
 
 

@@ -13,6 +13,7 @@ from cases.offset.answer import Answer
 from cases.offset.assumed_effects import CONDENSED
 from cases.offset.build import MM, question_of, structure_of
 from cases.studies.curvature import FlexLine
+from fem.errors import ConvergenceError
 from fem.geometry.outline import Array
 from fem.geometry.structure import Structure
 from fem.results.reading import pad_gaps, read, string_height
@@ -109,29 +110,38 @@ class _Solved(Generic[Value]):
         return self._kept[min(self._kept, key=lambda one: sum(map(abs, map(sub, one, place))))]
 
 
+def _place(knobs: Knobs, angles: tuple[float, ...]) -> tuple[float, ...]:
+    return knobs.neck, knobs.bolts, *map(degrees, angles)
+
+
 @dataclass(frozen=True)
 class _AtPitch:
-    """The neck at pitch, rod set, for the sliders' wood, bolts and shims; its states under less tension."""
+    """The neck at pitch, rod set, for the sliders' wood, bolts and shims."""
 
     knobs: Knobs
     question: Question
     pair: Pair
     offset_deg: float | None
-    solved: _Solved[Array]
 
 
 class Bend:
     """The neck of one tab.
 
-    Each solution starts from the nearest one found before; only its time depends on that.
+    Each solution starts from the nearest one found before, or, where Newton's method finds no way from there,
+    from the answer's; only its time depends on that.
     """
 
     def __init__(self, worked: Worked) -> None:
         self.worked = worked
         self._pitch: _AtPitch | None = None
         own = worked.offset.pair
-        self._pairs = _Solved(MOST_PAIRS, (1.0, 1.0, *map(degrees, own.angles)), own)
+        place = (1.0, 1.0, *map(degrees, own.angles))
+        self._wood = (1.0, worked.question.flexibility)
+        self._pairs = _Solved(MOST_PAIRS, place, own)
         self._rod = own.strung.rod or 1.0
+        self._states = _Solved(
+            MOST_STATES, (*place, 1.0, own.strung.rod / self._rod), own.strung.displacements
+        )
 
     def state(self, knobs: Knobs) -> LiveState:
         """State for slider positions. Raises `ConvergenceError` if the joint finds no equilibrium."""
@@ -167,12 +177,15 @@ class Bend:
     def _under_tension(self, pitch: _AtPitch, strings: float, rod: float) -> State:
         """State under a part of the tension at pitch."""
         question, at = pitch.question, pitch.pair
-        place = (strings, rod / self._rod)
-        start = replace(at.strung, displacements=pitch.solved.nearest(place))
+        place = (*_place(pitch.knobs, at.angles), strings, rod / self._rod)
+        start = replace(at.strung, displacements=self._states.nearest(place))
         tension = strings * question.strings.tension
         loaded = replace(question, strings=replace(question.strings, tension=tension))
-        state = other_state(loaded, replace(at, strung=start), strings=True, rod=rod)
-        pitch.solved.keep(place, state.displacements)
+        try:
+            state = other_state(loaded, replace(at, strung=start), strings=True, rod=rod)
+        except ConvergenceError:
+            state = other_state(loaded, at, strings=True, rod=rod)
+        self._states.keep(place, state.displacements)
         return state
 
     def _at_pitch(self, knobs: Knobs) -> _AtPitch:
@@ -185,13 +198,7 @@ class Bend:
             given = dict(zip(question.shims, knobs.angles_deg, strict=True))
             angles = tuple(radians(given[k]) if k in given else one for k, one in enumerate(angles))
         at = self._pair(knobs, question, angles)
-        self._pitch = _AtPitch(
-            key,
-            question,
-            at,
-            self._offset(knobs, question, at),
-            _Solved(MOST_STATES, (1.0, at.strung.rod / self._rod), at.strung.displacements),
-        )
+        self._pitch = _AtPitch(key, question, at, self._offset(knobs, question, at))
         return self._pitch
 
     def _pair(self, knobs: Knobs, question: Question, angles: tuple[float, ...]) -> Pair:
@@ -199,8 +206,11 @@ class Bend:
         own = self.worked.offset.pair
         if knobs.as_case and angles == own.angles:
             return own
-        place = (knobs.neck, knobs.bolts, *map(degrees, angles))
-        found = pair(question, angles, start=self._pairs.nearest(place))
+        place = _place(knobs, angles)
+        try:
+            found = pair(question, angles, start=self._pairs.nearest(place))
+        except ConvergenceError:
+            found = pair(question, angles, start=own)
         self._pairs.keep(place, found)
         return found
 
@@ -208,8 +218,9 @@ class Bend:
         question = self.worked.question
         if knobs.neck != 1.0:
             clipped = min(max(knobs.neck, LEAST_FACTOR), MOST_FACTOR)
-            stiffer = question.flexibility.with_moduli(dict.fromkeys(WOOD, clipped))
-            question = replace(question, flexibility=stiffer)
+            if self._wood[0] != clipped:
+                self._wood = (clipped, question.flexibility.with_moduli(dict.fromkeys(WOOD, clipped)))
+            question = replace(question, flexibility=self._wood[1])
         if knobs.bolts != 1.0:
             bolting = question.bolting
             tension = bolting.bolt_tension * min(max(knobs.bolts, LEAST_FACTOR), MOST_FACTOR)

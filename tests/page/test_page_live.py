@@ -5,7 +5,7 @@ import re
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
-from math import radians
+from math import degrees, radians
 
 import numpy as np
 import pytest
@@ -86,17 +86,30 @@ def test_a_solution_starts_from_the_nearest_one(worked: Worked):
     """Beside a place solved before, Newton's method ends after a step or two; from pitch it takes several."""
     rod = worked.offset.pair.strung.rod
 
-    def steps(*places: float) -> int:
+    def steps(*moves: Knobs) -> int:
         bend = Bend(worked)
-        return [bend._under_tension(bend._at_pitch(Knobs()), one, rod).steps for one in places][-1]
+        return [bend._under_tension(bend._at_pitch(one), one.strings, rod).steps for one in moves][-1]
 
-    assert steps(0.305) > 4
-    assert steps(0.3, 0.9, 0.305) <= 2
+    low, other = Knobs(strings=0.305), Knobs(strings=0.305, neck=0.8)
+    assert steps(low) > 4
+    assert steps(replace(low, strings=0.3), replace(low, strings=0.9), low) <= 2
+    assert steps(low, Knobs(), replace(other, neck=0.81), other) < steps(other)
     pairs = Bend(worked)._pairs
     far, near = replace(worked.offset.pair, angles=(1.0,)), replace(worked.offset.pair, angles=(2.0,))
     pairs.keep((0.5, 1.0, 0.0, 0.0), far)
     pairs.keep((1.2, 1.0, 0.3, -0.1), near)
     assert pairs.nearest((1.1, 1.0, 0.2, 0.0)) is near
+
+
+def test_where_a_start_leads_nowhere_another_is_taken(worked: Worked):
+    softer, own = Knobs(strings=0.6, neck=0.8), worked.offset.pair
+    place = (0.8, 1.0, *map(degrees, own.angles))
+    lost = np.full_like(own.strung.displacements, np.nan)
+    bend = Bend(worked)
+    bend._pairs.keep(place, replace(own, bolted=replace(own.bolted, displacements=lost)))
+    bend._states.keep((*place, 0.6, 1.0), lost)
+    found = bend.state(softer).heights_mm
+    np.testing.assert_allclose(found, Bend(worked).state(softer).heights_mm, atol=1e-7)
 
 
 def test_dragged_shims_are_the_pairs_own_residuals(worked: Worked):

@@ -14,11 +14,14 @@ KEPT = 12
 def solve_once() -> None:
     """Put a cache by value before the functions that solve a case; call it before others import their names.
 
-    A test that breaks the mechanics themselves calls `forget` first and after.
+    Each has a `cache_clear`, as in `tests.condensed_once`: a test that breaks the mechanics empties them first
+    (`tests.evidence_rows.mutation.forget_cached_results`).
     """
     from cases.offset import solve as solving
 
-    meshes = lambda: (solving.FINE, solving.COARSE)  # noqa: E731
+    def meshes() -> tuple[object, object]:
+        return solving.FINE, solving.COARSE
+
     _keep(solving, "solve", lambda case, calibration=None: pickle.dumps((case, calibration, meshes())))
 
     from cases.offset import preload as answering
@@ -32,7 +35,7 @@ def solve_once() -> None:
         strung_neck,
         "bench_of",
         lambda case, calibration=None, tuned_down=None, solved=None: pickle.dumps(
-            (case, calibration, tuned_down, solved is None, meshes())
+            (case, calibration, tuned_down, id(solved), meshes())
         ),
     )
     _keep(strung_neck.Bench, "effects", lambda bench, *angles: (id(bench), angles))
@@ -47,7 +50,7 @@ def _keep(module: ModuleType | type, name: str, key_of: Callable[..., Any]) -> N
     def once(*given: Any, **more: Any) -> Any:
         key = key_of(*given, **more)
         if key not in kept:
-            kept[key] = (plain(*given, **more), given)
+            kept[key] = (plain(*given, **more), (given, more))
         kept.move_to_end(key)
         while len(kept) > KEPT:
             kept.popitem(last=False)

@@ -14,7 +14,7 @@ KEPT = 12
 def solve_once() -> None:
     """Put a cache by value before the functions that solve a case; call it before others import their names.
 
-    Each has a `cache_clear`, as in `tests.condensed_once`. A test that breaks the mechanics empties them first:
+    Each has a `cache_clear`, as in `tests.condensed_once`. What breaks the mechanics empties them first:
     `tests.evidence_rows.mutation.forget_cached_results`.
     """
     from cases.offset import solve as solving

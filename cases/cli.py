@@ -1,6 +1,8 @@
 """The command `neckpreload`: parses, calls, prints; the one place that ends the program."""
 
+import atexit
 import errno
+import gc
 import logging
 import os
 import sys
@@ -37,6 +39,9 @@ for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(variable, "1")
 
 PROGRAM = "neckpreload"
+NEW_OBJECTS = 200_000
+"""New objects after which garbage is searched for; by default Python searches two hundred times while it loads
+the libraries of one answer."""
 
 app = typer.Typer(
     help="Which shim angle difference leaves the fretboard straight once the strings are at pitch.",
@@ -86,6 +91,9 @@ def main() -> None:
         # A terminal that cannot show a character prints a question mark instead of a traceback.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    gc.set_threshold(NEW_OBJECTS)
+    # and not through all of them at the end of the program
+    atexit.register(gc.freeze)
     # matplotlib warns where it puts its cache; that is of no use at the bench.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     from materials.errors import InputError, NeckpreloadError

@@ -1,11 +1,15 @@
 """`neckpreload page`: serves the page."""
 
+import gc
 from importlib.util import find_spec
 from typing import Annotated
 
 import typer
 
 from cases.commands.options import CalibrationOption, LogOption, WorkshopOption, open_calibrations
+
+PYTHONS_OWN = gc.get_threshold()
+"""New objects after which Python searches for garbage, and how often it then looks at older ones."""
 
 
 def page(
@@ -53,6 +57,7 @@ def page(
         raise InputError(
             "The page needs the extra `page`; in the program's folder run: pip install '.[page]'"
         )
+    gc.set_threshold(*PYTHONS_OWN)  # a server goes on for weeks
     from cases.page.work import first_answers
 
     # at work while the server is being loaded

@@ -40,7 +40,7 @@ for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 PROGRAM = "neckpreload"
 NEW_OBJECTS = 200_000
-"""New objects after which garbage is searched for; Python by itself does that two hundred times while it loads
+"""New objects after which garbage is searched for; Python by itself does so two hundred times while it loads
 the libraries of one answer."""
 
 app = typer.Typer(

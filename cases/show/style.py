@@ -27,6 +27,8 @@ DOTS_PER_INCH = 120
 
 SETTINGS: Any = {
     "font.size": 9.0,
+    # the font that is always there alone: with the usual list each text is looked up in nine more
+    "font.sans-serif": ["DejaVu Sans"],
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.edgecolor": QUIET,

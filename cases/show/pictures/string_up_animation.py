@@ -170,7 +170,7 @@ def strip_figure(made: Film) -> Figure:
 
 def save_film(made: Film, path: Path) -> None:
     """Write the animation as a GIF. Raises `InputError` if the file cannot be written."""
-    pictures = [Image.fromarray(dots) for dots in _dots(made)]
+    pictures = _pictures(made)
     # the bolted and the last state hold all colours
     both = Image.new("RGB", (pictures[0].width, 2 * pictures[0].height))
     both.paste(pictures[0])
@@ -184,8 +184,8 @@ def save_film(made: Film, path: Path) -> None:
 
 
 @style.applied()
-def _dots(made: Film) -> list[Any]:
-    """Each frame as dots (height, width, 3); what stays is drawn once."""
+def _pictures(made: Film) -> list[Image.Image]:
+    """Each frame in red, green and blue; what stays is drawn once."""
     figure, pictures = empty_frame(), []
     figure.set_dpi(DOTS_PER_INCH)
     canvas: Any = figure.canvas
@@ -199,5 +199,5 @@ def _dots(made: Film) -> list[Any]:
             figure.draw_artist(one)
         for one in moved[1:]:
             one.remove()
-        pictures.append(np.array(canvas.buffer_rgba())[..., :3])
+        pictures.append(Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB"))
     return pictures

@@ -1,11 +1,11 @@
 """The case: one instrument with its woods, strings and set-up, checked and complete."""
 
-import copy
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ from cases.casefile.copied import HEADING, Copied, copied_of
 from cases.casefile.defaults import BOLT_SOURCES, SHIM_SOURCE, field_source, table_models, with_defaults
 from cases.casefile.errors import CaseError, Problem
 from cases.casefile.heel_file import HeelFile, read_heel_file
-from cases.casefile.key_values import LISTS, Values, flatten, marked
+from cases.casefile.key_values import LISTS, Values, flatten, marked, unshared
 from cases.casefile.limits import broken_limits
 from cases.casefile.limits.alternatives import both_given, excluded_by
 from cases.casefile.problems import translate, unknown_key
@@ -135,7 +135,11 @@ class Case(Table):
 
     def items(self) -> Iterator[tuple[str, object]]:
         """Give every key path with its value, items of lists by their names."""
-        yield from flatten(self.model_dump())
+        yield from self._by_path.items()
+
+    @cached_property
+    def _by_path(self) -> Mapping[str, object]:
+        return dict(flatten(self.model_dump()))
 
     def value(self, path: str) -> object:
         """Return the value at a key path.
@@ -145,10 +149,9 @@ class Case(Table):
         CaseError
             If there is no such key.
         """
-        content = dict(self.items())
-        if path not in content:
-            raise unknown_key(path, tuple(content)).error(self.name)
-        return content[path]
+        if path not in self._by_path:
+            raise unknown_key(path, tuple(self._by_path)).error(self.name)
+        return self._by_path[path]
 
     def numeric_keys(self) -> tuple[str, ...]:
         """Return the paths of all keys that hold a number."""
@@ -194,8 +197,8 @@ class Case(Table):
         CaseError
             If a key does not exist, a value is not allowed, or two of them exclude one another.
         """
-        raw = copy.deepcopy(self._raw)
-        known = dict(self.items())
+        raw = unshared(self._raw)
+        known = self._by_path
         problems = [
             unknown_key(path, tuple(known)) for path in values if path not in known and not _of_own_wood(path)
         ]
@@ -303,11 +306,11 @@ def resolve(
     problems += broken_limits(values_without, defaults=defaults)
     if problems or case is None:
         raise CaseError(where, placed(_causes(problems, defaults=defaults), text or ""))
-    case._raw = copy.deepcopy(raw)
+    case._raw = unshared(raw)
     case._record = record
     case._typed = tuple(typed)
     case._text = text
-    case._house = copy.deepcopy(dict(house or {}))
+    case._house = unshared(dict(house or {}))
     case._folder = folder
     case._heel_file = read_heel_file(case.heel, folder=folder)
     return case

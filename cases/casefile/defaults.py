@@ -1,15 +1,15 @@
 """Defaults of a case file: fixed ones, then those that follow from other keys."""
 
 import contextlib
-import copy
 from collections.abc import Callable, Mapping
+from functools import cache
 from types import MappingProxyType
 from typing import Any, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from cases.casefile.key_values import LISTS, Unchecked, Values, total
+from cases.casefile.key_values import LISTS, Unchecked, Values, total, unshared
 
 Rule = Callable[[Values], float | tuple[str, ...] | None]
 
@@ -159,14 +159,22 @@ def _usual_screws(values: Values) -> list[dict[str, object]]:
     ]
 
 
-def table_models(file_model: type[BaseModel]) -> dict[str, type[BaseModel]]:
+@cache
+def table_models(file_model: type[BaseModel]) -> Mapping[str, type[BaseModel]]:
     """Return the class of each table, and of the items of each list, of a file."""
     models: dict[str, type[BaseModel]] = {}
     for name, field in file_model.model_fields.items():
         for candidate in (field.annotation, *get_args(field.annotation)):
             if isinstance(candidate, type) and issubclass(candidate, BaseModel):
                 models[name] = candidate
-    return models
+    return MappingProxyType(models)
+
+
+@cache
+def fixed_defaults(model: type[BaseModel]) -> Mapping[str, Any]:
+    """Return the keys of a table that have a fixed default, with it."""
+    fields = model.model_fields.items()
+    return MappingProxyType({key: field.default for key, field in fields if not field.is_required()})
 
 
 def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dict[str, Any]:
@@ -174,7 +182,7 @@ def with_defaults(raw: Mapping[str, object], case_model: type[BaseModel]) -> dic
 
     A default whose own inputs are missing or of the wrong type is left out; validation names those inputs.
     """
-    content: dict[str, Any] = copy.deepcopy(dict(raw))
+    content: dict[str, Any] = unshared(dict(raw))
     models = table_models(case_model)
     for name, model in models.items():
         if name not in LISTS:
@@ -217,9 +225,8 @@ def _fill_lists(content: dict[str, Any], models: Mapping[str, type[BaseModel]]) 
 
 
 def _fill_fixed(table: dict[str, Any], model: type[BaseModel]) -> None:
-    for key, field in model.model_fields.items():
-        if key not in table and not field.is_required():
-            table[key] = field.default
+    for key, value in fixed_defaults(model).items():
+        table.setdefault(key, value)
 
 
 def _fill_computed(content: dict[str, Any], path: str, rule: Rule) -> None:

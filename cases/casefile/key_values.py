@@ -34,6 +34,13 @@ def flatten(content: Mapping[str, object]) -> Iterator[tuple[str, object]]:
             yield table, value
 
 
+def unshared(value: Any) -> Any:
+    """Return nested tables and lists as new ones; the single values in them, which nothing changes, stay."""
+    if isinstance(value, dict):
+        return {key: unshared(item) for key, item in value.items()}
+    return [unshared(item) for item in value] if isinstance(value, list) else value
+
+
 def item_label(entry: Mapping[str, object], *, position: int) -> str:
     """Return the name of an item of a list, or its position if it has none."""
     name = entry.get("name")
@@ -93,16 +100,16 @@ class Values:
 
     def path(self, path: str) -> str:
         """Return a path with the item's label."""
-        return path.replace("*", self.label)
+        return path.replace("*", self.label) if "*" in path else path
 
     def _at(self, path: str) -> object:
         """Value at a path, or None; of items with the same name the last one's."""
         table, _, rest = self.path(path).partition(".")
         value = self._content.get(table)
+        if isinstance(value, dict) and rest:
+            return value.get(rest)
         if value is WRONG or not rest:
             return value
-        if isinstance(value, dict):
-            return value.get(rest)
         if table in LISTS and isinstance(value, list | tuple):
             label, _, key = rest.rpartition(".")
             found = [
@@ -122,7 +129,9 @@ class Values:
     def number(self, path: str) -> float:
         """Return the number at a path, or raise `Unchecked`."""
         value = self._at(path)
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        if isinstance(value, float):
+            return value
+        if isinstance(value, bool) or not isinstance(value, int):
             raise Unchecked(path)
         return float(value)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, get_args
 
 from pydantic import BaseModel
@@ -34,9 +35,10 @@ class _Reading:
 
     def table_of(self, content: Mapping[str, Any], model: type[BaseModel], path: str) -> dict[str, Any]:
         """The table with numbers for quantities."""
+        fields = model.model_fields
         return {
-            key: self.read(value, f"{path}.{key}".lstrip("."), model.model_fields[key])
-            if key in model.model_fields
+            key: self.read(value, f"{path}.{key}".lstrip("."), fields[key])
+            if key in fields and not isinstance(value, float)
             else value
             for key, value in content.items()
         }
@@ -45,7 +47,10 @@ class _Reading:
         """The value, as a number if it is a quantity in text."""
         if isinstance(value, list | tuple):
             return type(value)(self.read(item, path, of) for item in value)
-        unit = unit_of(path) if isinstance(value, str) and _is_number(of.annotation) else ""
+        if not isinstance(value, str):
+            return value
+        kind: Any = of.annotation
+        unit = unit_of(path) if _is_number(kind) else ""
         if not unit or not has_unit(value.replace("−", "-")):
             return value
         try:
@@ -80,6 +85,7 @@ def with_numbers(
     return content, reading.typed, reading.problems
 
 
+@cache
 def _is_number(annotation: Any) -> bool:
     """Whether a key holds a number, or a list of them, and no text."""
     kinds = {annotation, *get_args(annotation)}

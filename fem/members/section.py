@@ -58,8 +58,8 @@ class SectionStiffness:
     shear_share: Mapping[str, float]
 
 
-# neighbouring instruments share most of their sections
-@lru_cache(maxsize=64)
+# neighbouring instruments share most of their sections; a ranking of inputs meets some two hundred
+@lru_cache(maxsize=512)
 def section_stiffness(
     shape: SectionShape,
     *,

@@ -37,11 +37,13 @@ def broken_limits(values_without: Callable[[Set[str]], Values], *, defaults: Set
     values = values_without(set())
     for check, table, label in _checks(values):
         # an item may be gone by now: the usual bolts go if what they follow from is wrong
-        if table and label not in values.items(table):
+        if table and wrong and label not in values.items(table):
             continue
         found: list[Problem] = []
         with contextlib.suppress(Unchecked):
-            found.extend(check(values.of_item(label)))
+            found.extend(check(values.of_item(label) if label else values))
+        if not found:
+            continue
         problems += found
         more = {problem.path for problem in found} - defaults
         if more:

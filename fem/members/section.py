@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,11 +146,11 @@ class _Field:
         self.mesh = mesh
         self.size = mesh.points.shape[1]
         self.young = young[mesh.material][:, None]
-        self.modulus = np.stack([shear_xy, shear_xz])[:, mesh.material][:, :, None]
+        modulus = np.stack([shear_xy, shear_xz])[:, mesh.material][:, :, None]
         # Arrays instead of a form for each of the 81 pairs of shape functions: a few milliseconds a section.
         _, weight, self.value, slope = gauss_points()
         nodes = mesh.points[:, mesh.elements].transpose(2, 0, 1)
-        self.y, self.z = (nodes @ self.value).transpose(1, 0, 2)
+        self.z = nodes[:, 1] @ self.value
         # Axes: element, direction y or z, direction of the reference square, Gauss point.
         jacobian = np.tensordot(nodes, slope, axes=1)
         swept = jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
@@ -160,19 +160,19 @@ class _Field:
                 " through the back: leave more wood around it."
             )
         self.weight: Array = np.abs(swept) * weight
-        adjoint_y = np.stack([jacobian[:, 1, 1], -jacobian[:, 1, 0]]) / swept
-        adjoint_z = np.stack([-jacobian[:, 0, 1], jacobian[:, 0, 0]]) / swept
-        self.gradient: Array = np.stack(
+        # What joins slopes along the reference square's two directions: J^-1 G J^-T times the area.
+        by_y, by_z = (one * self.weight / swept**2 for one in modulus)
+        (y_s, y_t), (z_s, z_t) = jacobian[:, 0].swapaxes(0, 1), jacobian[:, 1].swapaxes(0, 1)
+        metric = np.concatenate(
             [
-                sum(inverse[k][:, None] * slope[None, :, k] for k in (0, 1))
-                for inverse in (adjoint_y, adjoint_z)
+                by_y * z_t**2 + by_z * y_t**2,
+                -by_y * z_s * z_t - by_z * y_s * y_t,
+                by_y * z_s**2 + by_z * y_s**2,
             ],
-            axis=2,
+            axis=1,
         )
-        weighted = self.gradient * (self.modulus * self.weight).transpose(1, 0, 2)[:, None]
-        count = mesh.elements.shape[1]
-        local = weighted.reshape(count, 9, -1) @ self.gradient.reshape(count, 9, -1).transpose(0, 2, 1)
-        self.stiffness = _banded(local, mesh.elements.T, size=self.size)
+        self.local: Array = (metric @ _products()).reshape(-1, 9, 9)
+        self.stiffness = _banded(self.local, mesh.elements, size=self.size)
 
     def shear(self) -> tuple[float, dict[str, float]]:
         """KGA [N] and the share of the strain energy by material [-]."""
@@ -181,13 +181,13 @@ class _Field:
         neutral_axis = float((weight * self.z).sum() / weight.sum())
         arm = self.z - neutral_axis
         stress_rate = self.young * arm / (2.0 * float((weight * arm**2).sum()))
-        local = self.value @ (stress_rate * self.weight).T
-        load = np.bincount(self.mesh.elements.ravel(), weights=local.ravel(), minlength=self.size)
+        pull = self.value @ (stress_rate * self.weight).T
+        load = np.bincount(self.mesh.elements.ravel(), weights=pull.ravel(), minlength=self.size)
         # The load is in balance, so holding one node takes no force.
         potential = np.zeros(self.size)
         potential[1:] = solveh_banded(self.stiffness[:, 1:], load[1:], check_finite=False)
-        gradient = np.einsum("ie,eiaq->aeq", potential[self.mesh.elements], self.gradient)
-        energy = 2.0 * (gradient**2 * self.modulus * self.weight).sum(axis=(0, 2))
+        there = potential[self.mesh.elements].T
+        energy = 2.0 * (there * (self.local @ there[:, :, None])[:, :, 0]).sum(axis=1)
         total = float(energy.sum())
         masks = {
             "neck": self.mesh.material == NECK,
@@ -197,15 +197,33 @@ class _Field:
         return 1.0 / total, {name: float(energy[mask].sum()) / total for name, mask in masks.items()}
 
 
-def _banded(local: Array, nodes: NDArray[np.int64], *, size: int) -> Array:
+@cache
+def _products() -> Array:
+    """Products of two shape functions' slopes, (3 Gauss points, 81): both along the first direction of the
+    reference square, one along each, both along the second.
+    """
+    slope = gauss_points()[3]
+    pairs = np.einsum("ikq,jlq->klqij", slope, slope).reshape(2, 2, -1, 81)
+    return np.concatenate([pairs[0, 0], pairs[0, 1] + pairs[1, 0], pairs[1, 1]])
+
+
+def _banded(local: Array, elements: NDArray[np.int64], *, size: int) -> Array:
     """Upper band, as LAPACK takes it, of the sum of element matrices (elements, 9, 9)."""
-    row, column = np.broadcast_arrays(nodes[:, :, None], nodes[:, None, :])
-    upper = column >= row
-    row, column = row[upper], column[upper]
-    band = int((column - row).max())
-    index = (band + row - column) * size + column
-    total = np.bincount(index, weights=local[upper], minlength=(band + 1) * size)
+    above, index, band = _places(elements.tobytes(), size)
+    total = np.bincount(index, weights=local.ravel()[above], minlength=(band + 1) * size)
     return np.asarray(total.reshape(band + 1, size), dtype=np.float64)
+
+
+# sections with the same lattice of cells share the result
+@lru_cache(maxsize=64)
+def _places(elements: bytes, size: int) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
+    """Places of the element matrices' entries above the diagonal, theirs in the band, and its width."""
+    nodes = np.frombuffer(elements, dtype=np.int64).reshape(9, -1).T
+    row, column = (np.ravel(one) for one in np.broadcast_arrays(nodes[:, :, None], nodes[:, None, :]))
+    above = np.flatnonzero(column >= row)
+    row, column = row[above], column[above]
+    band = int((column - row).max())
+    return above, (band + row - column) * size + column, band
 
 
 def _moduli(

@@ -14,6 +14,7 @@ from fem.geometry.structure import Structure
 from fem.members.section import section_stiffness
 
 _MATERIALS = ("neck", "board", "bars")
+_ALONG_HEIGHT = np.polynomial.legendre.leggauss(60)
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ def shear_flow(structure: Structure) -> float:
     shape = section_shape(bare, structure.outline.tie)
     wood = {"neck": structure.neck.section, "board": structure.board.section}
     flowing = section_stiffness(shape, **wood).shear_stiffness
-    nodes, weights = np.polynomial.legendre.leggauss(60)
+    nodes, weights = _ALONG_HEIGHT
     top, cut = shape.board_thickness, shape.board_thickness - shape.slot_depth
     heights, lengths = [], []
     for low, high in pairwise(sorted({-shape.neck_depth, 0.0, cut, top})):

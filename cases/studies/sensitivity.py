@@ -38,7 +38,7 @@ from fem.solve.offset import Question, other_state, pair
 from materials.errors import NeckpreloadError
 
 SCHEMA = 1
-SMALL_DEG = 0.005
+SMALL_DEG = 0.01
 """Change of offset and stretch, and worth, of an input below which one step will do [deg]."""
 SMALLER = 0.02
 """Part of an input tried where the case does not allow a tenth; the change is scaled up to a tenth."""
@@ -197,8 +197,9 @@ class Reference:
     def changed(self, key: str, value: float) -> Question:
         """The question with one key set. Raises `NeckpreloadError` if the case does not allow it."""
         case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
-        structure = structure_of(case)
-        flexibility = changed_flexibility(self.solved.structure, self.mesh, structure, key=key)
+        structure, flexibility = structure_of(case), self.mesh.flexibility
+        if changes_rows(key):
+            flexibility = changed_flexibility(self.solved.structure, self.mesh, structure, key=key)
         return self._asked(case, flexibility, structure)
 
     def read(self, question: Question) -> Change:

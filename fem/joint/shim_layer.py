@@ -18,6 +18,8 @@ from fem.members.plate import Plate, point_rows
 
 STABILISER = 1e-4
 """Fraction of the tangential stiffness that holds the joint while it is seated without friction."""
+TWO = np.polynomial.legendre.leggauss(2)
+"""Gauss points and weights of a cell of a face."""
 THINNEST = 0.2e-3
 """Least thickness of a shim at its thin edge [m]; common practice, no source."""
 
@@ -58,7 +60,7 @@ def gauss_points(mesh_lines: Array, pad: Pad) -> tuple[Array, Array]:
             f"The {pad.name} shim has no length on its face. Give from_mm < to_mm within the face."
         )
     left, right = left[within], right[within]
-    nodes, weights = np.polynomial.legendre.leggauss(2)
+    nodes, weights = TWO
     s = 0.5 * (left + right)[:, None] + 0.5 * (right - left)[:, None] * nodes
     w = 0.5 * (right - left)[:, None] * weights
     return s.ravel(), w.ravel()

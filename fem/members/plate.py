@@ -152,17 +152,17 @@ class PointRows:
         self._body, self._local, self._cells = body, local, cells
 
     @cached_property
-    def _shapes(self) -> list[tuple[Array, Array]]:
-        return [_ELEMENT.lbasis(self._local, i) for i in range(9)]
+    def _shapes(self) -> tuple[Array, Array]:
+        return quad_element.shapes(self._local)
 
     @cached_property
     def value(self) -> sp.csr_matrix:
         """Rows of the value."""
-        return self._matrix(np.stack([phi for phi, _ in self._shapes]))
+        return self._matrix(self._shapes[0])
 
     def sum_of(self, weights: Array) -> Array:
         """Row of the sum of all values with weights (points,), shape (size,)."""
-        each = np.stack([phi for phi, _ in self._shapes]) * weights
+        each = self._shapes[0] * weights
         unknowns = self._body.unknowns[:, self._cells]
         return np.bincount(unknowns.ravel(), weights=each.ravel(), minlength=self._body.size).astype(float)
 
@@ -171,7 +171,7 @@ class PointRows:
         turned, _ = quad_element.inverse(
             quad_element.stretch(self._body.corners[..., self._cells], self._local)
         )
-        return np.stack([(turned * slope[:, None]).sum(axis=0) for _, slope in self._shapes], axis=1)
+        return np.stack([(turned * slope[:, None]).sum(axis=0) for slope in self._shapes[1]], axis=1)
 
     @cached_property
     def d_x(self) -> sp.csr_matrix:

@@ -15,6 +15,9 @@ from fem.geometry.outline import Array, Outline
 from fem.members.beam import Beam
 from fem.members.plate import Plate, point_rows
 
+SIX = np.polynomial.legendre.leggauss(6)
+"""Gauss points and weights of a cell of the section's edge."""
+
 
 def shear_weights(z: Array, weight: Array, young_width: Array) -> Array:
     """Weights of a shear-weighted mean of u_z over a section's height, shape (n,), adding to 1.
@@ -30,13 +33,13 @@ def shear_weights(z: Array, weight: Array, young_width: Array) -> Array:
     return weight * above / np.sum(weight * above)
 
 
-def edge_points(body: Plate, x: float, *, points: int = 6) -> tuple[Array, Array]:
+def edge_points(body: Plate, x: float) -> tuple[Array, Array]:
     """Gauss points and weights in z on the mesh edge at x, increasing [m]."""
     on_edge = np.isclose(body.mesh.p[0], x, atol=1e-9)
     lines = np.unique(body.mesh.p[1][on_edge])
     if len(lines) < 2:
         raise ModelError(f"The plate has no edge at x = {1e3 * x:.2f} mm. Put the tie on a grid line.")
-    nodes, weights = np.polynomial.legendre.leggauss(points)
+    nodes, weights = SIX
     half = 0.5 * np.diff(lines)[:, None]
     return (0.5 * (lines[1:] + lines[:-1])[:, None] + half * nodes).ravel(), (half * weights).ravel()
 

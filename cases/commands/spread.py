@@ -1,15 +1,17 @@
 """`neckpreload spread`: how often one pair of shims is right although every plank differs."""
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager, nullcontext
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cases.commands import options, output
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 
 def spread(
@@ -72,9 +74,11 @@ def spread(
 
 
 @contextmanager
-def _executor(workers: int, dask: str | None) -> Iterator[tuple[Executor | None, Callable[[Any], Any]]]:
+def _executor(workers: int, dask: str | None) -> Iterator["tuple[Executor | None, Callable[[Any], Any]]"]:
     """The processes or the cluster that solve the necks, None for this process; and what sends them data."""
     if dask is None:
+        from concurrent.futures import ProcessPoolExecutor
+
         with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
             yield pool, lambda data: data
         return

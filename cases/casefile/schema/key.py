@@ -16,7 +16,8 @@ TORQUE_SCATTER = (
 class Table(BaseModel):
     """One table of a case file: frozen, without unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    # the whole case is built when the first one is read, not each table before
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True)
 
 
 Limits = tuple[float, float] | tuple[None, None]

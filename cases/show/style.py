@@ -24,7 +24,7 @@ TONGUE_LINE: Any = {"color": ORANGE, "lw": 2.0, "ls": (0, (4, 1.5))}
 """Shaft line and tongue line; the angle between them is the kink."""
 
 DOTS_PER_INCH = 120
-PACKED = {"pil_kwargs": {"compress_level": 3}}
+PACKED: Any = {"pil_kwargs": {"compress_level": 3}}
 """How hard a PNG is packed: a quarter less time than usual, and a file 7 % larger."""
 
 SETTINGS: Any = {
@@ -86,6 +86,6 @@ def headline(drawn: "Figure", title: str) -> None:
 
 def save(drawn: "Figure", path: Path) -> None:
     """Write a figure as its suffix says (png, svg, pdf). Raises `InputError` if it cannot be written."""
-    packed = PACKED if path.suffix.lower() == ".png" else {}
+    packed: Any = PACKED if path.suffix.lower() == ".png" else {}
     with saving(path), applied():
         drawn.savefig(path, dpi=DOTS_PER_INCH, **packed)

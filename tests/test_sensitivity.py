@@ -16,11 +16,13 @@ from cases.casefile.new_case import new_case
 from cases.studies.inputs import keys_that_matter, mirror_bar, with_mirror
 from cases.studies.sensitivity import (
     SMALL_DEG,
+    VERY_COARSE,
     Change,
     InputEffect,
     Reference,
     Sensitivities,
     measure_first,
+    meshed,
     sensitivity,
 )
 from cases.studies.uncertainty import SEAT_ROW, measurement, seats, sources_without_key, uncertainty_of
@@ -90,7 +92,8 @@ def test_a_small_effect_is_that_of_a_step_up_alone():
     """
     key = "fretboard.thickness_mm"
     assert {one.name for one in found().rows if not one.both_ways} == {key, *ONE_WAY}
-    effect, on_coarse = row(key), Reference(readme_solved(), readme_solved().coarse)
+    effect, solved = row(key), readme_solved()
+    on_coarse = Reference(solved, meshed(solved, VERY_COARSE), VERY_COARSE)
     up, down = (on_coarse.read(on_coarse.changed(key, part * effect.value)) for part in (1.1, 0.9))
     up, down = up - on_coarse.middle, down - on_coarse.middle
     assert effect.change.offset_deg == pytest.approx(up.offset_deg, abs=1e-9)

@@ -12,6 +12,7 @@ from cases.offset.answer import Assumed, CopiedAnswer
 from cases.offset.build import question_of
 from cases.offset.calibration import structure_laid
 from cases.offset.solve import COARSE, MeshSolution, Solved, with_measured_body
+from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
 from fem.solve.condensation import condense
 from fem.solve.flexibility import Flexibility
@@ -151,22 +152,21 @@ def _on_solved_body(solved: Solved, case: Case, question: Question) -> Question:
 
 
 def changed_flexibility(
-    before: Structure, solution: MeshSolution, structure: Structure, *, key: str
+    before: Structure, solution: MeshSolution, structure: Structure, *, key: str, size: MeshSize = COARSE
 ) -> Flexibility:
-    """Flexibility of a structure with one ``key`` changed, condensed again only if its bodies changed.
-
-    A new condensation is on the coarse mesh.
+    """Flexibility of a structure with one ``key`` changed, condensed again only if its bodies changed, on a
+    mesh of ``size``.
     """
     if same(structure, before):
         return solution.flexibility
     if same(replace(structure, pads=before.pads, bolts=before.bolts), before):
         return updated_flexibility(structure, solution.flexibility, solution.fields)
     if same(replace(structure, block=before.block, block_wood=before.block_wood), before):
-        found = with_other_block(structure, solution.fields, COARSE)
+        found = with_other_block(structure, solution.fields, size)
         if found is not None:
             return found
     reuse = solution.fields.bodies if key.split(".")[0] in BEYOND_SHAFT else None
-    return condense(structure, COARSE, reuse=reuse)[0]
+    return condense(structure, size, reuse=reuse)[0]
 
 
 def same(one: Any, other: Any) -> bool:

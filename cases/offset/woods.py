@@ -34,13 +34,17 @@ def named_wood(case: Case, name: str) -> Wood:
 
 def wood_of(case: Case, table: Neck | Fretboard | Block) -> Wood:
     """Wood of a table of the case at its moisture, with measured modulus and density where given."""
-    cut = named_wood(case, table.wood).at_moisture(table.moisture_percent)
     density = table.density_kg_m3 if isinstance(table, Neck) else None
     e_l = None if table.e_l_gpa is None else table.e_l_gpa * 1e9
-    return cut.with_measured(e_l=e_l, density=density)
+    return _cut(named_wood(case, table.wood), table.moisture_percent, e_l, density)
 
 
 # an answer builds about thirty variants of its case, most of them of the same woods
+@lru_cache(maxsize=64)
+def _cut(whole: Wood, moisture: float, e_l: float | None, density: float | None) -> Wood:
+    return whole.at_moisture(moisture).with_measured(e_l=e_l, density=density)
+
+
 @lru_cache(maxsize=16)
 def wood_plate(cut: Wood, *, ring: float, runout: float = 0.0) -> WoodPlate:
     """Moduli of neck or board in side view and cross-section; ring angle and runout [rad]."""

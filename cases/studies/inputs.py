@@ -48,3 +48,8 @@ def changes_shape(key: str) -> bool:
     """Whether a key needs a new mesh or new sections."""
     table, name = key.split(".")[0], key.split(".")[-1]
     return changes_rows(key) and table != "bolts" and name != "bearing_width_mm"
+
+
+def changes_shaft(key: str) -> bool:
+    """Whether a key belongs to the shaft or its board, for which a very coarse mesh of the joint will do."""
+    return key.split(".")[0] in ("neck", "fretboard", "rod", "bars")

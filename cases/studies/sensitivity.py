@@ -1,12 +1,13 @@
 """Effect of each input on offset, heel stretch and relief, and the measurements to make first.
 
 A change is the mean of a step up and a step down by a tenth of the input, at fixed shims, from full nonlinear
-solutions. Inputs that leave the bodies unchanged (friction, tension of bolts, shim layers, strings, set-up,
-moduli) use the fine mesh, at milliseconds each. Inputs that change the shape, or place or size of a bolt or
-pad, use the coarse mesh of the error estimate: for the README's instrument its changes are within 7 % of the
-fine mesh's or 0.0012 degrees, enough for a ranking, in less than half the time. Those of them that hardly
-matter (`SMALL_DEG`) get the step up alone: in the library that moves the offset of such an input by at most
-0.0054 degrees and its worth by at most 0.002; what to measure first, and in which order, stays.
+solutions. Inputs that leave the bodies unchanged (friction, tension of bolts, shim layers, set-up) use the
+fine mesh, at milliseconds each. Inputs that change the shape, or place or size of a bolt or pad, use the
+coarse mesh of the error estimate: for the README's instrument its changes are within 7 % of the fine mesh's
+or 0.0012 degrees, enough for a ranking, in less than half the time. So do the sources of scatter, as in the
+offset's band; inputs of the shaft use a coarser mesh still (`VERY_COARSE`). Inputs that need new rows and
+hardly matter (`SMALL_DEG`) get the step up alone: in the library that moves the offset of such an input by at
+most 0.0054 degrees and its worth by at most 0.002.
 """
 
 from collections.abc import Callable, Mapping
@@ -20,9 +21,9 @@ from cases.casefile.case import Case
 from cases.casefile.files import opened
 from cases.offset.assumed_effects import TENTH, changed_flexibility
 from cases.offset.build import MM, question_of, structure_of
-from cases.offset.solve import MeshSolution, Solved, one_thread, solve, with_measured_body
+from cases.offset.solve import COARSE, MeshSolution, Solved, one_thread, solve, with_measured_body
 from cases.result import Result
-from cases.studies.inputs import changes_rows, changes_shape, keys_that_matter, with_mirror
+from cases.studies.inputs import changes_rows, changes_shaft, changes_shape, keys_that_matter, with_mirror
 from cases.studies.uncertainty import (
     SEAT_ROW,
     ToMeasure,
@@ -32,7 +33,9 @@ from cases.studies.uncertainty import (
     sources_without_key,
     uncertainty_of,
 )
+from fem.geometry.mesh import MeshSize
 from fem.geometry.structure import Structure
+from fem.solve.condensation import condense
 from fem.solve.flexibility import Flexibility
 from fem.solve.offset import Question, other_state, pair
 from materials.errors import NeckpreloadError
@@ -44,6 +47,8 @@ SMALLER = 0.02
 """Part of an input tried where the case does not allow a tenth; the change is scaled up to a tenth."""
 FIRST = 6
 """Number of measurements listed: the torque is among them for all instruments of the library."""
+VERY_COARSE = MeshSize(corner=12e-3, far=48e-3, growth=4.0, curve=6e-3)
+"""Mesh of the joint for inputs of the shaft: in the library it changes their effects by 0.001 deg at most."""
 RULE = (
     "worth = change of the offset per unit of an input x one standard deviation of that input; "
     "worth of a measurement = root of the sum of squares over the inputs that it settles"
@@ -154,19 +159,21 @@ def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) ->
     case = opened(case)
     solved = solve(case)
     coarse, fine = Reference(solved, solved.coarse), Reference(solved, solved.fine)
+    shaft = Reference(solved, meshed(solved, VERY_COARSE), VERY_COARSE)
     keys = keys_that_matter(case)
     scatter = sources_without_key(case)
     two_shims = case.joint.kind == "two-shim"
     rows, skipped = [_seat_row(case)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):
         try:
-            rows.append(_key_row(coarse if _costs(case, key) else fine, key))
+            of = shaft if changes_shaft(key) else coarse if _costs(case, key) else fine
+            rows.append(_key_row(of, key))
         except NeckpreloadError as error:
             skipped[key] = " ".join(str(error).split())
         if progress is not None:
             progress(done, len(keys) + len(scatter))
     for done, source in enumerate(scatter, start=len(keys) + 1):
-        up, down = (fine.read(source.changed(fine.question, sign * TENTH)) for sign in (1.0, -1.0))
+        up, down = (coarse.read(source.changed(coarse.question, sign * TENTH)) for sign in (1.0, -1.0))
         uncertainty = Uncertainty(source.deviation, "scatter in the case")
         rows.append(_row(source.name, None, TENTH, (up - down).times(0.5), uncertainty))
         if progress is not None:
@@ -184,23 +191,26 @@ def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) ->
 
 @dataclass(frozen=True)
 class Reference:
-    """A solved case on one of its meshes, from which changes are measured."""
+    """A solved case on one of its meshes, from which changes are measured; new bodies get one of ``size``."""
 
     solved: Solved
     mesh: MeshSolution
+    size: MeshSize = COARSE
 
     @property
     def question(self) -> Question:
         """The case's question on that mesh."""
-        return self._asked(self.solved.case, self.mesh.flexibility, self.solved.structure)
+        return _asked(self.solved.case, self.mesh.flexibility, self.solved.structure)
 
     def changed(self, key: str, value: float) -> Question:
         """The question with one key set. Raises `NeckpreloadError` if the case does not allow it."""
         case = self.solved.case.with_values(with_mirror(self.solved.case, key, value))
         structure, flexibility = structure_of(case), self.mesh.flexibility
         if changes_rows(key):
-            flexibility = changed_flexibility(self.solved.structure, self.mesh, structure, key=key)
-        return self._asked(case, flexibility, structure)
+            flexibility = changed_flexibility(
+                self.solved.structure, self.mesh, structure, key=key, size=self.size
+            )
+        return _asked(case, flexibility, structure)
 
     def read(self, question: Question) -> Change:
         """Offset beyond the reference's, stretch, and relief with the rod slack, at the reference's shims."""
@@ -219,9 +229,16 @@ class Reference:
         """What is read at the question itself."""
         return self.read(self.question)
 
-    @staticmethod
-    def _asked(case: Case, flexibility: Flexibility, structure: Structure) -> Question:
-        return with_measured_body(case, question_of(case, flexibility, structure))
+
+def _asked(case: Case, flexibility: Flexibility, structure: Structure) -> Question:
+    return with_measured_body(case, question_of(case, flexibility, structure))
+
+
+def meshed(solved: Solved, size: MeshSize) -> MeshSolution:
+    """The case on another mesh, at its own shim angles."""
+    flexibility, fields = condense(solved.structure, size, reuse=solved.fields.bodies)
+    question = _asked(solved.case, flexibility, solved.structure)
+    return MeshSolution(flexibility, fields, pair(question, solved.pair.angles))
 
 
 def _costs(case: Case, key: str) -> bool:

@@ -220,7 +220,7 @@ def row_compliance(
     return _row_compliance(face, *(one.tobytes() for one in (side.width, s, length, bearing, rows)))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _row_compliance(face: FaceCompliance, *given: bytes) -> Array:
     width, s, length, bearing, rows = (np.frombuffer(one) for one in given)
     means = row_means(NUMBERS[:, None] / width, bearing, rows)

@@ -30,11 +30,16 @@ side, nearly."""
 
 def pinch(bolt: Bolt, body: Body, s: Array, *, bearing: Array, rows: Array) -> tuple[Array, float]:
     """Local opening of each row per bolt force, (n rows,), and local elongation under it [m/N]."""
-    shape = replace(bolt, name="", tension=0.0, young=0.0)
+    # the bolt's other end, its angle and its shank do not matter to this body
+    shape = replace(bolt, name="", face="", tension=0.0, young=0.0, diameter=0.0, angle=0.0)
+    if body.part == "neck":
+        shape = replace(shape, washer_diameter=0.0)
+    else:
+        shape = replace(shape, insert_length=0.0, insert_diameter=0.0)
     return _pinch(shape, body, *(one.tobytes() for one in (s, bearing, rows)))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _pinch(bolt: Bolt, body: Body, *given: bytes) -> tuple[Array, float]:
     s, bearing, rows = (np.frombuffer(one) for one in given)
     side = side_of(body)

@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solveh_banded
+from scipy.linalg.lapack import dpbsv
 
 from fem.errors import MeshError
 from fem.geometry.outline import Array
@@ -185,7 +185,8 @@ class _Field:
         load = np.bincount(self.mesh.elements.ravel(), weights=pull.ravel(), minlength=self.size)
         # The load is in balance, so holding one node takes no force.
         potential = np.zeros(self.size)
-        potential[1:] = solveh_banded(self.stiffness[:, 1:], load[1:], check_finite=False)
+        _, potential[1:], fault = dpbsv(self.stiffness[:, 1:], load[1:])
+        assert fault == 0, "stiffness of a section's mesh that is not positive definite"
         there = potential[self.mesh.elements].T
         energy = 2.0 * (there * (self.local @ there[:, :, None])[:, :, 0]).sum(axis=1)
         total = float(energy.sum())
@@ -211,7 +212,7 @@ def _banded(local: Array, elements: NDArray[np.int64], *, size: int) -> Array:
     """Upper band, as LAPACK takes it, of the sum of element matrices (elements, 9, 9)."""
     above, index, band = _places(elements.tobytes(), size)
     total = np.bincount(index, weights=local.ravel()[above], minlength=(band + 1) * size)
-    return np.asarray(total.reshape(band + 1, size), dtype=np.float64)
+    return np.asarray(total.reshape(size, band + 1).T, dtype=np.float64)
 
 
 # sections with the same lattice of cells share the result
@@ -223,7 +224,7 @@ def _places(elements: bytes, size: int) -> tuple[NDArray[np.int64], NDArray[np.i
     above = np.flatnonzero(column >= row)
     row, column = row[above], column[above]
     band = int((column - row).max())
-    return above, (band + row - column) * size + column, band
+    return above, column * (band + 1) + band + row - column, band
 
 
 def _moduli(

@@ -37,6 +37,8 @@ from cases.commands.woods import woods
 # Matrices are about 100 x 100: threads only add overhead.
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(variable, "1")
+# No plug-in of the validation has a part in this: a search through all packages is saved.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
 
 PROGRAM = "neckpreload"
 NEW_OBJECTS = 200_000

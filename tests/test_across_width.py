@@ -20,6 +20,7 @@ from fem.joint.across_width import (
     integral_of_k0,
     kernels,
     row_compliance,
+    row_means,
     side_of,
     strip,
 )
@@ -201,6 +202,20 @@ def test_a_bolt_opens_the_middle_of_a_pad_and_closes_its_edges(part: int):
     assert middle > between > edge
     assert middle > 0.0
     assert own > 0.0
+
+
+@pytest.mark.parametrize("part", [0, 1])
+def test_a_bolt_pinches_as_its_insert_or_washer_does(part: int):
+    s = np.linspace(0.0305, 0.0795, 8)
+    pad = Pad("lower", "heel", 0.0, 0.080, 0.03, 9e-4, 1.3e9, 1.2e9, 1e-12)
+    body, bearing = under(pad, s, 0.03)[part], np.full_like(s, 0.03)
+    one = bolt(angle=0.05, diameter=7e-3)
+    side = side_of(body)
+    moved, own = (insert if body.part == "neck" else washer)(one, side, s)
+    column, sunk = pinch(one, body, s, bearing=bearing, rows=ROWS)
+    assert sunk == own
+    means = row_means(side.wave, bearing, ROWS)
+    assert column == pytest.approx(np.einsum("wir,wi->ir", means, moved).ravel(), rel=1e-12)
 
 
 def test_a_washer_sinks_as_a_disc_on_a_half_space():

@@ -161,6 +161,16 @@ def test_start_is_light() -> None:
     assert run_apart("-c", code) == (0, "[]", "")
 
 
+def test_garbage_is_searched_for_less_often_but_not_by_the_server() -> None:
+    code = "import atexit, gc, sys; from cases import cli; from cases.commands import page; "
+    code += "atexit.register(lambda: print(gc.get_threshold()[0], page.PYTHONS_OWN == usual)); "
+    code += "sys.argv[1:] = ['--version']; cli.main()"
+    ended = run_apart(
+        "-c", code.replace("from cases import", "usual = gc.get_threshold(); from cases import", 1)
+    )
+    assert ended == (0, f"{VERSION}\n{cli.NEW_OBJECTS} True", "")
+
+
 def test_the_command_in_a_process_of_its_own() -> None:
     assert run_apart("-m", "cases.cli", "--version") == (0, VERSION, "")
     code, _, said = run_apart("-m", "cases.cli", "check", "sch\u00f6n", PYTHONIOENCODING="ascii")

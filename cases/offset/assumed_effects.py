@@ -1,6 +1,6 @@
 """Effect of each assumed number: change of the offset when it is a tenth larger, coarse mesh, first order."""
 
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import fields, replace
 from math import degrees
 from typing import Any
 
@@ -171,10 +171,13 @@ def changed_flexibility(
 
 def same(one: Any, other: Any) -> bool:
     """Whether two frozen dataclasses have equal values, arrays included."""
-    if one is other or isinstance(one, float | str):
+    if one is other:
+        return True
+    if isinstance(one, np.ndarray):
+        return bool(np.array_equal(one, other))
+    try:
         return bool(one == other)
-    if is_dataclass(one) and type(one) is type(other):
+    except ValueError:  # somewhere in them are arrays
+        if isinstance(one, tuple):
+            return len(one) == len(other) and all(map(same, one, other))
         return all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
-    if isinstance(one, tuple) and isinstance(other, tuple):
-        return len(one) == len(other) and all(map(same, one, other))
-    return bool(np.array_equal(one, other))

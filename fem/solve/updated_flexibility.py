@@ -73,7 +73,7 @@ def _footprint(pad: Pad) -> tuple[str, float, float, float]:
 
 
 def _grip(bolt: Bolt) -> Bolt:
-    return replace(bolt, tension=0.0, young=0.0)
+    return replace(bolt, tension=0.0, young=0.0, diameter=0.0)
 
 
 def _rows(moved: Structure, fields: Fields, bodies: assembly.Bodies) -> sp.csr_matrix:

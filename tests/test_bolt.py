@@ -9,7 +9,7 @@ from skfem import MeshQuad
 from fem.errors import ContactLostError
 from fem.geometry.hardware import Bolt
 from fem.geometry.mesh import Block
-from fem.joint.bolt import bolt_stiffness, elongation_row, torque_tension, washer_area
+from fem.joint.bolt import bolt_stiffness, elongation_rows, torque_tension, washer_area
 from fem.members.plate import plate
 from tests.evidence_rows.contact import joint
 from tests.two_bodies import outline_at_origin
@@ -32,7 +32,7 @@ def elongation(bolt, bodies, field, *, of=0):
     displacements = [np.zeros(2 * body.size) for body in bodies]
     x, z = bodies[of].nodes
     displacements[of] = np.concatenate([np.broadcast_to(u, len(x)) for u in field(x, z)])
-    row = elongation_row(bolt, *bodies, outline_at_origin(), BLOCK)
+    row = elongation_rows([bolt], *bodies, outline_at_origin(), BLOCK)
     return float((row @ np.concatenate(displacements))[0])
 
 

@@ -307,7 +307,7 @@ def test_batch_is_the_ordinary_solver(change: str):
     question, offset, _ = base()
     changed = replace(question, **CHANGES[change](question, offset))
     at = find_offset(changed, upper=0.0, start=offset.pair).pair
-    gaps = changed.line.gap_rows() @ changed.heights(at.strung)
+    gaps = changed.line.gap_rows @ changed.heights(at.strung)
     if "hump" in change:
         assert gaps.min() == pytest.approx(-gaps.max(), abs=1e-9)
         assert gaps.max() > 5e-6

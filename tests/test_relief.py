@@ -18,7 +18,7 @@ def shaft_along(shape) -> np.ndarray:
 
 def test_neck_bowed_one_way_has_its_largest_gap() -> None:
     heights = shaft_along(lambda s: -4e-4 * s * (1.0 - s))
-    gaps = LINE.gap_rows() @ heights
+    gaps = LINE.gap_rows @ heights
     assert LINE.relief(heights)[0] == pytest.approx(gaps.max(), rel=1e-12)
     assert LINE.relief(-heights)[0] == pytest.approx(-gaps.max(), rel=1e-12)
     assert gaps.max() == pytest.approx(1e-4, rel=0.01)
@@ -26,7 +26,7 @@ def test_neck_bowed_one_way_has_its_largest_gap() -> None:
 
 def test_neck_bent_into_an_s_has_gap_less_hump() -> None:
     heights = shaft_along(lambda s: 1e-4 * np.sin(2.0 * np.pi * s))
-    gaps = LINE.gap_rows() @ heights
+    gaps = LINE.gap_rows @ heights
     relief, row = LINE.relief(heights)
     assert gaps.min() < -9e-5
     assert gaps.max() > 9e-5

@@ -1,6 +1,7 @@
 """Readings from the tops of the frets: relief, kink, tongue gap (docs/theory-readings.md, section 10)."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +42,7 @@ class FretLine:
         """Frets joint + 1..last as array positions."""
         return slice(self.joint, None)
 
+    @cached_property
     def gap_rows(self) -> Array:
         """Rows of the gaps at the shaft frets under a straightedge from fret 1 to the joint, (joint, n)."""
         n, j = len(self.x), self.joint
@@ -53,7 +55,7 @@ class FretLine:
 
     def relief_row(self, heights: Array) -> Array:
         """Row of the relief at the frets where it stands now, shape of ``heights``."""
-        rows = self.gap_rows()
+        rows = self.gap_rows
         return np.asarray(rows[extremes(heights @ rows.T)].sum(axis=-2))
 
     def relief(self, heights: Array) -> tuple[float, Array]:

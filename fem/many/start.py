@@ -32,7 +32,7 @@ def start_of(on: Bench, at: Pair) -> Start:
         Guess(
             carried=law.normal * (law.interference - strung[opening]),
             trial=law.tangential * (strung[slip] - bolted[slip]),
-            frets=extremes(question.line.gap_rows() @ heights),
+            frets=extremes(question.line.gap_rows @ heights),
             slack=np.array(question.one_way and at.strung.rod <= 0.0),
         ),
     )

@@ -152,7 +152,7 @@ def _settings(on: Bench, batch: _StrungBatch, saddle: Array | None) -> Array:
     line, b, crown = on.question.line, on.bolts, on.bolts + 5 + 2 * on.points
     rows = np.zeros((len(batch.number), 2, batch.rows.shape[2]))
     crowns, nut = batch.rows[:, crown:-1], batch.rows[:, -1]
-    under = line.gap_rows()[batch.frets].sum(axis=1)
+    under = line.gap_rows[batch.frets].sum(axis=1)
     rows[:, 0] = (under[:, None] @ crowns)[:, 0]
     rows[:, 0, -1] += under @ line.planed
     rows[batch.slack, 0] = 0.0
@@ -228,7 +228,7 @@ def _judge(on: Bench, batch: _StrungBatch, damping: float, *, slipping: Mask) ->
         np.abs(np.clip(trial, -cap, cap) + unknowns[:, shear_force:]) * law.tangential_compliance,
     )
     heights = moved[:, 2 * m :] + batch.rows[:, crown:-1, -1] + on.question.line.planed
-    gaps = heights @ on.question.line.gap_rows().T
+    gaps = heights @ on.question.line.gap_rows.T
     frets = extremes(gaps)
     settled = (misfit.max(axis=1) < SETTLED) & (np.all(frets == batch.frets, axis=1) | batch.slack)
     batch.frets = frets

@@ -191,16 +191,17 @@ class PointRows:
         return sp.csr_matrix((entries.T.ravel(), *where), shape=(count, self._body.size))
 
 
-def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | None = None) -> PointRows:
+def point_rows(body: Plate, points: Array, *, inside: tuple[float, float] | Array | None = None) -> PointRows:
     """Rows of value, x slope and z slope at points (2, n) of the body [m].
 
-    On an edge, ``inside`` is a direction into the body; the cell is the one 1e-9 m in that direction.
+    On an edge, ``inside`` is a direction into the body, one or one a point (2, n); the cell is the one 1e-9 m
+    in that direction.
 
     Raises `ModelError`: a point is outside the body.
     """
     points = np.asarray(points, dtype=float)
     corners = body.corners
-    aside = np.zeros((2, 1)) if inside is None else 1e-9 * np.asarray(inside)[:, None]
+    aside = np.zeros((2, 1)) if inside is None else 1e-9 * np.reshape(inside, (2, -1))
     cells, local = quad_element.holding(corners, points + aside)
     turned, _ = quad_element.inverse(quad_element.stretch(corners[..., cells], local))
     return PointRows(body, local - (turned * aside).sum(axis=1), cells)

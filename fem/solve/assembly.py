@@ -296,8 +296,8 @@ def reading_rows(structure: Structure, body: Bodies) -> Rows:
 def bolt_rows(structure: Structure, body: Bodies) -> sp.csr_matrix:
     """Rows of the bolts' elongations over all unknowns, (bolts, size)."""
     outline, shape = structure.outline, structure.block
-    of_plates = [bolts.elongation_row(b, body.neck, body.block, outline, shape) for b in structure.bolts]
-    return _behind_beam(sp.vstack(of_plates, format="csr"), body)
+    of_plates = bolts.elongation_rows(structure.bolts, body.neck, body.block, outline, shape)
+    return _behind_beam(of_plates, body)
 
 
 def young_width(structure: Structure, x: float, z: Array) -> Array:

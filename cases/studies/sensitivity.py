@@ -1,13 +1,11 @@
 """Effect of each input on offset, heel stretch and relief, and the measurements to make first.
 
 A change is the mean of a step up and a step down by a tenth of the input, at fixed shims, from full nonlinear
-solutions. Inputs that leave the bodies unchanged (friction, tension of bolts, shim layers, set-up) use the
-fine mesh, at milliseconds each. Inputs that change the shape, or place or size of a bolt or pad, use the
-coarse mesh of the error estimate: for the README's instrument its changes are within 7 % of the fine mesh's
-or 0.0012 degrees, enough for a ranking, in less than half the time. So do the sources of scatter, as in the
-offset's band; inputs of the shaft use a coarser mesh still (`VERY_COARSE`). Inputs that need new rows and
-hardly matter (`SMALL_DEG`) get the step up alone: in the library that moves the offset of such an input by at
-most 0.0054 degrees and its worth by at most 0.002.
+solutions on the coarse mesh of the error estimate: for the README's instrument its changes are within 7 % of
+the fine mesh's or 0.0012 degrees, enough for a ranking, in less than half the time. Inputs of the shaft use a
+coarser mesh still (`VERY_COARSE`). The angle of an upright bolt is worth many of its small steps, so it uses
+the fine one. Inputs that need new rows and hardly matter (`SMALL_DEG`) get the step up alone: in the library
+that moves the offset of such an input by at most 0.0054 degrees and its worth by at most 0.002.
 """
 
 from collections.abc import Callable, Mapping
@@ -166,7 +164,7 @@ def sensitivity(case: Case | str | Path, *, progress: Progress | None = None) ->
     rows, skipped = [_seat_row(case)] if two_shims else [], {}
     for done, key in enumerate(keys, start=1):
         try:
-            of = shaft if changes_shaft(key) else coarse if _costs(case, key) else fine
+            of = shaft if changes_shaft(key) else fine if _upright(case, key) else coarse
             rows.append(_key_row(of, key))
         except NeckpreloadError as error:
             skipped[key] = " ".join(str(error).split())
@@ -241,13 +239,9 @@ def meshed(solved: Solved, size: MeshSize) -> MeshSolution:
     return MeshSolution(flexibility, fields, pair(question, solved.pair.angles))
 
 
-def _costs(case: Case, key: str) -> bool:
-    """Whether a step of an input takes a new mesh, or new rows of pads or bolts.
-
-    Not so the angle of an upright bolt, whose step can be far less than its uncertainty: it gets both steps
-    on the fine mesh.
-    """
-    return changes_shape(key) or (changes_rows(key) and case.value(key) != 0.0)
+def _upright(case: Case, key: str) -> bool:
+    """Whether a key is the angle of an upright bolt, whose step is far less than its uncertainty."""
+    return changes_rows(key) and not changes_shape(key) and case.value(key) == 0.0
 
 
 def _key_row(reference: Reference, key: str) -> InputEffect:
@@ -262,7 +256,8 @@ def _key_row(reference: Reference, key: str) -> InputEffect:
 
     def one_is_enough(up: Change) -> bool:
         effects = (up.offset_deg, up.stretch_deg, row([up]).worth_deg or 0.0)
-        return _costs(case, key) and max(map(abs, effects)) < SMALL_DEG
+        costs = changes_rows(key) and not _upright(case, key)
+        return costs and max(map(abs, effects)) < SMALL_DEG
 
     return row(_changes(reference, key, value, part=TENTH, size=size, one_is_enough=one_is_enough))
 

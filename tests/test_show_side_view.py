@@ -5,12 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from scipy.interpolate import CubicSpline
 
 from cases import preload
 from cases.offset.joint_bearing import row_slices
 from cases.show import style
-from cases.show.pictures.natural_spline import natural_spline
 from cases.show.pictures.side_joint import Seat, seats_of, shim_shapes
 from cases.show.pictures.side_shape import (
     FACTORS,
@@ -32,16 +30,6 @@ NAME = "fourteen-mahogany"
 @cache
 def view_of(name: str) -> SideView:
     return side_view(case_of(name), answer_of(name))
-
-
-def test_the_curve_through_the_crowns_is_the_natural_cubic_spline() -> None:
-    given = np.random.default_rng(3)
-    x, heights = np.cumsum(given.uniform(5.0, 30.0, 22)), given.normal(size=22)
-    ours, theirs = natural_spline(x, heights), CubicSpline(x, heights, bc_type="natural")
-    at = np.append(x, np.linspace(-30.0, x[-1] + 30.0, 200)).reshape(6, 37)
-    for found, known in ((ours(at), theirs(at)), (ours.slope(at), theirs(at, 1))):
-        assert found == pytest.approx(known, rel=1e-12, abs=1e-12)
-    assert ours(0.0) == pytest.approx(theirs(0.0), rel=1e-12)
 
 
 def both(name: str) -> list[tuple[SideState, np.ndarray, str]]:

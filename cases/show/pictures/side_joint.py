@@ -6,9 +6,9 @@ from functools import cached_property
 from math import radians, tan
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from cases.offset.build import MM
-from cases.show.pictures.natural_spline import NaturalSpline
 from fem.geometry.outline import Array, Outline
 from fem.geometry.pad import Pad, face_of
 from fem.geometry.structure import Structure
@@ -90,7 +90,7 @@ class Movement:
     as computed. The heel follows its face, ``turn`` is the body's rotation [rad].
     """
 
-    curve: NaturalSpline
+    curve: CubicSpline
     outline: Outline
     seats: dict[str, Seat]
     factor: float
@@ -101,7 +101,7 @@ class Movement:
         o, factor = self.outline, self.factor
         (xj, zc), start, end = np.array(o.corner) / MM, o.heel_start / MM, o.tongue_end / MM
         x, z = points[:, 0], points[:, 1]
-        aside = -(self.curve.slope(x) + self.turn) * z + self.turn * zc
+        aside = -(self.curve(x, 1) + self.turn) * z + self.turn * zc
         up = self.curve(x) + self.turn * (x - xj)
         inside, below = np.clip((x - start) / (xj - start), 0.0, 1.0), np.clip(z / zc, 0.0, 1.0)
         beyond = x > xj + 1e-9

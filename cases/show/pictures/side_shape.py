@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from cases.casefile.case import Case
 from cases.offset.answer import Answer
 from cases.offset.build import MM, fret_line, resultant, string_lines, structure_of
-from cases.show.pictures.natural_spline import NaturalSpline, natural_spline
 from cases.show.pictures.side_joint import (
     SHIM_MM,
     THIN_MM,
@@ -209,7 +209,7 @@ def side_state(
     case, structure, factor = scene.case, scene.structure, scene.exaggeration
     outline, line = structure.outline, fret_line(case)
     x = line.x / MM
-    curve = natural_spline(x, heights_mm)
+    curve = CubicSpline(x, heights_mm, bc_type="natural")
     seats = seats_of(structure, scene.seat_mm, gaps_mm, angles_deg)
     turn = _body_turn(case, curve, seats["tongue"], outline.joint / MM)
     move = Movement(curve, outline, seats, factor, turn)
@@ -245,7 +245,7 @@ def side_state(
     )
 
 
-def _body_turn(case: Case, curve: NaturalSpline, tongue: Seat, joint: float) -> float:
+def _body_turn(case: Case, curve: CubicSpline, tongue: Seat, joint: float) -> float:
     """Rotation of a body that is not rigid [rad]: heights of the board over the tongue that are no gap."""
     if case.body.stiffness_n_m_per_rad is None and case.body.straightedge_drop_mm is None:
         return 0.0

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from skfem import ElementQuad2
 
 from fem.errors import ModelError
 from fem.geometry import quad_element
@@ -41,12 +40,3 @@ def test_a_point_outside_is_refused(point: tuple[float, float]) -> None:
     inside = quad_element.position(SKEW, np.array([[0.5], [0.5]]))
     with pytest.raises(ModelError, match="outside the body"):
         quad_element.holding(TWO, np.concatenate([inside, np.array(point)[:, None]], axis=1))
-
-
-def test_shape_functions_are_those_of_the_library() -> None:
-    local = np.random.default_rng(4).uniform(-0.2, 1.2, (2, 3, 5))
-    values, slopes = quad_element.shapes(local)
-    for node in range(9):
-        value, slope = ElementQuad2().lbasis(local, node)
-        assert values[node] == pytest.approx(value, abs=1e-14)
-        assert slopes[node] == pytest.approx(slope, abs=1e-14)

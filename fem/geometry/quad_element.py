@@ -16,11 +16,10 @@ from fem.geometry.outline import Array
 _BESIDE = 1e-6
 """A point outside a cell by less than this fraction of its size counts as inside: rounding of the mesh."""
 
+_ELEMENT = ElementQuad2()
+
 ORDER = 4
 """Degree that the quadrature of nine-node cells integrates exactly."""
-
-PLACE_S, PLACE_T = [0, 1, 1, 0, 2, 1, 2, 0, 2], [0, 0, 1, 1, 0, 2, 1, 2, 2]
-"""Place of each node along the two local directions: 0 first, 1 last, 2 middle."""
 
 
 @cache
@@ -28,21 +27,14 @@ def gauss_points() -> tuple[Array, Array, Array, Array]:
     """Gauss points (2, points) of the nine-node unit cell, their weights (points,), and values (9, points)
     and slopes (9, 2, points) of the shape functions there.
     """
-    points, weights = get_quadrature(ElementQuad2(), ORDER)
+    points, weights = get_quadrature(_ELEMENT, ORDER)
     return points, weights, *shapes(points)
 
 
 def shapes(local: Array) -> tuple[Array, Array]:
-    """Values (9, ...) and slopes (9, 2, ...) of the shape functions of the nine-node unit cell at local
-    coordinates (2, ...), in the order of scikit-fem's `ElementQuad2`.
-
-    Each is the product of two quadratics, one along each direction: 1 at its node, 0 at the other two.
-    """
-    x = 2.0 * local - 1.0
-    along = np.stack([0.5 * (x * x - x), 0.5 * (x * x + x), 1.0 - x * x])
-    slope = np.stack([2.0 * x - 1.0, 2.0 * x + 1.0, -4.0 * x])
-    s, t = along[PLACE_S, 0], along[PLACE_T, 1]
-    return s * t, np.stack([slope[PLACE_S, 0] * t, s * slope[PLACE_T, 1]], axis=1)
+    """Values (9, ...) and slopes (9, 2, ...) of the shape functions at local coordinates (2, ...)."""
+    tables = [_ELEMENT.lbasis(local, i) for i in range(9)]
+    return np.stack([value for value, _ in tables]), np.stack([slope for _, slope in tables])
 
 
 def position(corners: Array, local: Array) -> Array:
